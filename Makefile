@@ -1,0 +1,140 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# evensoak: build, try, check, install.  `make help` lists what there is.
+
+PREFIX      ?= /usr/local
+BINDIR      ?= $(PREFIX)/bin
+SBINDIR     ?= $(PREFIX)/sbin
+DATADIR     ?= $(PREFIX)/share/evensoak
+UNITDIR     ?= $(PREFIX)/lib/systemd/system
+SYSCONFDIR  ?= /etc
+DESTDIR     ?=
+CC          ?= gcc
+PKG_CONFIG  ?= pkg-config
+PYTHON      ?= /usr/bin/python3
+MODE        ?= release
+WERROR      ?= 0
+V           ?= 0
+
+# Everything made lives under build/; each MODE has a tree of its own.
+OUT := $(if $(filter release,$(MODE)),build,build/$(MODE))
+Q   := $(if $(filter 1,$(V)),,@)
+
+# --- the layers: a folder, what it may use (highest first), what it links -----
+# tests/tools/check-includes reads these lines: they are the rule, not a copy of it.
+LAYERS = daemon/base conf daemon/shot daemon/fieldbus daemon/ledger \
+         daemon/publish daemon/run cli/stats cli/page cli/command
+USES_daemon/base     =
+USES_conf            = daemon/base
+USES_daemon/shot     = conf daemon/base
+USES_daemon/fieldbus = conf daemon/base
+USES_daemon/ledger   = daemon/shot conf daemon/base
+USES_daemon/publish  = daemon/ledger daemon/shot conf daemon/base
+USES_daemon/run      = daemon/publish daemon/ledger daemon/fieldbus daemon/shot conf daemon/base
+USES_cli/stats       = daemon/base
+USES_cli/page        = cli/stats daemon/base
+USES_cli/command     = cli/page cli/stats daemon/fieldbus daemon/ledger daemon/shot conf daemon/base
+USES_contrib/linesim = daemon/base
+
+PKG_daemon/base     =
+PKG_conf            = inih
+PKG_daemon/shot     = gsl
+PKG_daemon/fieldbus = libmodbus
+PKG_daemon/ledger   = sqlite3 zlib
+PKG_daemon/publish  = libcurl zlib
+PKG_cli/stats       = gsl
+
+# --- flags ---------------------------------------------------------------------
+WARN = -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes \
+       -Wmissing-prototypes -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla \
+       -Wundef -Wformat=2 -Wswitch-enum -Wnull-dereference
+ifeq ($(WERROR),1)
+WARN += -Werror
+endif
+HARDEN = -fstack-protector-strong -fstack-clash-protection -Werror=format-security
+FORTIFY = -D_FORTIFY_SOURCE=2
+OPT_release  = -O2 -g $(HARDEN) $(FORTIFY)
+OPT_debug    = -O0 -g3
+OPT_asan     = -O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=undefined
+OPT_tsan     = -O1 -g -fsanitize=thread
+OPT_coverage = -O0 -g --coverage
+ifeq ($(OPT_$(MODE)),)
+$(error MODE=$(MODE) is not known: say release, debug, asan, tsan or coverage)
+endif
+packages = $(sort $(foreach l,$(1),$(PKG_$(l))))
+pkgflags = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --cflags $(1)))
+pkglibs  = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --libs $(1)))
+EVENSOAK_VERSION = 0.1.0
+CFLAGS  ?=
+LDFLAGS ?=
+ALL_CFLAGS  = -std=c17 -D_GNU_SOURCE -I. $(WARN) $(OPT_$(MODE)) -fPIE -pthread \
+              -DEVENSOAK_VERSION='"$(EVENSOAK_VERSION)"' $(CFLAGS)
+ALL_LDFLAGS = -pie -pthread -Wl,-z,relro -Wl,-z,now -Wl,--as-needed $(OPT_$(MODE)) $(LDFLAGS)
+
+# --- what there is ---------------------------------------------------------------
+sources = $(wildcard $(1)/*.c)
+objects = $(patsubst %.c,$(OUT)/obj/%.o,$(1))
+archive = $(OUT)/lib/$(subst /,-,$(1)).a
+# The archives that a piece of layer $(1) links, itself first.
+stack   = $(foreach l,$(1) $(USES_$(1)),$(if $(call sources,$(l)),$(call archive,$(l))))
+stackpkg = $(call packages,$(1) $(USES_$(1)))
+
+PROGRAMS = $(OUT)/evensoakd $(OUT)/evensoak $(OUT)/linesim
+UNIT_SOURCES  = $(wildcard tests/unit/*/*.c tests/unit/*/*/*.c)
+UNIT_PROGRAMS = $(patsubst tests/unit/%.c,$(OUT)/tests/unit/%,$(UNIT_SOURCES))
+BENCH_PROGRAMS = $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
+FORMATTED = $(shell git ls-files '*.c' '*.h' 2>/dev/null)
+
+.DEFAULT_GOAL := all
+.PHONY: all demo demo-store check check-static check-unit check-system bench install \
+        uninstall lint format format-check clean help packages
+.SECONDARY:
+.DELETE_ON_ERROR:
+
+all: $(PROGRAMS) ## build the two programs and the simulated line
+
+# Rebuild when the flags change.
+$(OUT)/flags: FORCE
+	$(Q)mkdir -p $(@D); echo '$(ALL_CFLAGS) $(ALL_LDFLAGS)' | cmp -s - $@ || echo '$(ALL_CFLAGS) $(ALL_LDFLAGS)' > $@
+FORCE:
+
+$(OUT)/obj/%.o: %.c $(OUT)/flags
+	@mkdir -p $(@D); [ $(V) = 1 ] || echo "  CC    $<"
+	$(Q)$(CC) $(ALL_CFLAGS) $(call pkgflags,$(PKG_$(patsubst %/,%,$(dir $<)))) -MMD -MP -c -o $@ $<
+
+define LAYER_template
+$(call archive,$(1)): $(call objects,$(call sources,$(1)))
+	@mkdir -p $$(@D)
+	$(Q)rm -f $$@; ar rcs $$@ $$^
+endef
+$(foreach l,$(LAYERS),$(eval $(call LAYER_template,$(l))))
+
+LINK = @mkdir -p $(@D); [ $(V) = 1 ] || echo "  LINK  $@"
+$(OUT)/evensoakd: $(OUT)/obj/daemon/main.o $(call stack,daemon/run)
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,daemon/run)) -lm
+$(OUT)/evensoak: $(OUT)/obj/cli/main.o $(call stack,cli/command)
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,cli/command)) -lm
+$(OUT)/linesim: $(call objects,$(call sources,contrib/linesim)) $(call archive,daemon/base)
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ -lm
+
+# A unit test stands in tests/unit/LAYER/ and links that layer and what it may use.
+define TEST_template
+$(OUT)/tests/unit/$(1)/%: $(OUT)/obj/tests/unit/$(1)/%.o $(call stack,$(1))
+	$$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $$@ $$^ $(call pkglibs,$(call stackpkg,$(1)) cmocka) -lm
+endef
+$(foreach l,$(LAYERS),$(eval $(call TEST_template,$(l))))
+$(OUT)/tests/unit/contrib/linesim/%: $(OUT)/obj/tests/unit/contrib/linesim/%.o \
+    $(filter-out %/main.o,$(call objects,$(call sources,contrib/linesim))) $(call archive,daemon/base)
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,cmocka) -lm
+
+$(OUT)/tests/bench/%: $(OUT)/obj/tests/bench/%.o $(call stack,daemon/run) $(call archive,cli/stats)
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,daemon/run) gsl) -lm
+
+-include $(shell find $(OUT)/obj -name '*.d' 2>/dev/null)
+
+include tests/tools/targets.mk

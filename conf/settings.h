@@ -1,0 +1,260 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The configuration as plain structs.
+ *
+ * settings_load reads an INI file, reports every mistake in it at once, and
+ * returns either all of it valid or nothing.  The result is never changed
+ * afterwards; any thread may read it.  Everything is SI and C inside.
+ * Loading is for one thread at a time (inih has globals).
+ */
+#ifndef CONF_SETTINGS_H
+#define CONF_SETTINGS_H
+
+#include "conf/feature.h"
+#include "daemon/base/clock.h"
+#include "daemon/base/unit.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct error;
+
+enum {
+	SETTINGS_NAME = 48,     /* bytes of any name, NUL included */
+	SETTINGS_PATH = 512,    /* bytes of any path or URL */
+	SETTINGS_SENTINELS = 4, /* raw values a channel that mean "no value" */
+	SETTINGS_HOLES = 16,    /* register ranges a device that must not be read */
+	SETTINGS_PROBLEMS = 50, /* mistakes reported before giving up */
+	SETTINGS_CHANNELS = 4096,
+	SETTINGS_DEVICES = 256,
+	SETTINGS_LINES = 64,
+};
+
+/* What a channel is to the line. */
+enum role {
+	/* bits */
+	ROLE_ROTATING,      /* 1 while the carriers move on */
+	ROLE_FORM_CLOSED,   /* platens closed on the sheet */
+	ROLE_SAG_EYE,       /* the sheet has sagged to the eye */
+	ROLE_SHEET_AT_LOAD, /* the frame at the load station holds a sheet */
+	ROLE_SHEET_AT_FORM, /* the frame at the form station holds a sheet */
+	ROLE_AUTOMATIC,     /* 0: in manual */
+	ROLE_FAULT,         /* the machine reports a fault */
+	/* words */
+	ROLE_CYCLE_COUNT,
+	ROLE_RECIPE,
+	/* measures; `position` counts from 1 within a role */
+	ROLE_SURFACE_TOP,
+	ROLE_SURFACE_BOTTOM,
+	ROLE_ZONE_TOP, /* output, ratio 0 to 1 */
+	ROLE_ZONE_BOTTOM,
+	ROLE_TOOL,
+	ROLE_WATER_SUPPLY, /* position 0: common to all circuits */
+	ROLE_WATER_RETURN, /* position = circuit */
+	ROLE_WATER_FLOW,   /* position = circuit */
+	ROLE_ENERGY_METER, /* a counter of energy */
+	ROLE_STACK,        /* sheet before loading */
+	ROLE_AMBIENT,
+	ROLE_OTHER, /* logged, used by no feature */
+	ROLE_COUNT
+};
+
+enum register_table {   /* and the function code that reads it */
+	TABLE_COIL,     /* FC 1 */
+	TABLE_DISCRETE, /* FC 2 */
+	TABLE_HOLDING,  /* FC 3 */
+	TABLE_INPUT,    /* FC 4 */
+};
+
+enum encoding {
+	ENCODING_BIT, /* a coil or discrete input, or bit `bit` of a register */
+	ENCODING_INT16,
+	ENCODING_UINT16,
+	ENCODING_INT32,
+	ENCODING_UINT32,
+	ENCODING_FLOAT32,
+};
+
+enum word_order { /* bytes of the value, A the most significant, as they come on the wire */
+	WORD_ORDER_ABCD,
+	WORD_ORDER_BADC,
+	WORD_ORDER_CDAB,
+	WORD_ORDER_DCBA,
+};
+
+struct channel_settings {
+	char name[SETTINGS_NAME]; /* within its device: "zone_top_3" */
+	uint32_t device;
+	enum role role;
+	int position; /* 1, 2, ...; 0 where the role has no positions */
+	enum register_table table;
+	uint16_t address; /* 0-based, as on the wire */
+	enum encoding encoding;
+	enum word_order order;
+	int bit;       /* 0 (least significant) to 15; -1: a coil or discrete input */
+	bool inverted; /* of a bit */
+	double scale, offset; /* unit value = raw * scale + offset */
+	enum unit unit;
+	enum dimension dimension;
+	double min_si,
+	    max_si; /* outside: out_of_range; -INFINITY, INFINITY: unchecked */
+	int sentinel_count;
+	int64_t sentinels
+	    [SETTINGS_SENTINELS]; /* raw register values, before sign and scale */
+	double rated_w;           /* of a zone: power at output 1 */
+	double debounce_s;        /* of a bit */
+};
+
+struct hole {
+	enum register_table table;
+	uint16_t first, last;
+};
+
+struct device_settings {
+	char name[SETTINGS_NAME];
+	uint32_t line;
+	char host[SETTINGS_NAME * 2]; /* name or address */
+	int port;                     /* 1 to 65535 */
+	uint32_t bus;               /* devices with the same host and port share one */
+	int unit_id;                /* 0 to 255 */
+	double period_s, timeout_s; /* a scan's period; a request's whole time */
+	int max_registers;          /* a request: 1 to 125 */
+	int hole_count;
+	struct hole holes[SETTINGS_HOLES];
+	uint32_t first_channel, channel_count; /* in settings->channels */
+};
+
+struct line_settings {
+	char name[SETTINGS_NAME];
+	/* In this version every line is a rotary of three stations: load, oven, form. */
+	double heat_min_s;      /* a shorter stay in the oven is no heating */
+	double heat_max_s;      /* the machine's timer: a stay this long without sag */
+	double form_limit_s;    /* platens must close within this after the index */
+	int startup_shots;      /* shots left out after a stop */
+	double startup_after_s; /* a pause between indexes this long is a stop */
+	double rate_from_s,
+	    rate_to_s;       /* window of the heating rate, after heat start */
+	double coverage_min; /* ratio of good time under which a feature is absent */
+	int surfaces_top, surfaces_bottom, zones_top, zones_bottom, tools,
+	    circuits; /* derived */
+};
+
+struct recipe_settings {
+	int number;
+	char name[SETTINGS_NAME];
+	char material[SETTINGS_NAME]; /* "" when none is named */
+	double heat_max_s;            /* NAN: the line's */
+};
+
+struct tool_settings {
+	char name[SETTINGS_NAME];
+	char part[SETTINGS_NAME];
+};
+
+struct material_settings {
+	char name[SETTINGS_NAME];
+};
+
+struct shift_settings {
+	char name[SETTINGS_NAME];
+	int start_minute,
+	    end_minute; /* local, after midnight; end <= start: over midnight */
+	unsigned days;  /* bit 0 Monday ... bit 6 Sunday, of the day it starts */
+};
+
+struct limit_settings {
+	int feature;
+	int recipe;                /* -1: any */
+	char tool[SETTINGS_NAME];  /* "": any */
+	double lower_si, upper_si; /* NAN: none on that side; never both NAN */
+};
+
+enum store_kind {
+	STORE_INFLUXDB1,
+};
+
+struct store_settings {
+	char name[SETTINGS_NAME];
+	enum store_kind kind;
+	char url[SETTINGS_PATH]; /* "http://127.0.0.1:8086" */
+	char database[SETTINGS_NAME];
+	char user[SETTINGS_NAME];          /* "": no authentication */
+	char password_file[SETTINGS_PATH]; /* read when connecting, mode checked */
+	double timeout_s;
+	int batch_lines;
+};
+
+struct settings {
+	char path[SETTINGS_PATH]; /* where it was read from */
+	char site[SETTINGS_NAME];
+	char zone[SETTINGS_NAME]; /* "Europe/Berlin" */
+	enum unit temperature;    /* C or F: how temperatures are shown */
+	char ledger[SETTINGS_PATH];
+	int memory_shots; /* finished shots kept while the ledger cannot be written */
+
+	struct line_settings *lines;
+	size_t line_count;
+	struct device_settings *devices;
+	size_t device_count;
+	size_t bus_count;
+	struct channel_settings *channels; /* those of a device stand together */
+	size_t channel_count;
+	struct recipe_settings *recipes;
+	size_t recipe_count;
+	struct tool_settings *tools;
+	size_t tool_count;
+	struct material_settings *materials;
+	size_t material_count;
+	struct shift_settings *shifts;
+	size_t shift_count;
+	struct limit_settings *limits;
+	size_t limit_count;
+	struct store_settings *stores;
+	size_t store_count;
+
+	char *text; /* the whole source, for the ledger */
+	char hash[17];
+};
+
+/* One mistake: "file:line: sentence". */
+struct problem {
+	char text[512];
+};
+
+struct problems {
+	size_t count; /* all that were found, also beyond the array */
+	struct problem list[SETTINGS_PROBLEMS];
+};
+
+/*
+ * Reads and checks `path`.  Returns the settings (free with settings_free), or
+ * NULL with every mistake in `problems`, in the order of their lines.
+ */
+struct settings *settings_load(const char *path, struct problems *problems);
+
+/* The same from a text that settings_load once read; `path` is for the messages. */
+struct settings *settings_parse(
+    const char *text, const char *path, struct problems *problems);
+
+void settings_free(struct settings *settings);
+
+/* NULL, or -1, when there is none. */
+int settings_find_line(const struct settings *settings, const char *name);
+const struct recipe_settings *settings_recipe(
+    const struct settings *settings, int number);
+
+/* The limits for a feature of shots with this recipe and tool: the most particular
+ * entry (recipe and tool, then recipe, then tool, then any); NULL when none. */
+const struct limit_settings *settings_limit(
+    const struct settings *settings, int feature, int recipe, const char *tool);
+
+/*
+ * Whether the daemon can go over from `a` to `b` with its pollers and the sheets
+ * in flight left alone: site, lines, devices and channels are the same.
+ */
+bool settings_same_machine(const struct settings *a, const struct settings *b);
+
+const char *role_text(enum role role);
+
+#endif

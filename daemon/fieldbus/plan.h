@@ -1,0 +1,36 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The read plan of a device: which blocks are asked for, and where each channel
+ * lies in them.  Function codes 1 to 4 only.  Pure.
+ */
+#ifndef DAEMON_FIELDBUS_PLAN_H
+#define DAEMON_FIELDBUS_PLAN_H
+
+#include "conf/settings.h"
+
+struct read_block {
+	enum register_table table;
+	uint16_t first;
+	uint16_t count; /* registers or bits */
+};
+
+struct read_plan {
+	uint32_t device;
+	size_t block_count;
+	struct read_block *blocks;
+	uint32_t channel_count;
+	struct read_place { /* of each channel, in the order of the settings */
+		uint32_t block;
+		uint16_t offset;
+	} * places;
+};
+
+/* As few requests as the device's maximum and holes allow; a 32-bit value is never
+ * cut.  NULL when memory is short.  Free with plan_free. */
+struct read_plan *plan_new(const struct settings *settings, uint32_t device);
+void plan_free(struct read_plan *plan);
+
+/* Seconds on the wire for one scan over TCP, from the round-trip time given. */
+double plan_seconds(const struct read_plan *plan, double round_trip_s);
+
+#endif

@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * One thread a bus: wakes on an absolute schedule, reads the plan's blocks of each
+ * device that is due, decodes, stamps the scan at the reply, hands it on.
+ *
+ * poller_start and poller_stop belong to one thread; poller_status is safe from any.
+ * The sink is called from the poller's thread; the scan is lent until it returns.
+ */
+#ifndef DAEMON_FIELDBUS_POLLER_H
+#define DAEMON_FIELDBUS_POLLER_H
+
+#include "daemon/base/clock.h"
+
+#include <stddef.h>
+#include <stdint.h>
+
+struct error;
+struct poller;
+struct scan;
+struct settings;
+
+typedef void poller_sink(void *arg, const struct scan *scan);
+
+/* Polls all devices of bus `bus` (device_settings.bus) until stopped.  `settings` must
+ * outlive the poller.  NULL with the reason in `error`. */
+struct poller *poller_start(const struct settings *settings, uint32_t bus,
+    poller_sink *sink, void *arg, struct error *error);
+
+/* Ends the thread, within one request's time-out at most; frees. */
+void poller_stop(struct poller *poller);
+
+struct device_status {
+	uint32_t device;
+	int answering; /* 1: the last scan was answered in full; 0: not; -1: not tried yet */
+	struct wall since;       /* of that state */
+	int64_t scans, failures; /* since the start */
+	int64_t late;   /* scans that began a period or more after their time */
+	char text[160]; /* of the last failure: "timed out after 1000 ms" */
+};
+
+/* Fills one status a device of the bus, `room` at most; returns how many. */
+size_t poller_status(struct poller *poller, struct device_status *status, size_t room);
+
+#endif

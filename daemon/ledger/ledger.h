@@ -1,0 +1,110 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The embedded store, written: one SQLite file, WAL, synchronous=FULL.
+ *
+ * A finished shot is one transaction; once ledger_put_shot has returned 0 it
+ * survives a kill and a power loss.  One object belongs to one thread (each
+ * thread opens its own); several processes may have it open.  Everything here
+ * may block on the disk, at most 5 s on another writer.
+ */
+#ifndef DAEMON_LEDGER_LEDGER_H
+#define DAEMON_LEDGER_LEDGER_H
+
+#include "daemon/base/clock.h"
+
+#include <stddef.h>
+#include <stdint.h>
+
+struct error;
+struct ledger;
+struct settings;
+struct shot;
+
+/*
+ * Opens or makes the ledger and brings an older schema up to date.  Returns NULL:
+ * ERROR_TOO_NEW in `*code` (nothing is touched), ERROR_IO, ERROR_FULL, with the
+ * sentence in `error`.  `code` may be NULL.
+ */
+struct ledger *ledger_open(const char *path, int *code, struct error *error);
+void ledger_close(struct ledger *ledger);
+
+/*
+ * Makes this process the one daemon of the ledger: a lock on "<path>.lock" that
+ * lasts as long as the process.  ERROR_BUSY when another daemon has it.
+ */
+int ledger_lock(const char *path, struct error *error);
+
+/*
+ * Files the configuration (whole text, hash) unless the newest one is the same,
+ * the lines, and the features with a column each.  `*setup` is the id that shots
+ * written from now on point to; also remembered by the ledger object.
+ */
+int ledger_put_setup(struct ledger *ledger, const struct settings *settings,
+    struct wall at, int64_t *setup, struct error *error);
+
+/* The last shot number given on a line; 0 when none. */
+int ledger_last_shot_no(
+    struct ledger *ledger, const char *line, int64_t *shot_no, struct error *error);
+
+/*
+ * Writes one finished shot in one transaction, with the tool, lot and material in
+ * force at shot_time (see ledger_put_context) and the next change number.  Writing
+ * a (line, shot_no) that is there already changes nothing and is no error.
+ * ERROR_FULL and ERROR_IO leave nothing half-written; trying again is safe.
+ */
+int ledger_put_shot(struct ledger *ledger, const struct settings *settings,
+    const struct shot *shot, struct error *error);
+
+int ledger_put_event(struct ledger *ledger, const char *line, struct wall at,
+    const char *kind, const char *text, struct error *error);
+
+/* What a person says holds for a line from a time on. */
+enum context_key {
+	CONTEXT_RECIPE, /* only where the machine does not tell it */
+	CONTEXT_TOOL,
+	CONTEXT_LOT,
+	CONTEXT_NOTE,
+	CONTEXT_KEY_COUNT
+};
+const char *context_key_text(enum context_key key);
+
+/*
+ * Files a context entry holding from `from` until the next entry of its key.
+ * Shots already written in that span are labelled anew, with new change numbers;
+ * `*relabelled` says how many.  `entered` is now.
+ */
+int ledger_put_context(struct ledger *ledger, const char *line, enum context_key key,
+    const char *value, struct wall from, struct wall entered, int64_t *relabelled,
+    struct error *error);
+
+/* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
+
+/* The change number up to which a destination has everything; 0 at first. */
+int ledger_cursor(struct ledger *ledger, const char *destination, const char *stream,
+    int64_t *change, struct error *error);
+int ledger_set_cursor(struct ledger *ledger, const char *destination,
+    const char *stream, int64_t change, struct wall at, struct error *error);
+
+/* Sets a line that the destination refuses aside, with the server's words. */
+int ledger_put_refusal(struct ledger *ledger, const char *destination, int64_t change,
+    const char *line, const char *answer, struct wall at, struct error *error);
+
+/* --- health: one row a subject, for evensoak status ---------------------------- */
+
+struct ledger_health {
+	const char *subject; /* "daemon", "device plc", "store plant" */
+	const char *state;   /* "ok", or one word for what is wrong */
+	const char *text;    /* one sentence */
+	struct wall since;   /* of this state */
+	struct wall at;      /* of this row */
+	int64_t good, bad;   /* counters since the daemon started: polls, batches ... */
+};
+
+/* All rows at once, in place of those that were there. */
+int ledger_put_health(struct ledger *ledger, const struct ledger_health *rows,
+    size_t count, struct error *error);
+
+/* Moves what is in the WAL into the file and cuts the WAL; for a quiet moment. */
+int ledger_checkpoint(struct ledger *ledger, struct error *error);
+
+#endif

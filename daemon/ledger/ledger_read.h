@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The ledger, read: for the reports and for delivery.
+ *
+ * Opened read-only, so nothing can be written by accident.  No transaction is
+ * held open between calls into the callbacks' batches: a reader never keeps the
+ * WAL from being cut for long.  One object belongs to one thread.
+ */
+#ifndef DAEMON_LEDGER_LEDGER_READ_H
+#define DAEMON_LEDGER_LEDGER_READ_H
+
+#include "conf/feature.h"
+#include "daemon/base/clock.h"
+#include "daemon/ledger/ledger.h"
+#include "daemon/shot/shot.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct error;
+struct ledger_read;
+
+enum { LEDGER_NAME = 64 };
+
+/* NULL with the sentence in `error`: not there (says how to make one), no permission,
+ * not a ledger, too new. */
+struct ledger_read *ledger_read_open(const char *path, struct error *error);
+void ledger_read_close(struct ledger_read *ledger);
+
+/* A shot as it is on file.  Values in the unit of the feature's name (see
+ * feature_from_si); NAN with a reason when absent. */
+struct ledger_shot {
+	int64_t id, change, setup, shot_no, cycle_count;
+	char line[LEDGER_NAME], recipe[LEDGER_NAME], tool[LEDGER_NAME];
+	char lot[LEDGER_NAME], material[LEDGER_NAME]; /* "" when unknown */
+	struct wall filed_at;                         /* shot_time */
+	struct wall loaded_at, heat_start_at, heat_end_at, form_start_at, form_end_at,
+	    closed_at;
+	enum shot_outcome outcome;
+	uint32_t flags;
+	char reason[128];
+	double uncertainty_s;
+	double value[FEATURE_COUNT];
+	unsigned char absent[FEATURE_COUNT];
+};
+
+/* Which shots, in what order.  Zeroed: all, by change number. */
+struct ledger_filter {
+	const char *line;     /* NULL: all */
+	struct wall from, to; /* from <= filed_at < to; ns 0: open */
+	int64_t after_change; /* only later changes */
+	int64_t shot_no;      /* 0: all */
+	size_t limit;         /* 0: all */
+	bool newest_first;    /* by filed_at descending, with limit: the last ones */
+	bool by_time;         /* by filed_at */
+};
+
+/*
+ * Calls `take` for every shot that the filter lets through; a return other than 0
+ * ends it.  `absent` reasons are read only when `reasons` is true.  The shot is lent
+ * until `take` returns.
+ */
+int ledger_read_shots(struct ledger_read *ledger, const struct ledger_filter *filter,
+    bool reasons, int (*take)(void *arg, const struct ledger_shot *shot), void *arg,
+    struct error *error);
+
+/* The channels of a shot. */
+struct ledger_channel {
+	char device[LEDGER_NAME], channel[LEDGER_NAME], role[LEDGER_NAME];
+	double min, mean, max, sd, last, coverage; /* SI; NAN when absent */
+	enum absent absent;
+};
+int ledger_read_channels(struct ledger_read *ledger, int64_t shot_id,
+    int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
+    struct error *error);
+
+struct ledger_event {
+	int64_t change;
+	char line[LEDGER_NAME], kind[LEDGER_NAME];
+	struct wall at;
+	char text[256];
+};
+int ledger_read_events(struct ledger_read *ledger, const struct ledger_filter *filter,
+    int (*take)(void *arg, const struct ledger_event *event), void *arg,
+    struct error *error);
+
+struct ledger_context {
+	char line[LEDGER_NAME], key[LEDGER_NAME], value[256];
+	struct wall from, entered;
+};
+int ledger_read_context(struct ledger_read *ledger, const char *line,
+    int (*take)(void *arg, const struct ledger_context *context), void *arg,
+    struct error *error);
+
+/* The strings are lent until `take` returns. */
+int ledger_read_health(struct ledger_read *ledger,
+    int (*take)(void *arg, const struct ledger_health *health), void *arg,
+    struct error *error);
+
+/* The text of a configuration on file (setup 0: the newest); the caller frees. */
+char *ledger_read_setup(struct ledger_read *ledger, int64_t setup, struct error *error);
+
+/* How much a destination has still to get, and how many lines it refused. */
+int ledger_read_backlog(struct ledger_read *ledger, const char *destination,
+    int64_t *shots, int64_t *refused, struct error *error);
+
+struct ledger_summary {
+	int64_t shots, events, bytes; /* bytes of the file with its WAL */
+	struct wall first, last;      /* filed_at */
+	bool daemon_running;          /* somebody holds the lock */
+};
+int ledger_read_summary(
+    struct ledger_read *ledger, struct ledger_summary *summary, struct error *error);
+
+#endif
