@@ -315,32 +315,40 @@ scan_time(const char **at, int *seconds, int *ns)
 	return true;
 }
 
+/* The whole of "2026-03-02T06:00..." as shown by a clock, UTC's if *is_utc. */
+static bool
+scan_instant(const char *at, time_t *shown, int *ns, bool *is_utc)
+{
+	struct calendar_date date;
+	int seconds;
+
+	if (!scan_date(&at, &date) || !scan_time(&at, &seconds, ns))
+		return false;
+	*shown = midnight_of(date) + seconds;
+	*is_utc = scan_char(&at, 'Z');
+	return *at == '\0';
+}
+
 int
 calendar_parse(const char *text, struct wall *wall, struct error *error)
 {
 	const char *at = text;
 	struct calendar_date date;
-	int seconds, ns;
-	bool is_utc, skipped;
 	time_t shown;
+	int ns;
+	bool is_utc, skipped = false;
 
 	if (scan_date(&at, &date) && *at == '\0') {
 		*wall = calendar_local(date, 0);
 		return 0;
 	}
-	at = text;
-	if (!scan_date(&at, &date) || !scan_time(&at, &seconds, &ns) ||
-	    (is_utc = scan_char(&at, 'Z'), *at != '\0'))
+	if (!scan_instant(text, &shown, &ns, &is_utc))
 		return error_set(error, ERROR_INVALID,
 		    "'%s' is not a time; write 2026-03-02, 2026-03-02T06:00 or "
 		    "2026-03-02T06:00:00, with a Z at the end for UTC",
 		    text);
-	shown = midnight_of(date) + seconds;
-	if (is_utc) {
-		*wall = wall_of(shown, ns);
-		return 0;
-	}
-	shown = instant_of(shown, &skipped);
+	if (!is_utc)
+		shown = instant_of(shown, &skipped);
 	if (skipped)
 		return error_set(error, ERROR_INVALID,
 		    "there is no '%s' here: the clocks are put forward over it; "

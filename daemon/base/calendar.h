@@ -30,8 +30,9 @@ void calendar_local_text(struct wall wall, char text[static CALENDAR_TEXT]);
 
 /*
  * Reads 2026-03-02, 2026-03-02T06:00, 2026-03-02T06:00:00[.fff] (local time), or
- * any of the last two with Z (UTC).  ERROR_INVALID says what to write; a local
- * time that DST skips is refused, one that comes twice is the earlier.
+ * any of the last two with Z (UTC); years 1970 to 2200.  ERROR_INVALID says what to
+ * write; a local time that DST skips is refused, one that comes twice is the earlier.
+ * A date alone is its first instant.
  */
 int calendar_parse(const char *text, struct wall *wall, struct error *error);
 
@@ -44,7 +45,7 @@ int calendar_parse_minute(const char *text, int *minute, struct error *error);
 
 /* The instant at which the local clock shows `minute` after midnight of `date`
  * (minute may be 1440 and more: the following day).  A time that DST skips is
- * the instant at which the clock jumps. */
+ * the instant at which the clock jumps; one that comes twice is the earlier. */
 struct wall calendar_local(struct calendar_date date, int minute);
 
 struct calendar_date calendar_date_of(struct wall wall);

@@ -29,7 +29,7 @@ struct wall {
  * Lets the clock run `rate` times as fast (0.1 to 10000) with the wall clock
  * showing `start` at the system's monotonic time `origin_ns`.  Two programs
  * given the same three values agree on the time.  origin_ns 0: now.
- * start.ns 0: the true time now.  ERROR_INVALID when the rate is out of range.
+ * start.ns 0: the true time at the origin.  ERROR_INVALID when one is out of range.
  */
 int clock_run_at(
     double rate, struct wall start, int64_t origin_ns, struct error *error);
@@ -46,7 +46,8 @@ void clock_both(struct mono *mono, struct wall *wall);
 
 /*
  * Sleeps until `deadline`, or until `wake_fd` (-1: none) becomes readable.
- * Returns 1 when woken by the descriptor, 0 when the time has come.  EINTR is
+ * Returns 1 when woken by the descriptor, 0 when the time has come; the descriptor
+ * goes first, so that a loop that is always late is still told to stop.  EINTR is
  * slept through.
  */
 int clock_sleep_until(struct mono deadline, int wake_fd);

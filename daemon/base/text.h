@@ -15,8 +15,7 @@
 struct text {
 	char *bytes; /* NUL-terminated; NULL while empty and never grown */
 	size_t length, room, maximum;
-	bool
-	    failed; /* out of memory or past the maximum: what was added since is lost */
+	bool failed; /* no memory, or past the maximum: what was added since is lost */
 };
 
 /* `maximum` bytes at most, the NUL among them. */
@@ -42,7 +41,8 @@ void text_from_number(double value, char *to, size_t room);
 
 /*
  * The nearest of `count` names: the one that `wrong` is a prefix of (3 letters
- * or more), or at an edit distance of 2 at most; NULL when none is near.
+ * or more), or at an edit distance of 2 at most that leaves a letter of it; NULL
+ * when none is near.
  */
 const char *text_nearest(const char *wrong, const char *const *names, size_t count);
 

@@ -55,7 +55,8 @@ const char *unit_text(enum unit unit);
 /* Whether the unit can measure the dimension (C and F: temperatures and differences). */
 bool unit_measures(enum unit unit, enum dimension dimension);
 
-/* Between the unit and the inside's SI, exact both ways but for rounding. */
+/* Between the unit and the inside's SI, exact both ways but for rounding.  The unit
+ * must measure the dimension (assert). */
 double unit_to_si(enum unit unit, enum dimension dimension, double value);
 double unit_from_si(enum unit unit, enum dimension dimension, double value);
 
