@@ -1,0 +1,70 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/stats/autocorrelation.h"
+
+#include <math.h>
+
+bool
+series_neighbours(const struct series *series, size_t i)
+{
+	return !(series->breaks && series->breaks[i]) &&
+	       isfinite(series->values[i - 1]) && isfinite(series->values[i]);
+}
+
+double
+autocorrelation_lag1(const struct series *series, double mean)
+{
+	double products = 0, squares = 0;
+	size_t n = 0, pairs = 0;
+
+	for (size_t i = 0; i < series->count; i++) {
+		double off = series->values[i] - mean;
+		if (!isfinite(off))
+			continue;
+		n++;
+		squares += off * off;
+		if (i > 0 && series_neighbours(series, i)) {
+			pairs++;
+			products += off * (series->values[i - 1] - mean);
+		}
+	}
+	if (pairs == 0 || !(squares > 0))
+		return NAN;
+	return products / squares * (double)(n - 1) / (double)pairs;
+}
+
+double
+autocorrelation_bound(size_t n)
+{
+	return n > 0 ? 1.96 / sqrt((double)n) : NAN;
+}
+
+/*
+ * With R the matrix of correlations phi^|i-j| and A = I - 11'/n:
+ * (n-1) s^2 = x'Ax, so E = tr(AR) / (n-1) and Var = 2 tr(ARAR) / (n-1)^2.
+ */
+struct ar1_moments
+ar1_moments(double phi, size_t n)
+{
+	double count = (double)n, total = 0, row_squares = 0, trace_r2 = count;
+	double power = 1;
+
+	for (size_t k = 1; k < n; k++) {
+		power *= phi;
+		trace_r2 += 2 * (count - (double)k) * power * power;
+	}
+	for (size_t i = 0; i < n; i++) {
+		/* the sum of row i: both geometric series and the 1 between them */
+		double left = (1 - pow(phi, (double)i)) / (1 - phi);
+		double right = (1 - pow(phi, (double)(n - 1 - i))) / (1 - phi);
+		double row = 1 + phi * (left + right);
+		total += row;
+		row_squares += row * row;
+	}
+	double trace_arar =
+	    trace_r2 - 2 * row_squares / count + total * total / (count * count);
+	return (struct ar1_moments){
+	    .variance_of_mean = total / (count * count),
+	    .expected_s2 = (count - total / count) / (count - 1),
+	    .variance_of_s2 = 2 * trace_arar / ((count - 1) * (count - 1)),
+	};
+}

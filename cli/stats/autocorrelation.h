@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * How much a series remembers of its last value, and what that does to the
+ * uncertainty of its mean and deviation.  Pure; any thread.
+ */
+#ifndef CLI_STATS_AUTOCORRELATION_H
+#define CLI_STATS_AUTOCORRELATION_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/*
+ * A series in the order of time.  NAN is a missing value.  breaks[i] says that
+ * value i does not follow directly on value i - 1 (something between them was left
+ * out); NULL: no breaks.  Two values are neighbours when they stand side by side,
+ * both are there and no break lies between them.
+ */
+struct series {
+	const double *values;
+	const bool *breaks;
+	size_t count;
+};
+
+bool series_neighbours(const struct series *series, size_t i); /* i - 1 and i; i >= 1 */
+
+/*
+ * Lag-1 autocorrelation about `mean`; products over neighbours alone, and scaled
+ * up for the pairs that are missing.  Without breaks: sum (x_i - m)(x_i+1 - m) /
+ * sum (x_i - m)^2, as in the NIST/SEMATECH e-Handbook 1.3.5.12.  NAN without
+ * variation or neighbours.
+ */
+double autocorrelation_lag1(const struct series *series, double mean);
+
+/* 1.96 / sqrt(n): beyond it, chance alone in independent values is 5 %
+ * (NIST/SEMATECH e-Handbook 1.3.3.1).  NAN for n = 0. */
+double autocorrelation_bound(size_t n);
+
+/* Moments of the mean and of s^2 of n values of a stationary Gaussian AR(1) series with
+ * coefficient `phi` (-1 < phi < 1) and variance 1; phi 0 is independence. */
+struct ar1_moments {
+	double variance_of_mean; /* 1/n when independent */
+	double expected_s2;      /* 1 */
+	double variance_of_s2;   /* 2/(n-1) */
+};
+
+/* n >= 2 */
+struct ar1_moments ar1_moments(double phi, size_t n);
+
+#endif

@@ -1,0 +1,226 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/stats/capability.h"
+
+#include "cli/stats/distribution.h"
+#include "daemon/base/moments.h"
+
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+
+#define CONFIDENCE 0.95
+/* Mean range of two standard normals: 2 / sqrt(pi). */
+#define D2_OF_2 1.1283791670955126
+
+struct interval
+capability_interval_p(double p, double df)
+{
+	double tail = (1 - CONFIDENCE) / 2;
+
+	if (!isfinite(p) || !(df > 0))
+		return (struct interval){NAN, NAN};
+	return (struct interval){
+	    p * sqrt(gsl_cdf_chisq_Pinv(tail, df) / df),
+	    p * sqrt(gsl_cdf_chisq_Qinv(tail, df) / df),
+	};
+}
+
+static double
+pk_error(double pk, double variance_of_mean, double df)
+{
+	return sqrt(variance_of_mean / 9 + pk * pk / (2 * df));
+}
+
+struct interval
+capability_interval_pk(double pk, double variance_of_mean, double df)
+{
+	if (!isfinite(pk) || !(df > 0))
+		return (struct interval){NAN, NAN};
+	double reach = gsl_cdf_ugaussian_Pinv((1 + CONFIDENCE) / 2) *
+	               pk_error(pk, variance_of_mean, df);
+	return (struct interval){pk - reach, pk + reach};
+}
+
+double
+capability_least_pk(double pk, size_t n)
+{
+	if (!isfinite(pk) || n < 2)
+		return NAN;
+	/* 3 sqrt(n) pk is noncentral t; its cdf at the value seen falls with delta. */
+	double scale = 3 * sqrt((double)n), df = (double)(n - 1);
+	double low = pk - 10 * pk_error(pk, 1 / (double)n, df), high = pk;
+
+	while (high - low > 1e-10 * (1 + fabs(pk))) {
+		double middle = (low + high) / 2;
+		if (noncentral_t_cdf(scale * pk, df, scale * middle) > CONFIDENCE)
+			low = middle;
+		else
+			high = middle;
+	}
+	return (low + high) / 2;
+}
+
+/*
+ * The variance of the mean of m moving ranges, from that of one range of two and the
+ * covariance of two that share a value: differences correlated by -1/2, and
+ * E|XY| = 2/pi (sqrt(1 - r^2) + r asin r) for standard normals correlated by r.
+ * A deviation with df degrees of freedom has the relative variance 1 / (2 df).
+ */
+double
+capability_within_df(size_t neighbours)
+{
+	if (neighbours == 0)
+		return NAN;
+	double m = (double)neighbours, d2_squared = D2_OF_2 * D2_OF_2;
+	double variance = 2 - d2_squared;
+	double covariance = 4 / M_PI * (sqrt(0.75) - 0.5 * asin(-0.5)) - d2_squared;
+	double relative =
+	    (variance * m + 2 * covariance * (m - 1)) / (m * m * d2_squared);
+	return 1 / (2 * relative);
+}
+
+static void
+count_distinct(struct capability *capability, double value,
+    double seen[static CAPABILITY_DISTINCT])
+{
+	for (size_t i = 0; i < capability->distinct; i++)
+		if (!(seen[i] < value) && !(seen[i] > value))
+			return;
+	if (capability->distinct < CAPABILITY_DISTINCT)
+		seen[capability->distinct++] = value;
+}
+
+/* Everything that is counted or summed in one pass. */
+static void
+describe(struct capability *capability, const struct series *series, double lower,
+    double upper)
+{
+	struct moments all, ranges;
+	double seen[CAPABILITY_DISTINCT];
+
+	moments_init(&all);
+	moments_init(&ranges);
+	for (size_t i = 0; i < series->count; i++) {
+		double value = series->values[i];
+		if (!isfinite(value)) {
+			capability->missing++;
+			continue;
+		}
+		moments_add(&all, value);
+		if (value < lower)
+			capability->below++;
+		else if (value > upper)
+			capability->above++;
+		else
+			count_distinct(capability, value, seen);
+		if (i > 0 && series_neighbours(series, i))
+			moments_add(&ranges, fabs(value - series->values[i - 1]));
+	}
+	capability->n = all.count;
+	capability->neighbours = ranges.count;
+	capability->mean = moments_mean(&all);
+	capability->sd = moments_sd(&all);
+	capability->min = all.count ? all.min : NAN;
+	capability->max = all.count ? all.max : NAN;
+	capability->sd_within = moments_mean(&ranges) / D2_OF_2;
+	capability->r1 = autocorrelation_lag1(series, capability->mean);
+	/* As many values as would have this many pairs without a break. */
+	capability->r1_bound =
+	    autocorrelation_bound(ranges.count ? ranges.count + 1 : 0);
+}
+
+static void
+compute_index(
+    struct capability_index *index, double mean, double sd, double lower, double upper)
+{
+	bool defined = sd > 0;
+
+	index->p = defined ? (upper - lower) / (6 * sd) : NAN;
+	index->pl = defined ? (mean - lower) / (3 * sd) : NAN;
+	index->pu = defined ? (upper - mean) / (3 * sd) : NAN;
+	index->pk = fmin(index->pl, index->pu); /* the other one when one is NAN */
+}
+
+static enum capability_verdict
+judge_overall(const struct capability *c, double lower, double upper)
+{
+	size_t inside = c->n - c->below - c->above;
+
+	if (isnan(lower) && isnan(upper))
+		return CAPABILITY_NO_LIMIT;
+	if (c->n < CAPABILITY_LEAST)
+		return CAPABILITY_TOO_FEW;
+	if (c->missing * 100 > (c->n + c->missing) * CAPABILITY_MISSING_PERCENT)
+		return CAPABILITY_MUCH_MISSING;
+	/* Where few lie inside the limits their number says nothing of the resolution. */
+	if (!(c->sd > 0) ||
+	    (c->distinct < CAPABILITY_DISTINCT && inside >= CAPABILITY_LEAST))
+		return CAPABILITY_COARSE;
+	return CAPABILITY_QUOTABLE;
+}
+
+static enum capability_verdict
+judge_within(const struct capability *c)
+{
+	if (c->overall.verdict != CAPABILITY_QUOTABLE)
+		return c->overall.verdict;
+	if (c->neighbours + 1 < CAPABILITY_LEAST)
+		return CAPABILITY_FEW_NEIGHBOURS;
+	if (!(c->sd_within > 0))
+		return CAPABILITY_COARSE;
+	if (!(fabs(c->r1) <= c->r1_bound))
+		return CAPABILITY_AUTOCORRELATED;
+	return CAPABILITY_QUOTABLE;
+}
+
+/* Memory of the last value widens the intervals; it never narrows them. */
+static void
+bound_overall(struct capability *c)
+{
+	struct capability_index *overall = &c->overall;
+	double phi = fmin(c->r1, 0.999);
+
+	c->widened = phi > c->r1_bound;
+	struct ar1_moments moments = ar1_moments(c->widened ? phi : 0, c->n);
+	double expected = moments.expected_s2;
+	double df = 2 * expected * expected / moments.variance_of_s2;
+	double variance = moments.variance_of_mean / expected;
+
+	overall->p_95 = capability_interval_p(overall->p, df);
+	overall->pk_95 = capability_interval_pk(overall->pk, variance, df);
+	c->ppk_least = c->widened
+	                   ? overall->pk - gsl_cdf_ugaussian_Pinv(CONFIDENCE) *
+	                                       pk_error(overall->pk, variance, df)
+	                   : capability_least_pk(overall->pk, c->n);
+}
+
+static void
+bound_within(struct capability *c)
+{
+	struct capability_index *within = &c->within;
+	double df = capability_within_df(c->neighbours), variance = 1 / (double)c->n;
+
+	within->p_95 = capability_interval_p(within->p, df);
+	within->pk_95 = capability_interval_pk(within->pk, variance, df);
+}
+
+struct capability
+capability_of(const struct series *series, double lower, double upper)
+{
+	const struct interval unknown = {NAN, NAN};
+	struct capability c = {
+	    .overall = {.p_95 = unknown, .pk_95 = unknown},
+	    .within = {.p_95 = unknown, .pk_95 = unknown},
+	    .ppk_least = NAN,
+	};
+
+	describe(&c, series, lower, upper);
+	compute_index(&c.overall, c.mean, c.sd, lower, upper);
+	compute_index(&c.within, c.mean, c.sd_within, lower, upper);
+	c.overall.verdict = judge_overall(&c, lower, upper);
+	c.within.verdict = judge_within(&c);
+	if (isfinite(c.overall.pk))
+		bound_overall(&c);
+	if (isfinite(c.within.pk))
+		bound_within(&c);
+	return c;
+}

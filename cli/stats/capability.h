@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Capability and performance indices of one characteristic in one population.
+ *
+ * "within" uses the deviation from shot to shot (mean moving range / d2(2)) and
+ * gives Cp, Cpl, Cpu, Cpk; "overall" uses the sample deviation and gives Pp, Ppl,
+ * Ppu, Ppk (names as in ISO 22514-2).  Whatever is not defined is NAN: Cp with one
+ * limit, anything without variation.  Nothing here judges stability.
+ * Pure; any thread.  Values and limits in one unit, any.
+ */
+#ifndef CLI_STATS_CAPABILITY_H
+#define CLI_STATS_CAPABILITY_H
+
+#include "cli/stats/autocorrelation.h"
+
+enum {
+	CAPABILITY_LEAST = 25,   /* values under which nothing is quoted */
+	CAPABILITY_DISTINCT = 5, /* distinct values that a resolution must give */
+	CAPABILITY_MISSING_PERCENT = 10, /* more missing than this: nothing is quoted */
+};
+
+/* Whether an index may be shown to people, and if not, the first reason. */
+enum capability_verdict {
+	CAPABILITY_QUOTABLE,
+	CAPABILITY_NO_LIMIT,
+	CAPABILITY_TOO_FEW,        /* n < CAPABILITY_LEAST */
+	CAPABILITY_MUCH_MISSING,   /* of the series, more than 10 % */
+	CAPABILITY_COARSE,         /* the resolution gives too few distinct values */
+	CAPABILITY_FEW_NEIGHBOURS, /* within only: too few moving ranges */
+	CAPABILITY_AUTOCORRELATED, /* within only: |r1| beyond its bound */
+};
+
+struct interval {
+	double low, high;
+};
+
+struct capability_index {
+	double p, pl, pu, pk;        /* Cp, Cpl, Cpu, Cpk or Pp, Ppl, Ppu, Ppk */
+	struct interval p_95, pk_95; /* two-sided, 95 % */
+	enum capability_verdict verdict;
+};
+
+struct capability {
+	size_t n, missing, below, above; /* below and above: outside the limits */
+	size_t neighbours;               /* pairs: the moving ranges there are */
+	size_t
+	    distinct; /* values inside the limits, counted up to CAPABILITY_DISTINCT */
+	double mean, sd, min, max;
+	double sd_within;
+	double r1, r1_bound;
+	bool widened; /* the overall intervals allow for r1 */
+	struct capability_index within, overall;
+	double ppk_least; /* one-sided 95 % lower bound of Ppk */
+};
+
+/* lower, upper: NAN for none. */
+struct capability capability_of(
+    const struct series *series, double lower, double upper);
+
+/*
+ * 95 % two-sided interval of Cp or Pp whose deviation has `df` degrees of freedom:
+ * chi-square, exact for the sample deviation (df = n - 1).
+ */
+struct interval capability_interval_p(double p, double df);
+
+/*
+ * 95 % two-sided interval of Cpk or Ppk: A. F. Bissell, How reliable is your capability
+ * index?, Applied Statistics 39:331-340, 1990; `variance_of_mean` in units of the
+ * variance: 1/n for independent values.
+ */
+struct interval capability_interval_pk(double pk, double variance_of_mean, double df);
+
+/* One-sided 95 % lower bound of Ppk from n independent values, through the noncentral t:
+ * exact for one limit or off centre, on the safe side for two limits and a centred mean. */
+double capability_least_pk(double pk, size_t n);
+
+/* Degrees of freedom of mean moving range / d2(2) with `neighbours` moving ranges in a
+ * row, independent normal values: about 0.6 for each. */
+double capability_within_df(size_t neighbours);
+
+#endif

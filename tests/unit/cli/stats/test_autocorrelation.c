@@ -1,0 +1,162 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "cli/stats/autocorrelation.h"
+#include "daemon/base/moments.h"
+#include "tests/reference/nist_strd.h"
+
+#define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
+
+static void
+assert_near(double value, double expected, double tolerance)
+{
+	if (!(fabs(value - expected) <= tolerance))
+		fail_msg("%.15g is not %.15g within %g", value, expected, tolerance);
+}
+
+static double
+lag1(const double *values, size_t count)
+{
+	struct series series = {.values = values, .count = count};
+	struct moments moments;
+
+	moments_init(&moments);
+	for (size_t i = 0; i < count; i++)
+		if (isfinite(values[i]))
+			moments_add(&moments, values[i]);
+	return autocorrelation_lag1(&series, moments_mean(&moments));
+}
+
+static void
+lag_one_equals_the_certified_values(void **state)
+{
+	(void)state;
+	/* NIST Statistical Reference Datasets, univariate; see nist_strd.h */
+	for (size_t i = 0; i < LENGTH(nist_strd); i++) {
+		const struct nist_strd *set = &nist_strd[i];
+		assert_near(lag1(set->values, set->count), set->lag,
+		    set->near_lag * fabs(set->lag));
+	}
+}
+
+static void
+lag_one_survives_a_large_offset(void **state)
+{
+	double values[1 + 2 * NIST_NUMACC_PAIRS];
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(nist_numacc); i++) {
+		const struct nist_numacc *set = &nist_numacc[i];
+		values[0] = set->mean;
+		for (size_t k = 0; k < NIST_NUMACC_PAIRS; k++) {
+			values[1 + 2 * k] = set->low;
+			values[2 + 2 * k] = set->high;
+		}
+		/* certified -0.999; the doubles' own is up to 1e-11 off */
+		assert_near(lag1(values, LENGTH(values)), -0.999, 1e-10);
+	}
+}
+
+static void
+a_break_or_a_missing_value_takes_its_products_out(void **state)
+{
+	static const double values[] = {1, -1, 2, -2};
+	static const bool breaks[] = {false, false, true, false};
+	static const double holed[] = {1, -1, NAN, 2, -2};
+	const struct series series = {values, breaks, 4};
+
+	(void)state;
+	/* products -1 and -4 of two pairs, squares 10, (n - 1) / pairs = 3/2 */
+	assert_near(autocorrelation_lag1(&series, 0), -0.75, 1e-15);
+	assert_near(lag1(holed, 5), -0.75, 1e-15);
+}
+
+static void
+without_variation_or_neighbours_there_is_none(void **state)
+{
+	static const double same[] = {3, 3, 3, 3};
+	static const double lonely[] = {3, NAN, 4};
+
+	(void)state;
+	assert_true(isnan(lag1(same, 4)));
+	assert_true(isnan(lag1(lonely, 3)));
+	assert_true(isnan(lag1(same, 0)));
+	assert_true(isnan(autocorrelation_bound(0)));
+}
+
+static void
+the_bound_is_the_usual_one(void **state)
+{
+	(void)state;
+	/* 1.96/sqrt(n): NIST/SEMATECH e-Handbook 1.3.3.1 */
+	assert_near(autocorrelation_bound(30), 0.35784, 5e-6);
+	assert_near(autocorrelation_bound(100), 0.196, 1e-12);
+	assert_near(autocorrelation_bound(300), 0.11316, 5e-6);
+}
+
+/*
+ * Exact moments of an AR(1) series, computed from the full matrices with NumPy 1.24
+ * (trace formulas); the last column is the standard error of an index of 1.33 by
+ * sqrt(Var(mean) / (9 E) + 1.33^2 Var(s^2) / (4 E^2)).
+ */
+static void
+the_moments_equal_those_of_the_full_matrices(void **state)
+{
+	static const struct row {
+		double phi;
+		size_t n;
+		double n_mean, expected, variance, error;
+	} rows[] = {
+	    {0.3, 160, 86.5103, 0.99465730, 0.01487326, 0.089104},
+	    {0.5, 100, 33.7838, 0.98020202, 0.03203062, 0.134529},
+	    {0.5, 160, 53.7815, 0.98757862, 0.02032317, 0.106334},
+	    {0.8, 100, 11.6279, 0.92323232, 0.07555581, 0.222599},
+	    {0.8, 160, 18.2857, 0.95125786, 0.05074671, 0.176601},
+	    {0.9, 160, 8.9510, 0.89386792, 0.09111134, 0.253604},
+	    {0.9, 300, 16.3043, 0.94180602, 0.05524536, 0.186492},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(rows); i++) {
+		struct ar1_moments m = ar1_moments(rows[i].phi, rows[i].n);
+		double e = m.expected_s2;
+		assert_near(1 / m.variance_of_mean, rows[i].n_mean, 1e-4);
+		assert_near(e, rows[i].expected, 1e-8);
+		assert_near(m.variance_of_s2, rows[i].variance, 1e-8);
+		assert_near(sqrt(m.variance_of_mean / (9 * e) +
+				 1.33 * 1.33 * m.variance_of_s2 / (4 * e * e)),
+		    rows[i].error, 1e-6);
+	}
+}
+
+static void
+without_memory_the_moments_are_the_textbook_s(void **state)
+{
+	(void)state;
+	struct ar1_moments m = ar1_moments(0, 40);
+	assert_near(m.variance_of_mean, 1.0 / 40, 1e-15);
+	assert_near(m.expected_s2, 1, 1e-14);
+	assert_near(m.variance_of_s2, 2.0 / 39, 1e-14);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(lag_one_equals_the_certified_values),
+	    cmocka_unit_test(lag_one_survives_a_large_offset),
+	    cmocka_unit_test(a_break_or_a_missing_value_takes_its_products_out),
+	    cmocka_unit_test(without_variation_or_neighbours_there_is_none),
+	    cmocka_unit_test(the_bound_is_the_usual_one),
+	    cmocka_unit_test(the_moments_equal_those_of_the_full_matrices),
+	    cmocka_unit_test(without_memory_the_moments_are_the_textbook_s),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,366 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/stats/capability.h"
+
+#define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
+
+static void
+assert_near(double value, double expected, double tolerance)
+{
+	if (!(fabs(value - expected) <= tolerance))
+		fail_msg("%.15g is not %.15g within %g", value, expected, tolerance);
+}
+
+static struct capability
+of(const double *values, size_t count, double lower, double upper)
+{
+	const struct series series = {.values = values, .count = count};
+
+	return capability_of(&series, lower, upper);
+}
+
+/* SplitMix64 (Steele, Lea, Flood 2014) and Box-Muller: a repeatable normal series. */
+static uint64_t random_state;
+
+static double
+uniform(void)
+{
+	uint64_t z = (random_state += UINT64_C(0x9e3779b97f4a7c15));
+	z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
+	z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
+	return ((double)((z ^ (z >> 31)) >> 11) + 0.5) / 9007199254740992.0;
+}
+
+static double
+normal(void)
+{
+	return sqrt(-2 * log(uniform())) * cos(2 * M_PI * uniform());
+}
+
+static int
+seed_random(void **state)
+{
+	const char *seed = getenv("EVENSOAK_SEED");
+
+	(void)state;
+	random_state = seed ? strtoull(seed, NULL, 10) : 20260302;
+	print_message("seed %llu\n", (unsigned long long)random_state);
+	return 0;
+}
+
+/* A series of mean 16 and s 2 exactly, all within 8 to 20: handbook inputs. */
+static void
+the_handbook_example_gives_its_indices(void **state)
+{
+	/* NIST/SEMATECH e-Handbook 6.1.6: USL 20, LSL 8, mean 16, s 2 gives
+	 * Cp 1.0, Cpu 0.6667, Cpl 1.3333, Cpk 0.6667. */
+	double values[50], step = 2 / sqrt(50.0 / 49.0);
+
+	(void)state;
+	for (size_t i = 0; i < 50; i++)
+		values[i] = 16 + (i % 2 ? step : -step);
+	struct capability c = of(values, 50, 8, 20);
+	assert_near(c.mean, 16, 1e-13);
+	assert_near(c.sd, 2, 1e-13);
+	assert_near(c.overall.p, 1, 1e-12);
+	assert_near(c.overall.pu, 0.666666666667, 1e-11);
+	assert_near(c.overall.pl, 1.33333333333, 1e-11);
+	assert_near(c.overall.pk, 0.666666666667, 1e-11);
+}
+
+/*
+ * Cp by chi-square (exact); Cpk by Bissell, Applied Statistics 39:331-340, 1990; the
+ * one-sided bound by the noncentral t.  Figures recomputed from these formulas with
+ * SciPy 1.10 (chi2, norm) and mpmath 1.2.1 (noncentral t by quadrature); the first
+ * three rows take the handbook's Cpk of 0.6667 and Cp of 1.
+ */
+static const struct interval_row {
+	double p, pk;
+	size_t n;
+	double p_low, p_high, pk_low, pk_high, least;
+} interval_rows[] = {
+    {1, 0.666666666667, 25, 0.718829, 1.280691, 0.437228, 0.896106, 0.470647},
+    {1, 0.666666666667, 50, 0.802482, 1.197126, 0.505551, 0.827782, 0.529613},
+    {1, 0.666666666667, 100, 0.860826, 1.138943, 0.553128, 0.780206, 0.570427},
+    {1.33, 1.33, 10, 0.728524, 1.933603, 0.681778, 1.978222, 0.777314},
+    {1.33, 1.33, 30, 0.989351, 1.670001, 0.967529, 1.692471, 1.021557},
+    {1.33, 1.33, 50, 1.067301, 1.592177, 1.050939, 1.609061, 1.093070},
+    {1.33, 1.33, 100, 1.144898, 1.514795, 1.133564, 1.526436, 1.163692},
+    {1.33, 1.33, 160, 1.183869, 1.475928, 1.174964, 1.485036, 1.198956},
+    {1.33, 1.33, 300, 1.223404, 1.436484, 1.216925, 1.443075, 1.234593},
+    {2, 2, 30, 1.487746, 2.511279, 1.471648, 2.528352, 1.550847},
+};
+
+static void
+the_intervals_equal_the_tables(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < LENGTH(interval_rows); i++) {
+		const struct interval_row *row = &interval_rows[i];
+		double df = (double)(row->n - 1);
+		struct interval p = capability_interval_p(row->p, df);
+		struct interval pk =
+		    capability_interval_pk(row->pk, 1 / (double)row->n, df);
+		assert_near(p.low, row->p_low, 2e-6);
+		assert_near(p.high, row->p_high, 2e-6);
+		assert_near(pk.low, row->pk_low, 2e-6);
+		assert_near(pk.high, row->pk_high, 2e-6);
+		assert_near(capability_least_pk(row->pk, row->n), row->least, 2e-6);
+	}
+}
+
+static void
+the_flow_rate_example_gives_its_moving_range(void **state)
+{
+	/* NIST/SEMATECH e-Handbook 6.3.2.2, flow rate: mean 50.81, mean moving range
+	 * 1.8778; sigma with the exact d2 = 2/sqrt(pi). */
+	static const double flow[] = {
+	    49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1};
+
+	(void)state;
+	struct capability c = of(flow, LENGTH(flow), NAN, 60);
+	assert_near(c.mean, 50.81, 1e-12);
+	assert_near(c.sd_within * 1.128379167095513, 1.87777777778, 1e-10);
+	assert_near(c.sd_within, 1.66413723, 1e-8);
+	assert_near(c.sd, 2.0338523928, 1e-9);
+	/* the handbook prints 55.8041 with d2 = 1.128 */
+	assert_near(c.mean + 3 * c.sd_within, 55.80241168, 1e-7);
+	assert_int_equal(c.neighbours, 9);
+}
+
+static void
+no_moving_range_crosses_a_gap(void **state)
+{
+	static const double whole[] = {1, 2, 100, 101.5};
+	static const bool breaks[] = {false, false, true, false};
+	static const double holed[] = {1, 2, NAN, 100, 101.5};
+
+	(void)state;
+	struct series series = {whole, breaks, 4};
+	struct capability c = capability_of(&series, 0, 200);
+	assert_int_equal(c.neighbours, 2);
+	assert_near(c.sd_within, 1.25 / 1.128379167095513, 1e-14);
+
+	c = of(holed, 5, 0, 200);
+	assert_int_equal(c.n, 4);
+	assert_int_equal(c.missing, 1);
+	assert_int_equal(c.neighbours, 2);
+	assert_near(c.sd_within, 1.25 / 1.128379167095513, 1e-14);
+}
+
+static void
+one_limit_gives_no_cp(void **state)
+{
+	double values[30];
+
+	(void)state;
+	for (size_t i = 0; i < 30; i++)
+		values[i] = (double)(i * 7 % 11);
+	struct capability c = of(values, 30, NAN, 20);
+	assert_true(isnan(c.overall.p) && isnan(c.overall.pl) && isnan(c.within.p));
+	assert_true(isnan(c.overall.p_95.low) && isnan(c.overall.p_95.high));
+	assert_true(isfinite(c.overall.pu));
+	assert_near(c.overall.pk, c.overall.pu, 0);
+	c = of(values, 30, -10, NAN);
+	assert_near(c.overall.pk, c.overall.pl, 0);
+	c = of(values, 30, NAN, NAN);
+	assert_true(isnan(c.overall.pk) && isnan(c.within.pk));
+	assert_int_equal(c.overall.verdict, CAPABILITY_NO_LIMIT);
+	assert_int_equal(c.within.verdict, CAPABILITY_NO_LIMIT);
+	assert_true(isfinite(c.mean) && isfinite(c.sd));
+}
+
+static void
+nothing_is_invented_for_too_few_values(void **state)
+{
+	static const double two[] = {1, 2};
+
+	(void)state;
+	struct capability c = of(NULL, 0, 0, 1);
+	assert_true(isnan(c.mean) && isnan(c.sd) && isnan(c.min) && isnan(c.max));
+	assert_true(isnan(c.sd_within) && isnan(c.r1) && isnan(c.r1_bound));
+	assert_true(isnan(c.overall.pk) && isnan(c.overall.pk_95.low));
+	assert_int_equal(c.overall.verdict, CAPABILITY_TOO_FEW);
+	c = of(two, 1, 0, 3);
+	assert_near(c.mean, 1, 0);
+	assert_true(isnan(c.sd) && isnan(c.overall.pk) && isnan(c.ppk_least));
+	c = of(two, 2, 0, 3);
+	assert_near(c.sd, sqrt(0.5), 1e-15);
+	assert_true(isfinite(c.overall.pk) && isfinite(c.ppk_least));
+	assert_int_equal(c.overall.verdict, CAPABILITY_TOO_FEW);
+}
+
+static void
+identical_values_have_no_index(void **state)
+{
+	double values[40];
+
+	(void)state;
+	for (size_t i = 0; i < 40; i++)
+		values[i] = 7.1;
+	struct capability c = of(values, 40, 0, 10);
+	assert_true(isnan(c.overall.pk) && isnan(c.within.pk) && isnan(c.r1));
+	assert_int_equal(c.overall.verdict, CAPABILITY_COARSE);
+}
+
+static void
+a_huge_offset_does_not_spoil_the_spread(void **state)
+{
+	double near_zero[60], far[60];
+
+	(void)state;
+	for (size_t i = 0; i < 60; i++) {
+		near_zero[i] = (double)(i * 37 % 16);
+		far[i] = near_zero[i] + 1e9; /* exact in a double */
+	}
+	struct capability a = of(near_zero, 60, -20, 40);
+	struct capability b = of(far, 60, 1e9 - 20, 1e9 + 40);
+	assert_near(b.sd, a.sd, 1e-8);
+	assert_near(b.overall.pk, a.overall.pk, 1e-8);
+	assert_near(b.sd_within, a.sd_within, 1e-12);
+}
+
+static void
+a_coarse_resolution_is_refused(void **state)
+{
+	double values[60];
+
+	(void)state;
+	for (size_t i = 0; i < 60; i++)
+		values[i] = (double)(i * 7 % 4);
+	struct capability c = of(values, 60, -5, 10);
+	assert_int_equal(c.distinct, 4);
+	assert_int_equal(c.overall.verdict, CAPABILITY_COARSE);
+	for (size_t i = 0; i < 60; i++)
+		values[i] = (double)(i * 7 % 5);
+	assert_int_not_equal(of(values, 60, -5, 10).overall.verdict, CAPABILITY_COARSE);
+	/* all far outside the limits: that is a bad process, not a coarse gauge */
+	c = of(values, 60, 10, 20);
+	assert_int_equal(c.below, 60);
+	assert_int_equal(c.overall.verdict, CAPABILITY_QUOTABLE);
+	assert_true(c.overall.pk < 0);
+}
+
+static void
+missing_values_beyond_a_tenth_are_refused(void **state)
+{
+	double values[100];
+
+	(void)state;
+	for (size_t i = 0; i < 100; i++)
+		values[i] = i % 10 == 3 ? NAN : normal();
+	assert_int_equal(of(values, 100, -9, 9).overall.verdict, CAPABILITY_QUOTABLE);
+	values[0] = NAN;
+	struct capability c = of(values, 100, -9, 9);
+	assert_int_equal(c.missing, 11);
+	assert_int_equal(c.overall.verdict, CAPABILITY_MUCH_MISSING);
+	values[1] = INFINITY;
+	assert_int_equal(of(values, 100, -9, 9).missing, 12);
+}
+
+static void
+memory_withholds_cpk_and_widens_ppk(void **state)
+{
+	double values[160], x = 0;
+
+	(void)state;
+	for (size_t i = 0; i < 160; i++)
+		values[i] = x = 0.8 * x + 0.6 * normal();
+	struct capability c = of(values, 160, -4, 4);
+	assert_true(c.r1 > c.r1_bound);
+	assert_near(c.r1_bound, 0.15495, 1e-5); /* 1.96/sqrt(160) */
+	assert_int_equal(c.within.verdict, CAPABILITY_AUTOCORRELATED);
+	assert_int_equal(c.overall.verdict, CAPABILITY_QUOTABLE);
+	assert_true(c.widened);
+	struct interval narrow = capability_interval_pk(c.overall.pk, 1.0 / 160, 159);
+	assert_true(c.overall.pk_95.low < narrow.low);
+	assert_true(c.overall.pk_95.high > narrow.high);
+	/* a series that swings to and fro is withheld too, but narrows nothing */
+	for (size_t i = 0; i < 160; i++)
+		values[i] = (i % 2 ? 1 : -1) + 0.1 * normal();
+	c = of(values, 160, -4, 4);
+	assert_int_equal(c.within.verdict, CAPABILITY_AUTOCORRELATED);
+	assert_false(c.widened);
+}
+
+static void
+few_neighbours_withhold_cpk_alone(void **state)
+{
+	double values[40];
+	bool breaks[40];
+
+	(void)state;
+	for (size_t i = 0; i < 40; i++) {
+		values[i] = normal();
+		breaks[i] = i % 2;
+	}
+	struct series series = {values, breaks, 40};
+	struct capability c = capability_of(&series, -5, 5);
+	assert_int_equal(c.overall.verdict, CAPABILITY_QUOTABLE);
+	assert_int_equal(c.within.verdict, CAPABILITY_FEW_NEIGHBOURS);
+}
+
+/* The published properties, by simulation: an interval of 95 % covers in 95 % of cases. */
+static void
+the_intervals_cover_as_often_as_they_say(void **state)
+{
+	enum { RUNS = 4000, N = 60 };
+	size_t p_within = 0, p_overall = 0, pk_overall = 0, least = 0;
+	const double p = 1.2, pk = (4.3 - 0.5) / 3; /* limits -2.9, 4.3; mean 0.5 */
+
+	(void)state;
+	for (int run = 0; run < RUNS; run++) {
+		double values[N];
+		for (int i = 0; i < N; i++)
+			values[i] = 0.5 + normal();
+		struct series series = {values, NULL, N};
+		struct capability c = capability_of(&series, -2.9, 4.3);
+		double true_pk = fmin(pk, (0.5 + 2.9) / 3);
+		p_within += c.within.p_95.low < p && p < c.within.p_95.high;
+		if (!c.widened) {
+			p_overall += c.overall.p_95.low < p && p < c.overall.p_95.high;
+			pk_overall += c.overall.pk_95.low < true_pk &&
+			              true_pk < c.overall.pk_95.high;
+		} else {
+			p_overall++; /* rare; wider than needed */
+			pk_overall++;
+		}
+		least += c.ppk_least < true_pk;
+	}
+	/* 4000 runs: one standard error is 0.0034 */
+	assert_near((double)p_within / RUNS, 0.95, 0.017);
+	assert_near((double)p_overall / RUNS, 0.95, 0.017);
+	assert_true((double)pk_overall / RUNS > 0.933);
+	assert_true((double)least / RUNS > 0.933);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(the_handbook_example_gives_its_indices),
+	    cmocka_unit_test(the_intervals_equal_the_tables),
+	    cmocka_unit_test(the_flow_rate_example_gives_its_moving_range),
+	    cmocka_unit_test(no_moving_range_crosses_a_gap),
+	    cmocka_unit_test(one_limit_gives_no_cp),
+	    cmocka_unit_test(nothing_is_invented_for_too_few_values),
+	    cmocka_unit_test(identical_values_have_no_index),
+	    cmocka_unit_test(a_huge_offset_does_not_spoil_the_spread),
+	    cmocka_unit_test(a_coarse_resolution_is_refused),
+	    cmocka_unit_test(missing_values_beyond_a_tenth_are_refused),
+	    cmocka_unit_test(memory_withholds_cpk_and_widens_ppk),
+	    cmocka_unit_test(few_neighbours_withhold_cpk_alone),
+	    cmocka_unit_test(the_intervals_cover_as_often_as_they_say),
+	};
+	return cmocka_run_group_tests(tests, seed_random, NULL);
+}
