@@ -13,12 +13,15 @@ moments_init(struct moments *moments)
 void
 moments_add(struct moments *moments, double value)
 {
-	double before = value - moments->mean;
+	double shifted, before;
 
 	assert(isfinite(value));
-	moments->count++;
-	moments->mean += before / (double)moments->count;
-	moments->sum_squares += before * (value - moments->mean);
+	if (moments->count++ == 0)
+		moments->first = value;
+	shifted = value - moments->first;
+	before = shifted - moments->mean_shifted;
+	moments->mean_shifted += before / (double)moments->count;
+	moments->sum_squares += before * (shifted - moments->mean_shifted);
 	moments->min = fmin(moments->min, value);
 	moments->max = fmax(moments->max, value);
 }
@@ -26,7 +29,7 @@ moments_add(struct moments *moments, double value)
 double
 moments_mean(const struct moments *moments)
 {
-	return moments->count ? moments->mean : NAN;
+	return moments->count ? moments->first + moments->mean_shifted : NAN;
 }
 
 double

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Running moments of one quantity: count, mean, sample deviation, extremes.
- * Welford's update (B. P. Welford, Technometrics 4:419-420, 1962).
+ * Welford's update (B. P. Welford, Technometrics 4:419-420, 1962), about the
+ * first value: a small deviation on a large mean keeps its digits.
  * One object belongs to one thread.  Values keep the unit they are added in.
  */
 #ifndef DAEMON_BASE_MOMENTS_H
@@ -11,7 +12,9 @@
 
 struct moments {
 	uint64_t count;
-	double mean, sum_squares; /* about the mean */
+	double first;
+	double mean_shifted; /* about the first */
+	double sum_squares;  /* about the mean */
 	double min, max;
 };
 

@@ -1,0 +1,165 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/base/unit.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+static void
+check_near(double got, double wanted, double near)
+{
+	if (!(fabs(got - wanted) <= near * fmax(1e-300, fabs(wanted))))
+		fail_msg("%.17g, wanted %.17g", got, wanted);
+}
+
+static void
+factors_are_those_of_nist_sp_811(void **state)
+{
+	/* NIST Special Publication 811 (2008), appendix B.8: seven digits, or exact. */
+	static const struct {
+		enum unit unit;
+		enum dimension dimension;
+		double si, near;
+	} rows[] = {
+	    {UNIT_PSI, DIMENSION_PRESSURE, 6.894757e+03, 1e-7},
+	    {UNIT_BAR, DIMENSION_PRESSURE, 1.0e+05, 0},
+	    {UNIT_GALLON_PER_MINUTE, DIMENSION_FLOW, 6.309020e-05, 1e-7},
+	    {UNIT_LITRE_PER_MINUTE, DIMENSION_FLOW, 1e-3 / 60, 1e-15},
+	    {UNIT_KILOWATT_HOUR, DIMENSION_ENERGY, 3.6e+06, 0},
+	    {UNIT_KILOWATT, DIMENSION_POWER, 1e+03, 0},
+	    {UNIT_INCH, DIMENSION_LENGTH, 2.54e-02, 0},
+	    {UNIT_MILLIMETRE, DIMENSION_LENGTH, 1e-03, 0},
+	    {UNIT_PERCENT, DIMENSION_RATIO, 0.01, 0},
+	    {UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 1 / 1.8, 1e-15},
+	    {UNIT_FAHRENHEIT_PER_S, DIMENSION_TEMPERATURE_RATE, 1 / 1.8, 1e-15},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++)
+		check_near(unit_to_si(rows[i].unit, rows[i].dimension, 1), rows[i].si,
+		    rows[i].near);
+}
+
+static void
+fahrenheit_has_its_offset_as_a_temperature(void **state)
+{
+	/* NIST SP 811, B.8: t/C = (t/F - 32) / 1.8; both scales meet at -40. */
+	static const double pairs[][2] = {{32, 0}, {212, 100}, {-40, -40}, {392, 200}};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(pairs) / sizeof(pairs[0]); i++) {
+		check_near(
+		    unit_to_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE, pairs[i][0]),
+		    pairs[i][1], 0);
+		check_near(
+		    unit_from_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE, pairs[i][1]),
+		    pairs[i][0], 0);
+	}
+}
+
+static void
+fahrenheit_has_none_as_a_difference(void **state)
+{
+	(void)state;
+	check_near(
+	    unit_to_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 18), 10, 0);
+	check_near(
+	    unit_from_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 10), 18, 0);
+	check_near(
+	    unit_from_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 0), 0, 0);
+}
+
+static unsigned
+seed(void)
+{
+	const char *given = getenv("EVENSOAK_SEED");
+	unsigned value = given ? (unsigned)strtoul(given, NULL, 10) : 20260302;
+
+	print_message("EVENSOAK_SEED=%u\n", value);
+	return value;
+}
+
+static void
+every_unit_goes_there_and_back(void **state)
+{
+	unsigned random = seed();
+
+	(void)state;
+	for (int i = 0; i < 20000; i++) {
+		enum unit unit = (enum unit)(i % UNIT_COUNT);
+		enum dimension dimension =
+		    (enum dimension)(i / UNIT_COUNT % (DIMENSION_LENGTH + 1));
+		double value = (rand_r(&random) / (double)RAND_MAX - 0.5) * 1e4;
+		double back;
+
+		if (!unit_measures(unit, dimension))
+			continue;
+		back =
+		    unit_from_si(unit, dimension, unit_to_si(unit, dimension, value));
+		/* The offset of 32 costs its own last bit. */
+		if (fabs(back - value) > 4e-16 * (fabs(value) + 64))
+			fail_msg(
+			    "%s: %.17g came back %.17g", unit_text(unit), value, back);
+	}
+}
+
+static void
+texts_read_back_and_differ(void **state)
+{
+	(void)state;
+	for (int i = 0; i < UNIT_COUNT; i++) {
+		enum unit unit = UNIT_COUNT;
+
+		assert_true(unit_parse(unit_text((enum unit)i), &unit));
+		assert_int_equal(unit, i);
+	}
+}
+
+static void
+an_unknown_unit_is_refused(void **state)
+{
+	enum unit unit = UNIT_BAR;
+
+	(void)state;
+	assert_false(unit_parse("c", &unit));
+	assert_false(unit_parse("kPa", &unit));
+	assert_int_equal(unit, UNIT_BAR);
+}
+
+static void
+a_dimension_is_shown_in_a_unit_that_measures_it(void **state)
+{
+	(void)state;
+	for (int i = 0; i <= DIMENSION_LENGTH; i++) {
+		enum dimension dimension = (enum dimension)i;
+
+		assert_true(
+		    unit_measures(unit_shown(dimension, UNIT_CELSIUS), dimension));
+		assert_true(
+		    unit_measures(unit_shown(dimension, UNIT_FAHRENHEIT), dimension));
+	}
+	assert_false(unit_measures(UNIT_BAR, DIMENSION_TEMPERATURE));
+	assert_false(unit_measures(UNIT_CELSIUS, DIMENSION_TEMPERATURE_RATE));
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(factors_are_those_of_nist_sp_811),
+	    cmocka_unit_test(fahrenheit_has_its_offset_as_a_temperature),
+	    cmocka_unit_test(fahrenheit_has_none_as_a_difference),
+	    cmocka_unit_test(every_unit_goes_there_and_back),
+	    cmocka_unit_test(texts_read_back_and_differ),
+	    cmocka_unit_test(an_unknown_unit_is_refused),
+	    cmocka_unit_test(a_dimension_is_shown_in_a_unit_that_measures_it),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
