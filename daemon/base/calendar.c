@@ -32,12 +32,14 @@ is_zone_file(const char *path)
 	return got == sizeof(magic) && memcmp(magic, "TZif", sizeof(magic)) == 0;
 }
 
-static bool
-zone_exists(const char *zone)
+bool
+calendar_has_zone(const char *zone)
 {
 	char path[512];
 	int length = snprintf(path, sizeof(path), "%s/%s", ZONES, zone);
 
+	if (strcmp(zone, "UTC") == 0)
+		return true;
 	if (zone[0] == '\0' || strstr(zone, ".."))
 		return false;
 	return length > 0 && (size_t)length < sizeof(path) && is_zone_file(path);
@@ -48,7 +50,7 @@ calendar_set_zone(const char *zone, struct error *error)
 {
 	bool is_utc = strcmp(zone, "UTC") == 0;
 
-	if (!is_utc && !zone_exists(zone))
+	if (!calendar_has_zone(zone))
 		return error_set(error, ERROR_NOT_FOUND,
 		    "there is no time zone '%s' in " ZONES
 		    "; write a name such as 'Europe/Berlin', or 'UTC'",

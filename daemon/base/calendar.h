@@ -19,6 +19,9 @@ struct calendar_date {
 	int year, month, day; /* month and day from 1 */
 };
 
+/* Whether calendar_set_zone knows it; changes nothing. */
+bool calendar_has_zone(const char *zone);
+
 /* Sets TZ.  ERROR_NOT_FOUND when the zone data base has no such zone. */
 int calendar_set_zone(const char *zone, struct error *error);
 
