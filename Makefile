@@ -8,7 +8,9 @@ DATADIR     ?= $(PREFIX)/share/evensoak
 UNITDIR     ?= $(PREFIX)/lib/systemd/system
 SYSCONFDIR  ?= /etc
 DESTDIR     ?=
-CC          ?= gcc
+ifeq ($(origin CC),default)
+CC          = gcc
+endif
 PKG_CONFIG  ?= pkg-config
 PYTHON      ?= /usr/bin/python3
 MODE        ?= release
@@ -34,6 +36,7 @@ USES_cli/stats       = daemon/base
 USES_cli/page        = cli/stats daemon/base
 USES_cli/command     = cli/page cli/stats daemon/fieldbus daemon/ledger daemon/shot conf daemon/base
 USES_contrib/linesim = daemon/base
+USES_tests/bench     = cli/stats daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot conf daemon/base
 
 PKG_daemon/base     =
 PKG_conf            = inih
@@ -51,7 +54,7 @@ ifeq ($(WERROR),1)
 WARN += -Werror
 endif
 HARDEN = -fstack-protector-strong -fstack-clash-protection -Werror=format-security
-FORTIFY = -D_FORTIFY_SOURCE=2
+FORTIFY = $(if $(findstring _FORTIFY_SOURCE,$(CPPFLAGS) $(CFLAGS)),,-D_FORTIFY_SOURCE=2)
 OPT_release  = -O2 -g $(HARDEN) $(FORTIFY)
 OPT_debug    = -O0 -g3
 OPT_asan     = -O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=undefined
@@ -60,6 +63,7 @@ OPT_coverage = -O0 -g --coverage
 ifeq ($(OPT_$(MODE)),)
 $(error MODE=$(MODE) is not known: say release, debug, asan, tsan or coverage)
 endif
+# Asked in recipes only: on a fresh machine pkg-config comes with `make packages`.
 packages = $(sort $(foreach l,$(1),$(PKG_$(l))))
 pkgflags = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --cflags $(1)))
 pkglibs  = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --libs $(1)))
@@ -67,39 +71,44 @@ EVENSOAK_VERSION = 0.1.0
 CFLAGS  ?=
 LDFLAGS ?=
 ALL_CFLAGS  = -std=c17 -D_GNU_SOURCE -I. $(WARN) $(OPT_$(MODE)) -fPIE -pthread \
-              -DEVENSOAK_VERSION='"$(EVENSOAK_VERSION)"' $(CFLAGS)
+              -DEVENSOAK_VERSION='"$(EVENSOAK_VERSION)"' $(CPPFLAGS) $(CFLAGS)
 ALL_LDFLAGS = -pie -pthread -Wl,-z,relro -Wl,-z,now -Wl,--as-needed $(OPT_$(MODE)) $(LDFLAGS)
 
 # --- what there is ---------------------------------------------------------------
 sources = $(wildcard $(1)/*.c)
 objects = $(patsubst %.c,$(OUT)/obj/%.o,$(1))
 archive = $(OUT)/lib/$(subst /,-,$(1)).a
-# The archives that a piece of layer $(1) links, itself first.
-stack   = $(foreach l,$(1) $(USES_$(1)),$(if $(call sources,$(l)),$(call archive,$(l))))
+archives = $(foreach l,$(1),$(if $(call sources,$(l)),$(call archive,$(l))))
+# The archives that a piece of layer $(1) links, itself first, and their packages.
+stack    = $(call archives,$(1) $(USES_$(1)))
 stackpkg = $(call packages,$(1) $(USES_$(1)))
+# The packages that a folder's sources may include: a test's, all that it links.
+folder   = $(patsubst %/,%,$(dir $(1)))
+tested   = $(patsubst tests/unit/%,%,$(filter tests/%,$(1)))
+pkgs_of  = $(if $(filter tests/%,$(1)),cmocka $(call stackpkg,$(call tested,$(1))),$(PKG_$(1)))
 
 PROGRAMS = $(OUT)/evensoakd $(OUT)/evensoak $(OUT)/linesim
-UNIT_SOURCES  = $(wildcard tests/unit/*/*.c tests/unit/*/*/*.c)
+UNIT_SOURCES  = $(wildcard tests/unit/*/test_*.c tests/unit/*/*/test_*.c)
 UNIT_PROGRAMS = $(patsubst tests/unit/%.c,$(OUT)/tests/unit/%,$(UNIT_SOURCES))
 BENCH_PROGRAMS = $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
 FORMATTED = $(shell git ls-files '*.c' '*.h' 2>/dev/null)
 
 .DEFAULT_GOAL := all
-.PHONY: all demo demo-store check check-static check-unit check-system bench install \
-        uninstall lint format format-check clean help packages
+.PHONY: all tests FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 
 all: $(PROGRAMS) ## build the two programs and the simulated line
+tests: $(UNIT_PROGRAMS) ## build the unit tests
 
 # Rebuild when the flags change.
+$(OUT)/flags: export FLAGS = $(CC) $(ALL_CFLAGS) $(ALL_LDFLAGS)
 $(OUT)/flags: FORCE
-	$(Q)mkdir -p $(@D); echo '$(ALL_CFLAGS) $(ALL_LDFLAGS)' | cmp -s - $@ || echo '$(ALL_CFLAGS) $(ALL_LDFLAGS)' > $@
-FORCE:
+	@mkdir -p $(@D); echo "$$FLAGS" | cmp -s - $@ || echo "$$FLAGS" > $@
 
 $(OUT)/obj/%.o: %.c $(OUT)/flags
 	@mkdir -p $(@D); [ $(V) = 1 ] || echo "  CC    $<"
-	$(Q)$(CC) $(ALL_CFLAGS) $(call pkgflags,$(PKG_$(patsubst %/,%,$(dir $<)))) -MMD -MP -c -o $@ $<
+	$(Q)$(CC) $(ALL_CFLAGS) $(call pkgflags,$(call pkgs_of,$(call folder,$<))) -MMD -MP -c -o $@ $<
 
 define LAYER_template
 $(call archive,$(1)): $(call objects,$(call sources,$(1)))
@@ -115,25 +124,27 @@ $(OUT)/evensoakd: $(OUT)/obj/daemon/main.o $(call stack,daemon/run)
 $(OUT)/evensoak: $(OUT)/obj/cli/main.o $(call stack,cli/command)
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,cli/command)) -lm
-$(OUT)/linesim: $(call objects,$(call sources,contrib/linesim)) $(call archive,daemon/base)
+$(OUT)/linesim: $(call objects,$(call sources,contrib/linesim)) $(call stack,daemon/base)
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ -lm
 
-# A unit test stands in tests/unit/LAYER/ and links that layer and what it may use.
+# A unit test, tests/unit/LAYER/test_*.c, links that layer, what it may use, and
+# whatever else stands beside it.
+helpers = $(call objects,$(filter-out tests/unit/$(1)/test_%,$(call sources,tests/unit/$(1))))
 define TEST_template
-$(OUT)/tests/unit/$(1)/%: $(OUT)/obj/tests/unit/$(1)/%.o $(call stack,$(1))
+$(OUT)/tests/unit/$(1)/%: $(OUT)/obj/tests/unit/$(1)/%.o $(call helpers,$(1)) $(call stack,$(1))
 	$$(LINK)
-	$(Q)$(CC) $(ALL_LDFLAGS) -o $$@ $$^ $(call pkglibs,$(call stackpkg,$(1)) cmocka) -lm
+	$(Q)$(CC) $$(ALL_LDFLAGS) -o $$@ $$^ $$(call pkglibs,cmocka $$(call stackpkg,$(1))) -lm
 endef
 $(foreach l,$(LAYERS),$(eval $(call TEST_template,$(l))))
 $(OUT)/tests/unit/contrib/linesim/%: $(OUT)/obj/tests/unit/contrib/linesim/%.o \
-    $(filter-out %/main.o,$(call objects,$(call sources,contrib/linesim))) $(call archive,daemon/base)
+    $(filter-out %/main.o,$(call objects,$(call sources,contrib/linesim))) $(call stack,daemon/base)
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,cmocka) -lm
 
-$(OUT)/tests/bench/%: $(OUT)/obj/tests/bench/%.o $(call stack,daemon/run) $(call archive,cli/stats)
+$(OUT)/tests/bench/%: $(OUT)/obj/tests/bench/%.o $(call archives,$(USES_tests/bench))
 	$(LINK)
-	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,daemon/run) gsl) -lm
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,tests/bench)) -lm
 
 -include $(shell find $(OUT)/obj -name '*.d' 2>/dev/null)
 
