@@ -49,6 +49,8 @@ add_start(char line[static LINE], enum log_level level)
 {
 	char now[CALENDAR_TEXT];
 
+	/* Nobody changes the environment once there are threads. */
+	/* NOLINTNEXTLINE(concurrency-mt-unsafe) */
 	if (getenv("JOURNAL_STREAM"))
 		return add_text(line, 0, "<%d>", (int)level);
 	calendar_utc_text(clock_wall(), 3, now);

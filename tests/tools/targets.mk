@@ -1,20 +1,94 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # What one can ask make for beyond building: see `make help`.
 
-# Debian packages; the one list that demo, check and CI share is tests/tools/packages.
-packages:
-	$(Q)sh tests/tools/need-packages $(NEED)
+.PHONY: demo demo-store check check-built check-static check-symbols check-unit \
+        check-system bench bench-built lint lint-built format format-check \
+        install uninstall clean help
 
-check-static: ## layers, headers, symbols
-	$(Q)sh tests/tools/check-includes
-	$(Q)sh tests/tools/check-headers
+# What installs packages builds in a make of its own: this one began without them.
+NEED  = $(Q)sh tests/tools/need-packages
+AGAIN = $(Q)$(MAKE) --no-print-directory
 
-check-unit: $(UNIT_PROGRAMS) ## the unit tests alone
-	$(Q)sh tests/tools/run-unit $(UNIT_PROGRAMS)
+demo: ## the simulated line, the daemon and a report, in a minute
+	$(NEED) build
+	$(AGAIN) all
+	$(Q)EVENSOAK_BUILD=$(abspath $(OUT)) contrib/linesim/demo.sh
+
+demo-store: ## the same, delivered to an InfluxDB
+	$(NEED) build store
+	$(AGAIN) all
+	$(Q)EVENSOAK_BUILD=$(abspath $(OUT)) contrib/linesim/demo.sh --store
+
+# --- checks ----------------------------------------------------------------------
+COMPILE    = $(CC) -std=c17 -D_GNU_SOURCE -I. $(WARN) -Werror $(call pkgflags,$(call packages,$(LAYERS)))
+RUN_CHECKS = $(Q)EVENSOAK_BUILD='$(abspath $(OUT))' UNIT_PROGRAMS='$(abspath $(UNIT_PROGRAMS))' \
+    PYTHON='$(PYTHON)' COMPILE='$(COMPILE)' bash tests/tools/run-checks
+
+check: ## all of the checks below, packages included
+	$(NEED) build test
+	$(AGAIN) check-built
+
+check-built: all tests
+	$(RUN_CHECKS) static symbols unit system
+check-static: ## who includes whom, headers alone, what the source may not say
+	$(RUN_CHECKS) static
+check-symbols: all ## what the pure parts and the programs may not need
+	$(RUN_CHECKS) symbols
+check-unit: tests ## the unit tests
+	$(RUN_CHECKS) unit
+check-system: all ## whole programs, real buses, real stores
+	$(RUN_CHECKS) system
+
+bench: ## measured figures, each beside what it is held against
+	$(NEED) build test
+	$(AGAIN) bench-built
+bench-built: all $(BENCH_PROGRAMS)
+	$(Q)set -e; for program in $(BENCH_PROGRAMS); do EVENSOAK_BUILD=$(abspath $(OUT)) $$program; done
+
+# --- the look of the source ----------------------------------------------------------
+LINTED = $(filter %.c,$(filter-out tests/%,$(FORMATTED)))
+lint: ## clang-tidy and cppcheck
+	$(NEED) build lint
+	$(AGAIN) lint-built
+lint-built:
+	$(Q)printf '%s\n' $(LINTED) | xargs -P 2 -n 1 sh -c 'clang-tidy --quiet "$$1" -- \
+	    -std=c17 -D_GNU_SOURCE -I. $(call pkgflags,$(call packages,$(LAYERS))) 2>/dev/null' lint
+	$(Q)cppcheck --quiet --error-exitcode=1 --std=c11 --inline-suppr -I. -D_GNU_SOURCE \
+	    --enable=warning,performance,portability --suppress=missingIncludeSystem \
+	    --suppress=ignoredReturnValue $(LINTED)
+format: ## clang-format, in place
+	$(NEED) lint
+	$(Q)clang-format -i $(FORMATTED)
+format-check: ## whether `make format` would change anything
+	$(NEED) lint
+	$(Q)clang-format --dry-run --Werror $(FORMATTED)
+
+# --- install -------------------------------------------------------------------------
+LIBDIR    = $(DESTDIR)$(PREFIX)/lib
+EXAMPLES  = $(wildcard conf/*.ini)
+MANPAGES  = $(wildcard contrib/man/*.[158])
+man_of    = $(DESTDIR)$(PREFIX)/share/man/man$(patsubst .%,%,$(suffix $(1)))/$(notdir $(1))
+install: all ## programs, examples, systemd's files; DESTDIR, PREFIX, ... are heeded
+	install -D -m 755 -t $(DESTDIR)$(SBINDIR) $(OUT)/evensoakd
+	install -D -m 755 -t $(DESTDIR)$(BINDIR) $(OUT)/evensoak
+	install -d $(DESTDIR)$(SYSCONFDIR)/evensoak
+	install -D -m 644 -t $(DESTDIR)$(DATADIR)/examples $(EXAMPLES)
+	$(foreach page,$(MANPAGES),install -D -m 644 $(page) $(call man_of,$(page));)
+	install -d $(DESTDIR)$(UNITDIR)
+	sed 's,@SBINDIR@,$(SBINDIR),; s,@SYSCONFDIR@,$(SYSCONFDIR),' systemd/evensoakd.service \
+	    > $(DESTDIR)$(UNITDIR)/evensoakd.service
+	install -D -m 644 systemd/evensoak.sysusers $(LIBDIR)/sysusers.d/evensoak.conf
+	install -D -m 644 systemd/evensoak.tmpfiles $(LIBDIR)/tmpfiles.d/evensoak.conf
+
+uninstall: ## what install put there; settings and ledgers stay
+	rm -f $(DESTDIR)$(SBINDIR)/evensoakd $(DESTDIR)$(BINDIR)/evensoak \
+	    $(DESTDIR)$(UNITDIR)/evensoakd.service $(LIBDIR)/sysusers.d/evensoak.conf \
+	    $(LIBDIR)/tmpfiles.d/evensoak.conf $(foreach page,$(MANPAGES),$(call man_of,$(page)))
+	rm -rf $(DESTDIR)$(DATADIR)
 
 clean: ## remove everything made
 	rm -rf build
 
 help: ## this list
-	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | sort | awk -F'\t' '{printf "  make %-14s %s\n", $$1, $$2}'
+	@sed -nE 's/^([a-z-]+):[^#]*## (.*)/\1\t\2/p' $(MAKEFILE_LIST) | awk -F'\t' '{printf "  make %-14s %s\n", $$1, $$2}'
 	@echo "  MODE=release|debug|asan|tsan|coverage  V=1 (show commands)  WERROR=1"
