@@ -8,6 +8,9 @@
 
 #include "conf/settings.h"
 
+/* Bits that one request may ask for: Modbus Application Protocol V1.1b3, 6.1, 6.2. */
+enum { PLAN_BITS_MAX = 2000 };
+
 struct read_block {
 	enum register_table table;
 	uint16_t first;
@@ -25,10 +28,18 @@ struct read_plan {
 	} * places;
 };
 
-/* As few requests as the device's maximum and holes allow; a 32-bit value is never
- * cut.  NULL when memory is short.  Free with plan_free. */
+/*
+ * As few requests as the device's maximum and holes allow, in the order of tables and
+ * addresses; a 32-bit value is never cut, not even where max_registers is 1.  Unused
+ * registers between two channels are read over, holes are not; max_registers bounds
+ * registers, PLAN_BITS_MAX coils and discrete inputs.  NULL when memory is short.
+ * Free with plan_free.
+ */
 struct read_plan *plan_new(const struct settings *settings, uint32_t device);
 void plan_free(struct read_plan *plan);
+
+/* Whether the table holds bits (coils, discrete inputs) rather than registers. */
+bool plan_reads_bits(enum register_table table);
 
 /* Seconds on the wire for one scan over TCP, from the round-trip time given. */
 double plan_seconds(const struct read_plan *plan, double round_trip_s);

@@ -1,0 +1,293 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/fieldbus/link.h"
+
+#include <assert.h>
+#include <errno.h>
+#include <modbus.h>
+#include <netdb.h>
+#include <netinet/tcp.h>
+#include <poll.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/select.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+#include "daemon/base/clock.h"
+#include "daemon/base/error.h"
+#include "daemon/fieldbus/frame.h"
+#include "daemon/fieldbus/resolve.h"
+
+/*
+ * What libmodbus does here: the framing of replies and their time-out.  What it does
+ * not, and why:
+ *  - connecting: it calls select, which aborts the process on a descriptor past
+ *    FD_SETSIZE, and tells every failure as "refused";
+ *  - sending: modbus_send_raw_request always writes transaction 0;
+ *  - checking: over TCP its own reads take a wrong unit id, protocol or length.
+ */
+struct link {
+	modbus_t *modbus;
+	struct resolve *resolve; /* a look-up that has not answered yet, or NULL */
+	bool connected;
+	uint16_t transaction;
+	int port;
+	char host[];
+};
+
+/* An end of waiting, in the system's time. */
+struct limit {
+	struct mono start;
+	int64_t ns;
+};
+
+static struct limit
+limit_from_now(double timeout_s)
+{
+	return (struct limit){
+	    .start = clock_mono(),
+	    .ns = (int64_t)(timeout_s * (double)CLOCK_SECOND_NS),
+	};
+}
+
+/* Rounded up: 0 only when the time is over. */
+static int
+limit_left_ms(const struct limit *limit)
+{
+	int64_t left_ns =
+	    limit->ns - clock_system_ns(clock_mono().ns - limit->start.ns);
+
+	return left_ns > 0 ? (int)((left_ns + 999999) / 1000000) : 0;
+}
+
+static int
+to_ms(double seconds)
+{
+	return (int)(seconds * 1000 + 0.5);
+}
+
+struct link *
+link_new(const char *host, int port)
+{
+	struct link *link = calloc(1, sizeof *link + strlen(host) + 1);
+
+	if (!link)
+		return NULL;
+	/* The address is not used: the socket is ours. */
+	link->modbus = modbus_new_tcp("0.0.0.0", port);
+	if (!link->modbus) {
+		free(link);
+		return NULL;
+	}
+	/* Without a time-out a byte the response's is a total limit; with it a device
+	 * that drips a byte now and then could hold us for minutes. */
+	modbus_set_byte_timeout(link->modbus, 0, 0);
+	modbus_set_error_recovery(link->modbus, MODBUS_ERROR_RECOVERY_NONE);
+	link->port = port;
+	memcpy(link->host, host, strlen(host) + 1);
+	return link;
+}
+
+static void
+disconnect(struct link *link)
+{
+	if (link->connected)
+		modbus_close(link->modbus);
+	link->connected = false;
+}
+
+void
+link_free(struct link *link)
+{
+	if (!link)
+		return;
+	disconnect(link);
+	modbus_free(link->modbus);
+	resolve_free(link->resolve);
+	free(link);
+}
+
+bool
+link_is_ready(struct link *link)
+{
+	uint8_t byte;
+	ssize_t got;
+
+	if (!link->connected)
+		return false;
+	got = recv(modbus_get_socket(link->modbus), &byte, 1, MSG_PEEK | MSG_DONTWAIT);
+	if (got < 0 && (errno == EAGAIN || errno == EWOULDBLOCK))
+		return true;
+	disconnect(link);
+	return false;
+}
+
+/* Waits until the connection is there; 0 or an errno. */
+static int
+finish_connect(int fd, int timeout_ms)
+{
+	struct pollfd writable = {.fd = fd, .events = POLLOUT};
+	int failure = 0;
+	socklen_t size = sizeof failure;
+
+	if (TEMP_FAILURE_RETRY(poll(&writable, 1, timeout_ms)) == 0)
+		return ETIMEDOUT;
+	if (getsockopt(fd, SOL_SOCKET, SO_ERROR, &failure, &size) < 0)
+		return errno;
+	return failure;
+}
+
+/* A connected descriptor, or an errno below 0. */
+static int
+connect_to(const struct addrinfo *address, int timeout_ms)
+{
+	int type = address->ai_socktype | SOCK_NONBLOCK | SOCK_CLOEXEC;
+	int fd = socket(address->ai_family, type, address->ai_protocol);
+	int on = 1, failure = 0;
+
+	if (fd < 0)
+		return -errno;
+	if (fd >= FD_SETSIZE)
+		failure = EMFILE; /* libmodbus's select would abort */
+	else if (connect(fd, address->ai_addr, address->ai_addrlen) < 0)
+		failure = errno == EINPROGRESS ? finish_connect(fd, timeout_ms) : errno;
+	if (failure) {
+		close(fd);
+		return -failure;
+	}
+	setsockopt(fd, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on);
+	return fd;
+}
+
+/* Tries each address in turn with an equal share of the time that is left. */
+static int
+connect_to_any(const struct addrinfo *list, const struct limit *limit)
+{
+	int left = 0, fd = -ETIMEDOUT;
+
+	for (const struct addrinfo *a = list; a; a = a->ai_next)
+		left++;
+	for (const struct addrinfo *a = list; a && fd < 0; a = a->ai_next, left--)
+		fd = connect_to(a, limit_left_ms(limit) / left);
+	return fd;
+}
+
+static int
+explain_connect(
+    const struct link *link, int failure, double timeout_s, struct error *error)
+{
+	if (failure == ETIMEDOUT)
+		return error_set(error, ERROR_TIMEOUT,
+		    "connect to %s:%d: timed out after %d ms", link->host, link->port,
+		    to_ms(timeout_s));
+	return error_set(error, ERROR_IO, "connect to %s:%d: %s", link->host,
+	    link->port, strerrordesc_np(failure));
+}
+
+int
+link_open(struct link *link, double timeout_s, struct error *error)
+{
+	struct limit limit = limit_from_now(timeout_s);
+	const struct addrinfo *list;
+	int result, fd;
+
+	disconnect(link);
+	if (!link->resolve)
+		link->resolve = resolve_new(link->host, link->port, error);
+	if (!link->resolve)
+		return ERROR_IO;
+	result = resolve_wait(link->resolve, limit_left_ms(&limit), &list, error);
+	if (result == ERROR_TIMEOUT)
+		return result; /* the next attempt finds what this one asked for */
+	fd = result == 0 ? connect_to_any(list, &limit) : -1;
+	resolve_free(link->resolve);
+	link->resolve = NULL;
+	if (result)
+		return result;
+	if (fd < 0)
+		return explain_connect(link, -fd, timeout_s, error);
+	modbus_set_socket(link->modbus, fd);
+	link->connected = true;
+	return 0;
+}
+
+static int
+explain_exchange(int failure, double timeout_s, struct error *error)
+{
+	switch (failure) {
+	case ETIMEDOUT:
+		return error_set(
+		    error, ERROR_TIMEOUT, "timed out after %d ms", to_ms(timeout_s));
+	case ECONNRESET:
+	case EPIPE:
+		return error_set(error, ERROR_IO, "the device closed the connection");
+	case EMBBADDATA:
+		return error_set(
+		    error, ERROR_IO, "reply out of step: longer than a frame can be");
+	default:
+		return error_set(error, ERROR_IO, "%s", modbus_strerror(failure));
+	}
+}
+
+static int
+send_request(int fd, const struct frame_request *request, struct error *error)
+{
+	uint8_t bytes[FRAME_REQUEST_BYTES];
+	ssize_t sent;
+
+	frame_write_request(request, bytes);
+	sent = send(fd, bytes, sizeof bytes, MSG_NOSIGNAL);
+	if (sent < 0)
+		return explain_exchange(errno, 0, error);
+	if (sent < (ssize_t)sizeof bytes)
+		return error_set(error, ERROR_IO, "the device takes no request");
+	return 0;
+}
+
+/* The length of what came, or an error. */
+static int
+receive_reply(struct link *link, double timeout_s, uint8_t *bytes, struct error *error)
+{
+	int64_t us = (int64_t)(timeout_s * 1e6);
+	int length;
+
+	modbus_set_response_timeout(
+	    link->modbus, (uint32_t)(us / 1000000), (uint32_t)(us % 1000000));
+	length = modbus_receive_confirmation(link->modbus, bytes);
+	return length < 0 ? explain_exchange(errno, timeout_s, error) : length;
+}
+
+/* Says which registers, for whoever has to look at their addresses. */
+static int
+prefix_block(const struct read_block *block, int result, struct error *error)
+{
+	char text[32];
+
+	frame_block_text(block, text, sizeof text);
+	return error_prefix(error, result, "read %s", text);
+}
+
+int
+link_read(struct link *link, uint8_t unit_id, const struct read_block *block,
+    double timeout_s, uint16_t *words, struct error *error)
+{
+	struct frame_request request = {
+	    .transaction = ++link->transaction,
+	    .unit_id = unit_id,
+	    .block = *block,
+	};
+	uint8_t reply[FRAME_REPLY_BYTES];
+	int result, length;
+
+	assert(link->connected);
+	result = send_request(modbus_get_socket(link->modbus), &request, error);
+	length = result ? result : receive_reply(link, timeout_s, reply, error);
+	if (length < 0) {
+		disconnect(link);
+		return length;
+	}
+	result = frame_read_reply(&request, reply, (size_t)length, words, error);
+	if (result == ERROR_IO)
+		disconnect(link);
+	return result == ERROR_REFUSED ? prefix_block(block, result, error) : result;
+}

@@ -1,0 +1,154 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/fieldbus/plan.h"
+
+#include <stdlib.h>
+
+#include "daemon/fieldbus/decode.h"
+
+/* The registers or bits of one channel.  32 bits wide, so that no sum wraps. */
+struct extent {
+	enum register_table table;
+	uint32_t first, last;
+	uint32_t channel; /* within the device */
+};
+
+bool
+plan_reads_bits(enum register_table table)
+{
+	return table == TABLE_COIL || table == TABLE_DISCRETE;
+}
+
+static struct extent
+extent_of(const struct channel_settings *channel, uint32_t index)
+{
+	uint32_t width =
+	    plan_reads_bits(channel->table) ? 1 : decode_width(channel->encoding);
+
+	return (struct extent){
+	    .table = channel->table,
+	    .first = channel->address,
+	    .last = channel->address + width - 1,
+	    .channel = index,
+	};
+}
+
+static int
+compare(uint32_t a, uint32_t b)
+{
+	return (a > b) - (a < b);
+}
+
+static int
+extent_order(const void *left, const void *right)
+{
+	const struct extent *a = left, *b = right;
+	int order = compare(a->table, b->table);
+
+	if (order == 0)
+		order = compare(a->first, b->first);
+	if (order == 0)
+		order = compare(a->last, b->last);
+	return order ? order : compare(a->channel, b->channel);
+}
+
+static bool
+touches_hole(const struct device_settings *device, enum register_table table,
+    uint32_t first, uint32_t last)
+{
+	for (int i = 0; i < device->hole_count; i++) {
+		const struct hole *hole = &device->holes[i];
+
+		if (hole->table == table && hole->first <= last && hole->last >= first)
+			return true;
+	}
+	return false;
+}
+
+/* Whether the block can be made longer to take the extent in. */
+static bool
+can_join(const struct device_settings *device, const struct read_block *block,
+    const struct extent *extent)
+{
+	uint32_t most = plan_reads_bits(block->table) ? (uint32_t)PLAN_BITS_MAX
+	                                              : (uint32_t)device->max_registers;
+
+	return block->table == extent->table && extent->last - block->first < most &&
+	       !touches_hole(device, block->table, block->first, extent->last);
+}
+
+/*
+ * From the lowest address up, each block as long as it can be: since every extent
+ * must lie in some block and only the length and the holes bound one, no other
+ * choice needs fewer blocks.
+ */
+static void
+fill(struct read_plan *plan, const struct device_settings *device,
+    const struct extent *extents)
+{
+	struct read_block *block = NULL;
+
+	for (uint32_t i = 0; i < plan->channel_count; i++) {
+		const struct extent *extent = &extents[i];
+		uint32_t count;
+
+		if (!block || !can_join(device, block, extent)) {
+			block = &plan->blocks[plan->block_count++];
+			*block = (struct read_block){
+			    .table = extent->table,
+			    .first = (uint16_t)extent->first,
+			};
+		}
+		count = extent->last - block->first + 1;
+		if (count > block->count)
+			block->count = (uint16_t)count;
+		plan->places[extent->channel] = (struct read_place){
+		    .block = (uint32_t)(plan->block_count - 1),
+		    .offset = (uint16_t)(extent->first - block->first),
+		};
+	}
+}
+
+struct read_plan *
+plan_new(const struct settings *settings, uint32_t device_index)
+{
+	const struct device_settings *device = &settings->devices[device_index];
+	uint32_t count = device->channel_count;
+	size_t room = count ? count : 1; /* calloc(0) may be NULL */
+	struct read_plan *plan = calloc(1, sizeof *plan);
+	struct extent *extents = calloc(room, sizeof *extents);
+
+	if (plan) {
+		plan->device = device_index;
+		plan->channel_count = count;
+		plan->blocks = calloc(room, sizeof *plan->blocks);
+		plan->places = calloc(room, sizeof *plan->places);
+	}
+	if (!plan || !extents || !plan->blocks || !plan->places) {
+		plan_free(plan);
+		free(extents);
+		return NULL;
+	}
+	for (uint32_t i = 0; i < count; i++)
+		extents[i] =
+		    extent_of(&settings->channels[device->first_channel + i], i);
+	qsort(extents, count, sizeof *extents, extent_order);
+	fill(plan, device, extents);
+	free(extents);
+	return plan;
+}
+
+void
+plan_free(struct read_plan *plan)
+{
+	if (!plan)
+		return;
+	free(plan->blocks);
+	free(plan->places);
+	free(plan);
+}
+
+double
+plan_seconds(const struct read_plan *plan, double round_trip_s)
+{
+	return (double)plan->block_count * round_trip_s;
+}

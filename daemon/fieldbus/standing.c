@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/fieldbus/standing.h"
+
+#include <stdio.h>
+
+#include "daemon/base/log.h"
+
+enum { DURATION_TEXT = 32 };
+
+/* "2 h 11 min", "3 min 20 s", "1.5 s" */
+static void
+duration_text(int64_t ns, char text[static DURATION_TEXT])
+{
+	int64_t s = ns / CLOCK_SECOND_NS;
+
+	if (s >= 3600)
+		snprintf(text, DURATION_TEXT, "%lld h %lld min", (long long)s / 3600,
+		    (long long)s / 60 % 60);
+	else if (s >= 60)
+		snprintf(text, DURATION_TEXT, "%lld min %lld s", (long long)s / 60,
+		    (long long)s % 60);
+	else
+		snprintf(text, DURATION_TEXT, "%.1f s",
+		    (double)ns / (double)CLOCK_SECOND_NS);
+}
+
+void
+standing_init(struct standing *standing, const char *device)
+{
+	*standing = (struct standing){.device = device};
+}
+
+static void
+tell_recovery(const struct standing *standing, struct mono at)
+{
+	char lasted[DURATION_TEXT];
+
+	duration_text(at.ns - standing->failing_since.ns, lasted);
+	log_info("device '%s' answers again after %s, %lld reads failed",
+	    standing->device, lasted, (long long)standing->failures);
+}
+
+static void
+tell(const struct standing *standing, enum scan_outcome outcome, struct mono at,
+    const char *why)
+{
+	switch (outcome) {
+	case SCAN_OUTCOME_FULL:
+		if (standing->failures)
+			tell_recovery(standing, at);
+		else
+			log_info("device '%s' answers", standing->device);
+		break;
+	case SCAN_OUTCOME_PART:
+		log_warnx("device '%s' answers in part: %s", standing->device, why);
+		break;
+	case SCAN_OUTCOME_SILENT:
+		log_warnx("device '%s' silent: %s", standing->device, why);
+		break;
+	}
+}
+
+void
+standing_note(struct standing *standing, enum scan_outcome outcome, struct mono at,
+    const char *why)
+{
+	if (!standing->known || standing->outcome != outcome)
+		tell(standing, outcome, at, why);
+	standing->known = true;
+	standing->outcome = outcome;
+	if (outcome == SCAN_OUTCOME_FULL)
+		standing->failures = 0;
+	else if (standing->failures++ == 0)
+		standing->failing_since = at;
+}

@@ -1,0 +1,228 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/fieldbus/decode.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+static struct channel_settings
+channel(enum encoding encoding)
+{
+	return (struct channel_settings){
+	    .table = TABLE_HOLDING,
+	    .encoding = encoding,
+	    .bit = -1,
+	    .scale = 1,
+	    .unit = UNIT_ONE,
+	    .dimension = DIMENSION_NONE,
+	    .min_si = -INFINITY,
+	    .max_si = INFINITY,
+	};
+}
+
+static void
+expect_good(const struct channel_settings *channel, uint16_t first, uint16_t second,
+    double value)
+{
+	uint16_t words[2] = {first, second};
+	struct reading reading = decode_reading(channel, words);
+
+	assert_int_equal(reading.quality, QUALITY_GOOD);
+	assert_true(fabs(reading.value - value) <= fabs(value) * 1e-12);
+}
+
+static void
+expect_absent(const struct channel_settings *channel, uint16_t first, uint16_t second,
+    enum quality quality)
+{
+	uint16_t words[2] = {first, second};
+	struct reading reading = decode_reading(channel, words);
+
+	assert_int_equal(reading.quality, quality);
+	assert_true(isnan(reading.value));
+}
+
+/* IEEE 754-2008, binary32: 1 sign, 8 exponent bits with bias 127, 23 of fraction:
+ * 123456 = 2^16 x 1.8837890625 is sign 0, exponent 143, fraction 0x712000. */
+static void
+floats_are_read_in_all_four_orders(void **state)
+{
+	static const struct {
+		double value;
+		uint16_t words[4][2]; /* by enum word_order */
+	} rows[] = {
+	    {123456.0, {{0x47F1, 0x2000}, {0xF147, 0x0020}, {0x2000, 0x47F1},
+			   {0x0020, 0xF147}}},
+	    {123.456f, {{0x42F6, 0xE979}, {0xF642, 0x79E9}, {0xE979, 0x42F6},
+			   {0x79E9, 0xF642}}},
+	    {-1.5, {{0xBFC0, 0x0000}, {0xC0BF, 0x0000}, {0x0000, 0xBFC0},
+		       {0x0000, 0xC0BF}}},
+	    {25.0, {{0x41C8, 0x0000}, {0xC841, 0x0000}, {0x0000, 0x41C8},
+		       {0x0000, 0xC841}}},
+	};
+	struct channel_settings c = channel(ENCODING_FLOAT32);
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+		for (int order = 0; order < 4; order++) {
+			c.order = (enum word_order)order;
+			expect_good(&c, rows[i].words[order][0],
+			    rows[i].words[order][1], rows[i].value);
+		}
+}
+
+static void
+integers_of_32_bits_follow_the_order_too(void **state)
+{
+	struct channel_settings c = channel(ENCODING_UINT32);
+
+	(void)state;
+	expect_good(&c, 0x0102, 0x0304, 0x01020304);
+	c.order = WORD_ORDER_BADC;
+	expect_good(&c, 0x0102, 0x0304, 0x02010403);
+	c.order = WORD_ORDER_CDAB;
+	expect_good(&c, 0x0102, 0x0304, 0x03040102);
+	c.order = WORD_ORDER_DCBA;
+	expect_good(&c, 0x0102, 0x0304, 0x04030201);
+	c = channel(ENCODING_INT32);
+	expect_good(&c, 0xFFFF, 0xFFFE, -2);
+	expect_good(&c, 0x8000, 0x0000, -2147483648.0);
+}
+
+static void
+sign_and_scale_are_applied(void **state)
+{
+	struct channel_settings c = channel(ENCODING_INT16);
+
+	(void)state;
+	c.scale = 0.1;
+	expect_good(&c, 0xFF9C, 0, -10.0); /* -100 tenths */
+	c.offset = 5;
+	expect_good(&c, 0xFF9C, 0, -5.0);
+	c = channel(ENCODING_UINT16);
+	c.scale = 0.1;
+	expect_good(&c, 0xFF9C, 0, 6543.6);
+}
+
+/* The fixed points of the two scales: 32 F = 0 C, 212 F = 100 C (NIST SP 811, B.8). */
+static void
+units_become_si_by_the_dimension(void **state)
+{
+	struct channel_settings c = channel(ENCODING_INT16);
+
+	(void)state;
+	c.unit = UNIT_FAHRENHEIT;
+	c.dimension = DIMENSION_TEMPERATURE;
+	expect_good(&c, 212, 0, 100);
+	c.dimension = DIMENSION_TEMPERATURE_DIFFERENCE;
+	expect_good(&c, 180, 0, 100);
+	c.unit = UNIT_PERCENT;
+	c.dimension = DIMENSION_RATIO;
+	c.scale = 0.1;
+	expect_good(&c, 475, 0, 0.475);
+}
+
+static void
+a_sentinel_is_compared_before_sign_and_scale(void **state)
+{
+	struct channel_settings c = channel(ENCODING_INT16);
+
+	(void)state;
+	c.scale = 0.1;
+	c.sentinel_count = 3;
+	c.sentinels[0] = 0x7FFF;
+	c.sentinels[1] = 0x8000;
+	c.sentinels[2] = 0xD8F1; /* -9999 */
+	expect_absent(&c, 0x7FFF, 0, QUALITY_SENSOR_FAULT);
+	expect_absent(&c, 0x8000, 0, QUALITY_SENSOR_FAULT);
+	expect_absent(&c, 0xD8F1, 0, QUALITY_SENSOR_FAULT);
+	expect_good(&c, 0x7FFE, 0, 3276.6);
+	c.max_si = 500; /* a broken sensor is not merely out of range */
+	expect_absent(&c, 0x7FFF, 0, QUALITY_SENSOR_FAULT);
+}
+
+static void
+a_sentinel_of_two_registers_is_their_value_in_order(void **state)
+{
+	struct channel_settings c = channel(ENCODING_UINT32);
+
+	(void)state;
+	c.order = WORD_ORDER_CDAB;
+	c.sentinel_count = 1;
+	c.sentinels[0] = 0x7FFFFFFF;
+	expect_absent(&c, 0xFFFF, 0x7FFF, QUALITY_SENSOR_FAULT);
+	expect_good(&c, 0x7FFF, 0xFFFF, 0xFFFF7FFF);
+	c = channel(ENCODING_FLOAT32);
+	c.sentinel_count = 1;
+	c.sentinels[0] = 0xC61C3C00; /* -9999.0 */
+	expect_absent(&c, 0xC61C, 0x3C00, QUALITY_SENSOR_FAULT);
+}
+
+static void
+a_float_that_is_no_number_is_a_sensor_fault(void **state)
+{
+	struct channel_settings c = channel(ENCODING_FLOAT32);
+
+	(void)state;
+	expect_absent(&c, 0x7FC0, 0, QUALITY_SENSOR_FAULT); /* quiet NaN */
+	expect_absent(&c, 0xFF80, 1, QUALITY_SENSOR_FAULT); /* signalling NaN */
+	expect_absent(&c, 0x7F80, 0, QUALITY_SENSOR_FAULT); /* +Inf */
+	expect_absent(&c, 0xFF80, 0, QUALITY_SENSOR_FAULT); /* -Inf */
+}
+
+static void
+outside_the_range_is_absent_and_the_bounds_are_inside(void **state)
+{
+	struct channel_settings c = channel(ENCODING_INT16);
+
+	(void)state;
+	c.min_si = -20;
+	c.max_si = 80;
+	expect_good(&c, 80, 0, 80);
+	expect_good(&c, (uint16_t)-20, 0, -20);
+	expect_absent(&c, 81, 0, QUALITY_OUT_OF_RANGE);
+	expect_absent(&c, (uint16_t)-21, 0, QUALITY_OUT_OF_RANGE);
+	c = channel(ENCODING_FLOAT32);
+	c.scale = 1e300; /* 3e38 times this is no double any more */
+	expect_absent(&c, 0x7F7F, 0xFFFF, QUALITY_OUT_OF_RANGE);
+}
+
+static void
+bits_are_picked_and_inverted(void **state)
+{
+	struct channel_settings c = channel(ENCODING_BIT);
+
+	(void)state;
+	expect_good(&c, 1, 0, 1); /* a coil */
+	expect_good(&c, 0, 0, 0);
+	c.inverted = true;
+	expect_good(&c, 1, 0, 0);
+	expect_good(&c, 0, 0, 1);
+	c.inverted = false;
+	for (int bit = 0; bit < 16; bit++) {
+		c.bit = bit;
+		expect_good(&c, (uint16_t)(1 << bit), 0, 1);
+		expect_good(&c, (uint16_t) ~(1 << bit), 0, 0);
+	}
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(floats_are_read_in_all_four_orders),
+	    cmocka_unit_test(integers_of_32_bits_follow_the_order_too),
+	    cmocka_unit_test(sign_and_scale_are_applied),
+	    cmocka_unit_test(units_become_si_by_the_dimension),
+	    cmocka_unit_test(a_sentinel_is_compared_before_sign_and_scale),
+	    cmocka_unit_test(a_sentinel_of_two_registers_is_their_value_in_order),
+	    cmocka_unit_test(a_float_that_is_no_number_is_a_sensor_fault),
+	    cmocka_unit_test(outside_the_range_is_absent_and_the_bounds_are_inside),
+	    cmocka_unit_test(bits_are_picked_and_inverted),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

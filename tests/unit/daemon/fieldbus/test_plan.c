@@ -1,0 +1,306 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/fieldbus/plan.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <cmocka.h>
+
+#include "daemon/fieldbus/decode.h"
+
+enum { CHANNELS = 200 };
+
+struct plant { /* settings of one device, its channels not the first ones */
+	struct settings settings;
+	struct device_settings device;
+	struct channel_settings channels[1 + CHANNELS];
+};
+
+static void
+plant_init(struct plant *plant)
+{
+	memset(plant, 0, sizeof *plant);
+	plant->settings.devices = &plant->device;
+	plant->settings.device_count = 1;
+	plant->settings.channels = plant->channels;
+	plant->settings.channel_count = 1;
+	plant->device.first_channel = 1;
+	plant->device.max_registers = 125;
+}
+
+static void
+add(struct plant *plant, enum register_table table, int address, enum encoding encoding)
+{
+	plant->channels[1 + plant->device.channel_count++] = (struct channel_settings){
+	    .table = table,
+	    .address = (uint16_t)address,
+	    .encoding = encoding,
+	};
+	plant->settings.channel_count++;
+}
+
+static void
+add_hole(struct plant *plant, enum register_table table, int first, int last)
+{
+	plant->device.holes[plant->device.hole_count++] =
+	    (struct hole){table, (uint16_t)first, (uint16_t)last};
+}
+
+static void
+expect_block(const struct read_plan *plan, size_t index, enum register_table table,
+    int first, int count)
+{
+	assert_true(index < plan->block_count);
+	assert_int_equal(plan->blocks[index].table, table);
+	assert_int_equal(plan->blocks[index].first, first);
+	assert_int_equal(plan->blocks[index].count, count);
+}
+
+static void
+unused_registers_are_read_over(void **state)
+{
+	struct plant plant;
+	struct read_plan *plan;
+
+	(void)state;
+	plant_init(&plant);
+	add(&plant, TABLE_HOLDING, 123, ENCODING_UINT32);
+	add(&plant, TABLE_HOLDING, 0, ENCODING_INT16);
+	plan = plan_new(&plant.settings, 0);
+	assert_int_equal(plan->block_count, 1);
+	expect_block(plan, 0, TABLE_HOLDING, 0, 125);
+	assert_int_equal(plan->places[0].offset, 123);
+	assert_int_equal(plan->places[1].offset, 0);
+	assert_true(plan_seconds(plan, 0.25) == 0.25);
+	plan_free(plan);
+}
+
+static void
+holes_and_tables_part_blocks(void **state)
+{
+	struct plant plant;
+	struct read_plan *plan;
+
+	(void)state;
+	plant_init(&plant);
+	add(&plant, TABLE_INPUT, 0, ENCODING_INT16);
+	add(&plant, TABLE_HOLDING, 0, ENCODING_INT16);
+	add(&plant, TABLE_HOLDING, 20, ENCODING_INT16);
+	add(&plant, TABLE_INPUT, 20, ENCODING_INT16);
+	add_hole(&plant, TABLE_INPUT, 6, 19);
+	plan = plan_new(&plant.settings, 0);
+	assert_int_equal(plan->block_count, 3);
+	expect_block(plan, 0, TABLE_HOLDING, 0, 21);
+	expect_block(plan, 1, TABLE_INPUT, 0, 1);
+	expect_block(plan, 2, TABLE_INPUT, 20, 1);
+	plan_free(plan);
+}
+
+static void
+a_value_of_32_bits_at_the_limit_goes_whole_into_the_next_block(void **state)
+{
+	struct plant plant;
+	struct read_plan *plan;
+
+	(void)state;
+	plant_init(&plant);
+	plant.device.max_registers = 16;
+	add(&plant, TABLE_HOLDING, 0, ENCODING_UINT16);
+	add(&plant, TABLE_HOLDING, 15, ENCODING_FLOAT32);
+	add(&plant, TABLE_HOLDING, 65534, ENCODING_FLOAT32);
+	plan = plan_new(&plant.settings, 0);
+	assert_int_equal(plan->block_count, 3);
+	expect_block(plan, 0, TABLE_HOLDING, 0, 1);
+	expect_block(plan, 1, TABLE_HOLDING, 15, 2);
+	expect_block(plan, 2, TABLE_HOLDING, 65534, 2);
+	plan_free(plan);
+}
+
+static void
+bits_come_two_thousand_at_a_time(void **state)
+{
+	struct plant plant;
+	struct read_plan *plan;
+
+	(void)state;
+	plant_init(&plant);
+	plant.device.max_registers = 1;
+	add(&plant, TABLE_COIL, 5, ENCODING_BIT);
+	add(&plant, TABLE_COIL, 2004, ENCODING_BIT);
+	add(&plant, TABLE_COIL, 2005, ENCODING_BIT);
+	plan = plan_new(&plant.settings, 0);
+	assert_int_equal(plan->block_count, 2);
+	expect_block(plan, 0, TABLE_COIL, 5, 2000);
+	expect_block(plan, 1, TABLE_COIL, 2005, 1);
+	plan_free(plan);
+}
+
+static void
+a_device_without_channels_needs_no_request(void **state)
+{
+	struct plant plant;
+	struct read_plan *plan;
+
+	(void)state;
+	plant_init(&plant);
+	plan = plan_new(&plant.settings, 0);
+	assert_int_equal(plan->block_count, 0);
+	plan_free(plan);
+	plan_free(NULL);
+}
+
+/* --- properties of any plan ---------------------------------------------------- */
+
+static int
+width_of(const struct channel_settings *channel)
+{
+	return plan_reads_bits(channel->table) ? 1 : decode_width(channel->encoding);
+}
+
+static bool
+in_hole(const struct plant *plant, enum register_table table, int first, int last)
+{
+	for (int i = 0; i < plant->device.hole_count; i++) {
+		const struct hole *hole = &plant->device.holes[i];
+
+		if (hole->table == table && hole->first <= last && hole->last >= first)
+			return true;
+	}
+	return false;
+}
+
+/* Channels that a device can have: none of them in a hole or past the last address. */
+static void
+plant_randomize(struct plant *plant)
+{
+	int span = 1 + rand() % (rand() % 4 ? 400 : 65536);
+	int wanted = rand() % CHANNELS;
+
+	plant_init(plant);
+	plant->device.max_registers = 2 + rand() % 124;
+	for (int i = rand() % SETTINGS_HOLES; i > 0; i--) {
+		int first = rand() % span;
+
+		add_hole(plant, (enum register_table)(rand() % 4), first,
+		    first + rand() % 8);
+	}
+	for (int i = 0; i < wanted; i++) {
+		enum register_table table = (enum register_table)(rand() % 4);
+		enum encoding encoding = (enum encoding)(rand() % 6);
+		int address = rand() % span;
+		int width = plan_reads_bits(table) ? 1 : decode_width(encoding);
+
+		if (address + width <= 65536 &&
+		    !in_hole(plant, table, address, address + width - 1))
+			add(plant, table, address, encoding);
+	}
+}
+
+static void
+check_blocks(const struct plant *plant, const struct read_plan *plan)
+{
+	for (size_t i = 0; i < plan->block_count; i++) {
+		const struct read_block *block = &plan->blocks[i];
+		int most = plan_reads_bits(block->table) ? PLAN_BITS_MAX
+		                                         : plant->device.max_registers;
+
+		assert_in_range(block->count, 1, most);
+		assert_false(in_hole(plant, block->table, block->first,
+		    block->first + block->count - 1));
+	}
+}
+
+/* Inside its block, whole, at its own address. */
+static void
+check_places(const struct plant *plant, const struct read_plan *plan)
+{
+	assert_int_equal(plan->channel_count, plant->device.channel_count);
+	for (uint32_t i = 0; i < plan->channel_count; i++) {
+		const struct channel_settings *channel = &plant->channels[1 + i];
+		const struct read_place *place = &plan->places[i];
+		const struct read_block *block = &plan->blocks[place->block];
+
+		assert_true(place->block < plan->block_count);
+		assert_int_equal(block->table, channel->table);
+		assert_int_equal(block->first + place->offset, channel->address);
+		assert_true(place->offset + width_of(channel) <= block->count);
+	}
+}
+
+/*
+ * Fewest: the first channels of two neighbouring blocks cannot share one.  Then the
+ * blocks' first channels are pairwise apart, and each needs a request of its own.
+ */
+static void
+check_fewest(const struct plant *plant, const struct read_plan *plan)
+{
+	for (size_t i = 0; i + 1 < plan->block_count; i++) {
+		const struct read_block *a = &plan->blocks[i],
+					*b = &plan->blocks[i + 1];
+		int most = plan_reads_bits(a->table) ? PLAN_BITS_MAX
+		                                     : plant->device.max_registers;
+		int width = 0; /* of the narrowest channel that can only be in b */
+
+		for (uint32_t k = 0; k < plan->channel_count; k++)
+			if (plan->places[k].block == i + 1 &&
+			    plan->places[k].offset == 0 &&
+			    (width == 0 || width_of(&plant->channels[1 + k]) < width))
+				width = width_of(&plant->channels[1 + k]);
+		assert_true(width > 0);
+		if (a->table == b->table)
+			assert_true(
+			    b->first + width - a->first > most ||
+			    in_hole(plant, a->table, a->first, b->first + width - 1));
+		else
+			assert_true(a->table < b->table);
+	}
+}
+
+static void
+any_plan_is_whole_short_and_outside_holes(void **state)
+{
+	static struct plant plant;
+	const char *given = getenv("EVENSOAK_SEED");
+	unsigned seed =
+	    given ? (unsigned)strtoul(given, NULL, 10) : (unsigned)time(NULL);
+
+	(void)state;
+	printf("EVENSOAK_SEED=%u\n", seed);
+	srand(seed);
+	for (int round = 0; round < 3000; round++) {
+		struct read_plan *plan, *again;
+
+		plant_randomize(&plant);
+		plan = plan_new(&plant.settings, 0);
+		again = plan_new(&plant.settings, 0);
+		check_blocks(&plant, plan);
+		check_places(&plant, plan);
+		check_fewest(&plant, plan);
+		assert_int_equal(plan->block_count, again->block_count);
+		assert_memory_equal(plan->blocks, again->blocks,
+		    plan->block_count * sizeof *plan->blocks);
+		plan_free(plan);
+		plan_free(again);
+	}
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(unused_registers_are_read_over),
+	    cmocka_unit_test(holes_and_tables_part_blocks),
+	    cmocka_unit_test(
+		a_value_of_32_bits_at_the_limit_goes_whole_into_the_next_block),
+	    cmocka_unit_test(bits_come_two_thousand_at_a_time),
+	    cmocka_unit_test(a_device_without_channels_needs_no_request),
+	    cmocka_unit_test(any_plan_is_whole_short_and_outside_holes),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
