@@ -47,7 +47,7 @@ bench-built: all $(BENCH_PROGRAMS)
 
 # --- the look of the source ----------------------------------------------------------
 LINTED = $(filter %.c,$(filter-out tests/%,$(FORMATTED)))
-lint: ## clang-tidy and cppcheck
+lint: ## clang-tidy, cppcheck, and systemd on its unit
 	$(NEED) build lint
 	$(AGAIN) lint-built
 lint-built:
@@ -56,6 +56,7 @@ lint-built:
 	$(Q)cppcheck --quiet --error-exitcode=1 --std=c11 --inline-suppr -I. -D_GNU_SOURCE \
 	    --enable=warning,performance,portability --suppress=missingIncludeSystem \
 	    --suppress=ignoredReturnValue $(LINTED)
+	$(Q)sh tests/tools/check-service
 format: ## clang-format, in place
 	$(NEED) lint
 	$(Q)clang-format -i $(FORMATTED)
@@ -68,17 +69,17 @@ LIBDIR    = $(DESTDIR)$(PREFIX)/lib
 EXAMPLES  = $(wildcard conf/*.ini)
 MANPAGES  = $(wildcard contrib/man/*.[158])
 man_of    = $(DESTDIR)$(PREFIX)/share/man/man$(patsubst .%,%,$(suffix $(1)))/$(notdir $(1))
+WITH_PATHS = sed 's,@SBINDIR@,$(SBINDIR),; s,@SYSCONFDIR@,$(SYSCONFDIR),'
 install: all ## programs, examples, systemd's files; DESTDIR, PREFIX, ... are heeded
 	install -D -m 755 -t $(DESTDIR)$(SBINDIR) $(OUT)/evensoakd
 	install -D -m 755 -t $(DESTDIR)$(BINDIR) $(OUT)/evensoak
 	install -d $(DESTDIR)$(SYSCONFDIR)/evensoak
 	install -D -m 644 -t $(DESTDIR)$(DATADIR)/examples $(EXAMPLES)
 	$(foreach page,$(MANPAGES),install -D -m 644 $(page) $(call man_of,$(page));)
-	install -d $(DESTDIR)$(UNITDIR)
-	sed 's,@SBINDIR@,$(SBINDIR),; s,@SYSCONFDIR@,$(SYSCONFDIR),' systemd/evensoakd.service \
-	    > $(DESTDIR)$(UNITDIR)/evensoakd.service
-	install -D -m 644 systemd/evensoak.sysusers $(LIBDIR)/sysusers.d/evensoak.conf
-	install -D -m 644 systemd/evensoak.tmpfiles $(LIBDIR)/tmpfiles.d/evensoak.conf
+	install -d $(DESTDIR)$(UNITDIR) $(LIBDIR)/sysusers.d $(LIBDIR)/tmpfiles.d
+	$(WITH_PATHS) systemd/evensoakd.service > $(DESTDIR)$(UNITDIR)/evensoakd.service
+	$(WITH_PATHS) systemd/evensoak.sysusers > $(LIBDIR)/sysusers.d/evensoak.conf
+	$(WITH_PATHS) systemd/evensoak.tmpfiles > $(LIBDIR)/tmpfiles.d/evensoak.conf
 
 uninstall: ## what install put there; settings and ledgers stay
 	rm -f $(DESTDIR)$(SBINDIR)/evensoakd $(DESTDIR)$(BINDIR)/evensoak \
