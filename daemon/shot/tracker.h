@@ -29,13 +29,19 @@ struct tracker_sink {
 	void *arg;
 };
 
+/* What the ledger knows of the line when the logger starts. */
+struct tracker_start {
+	int64_t last_shot_no;       /* 0 at first */
+	struct wall last_closed_at; /* of that shot; ns 0 unknown */
+};
+
 /*
  * For line `line` of `settings`, which must outlive the tracker or be replaced by
- * tracker_adopt.  `last_shot_no` is the number last given on this line, 0 at first.
- * NULL when memory is short.
+ * tracker_adopt.  The sheets that stand in the machine at the first scan become partial
+ * shots.  NULL when memory is short.
  */
 struct tracker *tracker_new(const struct settings *settings, uint32_t line,
-    int64_t last_shot_no, struct tracker_sink sink);
+    struct tracker_start start, struct tracker_sink sink);
 void tracker_free(struct tracker *tracker);
 
 /* Goes over to settings with the same machine (settings_same_machine). */
@@ -44,7 +50,11 @@ void tracker_adopt(struct tracker *tracker, const struct settings *settings);
 /* Takes a scan of one of the line's devices; others are ignored. */
 void tracker_scan(struct tracker *tracker, const struct scan *scan);
 
-/* The sheets that stand in the machine now, and the number of the next shot. */
-size_t tracker_in_flight(const struct tracker *tracker);
+/*
+ * Gives out the shots whose sheets have left but whose last readings were still awaited.
+ * Sheets that stand in the machine are not given out: whoever follows the line next
+ * meets them there.
+ */
+void tracker_finish(struct tracker *tracker);
 
 #endif

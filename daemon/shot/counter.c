@@ -1,0 +1,71 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/shot/counter.h"
+
+#define STANDS_S 3 /* a disagreement that stands this long is real */
+
+void
+counter_init(struct counter *counter, int64_t span)
+{
+	*counter = (struct counter){.span = span};
+}
+
+void
+counter_move(struct counter *counter)
+{
+	counter->moves++;
+	counter->doubted = false;
+}
+
+/* How far `value` is ahead of what was expected, across a wrap. */
+static int64_t
+ahead_by(const struct counter *counter, int64_t value)
+{
+	int64_t ahead = (value - counter->base - counter->moves) % counter->span;
+
+	if (ahead > counter->span / 2)
+		ahead -= counter->span;
+	if (ahead < -(counter->span / 2))
+		ahead += counter->span;
+	return ahead;
+}
+
+void
+counter_gap(struct counter *counter)
+{
+	counter->gap = true;
+}
+
+enum counter_verdict
+counter_take(struct counter *counter, int64_t value, struct mono at, int64_t *missed)
+{
+	int64_t stands_ns = counter->gap ? 1 : STANDS_S * CLOCK_SECOND_NS;
+	int64_t ahead;
+
+	if (!counter->known) {
+		counter->known = true;
+		counter->base = value - counter->moves;
+		return COUNTER_AGREES;
+	}
+	ahead = ahead_by(counter, value);
+	if (ahead == 0) {
+		counter->doubted = counter->gap = false;
+		return COUNTER_AGREES;
+	}
+	if (!counter->doubted || counter->doubt != ahead) {
+		counter->doubted = true;
+		counter->doubt = ahead;
+		counter->doubt_at = at;
+		return COUNTER_AGREES;
+	}
+	if (at.ns - counter->doubt_at.ns < stands_ns)
+		return COUNTER_AGREES;
+	counter->doubted = false;
+	if (counter->gap && ahead > 0 && ahead <= COUNTER_MISSED_MAX) {
+		*missed = ahead;
+		counter->gap = false;
+		return COUNTER_AHEAD;
+	}
+	counter->gap = false;
+	counter->base += ahead;
+	return COUNTER_JUMPED;
+}

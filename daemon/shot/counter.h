@@ -1,0 +1,51 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The machine's cycle counter against the indexes that were seen.
+ *
+ * The counter goes up by one at each index.  An index that no poll saw (the controller
+ * was silent) shows as a counter ahead of the moves; a counter set back or jumping while
+ * the polls went on shows as itself.  Compared only while nothing rotates, and believed
+ * only when it stands: the bit and the counter are not read at the same instant.
+ * Pure; one thread.
+ */
+#ifndef DAEMON_SHOT_COUNTER_H
+#define DAEMON_SHOT_COUNTER_H
+
+#include "daemon/base/clock.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+struct counter {
+	bool known;
+	int64_t span; /* it wraps to 0 here */
+	int64_t base; /* its value when `moves` was 0 */
+	int64_t moves;
+	bool gap;     /* polls were missing since it last agreed */
+	bool doubted; /* disagrees since `doubt_at`, by `doubt` */
+	int64_t doubt;
+	struct mono doubt_at;
+};
+
+enum counter_verdict {
+	COUNTER_AGREES, /* or not yet sure */
+	COUNTER_AHEAD,  /* `*missed` indexes were not seen */
+	COUNTER_JUMPED, /* set back, or jumped by itself */
+};
+
+enum { COUNTER_MISSED_MAX = 3 }; /* more than this is a jump */
+
+void counter_init(struct counter *counter, int64_t span);
+
+/* One index was seen. */
+void counter_move(struct counter *counter);
+
+/* Polls are missing: an index may have gone by unseen. */
+void counter_gap(struct counter *counter);
+
+/* A reading while nothing rotates.  AHEAD: the caller moves on `*missed` times, each with
+ * counter_move.  JUMPED: the counter's new value is taken as it is. */
+enum counter_verdict counter_take(
+    struct counter *counter, int64_t value, struct mono at, int64_t *missed);
+
+#endif

@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Edges of a status bit, debounced in time.
+ *
+ * A bit is seen at polls only: the true edge lies between the last poll with the
+ * old level and the first with the new one.  Both are kept; the edge's time is the
+ * middle, its uncertainty the distance.  A change counts once the new level has
+ * stood for the debounce time; the first edge of a stable change is the one kept.
+ * Pure; one object belongs to one thread.
+ */
+#ifndef DAEMON_SHOT_EDGE_H
+#define DAEMON_SHOT_EDGE_H
+
+#include "daemon/base/clock.h"
+
+#include <stdbool.h>
+
+struct edge {
+	bool known;
+	struct mono before, at; /* last poll with the old level, first with the new */
+	struct wall wall;       /* label of the middle */
+};
+
+/* The middle. */
+struct mono edge_time(const struct edge *edge);
+
+/* at - before. */
+double edge_uncertainty_s(const struct edge *edge);
+
+/* From one edge to a later one; NAN unless both are known. */
+double edge_span_s(const struct edge *from, const struct edge *to);
+
+struct bit {
+	bool known, level; /* the debounced level */
+	int64_t debounce_ns;
+	struct mono seen; /* last poll that agreed with the level */
+	bool pending;
+	struct edge first; /* of the change that is pending */
+};
+
+enum bit_change {
+	BIT_SAME,
+	BIT_ROSE,
+	BIT_FELL,
+};
+
+void bit_init(struct bit *bit, double debounce_s);
+
+/* Takes a poll.  At a change `*edge` is its first edge; the first poll of all sets
+ * the level without an edge. */
+enum bit_change bit_take(
+    struct bit *bit, bool level, struct mono at, struct wall wall, struct edge *edge);
+
+#endif

@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The readings of one line's devices, as far back as the sheets in the machine need
+ * them: a ring of scans a device.
+ *
+ * Memory grows with what is kept and is bounded twice, below; nothing is
+ * allocated a sample once a ring has its size.  Pure; one thread.
+ */
+#ifndef DAEMON_SHOT_HISTORY_H
+#define DAEMON_SHOT_HISTORY_H
+
+#include "daemon/base/clock.h"
+#include "daemon/base/scan.h"
+
+#include <stddef.h>
+#include <stdint.h>
+
+struct history;
+struct settings;
+
+enum {
+	HISTORY_KEEP_S = 7200, /* a heat of thick sheet lasts over an hour */
+	HISTORY_BYTES_MAX = 16 * 1024 * 1024, /* a device */
+};
+
+/* For the devices of line `line`; NULL when memory is short. */
+struct history *history_new(const struct settings *settings, uint32_t line);
+void history_free(struct history *history);
+
+/* Keeps a scan of one of the devices; one that is older than the device's last, or
+ * of another line, is left out.  Past a bound the oldest scan goes. */
+void history_take(struct history *history, const struct scan *scan);
+
+/* Lets go of what is older than `before`. */
+void history_forget(struct history *history, struct mono before);
+
+/* The readings of one channel from <= t <= to; lent until the next take or forget. */
+struct series {
+	const struct history_ring *ring;
+	size_t first, count;
+	uint32_t column;
+	double period_s; /* at which the device is polled */
+};
+struct series history_series(
+    const struct history *history, uint32_t channel, struct mono from, struct mono to);
+
+struct mono series_time(const struct series *series, size_t index);
+struct reading series_reading(const struct series *series, size_t index);
+
+#endif

@@ -1,0 +1,152 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/shot/roles.h"
+
+#include "daemon/base/error.h"
+
+#include <stdlib.h>
+
+static bool
+is_measure(enum role role)
+{
+	return role > ROLE_RECIPE;
+}
+
+/* Makes the lists; each has room for every channel of the line. */
+static int
+roles_allocate(struct roles *roles, size_t count)
+{
+	uint32_t **lists[] = {&roles->surface[0], &roles->surface[1], &roles->zone[0],
+	    &roles->zone[1], &roles->tool, &roles->water_return, &roles->all};
+
+	count += 1;
+	for (size_t i = 0; i < sizeof(lists) / sizeof(lists[0]); i++) {
+		*lists[i] = calloc(count, sizeof(**lists[i]));
+		if (*lists[i] == NULL)
+			return ERROR_MEMORY;
+	}
+	roles->water_supply = calloc(count, sizeof(*roles->water_supply));
+	return roles->water_supply == NULL ? ERROR_MEMORY : 0;
+}
+
+/* Puts the channel where its position says; positions have no holes (conf checks). */
+static void
+place(
+    uint32_t *list, int *count, const struct channel_settings *channel, uint32_t index)
+{
+	list[channel->position > 0 ? channel->position - 1 : *count] = index;
+	if (channel->position > *count)
+		*count = channel->position;
+}
+
+static void
+roles_take(struct roles *roles, const struct channel_settings *channel, uint32_t index)
+{
+	if (is_measure(channel->role))
+		roles->all[roles->all_count++] = index;
+	switch (channel->role) {
+	case ROLE_ROTATING:
+	case ROLE_FORM_CLOSED:
+	case ROLE_SAG_EYE:
+	case ROLE_SHEET_AT_LOAD:
+	case ROLE_SHEET_AT_FORM:
+	case ROLE_AUTOMATIC:
+	case ROLE_FAULT:
+	case ROLE_CYCLE_COUNT:
+	case ROLE_RECIPE:
+		roles->bit[channel->role] = (int32_t)index;
+		break;
+	case ROLE_SURFACE_TOP:
+	case ROLE_SURFACE_BOTTOM: {
+		int side = channel->role == ROLE_SURFACE_BOTTOM;
+
+		place(
+		    roles->surface[side], &roles->surface_count[side], channel, index);
+		break;
+	}
+	case ROLE_ZONE_TOP:
+	case ROLE_ZONE_BOTTOM: {
+		int side = channel->role == ROLE_ZONE_BOTTOM;
+
+		place(roles->zone[side], &roles->zone_count[side], channel, index);
+		break;
+	}
+	case ROLE_TOOL:
+		place(roles->tool, &roles->tool_count, channel, index);
+		break;
+	case ROLE_WATER_RETURN:
+		place(roles->water_return, &roles->circuit_count, channel, index);
+		break;
+	case ROLE_STACK:
+		roles->stack = (int32_t)index;
+		break;
+	case ROLE_ENERGY_METER:
+		roles->meter = (int32_t)index;
+		break;
+	case ROLE_WATER_SUPPLY:
+	case ROLE_WATER_FLOW:
+	case ROLE_AMBIENT:
+	case ROLE_OTHER:
+	case ROLE_COUNT:
+		break;
+	}
+}
+
+/* Gives every circuit its supply: its own, or the common one. */
+static void
+roles_supply(struct roles *roles, const struct settings *settings)
+{
+	int32_t common = ROLES_NONE;
+
+	for (int k = 0; k < roles->circuit_count; k++)
+		roles->water_supply[k] = ROLES_NONE;
+	for (size_t i = 0; i < roles->all_count; i++) {
+		const struct channel_settings *channel =
+		    &settings->channels[roles->all[i]];
+
+		if (channel->role != ROLE_WATER_SUPPLY)
+			continue;
+		if (channel->position == 0)
+			common = (int32_t)roles->all[i];
+		else if (channel->position <= roles->circuit_count)
+			roles->water_supply[channel->position - 1] =
+			    (int32_t)roles->all[i];
+	}
+	for (int k = 0; k < roles->circuit_count; k++)
+		if (roles->water_supply[k] == ROLES_NONE)
+			roles->water_supply[k] = common;
+}
+
+int
+roles_init(struct roles *roles, const struct settings *settings, uint32_t line)
+{
+	size_t count = 0;
+
+	*roles = (struct roles){.stack = ROLES_NONE, .meter = ROLES_NONE};
+	for (size_t i = 0; i < sizeof(roles->bit) / sizeof(roles->bit[0]); i++)
+		roles->bit[i] = ROLES_NONE;
+	for (size_t i = 0; i < settings->channel_count; i++)
+		count += settings->devices[settings->channels[i].device].line == line;
+	if (roles_allocate(roles, count) != 0) {
+		roles_release(roles);
+		return ERROR_MEMORY;
+	}
+	for (size_t i = 0; i < settings->channel_count; i++)
+		if (settings->devices[settings->channels[i].device].line == line)
+			roles_take(roles, &settings->channels[i], (uint32_t)i);
+	roles_supply(roles, settings);
+	return 0;
+}
+
+void
+roles_release(struct roles *roles)
+{
+	for (int side = 0; side < 2; side++) {
+		free(roles->surface[side]);
+		free(roles->zone[side]);
+	}
+	free(roles->tool);
+	free(roles->water_return);
+	free(roles->water_supply);
+	free(roles->all);
+	*roles = (struct roles){.all_count = 0};
+}

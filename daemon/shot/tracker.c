@@ -1,0 +1,474 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/shot/tracker.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "conf/settings.h"
+#include "daemon/base/scan.h"
+#include "daemon/shot/counter.h"
+#include "daemon/shot/features.h"
+#include "daemon/shot/outcome.h"
+#include "daemon/shot/stations.h"
+
+#define GAP_PERIODS 4.0  /* the controller silent this many polls ... */
+#define GAP_LEAST_S 5.0  /* ... and this long: an edge may have gone by unseen */
+#define CLOCK_STEP_S 1.0 /* the wall clock moved against the monotonic one */
+#define KEEP_BEFORE_S 60 /* readings kept from before the oldest sheet's heat */
+
+enum {
+	BITS = ROLE_FAULT + 1,
+	CLOSING_MAX =
+	    STATION_COUNT + 1, /* sheets that left and await their last readings */
+};
+
+struct tracker {
+	const struct settings *settings;
+	uint32_t line;
+	struct tracker_sink sink;
+	struct tracker_start start;
+	struct roles roles;
+	struct history *history;
+
+	struct bit bits[BITS];
+	struct counter counter;
+	bool started; /* a first scan of the controller has come */
+	int recipe;
+	int64_t cycle_count;
+	struct mono heard;    /* the controller's last good scan */
+	struct mono gap_from; /* the last scan before the last gap */
+	int64_t wall_offset_ns;
+	bool wall_known;
+
+	struct stations stations;
+	int startup_left;
+	int64_t settle_ns; /* awaited after a sheet left: readings of slower devices */
+	struct sheet closing[CLOSING_MAX];
+	size_t closing_count;
+	double tool_mean_c; /* of the shot given out last */
+};
+
+static const struct line_settings *
+line_of(const struct tracker *t)
+{
+	return &t->settings->lines[t->line];
+}
+
+/* What an edge may be uncertain by before it counts as not seen. */
+static double
+edge_limit_s(const struct tracker *t)
+{
+	const struct channel_settings *rotating =
+	    &t->settings->channels[t->roles.bit[ROLE_ROTATING]];
+
+	return fmax(
+	    GAP_LEAST_S, GAP_PERIODS * t->settings->devices[rotating->device].period_s);
+}
+
+static void
+tell(struct tracker *t, struct wall at, const char *kind, const char *text)
+{
+	if (t->sink.event != NULL)
+		t->sink.event(t->sink.arg, at, kind, text);
+}
+
+static void
+set_up(struct tracker *t)
+{
+	double slowest_s = 0.5;
+
+	for (size_t i = 0; i < t->settings->device_count; i++)
+		if (t->settings->devices[i].line == t->line)
+			slowest_s = fmax(slowest_s, t->settings->devices[i].period_s);
+	t->settle_ns = (int64_t)((2.0 * slowest_s + 1.0) * (double)CLOCK_SECOND_NS);
+	for (int role = 0; role < BITS; role++)
+		if (t->roles.bit[role] != ROLES_NONE)
+			bit_init(&t->bits[role],
+			    t->settings->channels[t->roles.bit[role]].debounce_s);
+	if (t->roles.bit[ROLE_CYCLE_COUNT] != ROLES_NONE) {
+		enum encoding encoding =
+		    t->settings->channels[t->roles.bit[ROLE_CYCLE_COUNT]].encoding;
+		bool word = encoding == ENCODING_UINT16 || encoding == ENCODING_INT16;
+
+		counter_init(&t->counter, word ? INT64_C(1) << 16 : INT64_C(1) << 32);
+	}
+}
+
+struct tracker *
+tracker_new(const struct settings *settings, uint32_t line, struct tracker_start start,
+    struct tracker_sink sink)
+{
+	struct tracker *t = calloc(1, sizeof(*t));
+
+	if (t == NULL)
+		return NULL;
+	t->settings = settings;
+	t->line = line;
+	t->start = start;
+	t->sink = sink;
+	t->recipe = -1;
+	t->cycle_count = -1;
+	t->tool_mean_c = NAN;
+	t->history = history_new(settings, line);
+	if (t->history == NULL || roles_init(&t->roles, settings, line) != 0) {
+		history_free(t->history);
+		free(t);
+		return NULL;
+	}
+	set_up(t);
+	return t;
+}
+
+void
+tracker_free(struct tracker *t)
+{
+	if (t == NULL)
+		return;
+	history_free(t->history);
+	roles_release(&t->roles);
+	free(t);
+}
+
+void
+tracker_adopt(struct tracker *t, const struct settings *settings)
+{
+	t->settings = settings;
+}
+
+/* --- giving out ------------------------------------------------------------------- */
+
+static double
+heat_max_s(const struct tracker *t, int recipe)
+{
+	const struct recipe_settings *settings = settings_recipe(t->settings, recipe);
+
+	if (settings != NULL && !isnan(settings->heat_max_s))
+		return settings->heat_max_s;
+	return line_of(t)->heat_max_s;
+}
+
+static struct wall
+label(const struct edge *edge)
+{
+	return edge->known ? edge->wall : (struct wall){0};
+}
+
+/* Makes the record of a sheet that has left, and gives it out. */
+static void
+give_out(struct tracker *t, struct sheet *sheet)
+{
+	struct shot *shot = shot_new(t->roles.all_count);
+	struct feature_source source = {.settings = t->settings,
+	    .line = line_of(t),
+	    .roles = &t->roles,
+	    .history = t->history,
+	    .sheet = sheet};
+
+	if (shot == NULL) {
+		tell(t, sheet->left_wall, "lost", "a shot was lost: out of memory");
+		return;
+	}
+	sheet->last_tool_mean_c = t->tool_mean_c;
+	shot->line = t->line;
+	shot->shot_no = ++t->start.last_shot_no;
+	shot->loaded_at = label(&sheet->loaded);
+	shot->heat_start_at = label(&sheet->heat_start);
+	shot->heat_end_at = label(&sheet->heat_end);
+	shot->form_start_at = label(&sheet->form_start);
+	shot->form_end_at = label(&sheet->form_end);
+	shot->closed_at = sheet->left_wall;
+	shot->recipe = sheet->recipe;
+	shot->cycle_count = sheet->cycle_count;
+	shot->uncertainty_s = sheet_uncertainty_s(sheet);
+	shot->outcome = outcome_of(line_of(t), sheet, heat_max_s(t, sheet->recipe),
+	    edge_limit_s(t), t->roles.bit[ROLE_SAG_EYE] != ROLES_NONE, shot->reason);
+	features_compute(&source, shot);
+	shot->flags = sheet->flags;
+	t->tool_mean_c = shot->value[FEATURE_TOOL_MEAN_C];
+	t->sink.shot(t->sink.arg, shot);
+}
+
+/* Gives out the sheets that left long enough ago; all of them when `all`. */
+static void
+close_due(struct tracker *t, struct mono now, bool all)
+{
+	size_t due = 0;
+
+	while (due < t->closing_count &&
+	       (all || now.ns - t->closing[due].left.ns >= t->settle_ns))
+		give_out(t, &t->closing[due++]);
+	for (size_t i = due; due > 0 && i < t->closing_count; i++)
+		t->closing[i - due] = t->closing[i];
+	t->closing_count -= due;
+}
+
+void
+tracker_finish(struct tracker *t)
+{
+	close_due(t, (struct mono){0}, true);
+}
+
+/* --- moving on -------------------------------------------------------------------- */
+
+static bool
+eye_says_empty(const struct tracker *t, enum role eye)
+{
+	return t->roles.bit[eye] != ROLES_NONE && t->bits[eye].known &&
+	       !t->bits[eye].level;
+}
+
+static bool
+in_manual(const struct tracker *t)
+{
+	return eye_says_empty(t, ROLE_AUTOMATIC);
+}
+
+/* A long time without an index is a stop: the next sheets into the oven are start-up. */
+static void
+notice_stop(struct tracker *t, const struct edge *edge)
+{
+	double limit_s = line_of(t)->startup_after_s, pause_s = INFINITY;
+	char text[96];
+
+	if (t->stations.last_index.ns != 0)
+		pause_s =
+		    (double)(edge_time(edge).ns - t->stations.last_index.ns) / 1e9;
+	else if (t->start.last_closed_at.ns != 0)
+		pause_s = (double)(edge->wall.ns - t->start.last_closed_at.ns) / 1e9;
+	if (pause_s < limit_s)
+		return;
+	t->startup_left = line_of(t)->startup_shots;
+	if (isinf(pause_s))
+		return;
+	snprintf(text, sizeof(text), "no index for %.0f min", pause_s / 60.0);
+	tell(t, edge->wall, "stop", text);
+}
+
+static void
+index_starts(
+    struct tracker *t, const struct edge *edge, bool load_empty, bool form_empty)
+{
+	struct sheet *load = &t->stations.at[STATION_LOAD];
+	struct sheet *form = &t->stations.at[STATION_FORM];
+	double since_s = (double)(edge_time(edge).ns - t->stations.last_index.ns) / 1e9;
+
+	if (in_manual(t)) {
+		stations_lose(&t->stations);
+		return;
+	}
+	notice_stop(t, edge);
+	if (t->stations.last_index.ns != 0 && since_s < line_of(t)->heat_min_s)
+		stations_flag_all(&t->stations, SHOT_FLAG_DOUBLE_INDEX);
+	load->empty = load_empty;
+	if (!form->form_start.known && form_empty)
+		form->gone = true;
+	stations_index_starts(&t->stations, edge);
+}
+
+static void
+index_done(struct tracker *t, const struct edge *edge)
+{
+	uint32_t flags = 0;
+
+	if (in_manual(t))
+		return;
+	counter_move(&t->counter);
+	if (t->startup_left > 0) {
+		t->startup_left--;
+		flags |= SHOT_FLAG_STARTUP;
+	}
+	if (t->bits[ROLE_SAG_EYE].known && t->bits[ROLE_SAG_EYE].level)
+		flags |= SHOT_FLAG_SAG_STUCK;
+	if (t->closing_count == CLOSING_MAX) {
+		give_out(t, &t->closing[0]);
+		t->closing_count--;
+		for (size_t i = 0; i < t->closing_count; i++)
+			t->closing[i] = t->closing[i + 1];
+	}
+	t->closing[t->closing_count++] =
+	    stations_index_done(&t->stations, edge, t->recipe, flags);
+}
+
+/* --- taking scans ----------------------------------------------------------------- */
+
+/* The reading of a role's channel in this scan; NULL when it is of another device. */
+static const struct reading *
+reading_of(const struct tracker *t, const struct scan *scan, enum role role)
+{
+	const struct device_settings *device = &t->settings->devices[scan->device];
+	int32_t channel = t->roles.bit[role];
+
+	if (channel == ROLES_NONE || (uint32_t)channel < device->first_channel ||
+	    (uint32_t)channel >= device->first_channel + scan->count)
+		return NULL;
+	return &scan->readings[(uint32_t)channel - device->first_channel];
+}
+
+static void
+take_words(struct tracker *t, const struct scan *scan)
+{
+	const struct reading *recipe = reading_of(t, scan, ROLE_RECIPE);
+	const struct reading *count = reading_of(t, scan, ROLE_CYCLE_COUNT);
+
+	if (recipe != NULL && recipe->quality == QUALITY_GOOD)
+		t->recipe = (int)recipe->value;
+	if (count != NULL && count->quality == QUALITY_GOOD)
+		t->cycle_count = (int64_t)count->value;
+}
+
+/* The wall clock against the monotonic one. */
+static void
+check_clock(struct tracker *t, const struct scan *scan)
+{
+	int64_t offset_ns = scan->wall.ns - scan->at.ns;
+	double step_s =
+	    (double)(offset_ns - t->wall_offset_ns) / (double)CLOCK_SECOND_NS;
+	char text[96];
+
+	if (t->wall_known && fabs(step_s) > CLOCK_STEP_S) {
+		stations_flag_all(&t->stations, SHOT_FLAG_CLOCK_STEP);
+		snprintf(text, sizeof(text), "the clock was set by %+.0f s", step_s);
+		tell(t, scan->wall, "clock_step", text);
+	}
+	t->wall_offset_ns = offset_ns;
+	t->wall_known = true;
+}
+
+/* Polls of the controller are missing: what stood in oven or form was not watched. */
+static void
+check_gap(struct tracker *t, const struct scan *scan)
+{
+	double gap_s = (double)(scan->at.ns - t->heard.ns) / (double)CLOCK_SECOND_NS;
+
+	if (t->heard.ns != 0 && gap_s > edge_limit_s(t)) {
+		stations_flag_working(&t->stations, SHOT_FLAG_GAP);
+		t->stations.at[STATION_OVEN].silent = true;
+		t->stations.at[STATION_FORM].silent = true;
+		counter_gap(&t->counter);
+		t->gap_from = t->heard;
+	}
+	t->heard = scan->at;
+}
+
+/* The counter shows indexes that no poll saw: they happened in the gap. */
+static void
+check_counter(struct tracker *t, const struct scan *scan)
+{
+	const struct reading *count = reading_of(t, scan, ROLE_CYCLE_COUNT);
+	int64_t missed = 0;
+
+	if (count == NULL || count->quality != QUALITY_GOOD ||
+	    t->bits[ROLE_ROTATING].level || t->bits[ROLE_ROTATING].pending)
+		return;
+	switch (counter_take(&t->counter, (int64_t)count->value, scan->at, &missed)) {
+	case COUNTER_AGREES:
+		return;
+	case COUNTER_JUMPED:
+		stations_flag_all(&t->stations, SHOT_FLAG_COUNT_JUMP);
+		tell(
+		    t, scan->wall, "count_jump", "the cycle counter was set or jumped");
+		return;
+	case COUNTER_AHEAD:
+		break;
+	}
+	for (; missed > 0; missed--) {
+		struct edge edge = {
+		    .known = true, .before = t->gap_from, .at = scan->at};
+
+		edge.wall.ns = scan->wall.ns - (scan->at.ns - edge_time(&edge).ns);
+		index_starts(t, &edge, false, false);
+		index_done(t, &edge);
+		tell(t, edge.wall, "missed_index",
+		    "an index went by while the controller was silent");
+	}
+}
+
+static void
+machine_fault(struct tracker *t, struct wall at)
+{
+	stations_flag_all(&t->stations, SHOT_FLAG_FAULT);
+	if (!t->stations.at[STATION_OVEN].heat_end.known)
+		t->stations.at[STATION_OVEN].faulted = true;
+	tell(t, at, "fault", "the machine reports a fault");
+}
+
+/*
+ * Acts on the changes of one scan, in the order in which they can have happened on a
+ * machine: open, sag, move, arrive, close.
+ */
+static void
+act(struct tracker *t, const enum bit_change *change, const struct edge *edge,
+    bool load_empty, bool form_empty)
+{
+	if (change[ROLE_FAULT] == BIT_ROSE)
+		machine_fault(t, edge[ROLE_FAULT].wall);
+	if (change[ROLE_AUTOMATIC] == BIT_FELL) {
+		stations_flag_all(&t->stations, SHOT_FLAG_MANUAL);
+		tell(t, edge[ROLE_AUTOMATIC].wall, "manual",
+		    "the line was put in manual");
+	}
+	if (change[ROLE_FORM_CLOSED] == BIT_FELL)
+		stations_form_opens(&t->stations, &edge[ROLE_FORM_CLOSED]);
+	if (change[ROLE_SAG_EYE] == BIT_ROSE)
+		stations_sag(&t->stations, &edge[ROLE_SAG_EYE]);
+	if (change[ROLE_SHEET_AT_LOAD] == BIT_ROSE)
+		t->stations.at[STATION_LOAD].loaded = edge[ROLE_SHEET_AT_LOAD];
+	if (change[ROLE_ROTATING] == BIT_ROSE)
+		index_starts(t, &edge[ROLE_ROTATING], load_empty, form_empty);
+	if (change[ROLE_ROTATING] == BIT_FELL)
+		index_done(t, &edge[ROLE_ROTATING]);
+	if (change[ROLE_FORM_CLOSED] == BIT_ROSE)
+		stations_form_closes(&t->stations, &edge[ROLE_FORM_CLOSED],
+		    t->cycle_count, line_of(t)->form_limit_s);
+}
+
+/* The bits of one scan; the eyes' levels as they were before it. */
+static void
+take_bits(struct tracker *t, const struct scan *scan)
+{
+	enum bit_change change[BITS] = {BIT_SAME};
+	struct edge edge[BITS];
+	bool load_empty = eye_says_empty(t, ROLE_SHEET_AT_LOAD);
+	bool form_empty = eye_says_empty(t, ROLE_SHEET_AT_FORM);
+
+	for (int role = 0; role < BITS; role++) {
+		const struct reading *reading = reading_of(t, scan, (enum role)role);
+
+		if (reading == NULL || reading->quality != QUALITY_GOOD)
+			continue;
+		change[role] = bit_take(&t->bits[role], reading->value != 0.0, scan->at,
+		    scan->wall, &edge[role]);
+	}
+	act(t, change, edge, load_empty, form_empty);
+}
+
+void
+tracker_scan(struct tracker *t, const struct scan *scan)
+{
+	const struct reading *rotating;
+	struct mono need;
+
+	if (scan->device >= t->settings->device_count ||
+	    t->settings->devices[scan->device].line != t->line)
+		return;
+	if (!t->started) {
+		stations_init(&t->stations, scan->at, SHOT_FLAG_LOGGER_START);
+		t->started = true;
+	}
+	history_take(t->history, scan);
+	check_clock(t, scan);
+	take_words(t, scan);
+	rotating = reading_of(t, scan, ROLE_ROTATING);
+	if (rotating != NULL && rotating->quality == QUALITY_GOOD)
+		check_gap(t, scan);
+	take_bits(t, scan);
+	if (rotating != NULL && rotating->quality == QUALITY_GOOD)
+		check_counter(t, scan);
+	close_due(t, scan->at, false);
+	need = stations_need(&t->stations, scan->at);
+	if (t->closing_count > 0 && t->closing[0].placed.ns < need.ns)
+		need = t->closing[0].placed;
+	need.ns -= KEEP_BEFORE_S * CLOCK_SECOND_NS;
+	history_forget(t->history, need);
+}

@@ -1,0 +1,58 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Numbers of one channel over one window of a shot.
+ *
+ * Only good readings count.  Time integrals are trapezoids on the actual stamps; a
+ * stretch between two good readings counts as covered when it is no longer than
+ * WINDOW_GAP_PERIODS polls, and a window's ends are covered by the reading nearest to
+ * them within the same reach.  Pure; any thread with its own series.
+ */
+#ifndef DAEMON_SHOT_WINDOW_H
+#define DAEMON_SHOT_WINDOW_H
+
+#include "daemon/shot/history.h"
+#include "daemon/shot/shot.h"
+
+#include <stdbool.h>
+
+#define WINDOW_GAP_PERIODS 2.5
+
+/* From the first poll surely inside to the last; `known` false when there is none. */
+struct window {
+	bool known;
+	struct mono from, to;
+};
+
+double window_s(struct window window);
+
+/* min, mean (over time), max, sd, last good, coverage; the numbers are NAN with the
+ * reason in `absent` when the coverage is under `coverage_min`. */
+struct shot_channel window_summary(const struct history *history, uint32_t channel,
+    struct window window, double coverage_min);
+
+/* A number or why there is none. */
+struct measure {
+	double value;
+	enum absent absent;
+};
+
+/*
+ * Straight line fitted by least squares to the good readings of the window, its value
+ * at `at` and its slope a second.  Absent with fewer than 3 good readings, or when the
+ * last one lies more than WINDOW_GAP_PERIODS polls before the window's end.
+ */
+struct measure window_line_at(const struct history *history, uint32_t channel,
+    struct window window, struct mono at, double *slope_per_s);
+
+/* Share of the covered time in which the reading was `level` or more. */
+struct measure window_share_above(const struct history *history, uint32_t channel,
+    struct window window, double level);
+
+/* Linear between the good readings on both sides of `at`, if they are near enough. */
+struct measure window_value_at(
+    const struct history *history, uint32_t channel, struct mono at);
+
+/* Why a reading of this quality is no number. */
+enum absent absent_of(enum quality quality);
+
+#endif

@@ -1,0 +1,270 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Plays a three-station rotary to a tracker: true states in, scans at the polls out.
+ * Invented plant, for the tests of daemon/shot only.
+ */
+#ifndef TESTS_UNIT_DAEMON_SHOT_PLAYER_H
+#define TESTS_UNIT_DAEMON_SHOT_PLAYER_H
+
+#include <math.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "conf/settings.h"
+#include "daemon/base/scan.h"
+#include "daemon/shot/shot.h"
+#include "daemon/shot/tracker.h"
+
+static const char player_ini[] =
+    "[site]\nname = t\ntimezone = UTC\ntemperature_unit = C\n"
+    "[ledger]\npath = /tmp/none.db\n"
+    "[line r]\nmachine = rotary\nstations = load, oven, form\nheat_min_s = 30\n"
+    "heat_timer_s = 230\nform_limit_s = 30\nstartup_shots = 0\nstartup_after_s = 900\n"
+    "rate_from_s = 10\nrate_to_s = 40\ncoverage_min_percent = 80\n"
+    "[device plc]\nline = r\naddress = 127.0.0.1:1502\nunit_id = 1\nperiod_ms = 500\n"
+    "[channel plc.rotating]\nrole = rotating\ntable = discrete\naddress = 0\ntype = "
+    "bit\n"
+    "debounce_ms = 0\n"
+    "[channel plc.form]\nrole = form_closed\ntable = discrete\naddress = 1\ntype = "
+    "bit\n"
+    "debounce_ms = 0\n"
+    "[channel plc.eye]\nrole = sag_eye\ntable = discrete\naddress = 2\ntype = bit\n"
+    "debounce_ms = 400\n"
+    "[channel plc.load]\nrole = sheet_at_load\ntable = discrete\naddress = 3\ntype = "
+    "bit\n"
+    "debounce_ms = 0\n"
+    "[channel plc.formed]\nrole = sheet_at_form\ntable = discrete\naddress = 4\ntype = "
+    "bit\n"
+    "debounce_ms = 0\n"
+    "[channel plc.auto]\nrole = automatic\ntable = discrete\naddress = 5\ntype = bit\n"
+    "debounce_ms = 0\n"
+    "[channel plc.fault]\nrole = fault\ntable = discrete\naddress = 6\ntype = bit\n"
+    "debounce_ms = 0\n"
+    "[channel plc.recipe]\nrole = recipe\ntable = holding\naddress = 0\ntype = uint16\n"
+    "[channel plc.count]\nrole = cycle_count\ntable = holding\naddress = 1\ntype = "
+    "uint16\n"
+    "[device io]\nline = r\naddress = 127.0.0.1:1503\nunit_id = 1\nperiod_ms = 1000\n"
+    "[channel io.top]\nrole = surface_top\ncount = 2\ntable = input\naddress = 0\n"
+    "type = int16\nscale = 0.1\nunit = C\n"
+    "[channel io.bottom]\nrole = surface_bottom\ntable = input\naddress = 2\ntype = "
+    "int16\n"
+    "scale = 0.1\nunit = C\n"
+    "[channel io.zone]\nrole = zone_top\ncount = 2\ntable = input\naddress = 4\n"
+    "type = uint16\nscale = 0.1\nunit = %\nrated_kw = 3\n"
+    "[channel io.tool]\nrole = tool\ncount = 3\ntable = input\naddress = 8\ntype = "
+    "int16\n"
+    "scale = 0.1\nunit = C\n"
+    "[channel io.back]\nrole = water_return\ncount = 2\ntable = input\naddress = 12\n"
+    "type = int16\nscale = 0.1\nunit = C\n"
+    "[channel io.supply]\nrole = water_supply\ntable = input\naddress = 16\ntype = "
+    "int16\n"
+    "scale = 0.1\nunit = C\n"
+    "[recipe 7]\nname = seven\n";
+
+/* Channels in the order of the text above. */
+enum {
+	PLC_ROTATING,
+	PLC_FORM,
+	PLC_EYE,
+	PLC_LOAD,
+	PLC_FORMED,
+	PLC_AUTO,
+	PLC_FAULT,
+	PLC_RECIPE,
+	PLC_COUNT,
+	PLC_CHANNELS
+};
+enum {
+	IO_TOP_1,
+	IO_TOP_2,
+	IO_BOTTOM,
+	IO_ZONE_1,
+	IO_ZONE_2,
+	IO_TOOL_1,
+	IO_TOOL_2,
+	IO_TOOL_3,
+	IO_BACK_1,
+	IO_BACK_2,
+	IO_SUPPLY,
+	IO_CHANNELS
+};
+
+enum { PLAYER_SHOTS = 600 };
+
+struct player {
+	struct settings *settings;
+	struct tracker *tracker;
+	int64_t now_ms, wall_offset_ms;
+	double plc[PLC_CHANNELS], io[IO_CHANNELS];
+	bool plc_silent, io_silent, io_fault[IO_CHANNELS];
+	int next_sheet; /* the number of the sheet being loaded */
+	int oven, form; /* the numbers of the sheets there; 0: empty frame */
+	size_t shot_count, event_count;
+	struct shot *shots[PLAYER_SHOTS];
+	char last_event[32];
+};
+
+static void
+player_take(void *arg, struct shot *shot)
+{
+	struct player *player = arg;
+
+	if (player->shot_count < PLAYER_SHOTS)
+		player->shots[player->shot_count++] = shot;
+	else
+		shot_free(shot);
+}
+
+static void
+player_event(void *arg, struct wall at, const char *kind, const char *text)
+{
+	struct player *player = arg;
+
+	(void)at;
+	(void)text;
+	player->event_count++;
+	snprintf(player->last_event, sizeof(player->last_event), "%s", kind);
+}
+
+static void
+player_init(struct player *player)
+{
+	static struct problems problems;
+
+	memset(player, 0, sizeof(*player));
+	player->settings = settings_parse(player_ini, "player.ini", &problems);
+	if (player->settings == NULL) {
+		fprintf(stderr, "%s\n", problems.list[0].text);
+		abort();
+	}
+	player->tracker = tracker_new(player->settings, 0, (struct tracker_start){0},
+	    (struct tracker_sink){player_take, player_event, player});
+	player->now_ms = 1000000;
+	player->wall_offset_ms = 1700000000000;
+	player->plc[PLC_AUTO] = 1;
+	player->plc[PLC_RECIPE] = 7;
+	player->plc[PLC_COUNT] = 100;
+	player->io[IO_SUPPLY] = 65.0;
+	player->io[IO_BACK_1] = 66.0;
+	player->io[IO_BACK_2] = 67.0;
+}
+
+static void
+player_release(struct player *player)
+{
+	for (size_t i = 0; i < player->shot_count; i++)
+		shot_free(player->shots[i]);
+	tracker_free(player->tracker);
+	settings_free(player->settings);
+}
+
+static void
+player_scan(struct player *player, uint32_t device, const double *values,
+    uint32_t count, bool silent, const bool *faults)
+{
+	struct scan *scan = calloc(1, scan_bytes(count));
+
+	scan->device = device;
+	scan->at.ns = player->now_ms * 1000000;
+	scan->wall.ns = (player->now_ms + player->wall_offset_ms) * 1000000;
+	scan->count = count;
+	for (uint32_t i = 0; i < count; i++) {
+		enum quality quality = silent ? QUALITY_COMM_FAULT
+		                       : faults != NULL && faults[i]
+		                           ? QUALITY_SENSOR_FAULT
+		                           : QUALITY_GOOD;
+
+		scan->readings[i].quality = quality;
+		scan->readings[i].value = quality == QUALITY_GOOD ? values[i] : NAN;
+	}
+	tracker_scan(player->tracker, scan);
+	free(scan);
+}
+
+/* Lets time pass; polls at the devices' periods. */
+static void
+player_run(struct player *player, double seconds)
+{
+	int64_t end_ms = player->now_ms + (int64_t)(seconds * 1000.0);
+
+	while (player->now_ms < end_ms) {
+		player->now_ms += 100;
+		if (player->now_ms % 500 == 0)
+			player_scan(player, 0, player->plc, PLC_CHANNELS,
+			    player->plc_silent, NULL);
+		if (player->now_ms % 1000 == 300)
+			player_scan(player, 1, player->io, IO_CHANNELS,
+			    player->io_silent, player->io_fault);
+	}
+}
+
+/* The surfaces of sheet n end at 150 + n / 10, its tool stands at 60 + n / 10. */
+static double
+player_mark(int sheet)
+{
+	return (double)sheet / 10.0;
+}
+
+static void
+player_dress(struct player *player)
+{
+	double surface = 150.0 + player_mark(player->oven);
+	double tool = 60.0 + player_mark(player->form);
+
+	player->io[IO_TOP_1] = surface;
+	player->io[IO_TOP_2] = surface + 4.0;
+	player->io[IO_BOTTOM] = surface - 10.0;
+	player->io[IO_ZONE_1] = 0.5;
+	player->io[IO_ZONE_2] = 1.0;
+	player->io[IO_TOOL_1] = tool;
+	player->io[IO_TOOL_2] = tool + 1.0;
+	player->io[IO_TOOL_3] = tool - 0.5;
+}
+
+/* All frames one station on, 8 s; `loaded`: the frame at load carries a sheet. */
+static void
+player_index(struct player *player, bool loaded)
+{
+	player->plc[PLC_LOAD] = loaded;
+	player_run(player, 2.0);
+	player->plc[PLC_ROTATING] = 1;
+	player_run(player, 1.0);
+	player->plc[PLC_EYE] = 0;
+	player_run(player, 7.0);
+	player->form = player->oven;
+	player->oven = loaded ? ++player->next_sheet : 0;
+	player_dress(player);
+	player->plc[PLC_LOAD] = 0;
+	player->plc[PLC_FORMED] = player->form != 0;
+	player->plc[PLC_COUNT] += 1;
+	player->plc[PLC_ROTATING] = 0;
+}
+
+/* After an index: platens close for `form_s`, the sheet sags after `sag_s`, and the whole
+ * stay lasts `stay_s`. */
+static void
+player_stay(struct player *player, double form_s, double sag_s, double stay_s)
+{
+	for (double t = 0.0; t < stay_s; t += 1.0) {
+		if (fabs(t - 3.0) < 0.1 && player->form != 0 && form_s > 0.0)
+			player->plc[PLC_FORM] = 1;
+		if (fabs(t - 3.0 - form_s) < 0.1)
+			player->plc[PLC_FORM] = 0;
+		if (sag_s > 0.0 && fabs(t - sag_s) < 0.1 && player->oven != 0)
+			player->plc[PLC_EYE] = 1;
+		player_run(player, 1.0);
+	}
+}
+
+static void
+player_cycles(struct player *player, int count)
+{
+	for (int i = 0; i < count; i++) {
+		player_index(player, true);
+		player_stay(player, 100.0, 120.0, 140.0);
+	}
+}
+
+#endif

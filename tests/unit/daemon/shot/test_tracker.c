@@ -1,0 +1,484 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "tests/unit/daemon/shot/player.h"
+#include "tests/unit/near.h"
+
+static int
+setup(void **state)
+{
+	*state = malloc(sizeof(struct player));
+	player_init(*state);
+	return 0;
+}
+
+static int
+teardown(void **state)
+{
+	player_release(*state);
+	free(*state);
+	return 0;
+}
+
+/* The shot of sheet n: 1 is the first loaded.  Two unseen frames leave before it. */
+static const struct shot *
+shot_of(const struct player *player, int sheet)
+{
+	assert_true((size_t)sheet + 1 < player->shot_count);
+	return player->shots[sheet + 1];
+}
+
+static void
+a_sheets_heat_and_forming_land_in_the_same_record(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 20);
+	for (int sheet = 1; sheet <= 17; sheet++) {
+		const struct shot *shot = shot_of(player, sheet);
+
+		assert_int_equal(shot->outcome, SHOT_COMPLETE);
+		assert_int_equal(shot->shot_no, sheet + 2);
+		assert_near(
+		    shot->value[FEATURE_EXIT_TOP_C], 152.0 + player_mark(sheet), 1e-9);
+		assert_near(shot->value[FEATURE_TOOL_MEAN_C],
+		    60.0 + player_mark(sheet) + 0.5 / 3.0, 1e-9);
+		assert_int_equal(shot->recipe, 7);
+	}
+}
+
+static void
+what_stood_in_the_machine_at_the_start_is_partial(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 5);
+	assert_int_equal(player->shots[0]->outcome, SHOT_PARTIAL);
+	assert_int_equal(player->shots[1]->outcome, SHOT_PARTIAL);
+	assert_true(player->shots[0]->flags & SHOT_FLAG_LOGGER_START);
+	assert_int_equal(player->shots[2]->outcome, SHOT_COMPLETE);
+	assert_int_equal(
+	    player->shots[2]->absent[FEATURE_CYCLE_S], ABSENT_NOT_APPLICABLE);
+}
+
+static void
+times_are_those_of_the_edges_and_the_cycle_adds_up(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 8);
+	for (int sheet = 2; sheet <= 5; sheet++) {
+		const struct shot *shot = shot_of(player, sheet);
+		const double *value = shot->value;
+
+		/* stay 140 s and 2 s of loading; polls of 0.5 s */
+		assert_near(value[FEATURE_HEAT_S], 142.0, 0.5);
+		assert_near(value[FEATURE_SAG_S], 120.0, 0.5);
+		assert_near(value[FEATURE_SOAK_WAIT_S], 22.0, 0.5);
+		assert_near(value[FEATURE_TRANSFER_S], 11.0, 0.5);
+		assert_near(value[FEATURE_FORM_S], 100.0, 0.5);
+		assert_near(value[FEATURE_CYCLE_S], 150.0, 0.5);
+		assert_near(value[FEATURE_CYCLE_WAIT_SAG_S], 17.0, 0.5);
+		assert_near(
+		    value[FEATURE_CYCLE_FORMING_S] + value[FEATURE_CYCLE_WAIT_SAG_S] +
+			value[FEATURE_CYCLE_WAIT_LINE_S] +
+			value[FEATURE_CYCLE_INDEX_S] + value[FEATURE_CYCLE_CLOSING_S],
+		    value[FEATURE_CYCLE_S], 1e-9);
+		assert_near(shot->uncertainty_s, 0.5, 1e-9);
+		assert_true(shot->heat_start_at.ns < shot->heat_end_at.ns);
+		assert_true(shot->heat_end_at.ns < shot->form_start_at.ns);
+		assert_true(shot->form_end_at.ns < shot->closed_at.ns);
+	}
+}
+
+static void
+features_of_steady_readings_are_exact(void **state)
+{
+	struct player *player = *state;
+	const struct shot *shot;
+
+	player_run(player, 20.0);
+	player_cycles(player, 6);
+	shot = shot_of(player, 3);
+	assert_near(shot->value[FEATURE_EXIT_DIFFERENCE_DC], 12.0, 1e-9);
+	assert_near(shot->value[FEATURE_EXIT_SPREAD_TOP_DC], 4.0, 1e-9);
+	assert_int_equal(
+	    shot->absent[FEATURE_EXIT_SPREAD_BOTTOM_DC], ABSENT_NOT_CONFIGURED);
+	assert_near(shot->value[FEATURE_RATE_TOP], 0.0, 1e-9);
+	/* (0.5 + 1.0) x 3 kW over the heat */
+	assert_near(shot->value[FEATURE_ENERGY_KWH],
+	    4500.0 * shot->value[FEATURE_HEAT_S], 1e-6);
+	assert_int_equal(
+	    shot->absent[FEATURE_ENERGY_BOTTOM_KWH], ABSENT_NOT_CONFIGURED);
+	assert_near(shot->value[FEATURE_SATURATION_MAX], 1.0, 1e-9);
+	assert_near(shot->value[FEATURE_SATURATED_ZONES], 1.0, 1e-9);
+	assert_near(shot->value[FEATURE_TOOL_SPREAD_START_DC], 1.5, 1e-9);
+	assert_near(shot->value[FEATURE_TOOL_SPREAD_MEAN_DC], 1.5, 1e-9);
+	assert_near(shot->value[FEATURE_TOOL_SPREAD_OF_MEANS_DC], 1.5, 1e-9);
+	assert_near(shot->value[FEATURE_TOOL_SWING_DC], 0.0, 1e-9);
+	assert_near(shot->value[FEATURE_TOOL_DRIFT_DC], 0.1, 1e-9);
+	assert_near(shot->value[FEATURE_WATER_RISE_FIRST], 1.0, 1e-9);
+	assert_near(shot->value[FEATURE_WATER_RISE_FIRST + 1], 2.0, 1e-9);
+	assert_near(shot->value[FEATURE_WATER_RISE_DC], 1.5, 1e-9);
+	assert_near(shot->value[FEATURE_HEAT_COVERAGE], 1.0, 0.02);
+	assert_int_equal(shot->absent[FEATURE_METER_KWH], ABSENT_NOT_CONFIGURED);
+}
+
+static void
+an_empty_frame_is_empty_and_shifts_nobody(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, false);
+	player_stay(player, 100.0, 0.0, 140.0);
+	player_cycles(player, 5);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_EMPTY);
+	for (int sheet = 4; sheet <= 5; sheet++) /* one frame later than its number */
+		assert_near(shot_of(player, sheet + 1)->value[FEATURE_EXIT_TOP_C] -
+				shot_of(player, sheet + 1)->value[FEATURE_TOOL_MEAN_C],
+		    92.0 - 0.5 / 3.0, 1e-9);
+	assert_int_equal(
+	    shot_of(player, 5)->absent[FEATURE_CYCLE_S], ABSENT_NOT_APPLICABLE);
+}
+
+static void
+a_sheet_pulled_out_in_the_transfer_is_scrapped(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player->plc[PLC_LOAD] = 1;
+	player_index(player, true);
+	player->form = 0; /* sheet 3 is gone; its frame came on */
+	player->plc[PLC_FORMED] = 0;
+	player_stay(player, 100.0, 120.0, 140.0);
+	player_cycles(player, 3);
+	assert_int_equal(shot_of(player, 3)->outcome, SHOT_SCRAPPED);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_COMPLETE);
+	assert_string_equal(shot_of(player, 3)->reason, "gone before the form station");
+}
+
+static void
+a_sheet_that_is_never_formed_is_aborted(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player_stay(player, 0.0, 120.0, 140.0);
+	player_cycles(player, 3);
+	assert_int_equal(shot_of(player, 3)->outcome, SHOT_ABORTED);
+	assert_int_equal(
+	    shot_of(player, 3)->absent[FEATURE_FORM_S], ABSENT_NOT_APPLICABLE);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_COMPLETE);
+}
+
+static void
+a_double_index_aborts_those_that_skipped(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true); /* sheet 4 in, 3 to the form station */
+	player_index(player,
+	    false); /* at once: 4 unheated to the form station, 3 unformed out */
+	player_stay(player, 100.0, 0.0, 140.0);
+	player_cycles(player, 4);
+	assert_int_equal(shot_of(player, 3)->outcome, SHOT_ABORTED);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_ABORTED);
+	assert_true(shot_of(player, 4)->flags & SHOT_FLAG_SHORT_HEAT);
+	assert_true(shot_of(player, 4)->flags & SHOT_FLAG_DOUBLE_INDEX);
+	assert_int_equal(shot_of(player, 5)->outcome, SHOT_EMPTY);
+	assert_int_equal(shot_of(player, 6)->outcome, SHOT_COMPLETE);
+	assert_near(shot_of(player, 6)->value[FEATURE_EXIT_TOP_C] -
+			shot_of(player, 6)->value[FEATURE_TOOL_MEAN_C],
+	    92.0 - 0.5 / 3.0, 1e-9);
+}
+
+static void
+a_sheet_that_never_sags_is_released_by_the_timer(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player_stay(player, 100.0, 0.0, 228.0);
+	player_cycles(player, 3);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_TIMER_RELEASE);
+	assert_int_equal(
+	    shot_of(player, 4)->absent[FEATURE_SAG_S], ABSENT_NOT_APPLICABLE);
+	assert_int_equal(shot_of(player, 3)->outcome, SHOT_COMPLETE);
+}
+
+static void
+a_sag_eye_on_from_the_start_gives_no_sag_time(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player->plc[PLC_EYE] = 1;
+	player_stay(player, 100.0, 0.0, 140.0);
+	player_cycles(player, 3);
+	/* The eye came on within the first poll: a sag time of nothing, or stuck. */
+	assert_true(shot_of(player, 4)->flags & SHOT_FLAG_SAG_STUCK);
+	assert_int_equal(
+	    shot_of(player, 4)->absent[FEATURE_SAG_S], ABSENT_NOT_APPLICABLE);
+}
+
+static void
+a_fault_with_the_sheet_in_the_oven_interrupts_it(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player_stay(player, 100.0, 120.0, 130.0);
+	player->plc[PLC_FAULT] = 1;
+	player_run(player, 20.0);
+	player->plc[PLC_FAULT] = 0;
+	player_cycles(player, 3);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_INTERRUPTED);
+	assert_int_equal(shot_of(player, 3)->outcome, SHOT_COMPLETE);
+	assert_true(shot_of(player, 3)->flags & SHOT_FLAG_FAULT);
+}
+
+static void
+an_index_in_manual_loses_every_place(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	player->plc[PLC_AUTO] = 0;
+	player_run(player, 5.0);
+	player_index(player, true);
+	player->plc[PLC_AUTO] = 1;
+	player_stay(player, 100.0, 120.0, 140.0);
+	player_cycles(player, 6);
+	for (int sheet = 3; sheet <= 5; sheet++)
+		assert_int_equal(shot_of(player, sheet)->outcome, SHOT_PARTIAL);
+	assert_int_equal(shot_of(player, 6)->outcome, SHOT_COMPLETE);
+}
+
+static void
+an_index_that_went_by_in_silence_is_caught_up_by_the_counter(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	player->plc_silent = true;
+	player_index(player, true);
+	player_run(player, 1.5);
+	player->plc_silent = false;
+	player_stay(player, 100.0, 120.0, 140.0);
+	player_cycles(player, 5);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_PARTIAL);
+	assert_int_equal(shot_of(player, 5)->outcome, SHOT_PARTIAL);
+	for (int sheet = 6; sheet <= 7; sheet++) {
+		assert_int_equal(shot_of(player, sheet)->outcome, SHOT_COMPLETE);
+		assert_near(shot_of(player, sheet)->value[FEATURE_EXIT_TOP_C],
+		    152.0 + player_mark(sheet), 1e-9);
+	}
+}
+
+static void
+a_counter_set_back_is_an_event_and_moves_nobody(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	player->plc[PLC_COUNT] = 0;
+	player_cycles(player, 5);
+	assert_int_equal(player->event_count, 1);
+	assert_string_equal(player->last_event, "count_jump");
+	assert_near(shot_of(player, 6)->value[FEATURE_EXIT_TOP_C],
+	    152.0 + player_mark(6), 1e-9);
+	assert_int_equal(shot_of(player, 6)->outcome, SHOT_COMPLETE);
+}
+
+static void
+the_counter_may_wrap(void **state)
+{
+	struct player *player = *state;
+
+	player->plc[PLC_COUNT] = 65533;
+	player_run(player, 20.0);
+	for (int i = 0; i < 8; i++) {
+		player_cycles(player, 1);
+		player->plc[PLC_COUNT] = fmod(player->plc[PLC_COUNT], 65536.0);
+	}
+	assert_int_equal(player->event_count, 0);
+	assert_int_equal(shot_of(player, 5)->outcome, SHOT_COMPLETE);
+}
+
+static void
+a_broken_sensor_makes_its_figures_absent_with_the_reason(void **state)
+{
+	struct player *player = *state;
+	const struct shot *shot;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player->io_fault[IO_TOP_2] = true;
+	player->io_fault[IO_TOOL_3] = true;
+	player_cycles(player, 4);
+	shot = shot_of(player, 4);
+	assert_int_equal(shot->outcome, SHOT_COMPLETE);
+	assert_near(shot->value[FEATURE_EXIT_TOP_C], 150.4, 1e-9);
+	assert_int_equal(shot->absent[FEATURE_EXIT_SPREAD_TOP_DC], ABSENT_SENSOR_FAULT);
+	assert_int_equal(shot->absent[FEATURE_EXIT_TOP_FIRST + 1], ABSENT_SENSOR_FAULT);
+	assert_true(isnan(shot->value[FEATURE_TOOL_SPREAD_OF_MEANS_DC]));
+	assert_int_equal(
+	    shot->absent[FEATURE_TOOL_SPREAD_OF_MEANS_DC], ABSENT_SENSOR_FAULT);
+}
+
+static void
+a_silent_device_costs_its_figures_and_not_the_shot(void **state)
+{
+	struct player *player = *state;
+	const struct shot *shot;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player->io_silent = true;
+	player_stay(player, 100.0, 120.0, 140.0);
+	player->io_silent = false;
+	player_cycles(player, 3);
+	shot = shot_of(player, 4);
+	assert_int_equal(shot->outcome, SHOT_COMPLETE);
+	assert_int_equal(shot->absent[FEATURE_EXIT_TOP_C], ABSENT_COMM_FAULT);
+	assert_int_equal(shot->absent[FEATURE_ENERGY_KWH], ABSENT_COMM_FAULT);
+	assert_near(shot->value[FEATURE_HEAT_S], 142.0, 0.5);
+	assert_int_equal(shot->absent[FEATURE_TOOL_MEAN_C], ABSENT_NOT);
+}
+
+static void
+the_first_after_a_stop_are_startup(void **state)
+{
+	struct player *player = *state;
+
+	player->settings->lines[0].startup_shots = 2;
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	player_run(player, 1000.0);
+	player_cycles(player, 7);
+	assert_int_equal(shot_of(player, 1)->outcome, SHOT_STARTUP);
+	assert_int_equal(shot_of(player, 2)->outcome, SHOT_STARTUP);
+	assert_int_equal(shot_of(player, 3)->outcome, SHOT_COMPLETE);
+	assert_int_equal(
+	    shot_of(player, 4)->outcome, SHOT_INTERRUPTED); /* stood in the oven */
+	assert_int_equal(shot_of(player, 5)->outcome, SHOT_STARTUP);
+	assert_int_equal(shot_of(player, 6)->outcome, SHOT_STARTUP);
+	assert_int_equal(shot_of(player, 7)->outcome, SHOT_COMPLETE);
+}
+
+static void
+a_clock_step_moves_labels_only(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player_run(player, 50.0);
+	player->wall_offset_ms -= 3600000;
+	player_stay(player, 80.0, 70.0, 92.0);
+	player_cycles(player, 3);
+	assert_near(shot_of(player, 4)->value[FEATURE_HEAT_S], 144.0, 0.5);
+	assert_true(shot_of(player, 4)->flags & SHOT_FLAG_CLOCK_STEP);
+	assert_string_equal(player->last_event, "clock_step");
+}
+
+static void
+the_same_scans_give_the_same_shots_bit_for_bit(void **state)
+{
+	struct player *player = *state;
+	struct player again;
+
+	player_init(&again);
+	player_run(player, 20.0);
+	player_run(&again, 20.0);
+	player_cycles(player, 10);
+	player_cycles(&again, 10);
+	assert_int_equal(player->shot_count, again.shot_count);
+	for (size_t i = 0; i < again.shot_count; i++) {
+		const struct shot *a = player->shots[i], *b = again.shots[i];
+
+		assert_memory_equal(a->value, b->value, sizeof(a->value));
+		assert_memory_equal(a->absent, b->absent, sizeof(a->absent));
+		assert_int_equal(a->channel_count, b->channel_count);
+		for (size_t c = 0; c < a->channel_count; c++)
+			assert_memory_equal(&a->channels[c].mean, &b->channels[c].mean,
+			    sizeof(a->channels[c].mean));
+	}
+	player_release(&again);
+}
+
+static void
+finishing_gives_out_what_has_left_and_no_more(void **state)
+{
+	struct player *player = *state;
+	size_t before;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player_run(player, 0.5); /* sheet 2 has left, its last readings are awaited */
+	before = player->shot_count;
+	tracker_finish(player->tracker);
+	assert_int_equal(player->shot_count, before + 1);
+	tracker_finish(player->tracker);
+	assert_int_equal(player->shot_count, before + 1);
+}
+
+#define PLAYED(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    PLAYED(a_sheets_heat_and_forming_land_in_the_same_record),
+	    PLAYED(what_stood_in_the_machine_at_the_start_is_partial),
+	    PLAYED(times_are_those_of_the_edges_and_the_cycle_adds_up),
+	    PLAYED(features_of_steady_readings_are_exact),
+	    PLAYED(an_empty_frame_is_empty_and_shifts_nobody),
+	    PLAYED(a_sheet_pulled_out_in_the_transfer_is_scrapped),
+	    PLAYED(a_sheet_that_is_never_formed_is_aborted),
+	    PLAYED(a_double_index_aborts_those_that_skipped),
+	    PLAYED(a_sheet_that_never_sags_is_released_by_the_timer),
+	    PLAYED(a_sag_eye_on_from_the_start_gives_no_sag_time),
+	    PLAYED(a_fault_with_the_sheet_in_the_oven_interrupts_it),
+	    PLAYED(an_index_in_manual_loses_every_place),
+	    PLAYED(an_index_that_went_by_in_silence_is_caught_up_by_the_counter),
+	    PLAYED(a_counter_set_back_is_an_event_and_moves_nobody),
+	    PLAYED(the_counter_may_wrap),
+	    PLAYED(a_broken_sensor_makes_its_figures_absent_with_the_reason),
+	    PLAYED(a_silent_device_costs_its_figures_and_not_the_shot),
+	    PLAYED(the_first_after_a_stop_are_startup),
+	    PLAYED(a_clock_step_moves_labels_only),
+	    PLAYED(the_same_scans_give_the_same_shots_bit_for_bit),
+	    PLAYED(finishing_gives_out_what_has_left_and_no_more),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
