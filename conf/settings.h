@@ -29,6 +29,7 @@ enum {
 	SETTINGS_CHANNELS = 4096,
 	SETTINGS_DEVICES = 256,
 	SETTINGS_LINES = 64,
+	SETTINGS_POSITIONS = 256, /* the highest of a zone or a tool sensor */
 };
 
 /* What a channel is to the line. */
@@ -44,7 +45,8 @@ enum role {
 	/* words */
 	ROLE_CYCLE_COUNT,
 	ROLE_RECIPE,
-	/* measures; `position` counts from 1 within a role */
+	/* measures; `position` counts from 1 within a role, on a line; surfaces, zones,
+	 * tools and returns without a gap */
 	ROLE_SURFACE_TOP,
 	ROLE_SURFACE_BOTTOM,
 	ROLE_ZONE_TOP, /* output, ratio 0 to 1 */
@@ -100,10 +102,10 @@ struct channel_settings {
 	double min_si,
 	    max_si; /* outside: out_of_range; -INFINITY, INFINITY: unchecked */
 	int sentinel_count;
-	int64_t sentinels
-	    [SETTINGS_SENTINELS]; /* raw register values, before sign and scale */
-	double rated_w;           /* of a zone: power at output 1 */
-	double debounce_s;        /* of a bit */
+	int64_t sentinels[SETTINGS_SENTINELS]; /* the registers' bits as an unsigned
+	    number, 16 or 32 of them (these in the order of the value, not of the wire) */
+	double rated_w;    /* of a zone: power at output 1; 0: not told */
+	double debounce_s; /* of a bit */
 };
 
 struct hole {
@@ -217,9 +219,11 @@ struct settings {
 	char hash[17];
 };
 
-/* One mistake: "file:line: sentence". */
+/* One mistake: "file:line: sentence"; "file: sentence" and line 0 when the file as
+ * a whole cannot be used. */
 struct problem {
-	char text[512];
+	int line;
+	char text[1024];
 };
 
 struct problems {

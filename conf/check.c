@@ -1,0 +1,319 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "conf/check.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "conf/channel.h"
+#include "conf/draft.h"
+#include "conf/layout.h"
+#include "conf/value.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+enum { DAY_MINUTES = 24 * 60, WEEK_MINUTES = 7 * DAY_MINUTES };
+
+/* --- names that lead to other sections ----------------------------------------------- */
+
+/* The part that `setting` names, or NULL: not told, or a mistake. */
+static struct part *
+follow(struct draft *draft, struct part *part, const char *setting, const char *name,
+    enum section_kind kind)
+{
+	const char *word = schema_section(kind)->kind;
+	struct part *target;
+	char hint[DRAFT_HINT];
+
+	if (!part_has(part, setting) || !part_sound(part, setting))
+		return NULL;
+	target = draft_find(draft, kind, name);
+	if (target)
+		return target;
+	draft_hint(draft, kind, name, hint);
+	if (*hint)
+		part_refuse(draft, part, setting,
+		    "'%s' is '%s', but there is no [%s %s]%s", setting, name, word,
+		    name, hint);
+	else
+		part_refuse(draft, part, setting,
+		    "'%s' is '%s', but there is no [%s %s]: write that section, or "
+		    "mend "
+		    "the name",
+		    setting, name, word, name);
+	return NULL;
+}
+
+static bool
+has_recipe(const struct draft *draft, int number)
+{
+	const struct part *recipe = NULL;
+
+	while ((recipe = draft_next(draft, SECTION_RECIPE, recipe)) != NULL)
+		if (recipe->as.recipe.number == number)
+			return true;
+	return false;
+}
+
+static void
+resolve(struct draft *draft)
+{
+	struct part *part = NULL;
+	int64_t number;
+
+	while ((part = draft_next(draft, SECTION_DEVICE, part)) != NULL)
+		part->parent =
+		    follow(draft, part, "line", part->as.device.line, SECTION_LINE);
+	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
+		channel_resolve(draft, part);
+	while ((part = draft_next(draft, SECTION_RECIPE, part)) != NULL) {
+		part->as.recipe.number =
+		    text_integer(part->source->name, &number) ? (int)number : -1;
+		follow(draft, part, "material", part->as.recipe.material,
+		    SECTION_MATERIAL);
+	}
+}
+
+/* --- one section each ------------------------------------------------------------------ */
+
+/* `lower` must be under `upper`, both settings of a part. */
+static void
+check_order(struct draft *draft, struct part *part, const char *lower,
+    double lower_value, const char *upper, double upper_value)
+{
+	const struct entry *entry = section_entry(part->source, lower);
+
+	if (!part_sound(part, lower) || !part_sound(part, upper) ||
+	    !(lower_value >= upper_value))
+		return;
+	part_refuse(draft, part, part_has(part, upper) ? upper : lower,
+	    "'%s' must be above '%s', which is '%s': exchange or mend them", upper,
+	    lower, entry ? entry->value : schema_find(part->kind, lower)->fallback);
+}
+
+static void
+check_line_part(struct draft *draft, struct part *part)
+{
+	const struct line_settings *line = &part->as.line;
+	struct part *recipe = NULL;
+
+	check_order(draft, part, "heat_min_s", line->heat_min_s, "heat_timer_s",
+	    line->heat_max_s);
+	check_order(draft, part, "rate_from_s", line->rate_from_s, "rate_to_s",
+	    line->rate_to_s);
+	while ((recipe = draft_next(draft, SECTION_RECIPE, recipe)) != NULL)
+		if (part_sound(part, "heat_min_s") &&
+		    part_sound(recipe, "heat_timer_s") &&
+		    recipe->as.recipe.heat_max_s <= line->heat_min_s)
+			part_refuse(draft, recipe, "heat_timer_s",
+			    "'heat_timer_s' must be above 'heat_min_s' of %s: mend one "
+			    "of "
+			    "them",
+			    part->source->title);
+}
+
+/* Puts the folder of the configuration before a path that does not begin with '/'. */
+static void
+complete_path(struct draft *draft, struct part *part, const char *setting,
+    char path[static SETTINGS_PATH])
+{
+	const char *slash = strrchr(draft->mistakes.path, '/');
+	char whole[2 * SETTINGS_PATH];
+
+	if (*path == '/' || *path == '\0' || !slash)
+		return;
+	snprintf(whole, sizeof whole, "%.*s%s", (int)(slash + 1 - draft->mistakes.path),
+	    draft->mistakes.path, path);
+	if (!text_copy(path, SETTINGS_PATH, whole))
+		part_refuse(draft, part, setting,
+		    "'%s' is too long with its folder: write %d bytes at most", setting,
+		    SETTINGS_PATH - 1);
+}
+
+static void
+check_store(struct draft *draft, struct part *part)
+{
+	complete_path(draft, part, "password_file", part->as.store.password_file);
+	text_copy(part->as.store.name, SETTINGS_NAME, part->source->name);
+	if (part_has(part, "user") && !part_has(part, "password_file"))
+		part_refuse(draft, part, "user",
+		    "'user' stands without 'password_file': write both or neither");
+	if (part_has(part, "password_file") && !part_has(part, "user"))
+		part_refuse(draft, part, "password_file",
+		    "'password_file' stands without 'user': write both or neither");
+}
+
+/* --- limits ----------------------------------------------------------------------------- */
+
+static void
+find_feature(struct draft *draft, struct part *part)
+{
+	const char *name = part->source->name;
+	char feature[SETTINGS_NAME];
+	const char *near;
+
+	snprintf(feature, sizeof feature, "%.*s", (int)strcspn(name, " \t"), name);
+	part->as.limits.out.feature = feature_find(feature);
+	if (part->as.limits.out.feature >= 0 || !*name)
+		return;
+	near = feature_nearest(feature);
+	part_refuse(draft, part, NULL, "unknown feature '%s' in %s%s%s%s", feature,
+	    part->source->title, near ? "; did you mean '" : "",
+	    near ? near : ": write one such as exit_top_c or cycle_s",
+	    near ? "'?" : "");
+}
+
+static double
+read_limit(
+    struct draft *draft, struct part *part, const char *setting, const char *text)
+{
+	int feature = part->as.limits.out.feature;
+	struct error error;
+	double si = NAN;
+
+	if (text && feature >= 0 && part_sound(part, setting) &&
+	    value_measure(text, feature_get(feature)->dimension, &si, &error) != 0)
+		part_refuse(draft, part, setting, "'%s' is '%s': %s", setting, text,
+		    error.text);
+	return si;
+}
+
+static void
+check_twins(struct draft *draft, struct part *part)
+{
+	const struct limit_settings *limit = &part->as.limits.out;
+	const struct part *twin = NULL;
+
+	while ((twin = draft_next(draft, SECTION_LIMITS, twin)) != part) {
+		const struct limit_settings *other = &twin->as.limits.out;
+
+		if (twin->bad || other->feature != limit->feature ||
+		    other->recipe != limit->recipe ||
+		    strcmp(other->tool, limit->tool) != 0)
+			continue;
+		part_refuse(draft, part, NULL,
+		    "%s has the feature, recipe and tool of %s in line %d: leave one "
+		    "out",
+		    part->source->title, twin->source->title, twin->source->line);
+		return;
+	}
+}
+
+static void
+check_limits(struct draft *draft, struct part *part)
+{
+	struct limits_draft *limits = &part->as.limits;
+
+	find_feature(draft, part);
+	limits->out.lower_si = read_limit(draft, part, "lower", limits->lower);
+	limits->out.upper_si = read_limit(draft, part, "upper", limits->upper);
+	if (!part_has(part, "lower") && !part_has(part, "upper"))
+		part_refuse(draft, part, NULL,
+		    "%s has no limit: write 'lower', 'upper' or both, with a unit",
+		    part->source->title);
+	check_order(
+	    draft, part, "lower", limits->out.lower_si, "upper", limits->out.upper_si);
+	if (part_has(part, "recipe") && part_sound(part, "recipe") &&
+	    !has_recipe(draft, limits->out.recipe))
+		part_refuse(draft, part, "recipe",
+		    "'recipe' is '%d', but there is no [recipe %d]: write that "
+		    "section, or "
+		    "mend the number",
+		    limits->out.recipe, limits->out.recipe);
+	follow(draft, part, "tool", limits->out.tool, SECTION_TOOL);
+	if (!part->bad)
+		check_twins(draft, part);
+}
+
+/* --- shifts ------------------------------------------------------------------------------ */
+
+/* Puts the shift on each of its days; at the first minute that another has, notes that. */
+static void
+take_minutes(struct draft *draft, struct part *part, struct part **week)
+{
+	static const char *const days[] = {"Monday", "Tuesday", "Wednesday", "Thursday",
+	    "Friday", "Saturday", "Sunday"};
+	const struct shift_settings *shift = &part->as.shift;
+	int length = shift->end_minute - shift->start_minute;
+
+	if (length <= 0)
+		length += DAY_MINUTES;
+	for (int minute = 0; minute < 7 * length; minute++) {
+		int day = minute / length;
+		int at = (day * DAY_MINUTES + shift->start_minute + minute % length) %
+		         WEEK_MINUTES;
+
+		if (!(shift->days & 1U << day))
+			continue;
+		if (week[at] && week[at] != part) {
+			part_refuse(draft, part, NULL,
+			    "%s and %s in line %d both have %s %02d:%02d: let one end "
+			    "before the other starts",
+			    part->source->title, week[at]->source->title,
+			    week[at]->source->line, days[at / DAY_MINUTES],
+			    at % DAY_MINUTES / 60, at % 60);
+			return;
+		}
+		week[at] = part;
+	}
+}
+
+static void
+check_shifts(struct draft *draft)
+{
+	struct part **week = calloc(WEEK_MINUTES, sizeof week[0]);
+	struct part *part = NULL;
+
+	if (!week) {
+		mistakes_add(&draft->mistakes, 0, "cannot be read: out of memory");
+		return;
+	}
+	while ((part = draft_next(draft, SECTION_SHIFT, part)) != NULL) {
+		text_copy(part->as.shift.name, SETTINGS_NAME, part->source->name);
+		if (!part->bad)
+			take_minutes(draft, part, week);
+	}
+	free(week);
+}
+
+/* --- all ------------------------------------------------------------------------------- */
+
+/* The index of each line and device, and whether there are too many. */
+static void
+number_parts(struct draft *draft, enum section_kind kind, uint32_t most)
+{
+	struct part *part = NULL;
+	uint32_t count = 0;
+
+	while ((part = draft_next(draft, kind, part)) != NULL) {
+		part->index = count++;
+		if (count == most + 1)
+			part_refuse(draft, part, NULL,
+			    "%s is one too many: write %u sections of that kind at "
+			    "most",
+			    part->source->title, most);
+	}
+}
+
+void
+check_draft(struct draft *draft)
+{
+	struct part *part = NULL;
+
+	number_parts(draft, SECTION_LINE, SETTINGS_LINES);
+	number_parts(draft, SECTION_DEVICE, SETTINGS_DEVICES);
+	resolve(draft);
+	while ((part = draft_next(draft, SECTION_LEDGER, part)) != NULL)
+		complete_path(draft, part, "path", part->as.ledger.path);
+	while ((part = draft_next(draft, SECTION_STORE, part)) != NULL)
+		check_store(draft, part);
+	while ((part = draft_next(draft, SECTION_LINE, part)) != NULL)
+		check_line_part(draft, part);
+	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
+		channel_check(draft, part);
+	layout_check(draft);
+	check_shifts(draft);
+	while ((part = draft_next(draft, SECTION_LIMITS, part)) != NULL)
+		check_limits(draft, part);
+}

@@ -1,0 +1,356 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "conf/draft.h"
+
+#include <assert.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "conf/value.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+enum { NAMES = 64 }; /* of settings or section kinds, in one list */
+
+/* --- what others ask of parts ------------------------------------------------------ */
+
+struct part *
+draft_next(const struct draft *draft, enum section_kind kind, const struct part *after)
+{
+	size_t i = after ? (size_t)(after - draft->parts) + 1 : 0;
+
+	for (; i < draft->part_count; i++)
+		if (draft->parts[i].kind == kind)
+			return draft->parts + i;
+	return NULL;
+}
+
+struct part *
+draft_find(const struct draft *draft, enum section_kind kind, const char *name)
+{
+	struct part *part = NULL;
+
+	while ((part = draft_next(draft, kind, part)) != NULL)
+		if (strcmp(part->source->name, name) == 0)
+			return part;
+	return NULL;
+}
+
+void
+draft_hint(const struct draft *draft, enum section_kind kind, const char *wrong,
+    char hint[static DRAFT_HINT])
+{
+	const char *names[SETTINGS_DEVICES];
+	const struct part *part = NULL;
+	const char *near;
+	size_t count = 0;
+
+	while (
+	    count < SETTINGS_DEVICES && (part = draft_next(draft, kind, part)) != NULL)
+		names[count++] = part->source->name;
+	near = text_nearest(wrong, names, count);
+	hint[0] = '\0';
+	if (near)
+		snprintf(hint, DRAFT_HINT, "; did you mean '%s'?", near);
+}
+
+bool
+part_has(const struct part *part, const char *setting)
+{
+	return section_entry(part->source, setting) != NULL;
+}
+
+bool
+part_sound(const struct part *part, const char *setting)
+{
+	const struct entry *entry = section_entry(part->source, setting);
+
+	if (entry)
+		return !entry->bad;
+	return schema_find(part->kind, setting)->fallback != NULL;
+}
+
+void
+part_refuse(struct draft *draft, struct part *part, const char *setting,
+    const char *format, ...)
+{
+	struct entry *entry = setting ? section_entry(part->source, setting) : NULL;
+	struct error sentence;
+	va_list arguments;
+
+	va_start(arguments, format);
+	vsnprintf(sentence.text, sizeof sentence.text, format, arguments);
+	va_end(arguments);
+	mistakes_add(&draft->mistakes, entry ? entry->line : part->source->line, "%s",
+	    sentence.text);
+	part->bad = true;
+	if (entry)
+		entry->bad = true;
+}
+
+/* --- sections ---------------------------------------------------------------------- */
+
+/* -1 when there is no such section. */
+static int
+find_kind(const char *word)
+{
+	for (int kind = 0; kind < SECTION_COUNT; kind++)
+		if (strcmp(schema_section((enum section_kind)kind)->kind, word) == 0)
+			return kind;
+	return -1;
+}
+
+static void
+refuse_kind(struct draft *draft, const struct section *section)
+{
+	const char *names[SECTION_COUNT], *near;
+	struct text list;
+
+	text_init(&list, 512);
+	for (int kind = 0; kind < SECTION_COUNT; kind++) {
+		names[kind] = schema_section((enum section_kind)kind)->kind;
+		text_printf(&list, "%s%s", kind ? ", " : "", names[kind]);
+	}
+	near = text_nearest(section->kind, names, SECTION_COUNT);
+	if (near)
+		mistakes_add(&draft->mistakes, section->line,
+		    "unknown section %s; did you mean [%s%s%s]?", section->title, near,
+		    *section->name ? " " : "", section->name);
+	else
+		mistakes_add(&draft->mistakes, section->line,
+		    "unknown section %s; there are %s", section->title,
+		    list.bytes ? list.bytes : "");
+	text_release(&list);
+}
+
+/* Whether the name suits the kind of section; a channel's and a limit's is looked at
+ * more closely later. */
+static bool
+is_fitting(enum section_kind kind, const char *name)
+{
+	int64_t number;
+
+	switch (kind) {
+	case SECTION_SITE:
+	case SECTION_LEDGER:
+		return *name == '\0';
+	case SECTION_DEVICE:
+		return value_is_name(name, false);
+	case SECTION_CHANNEL:
+	case SECTION_LIMITS:
+		return *name != '\0';
+	case SECTION_RECIPE:
+		return text_integer(name, &number) && number >= 0 && number <= 65535;
+	case SECTION_STORE:
+	case SECTION_LINE:
+	case SECTION_MATERIAL:
+	case SECTION_TOOL:
+	case SECTION_SHIFT:
+		return value_is_name(name, true);
+	case SECTION_COUNT:
+		break;
+	}
+	return false;
+}
+
+static void
+check_name(struct draft *draft, struct part *part)
+{
+	const struct section_traits *traits = schema_section(part->kind);
+	const char *name = part->source->name;
+
+	if (is_fitting(part->kind, name))
+		return;
+	if (!*traits->argument)
+		part_refuse(draft, part, NULL, "%s has no name: write [%s]",
+		    part->source->title, traits->kind);
+	else if (!*name)
+		part_refuse(draft, part, NULL, "%s needs a name: write [%s %s]",
+		    part->source->title, traits->kind, traits->argument);
+	else if (part->kind == SECTION_RECIPE)
+		part_refuse(draft, part, NULL,
+		    "'%s' is no recipe number: write [recipe NUMBER], 0 to 65535",
+		    name);
+	else
+		part_refuse(draft, part, NULL,
+		    "'%s' is no name: write letters, digits, '-'%s and '_' alone, %d "
+		    "bytes at most",
+		    name, part->kind == SECTION_DEVICE ? "" : ", '.'",
+		    SETTINGS_NAME - 1);
+}
+
+/* The section of the same kind and name above, or NULL. */
+static const struct part *
+find_twin(const struct draft *draft, const struct part *part)
+{
+	int64_t number, other;
+
+	for (const struct part *twin = draft->parts; twin < part; twin++) {
+		if (twin->kind != part->kind)
+			continue;
+		if (strcmp(twin->source->name, part->source->name) == 0)
+			return twin;
+		if (part->kind == SECTION_RECIPE &&
+		    text_integer(part->source->name, &number) &&
+		    text_integer(twin->source->name, &other) && number == other)
+			return twin;
+	}
+	return NULL;
+}
+
+/* --- settings ---------------------------------------------------------------------- */
+
+static void
+refuse_setting(struct draft *draft, struct part *part, const struct entry *entry)
+{
+	const char *names[NAMES], *near;
+	size_t count, known = 0;
+	const struct setting *settings = schema_settings(&count);
+	struct text list;
+
+	text_init(&list, 400);
+	for (size_t i = 0; i < count && known < NAMES; i++) {
+		if (settings[i].section != part->kind)
+			continue;
+		text_printf(&list, "%s%s", known ? ", " : "", settings[i].name);
+		names[known++] = settings[i].name;
+	}
+	near = text_nearest(entry->name, names, known);
+	if (near)
+		mistakes_add(&draft->mistakes, entry->line,
+		    "unknown setting '%s' in %s; did you mean '%s'?", entry->name,
+		    part->source->title, near);
+	else if (known)
+		mistakes_add(&draft->mistakes, entry->line,
+		    "unknown setting '%s' in %s; there are %s", entry->name,
+		    part->source->title, list.bytes ? list.bytes : "");
+	else
+		mistakes_add(&draft->mistakes, entry->line,
+		    "unknown setting '%s': %s has no settings, leave it out",
+		    entry->name, part->source->title);
+	text_release(&list);
+	part->bad = true;
+}
+
+static void
+read_setting(struct draft *draft, struct part *part, const struct setting *setting)
+{
+	struct entry *entry = section_entry(part->source, setting->name);
+	const char *value = entry ? entry->value : setting->fallback;
+	char *place = (char *)part + setting->offset;
+	struct error error;
+
+	if (setting->offset)
+		value_clear(setting, place);
+	if (!value) {
+		part_refuse(draft, part, NULL,
+		    "'%s' is missing in %s: write '%s = ...' (%s)", setting->name,
+		    part->source->title, setting->name, setting->help);
+		return;
+	}
+	if (entry && entry->bad)
+		part->bad = true;
+	else if (*value && value_read(setting, value, place, &error) != 0)
+		part_refuse(draft, part, setting->name, "'%s' is '%s': %s",
+		    setting->name, value, error.text);
+}
+
+static void
+check_entries(struct draft *draft, struct part *part)
+{
+	struct section *section = part->source;
+
+	for (size_t i = 0; i < section->entry_count; i++) {
+		struct entry *entry = section->entries + i;
+		const struct entry *first = section_entry(section, entry->name);
+
+		if (first != entry)
+			mistakes_add(&draft->mistakes, entry->line,
+			    "'%s' stands twice in %s, first in line %d: keep one of "
+			    "them",
+			    entry->name, section->title, first->line);
+		else if (!schema_find(part->kind, entry->name))
+			refuse_setting(draft, part, entry);
+	}
+}
+
+static void
+read_part(struct draft *draft, struct part *part)
+{
+	size_t count;
+	const struct setting *settings = schema_settings(&count);
+
+	check_name(draft, part);
+	check_entries(draft, part);
+	for (size_t i = 0; i < count; i++)
+		if (settings[i].section == part->kind)
+			read_setting(draft, part, settings + i);
+}
+
+/* Makes a part of a section, unless it is no section or stands there already. */
+static void
+add_part(struct draft *draft, struct section *section)
+{
+	struct part *part = draft->parts + draft->part_count;
+	int kind = find_kind(section->kind);
+	const struct part *twin;
+
+	if (!*section->kind)
+		return;
+	if (kind < 0) {
+		refuse_kind(draft, section);
+		return;
+	}
+	part->source = section;
+	part->kind = (enum section_kind)kind;
+	twin = find_twin(draft, part);
+	if (twin) {
+		mistakes_add(&draft->mistakes, section->line,
+		    "%s stands twice, first in line %d: keep one of them",
+		    section->title, twin->source->line);
+		return;
+	}
+	draft->part_count++;
+	read_part(draft, part);
+}
+
+static void
+check_required(struct draft *draft)
+{
+	for (int kind = 0; kind < SECTION_COUNT; kind++) {
+		const struct section_traits *traits =
+		    schema_section((enum section_kind)kind);
+
+		if (traits->required &&
+		    !draft_next(draft, (enum section_kind)kind, NULL))
+			mistakes_add(&draft->mistakes, 1,
+			    "there is no section for %s: write [%s%s%s]", traits->help,
+			    traits->kind, *traits->argument ? " " : "",
+			    traits->argument);
+	}
+}
+
+bool
+draft_read(struct draft *draft, const char *text)
+{
+	if (!document_read(&draft->document, text, &draft->mistakes))
+		return false;
+	draft->parts =
+	    calloc(draft->document.section_count + 1, sizeof draft->parts[0]);
+	if (!draft->parts) {
+		mistakes_add(&draft->mistakes, 0, "cannot be read: out of memory");
+		return false;
+	}
+	for (size_t i = 0; i < draft->document.section_count; i++)
+		add_part(draft, draft->document.sections + i);
+	check_required(draft);
+	return true;
+}
+
+void
+draft_release(struct draft *draft)
+{
+	free(draft->parts);
+	document_release(&draft->document);
+}

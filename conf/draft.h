@@ -1,0 +1,102 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A configuration between its text and the settings: one part a section, values
+ * read and each sound for itself; what they mean together is checked on parts.
+ * For one thread; only within conf/.
+ */
+#ifndef CONF_DRAFT_H
+#define CONF_DRAFT_H
+
+#include "conf/mistakes.h"
+#include "conf/reader.h"
+#include "conf/schema.h"
+#include "conf/settings.h"
+
+struct channel_draft {
+	char device[SETTINGS_NAME];
+	/* Of the first of `count`; min_si, max_si and order come with channel_make. */
+	struct channel_settings out;
+	int count;
+	int address;
+	int order;               /* -1: not told */
+	double minimum, maximum; /* in the channel's unit; NAN: not told */
+	const char *sentinels;   /* NULL: none; lent by the document */
+};
+
+struct device_draft {
+	struct device_settings out;
+	char line[SETTINGS_NAME];
+};
+
+struct limits_draft {
+	struct limit_settings out;
+	const char *lower, *upper; /* NULL: none; lent by the document */
+};
+
+struct site_draft {
+	char name[SETTINGS_NAME], zone[SETTINGS_NAME];
+	int temperature;
+};
+
+struct ledger_draft {
+	char path[SETTINGS_PATH];
+	int memory_shots;
+};
+
+struct part {
+	struct section *source;
+	enum section_kind kind;
+	bool bad; /* a mistake within it is noted: what it would do is not looked at */
+	struct part
+	    *parent;    /* of a channel its device, of a device its line, or NULL */
+	uint32_t index; /* of a line or device, in the settings */
+	union {
+		struct site_draft site;
+		struct ledger_draft ledger;
+		struct store_settings store;
+		struct line_settings line;
+		struct device_draft device;
+		struct channel_draft channel;
+		struct recipe_settings recipe;
+		struct material_settings material;
+		struct tool_settings tool;
+		struct shift_settings shift;
+		struct limits_draft limits;
+	} as;
+};
+
+struct draft {
+	struct mistakes mistakes;
+	struct document document;
+	struct part *parts; /* in the order of the file */
+	size_t part_count;
+};
+
+/* Reads `text`; false when nothing can be made of it, with a mistake noted.
+ * draft_release either way. */
+bool draft_read(struct draft *draft, const char *text);
+void draft_release(struct draft *draft);
+
+/* The next part of that kind after `after` (NULL: the first), or NULL. */
+struct part *draft_next(
+    const struct draft *draft, enum section_kind kind, const struct part *after);
+
+/* The part of that kind with that name in its section line, or NULL. */
+struct part *draft_find(
+    const struct draft *draft, enum section_kind kind, const char *name);
+
+/* "; did you mean 'NAME'?" after the names that parts of that kind have, or "". */
+enum { DRAFT_HINT = 96 };
+void draft_hint(const struct draft *draft, enum section_kind kind, const char *wrong,
+    char hint[static DRAFT_HINT]);
+
+/* Whether the setting was written; whether its value (or its default) may be used. */
+bool part_has(const struct part *part, const char *setting);
+bool part_sound(const struct part *part, const char *setting);
+
+/* Notes a mistake at the line of `setting`, or at the section's when it is NULL or
+ * not written; the part and the setting are bad from then on. */
+void part_refuse(struct draft *draft, struct part *part, const char *setting,
+    const char *format, ...) __attribute__((format(printf, 4, 5)));
+
+#endif

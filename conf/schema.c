@@ -1,0 +1,220 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "conf/schema.h"
+
+#include <assert.h>
+#include <string.h>
+
+#include "conf/draft.h"
+#include "conf/words.h"
+
+static const struct section_traits sections[SECTION_COUNT] = {
+    [SECTION_SITE] = {"site", "", true, "the plant"},
+    [SECTION_LEDGER] = {"ledger", "", true, "where the shots are kept"},
+    [SECTION_STORE] = {"store", "NAME", false,
+	"a time-series store that the shots are sent to as well"},
+    [SECTION_LINE] = {"line", "NAME", true, "a machine with its loader"},
+    [SECTION_DEVICE] = {"device", "NAME", false, "a Modbus TCP device of a line"},
+    [SECTION_CHANNEL] = {"channel", "DEVICE.NAME", false,
+	"a quantity that a device holds, or a row of alike ones"},
+    [SECTION_RECIPE] = {"recipe", "NUMBER", false, "a recipe of the machines"},
+    [SECTION_MATERIAL] = {"material", "NAME", false, "a sheet material"},
+    [SECTION_TOOL] = {"tool", "NAME", false, "a forming tool"},
+    [SECTION_SHIFT] = {"shift", "NAME", false, "a shift, in local time"},
+    [SECTION_LIMITS] = {"limits", "FEATURE [LABEL]", false,
+	"specification limits of a feature; a label tells several apart"},
+};
+
+#define AT(member) offsetof(struct part, as.member)
+#define BYTES(room) 0, (room)-1
+#define ANY 0, 0
+#define REQUIRED NULL
+#define NOTHING ""
+/* a unit and what it is in SI */
+#define PLAIN "", 1
+#define SECONDS "s", 1
+#define MILLISECONDS "ms", 0.001
+#define PERCENT "%", 0.01
+#define KILOWATTS "kW", 1000
+
+static const struct setting settings[] = {
+    {SECTION_SITE, "name", TYPE_NAME, PLAIN, REQUIRED, BYTES(SETTINGS_NAME), NULL,
+	AT(site.name), "name of the plant in reports and in the store"},
+    {SECTION_SITE, "timezone", TYPE_ZONE, PLAIN, REQUIRED, BYTES(SETTINGS_NAME), NULL,
+	AT(site.zone), "time zone of the shifts, as the zone data base names it"},
+    {SECTION_SITE, "temperature_unit", TYPE_WORD, PLAIN, "C", ANY, &words_temperature,
+	AT(site.temperature), "how temperatures are shown"},
+
+    {SECTION_LEDGER, "path", TYPE_PATH, PLAIN, REQUIRED, BYTES(SETTINGS_PATH), NULL,
+	AT(ledger.path), "the ledger's file"},
+    {SECTION_LEDGER, "memory_shots", TYPE_INTEGER, PLAIN, "1000", 1, 100000, NULL,
+	AT(ledger.memory_shots),
+	"finished shots kept in memory while the ledger cannot be written"},
+
+    {SECTION_STORE, "kind", TYPE_WORD, PLAIN, "influxdb1", ANY, &words_store,
+	AT(store.kind), "what the store speaks"},
+    {SECTION_STORE, "url", TYPE_URL, PLAIN, REQUIRED, BYTES(SETTINGS_PATH), NULL,
+	AT(store.url), "where the store listens"},
+    {SECTION_STORE, "database", TYPE_NAME, PLAIN, REQUIRED, BYTES(SETTINGS_NAME), NULL,
+	AT(store.database), "data base in the store"},
+    {SECTION_STORE, "user", TYPE_TEXT, PLAIN, NOTHING, BYTES(SETTINGS_NAME), NULL,
+	AT(store.user), "user of the store; left out where it asks for none"},
+    {SECTION_STORE, "password_file", TYPE_PATH, PLAIN, NOTHING, BYTES(SETTINGS_PATH),
+	NULL, AT(store.password_file),
+	"file that holds the user's password, for its owner alone to read"},
+    {SECTION_STORE, "timeout_s", TYPE_NUMBER, SECONDS, "10", 1, 300, NULL,
+	AT(store.timeout_s), "a request may take this long"},
+    {SECTION_STORE, "batch_lines", TYPE_INTEGER, PLAIN, "5000", 1, 20000, NULL,
+	AT(store.batch_lines), "points sent in one request, at most"},
+
+    {SECTION_LINE, "machine", TYPE_MACHINE, PLAIN, REQUIRED, ANY, NULL, 0,
+	"how sheets move: one frame a station, all move on together"},
+    {SECTION_LINE, "stations", TYPE_STATIONS, PLAIN, REQUIRED, ANY, NULL, 0,
+	"the stations in the order in which a sheet comes to them"},
+    {SECTION_LINE, "heat_min_s", TYPE_NUMBER, SECONDS, "30", 0, 3600, NULL,
+	AT(line.heat_min_s), "a shorter stay in the oven heats nothing"},
+    {SECTION_LINE, "heat_timer_s", TYPE_NUMBER, SECONDS, REQUIRED, 1, 7200, NULL,
+	AT(line.heat_max_s), "the machine lets a sheet go after this, sagged or not"},
+    {SECTION_LINE, "form_limit_s", TYPE_NUMBER, SECONDS, "30", 1, 3600, NULL,
+	AT(line.form_limit_s), "after an index the platens close within this"},
+    {SECTION_LINE, "startup_shots", TYPE_INTEGER, PLAIN, "3", 0, 1000, NULL,
+	AT(line.startup_shots), "shots after a stop that statistics leave out"},
+    {SECTION_LINE, "startup_after_s", TYPE_NUMBER, SECONDS, "900", 1, 86400, NULL,
+	AT(line.startup_after_s), "this long without an index is a stop"},
+    {SECTION_LINE, "rate_from_s", TYPE_NUMBER, SECONDS, "10", 0, 3600, NULL,
+	AT(line.rate_from_s), "the heating rate is taken from here after heat start"},
+    {SECTION_LINE, "rate_to_s", TYPE_NUMBER, SECONDS, "40", 1, 3600, NULL,
+	AT(line.rate_to_s), "to here"},
+    {SECTION_LINE, "coverage_min_percent", TYPE_NUMBER, PERCENT, "80", 1, 100, NULL,
+	AT(line.coverage_min),
+	"with good readings for less of its time a figure is absent"},
+
+    {SECTION_DEVICE, "line", TYPE_NAME, PLAIN, REQUIRED, BYTES(SETTINGS_NAME), NULL,
+	AT(device.line), "the line that it belongs to"},
+    {SECTION_DEVICE, "address", TYPE_ADDRESS, PLAIN, REQUIRED, ANY, NULL,
+	AT(device.out), "host and port; the port is 502 when left out"},
+    {SECTION_DEVICE, "unit_id", TYPE_INTEGER, PLAIN, "1", 0, 255, NULL,
+	AT(device.out.unit_id), "Modbus unit identifier"},
+    {SECTION_DEVICE, "period_ms", TYPE_NUMBER, MILLISECONDS, "1000", 20, 60000, NULL,
+	AT(device.out.period_s), "its channels are read once in this time"},
+    {SECTION_DEVICE, "timeout_ms", TYPE_NUMBER, MILLISECONDS, "1000", 50, 60000, NULL,
+	AT(device.out.timeout_s), "a request may take this long"},
+    {SECTION_DEVICE, "max_registers", TYPE_INTEGER, PLAIN, "125", 1, 125, NULL,
+	AT(device.out.max_registers), "registers that it gives in one answer"},
+    {SECTION_DEVICE, "holes", TYPE_HOLES, PLAIN, NOTHING, ANY, NULL, AT(device.out),
+	"registers that must not be read along with their neighbours"},
+
+    {SECTION_CHANNEL, "role", TYPE_WORD, PLAIN, REQUIRED, ANY, &words_role,
+	AT(channel.out.role), "what it is to the line"},
+    {SECTION_CHANNEL, "count", TYPE_INTEGER, PLAIN, "1", 1, SETTINGS_POSITIONS, NULL,
+	AT(channel.count), "so many alike, one after another: NAME_1, NAME_2 ..."},
+    {SECTION_CHANNEL, "position", TYPE_INTEGER, PLAIN, NOTHING, 1, SETTINGS_POSITIONS,
+	NULL, AT(channel.out.position), "position of the first; 1 when left out"},
+    {SECTION_CHANNEL, "table", TYPE_WORD, PLAIN, REQUIRED, ANY, &words_table,
+	AT(channel.out.table),
+	"Modbus table: function code 1, 2, 3 or 4 in this order"},
+    {SECTION_CHANNEL, "address", TYPE_INTEGER, PLAIN, REQUIRED, 0, 65535, NULL,
+	AT(channel.address), "as on the wire, from 0: a document's 40001 is holding 0"},
+    {SECTION_CHANNEL, "type", TYPE_WORD, PLAIN, REQUIRED, ANY, &words_encoding,
+	AT(channel.out.encoding), "how the value is coded"},
+    {SECTION_CHANNEL, "bit", TYPE_INTEGER, PLAIN, NOTHING, 0, 15, NULL,
+	AT(channel.out.bit), "bit of a register, 0 the least significant"},
+    {SECTION_CHANNEL, "inverted", TYPE_FLAG, PLAIN, "no", ANY, NULL,
+	AT(channel.out.inverted), "a bit that is 0 while the thing is so"},
+    {SECTION_CHANNEL, "debounce_ms", TYPE_NUMBER, MILLISECONDS, "0", 0, 60000, NULL,
+	AT(channel.out.debounce_s), "a bit that changes for less has not changed"},
+    {SECTION_CHANNEL, "word_order", TYPE_WORD, PLAIN, NOTHING, ANY, &words_order,
+	AT(channel.order),
+	"bytes of a 32-bit value on the wire, a the most significant"},
+    {SECTION_CHANNEL, "scale", TYPE_NUMBER, PLAIN, "1", ANY, NULL,
+	AT(channel.out.scale), "value in the unit = raw value * scale + offset"},
+    {SECTION_CHANNEL, "offset", TYPE_NUMBER, PLAIN, "0", ANY, NULL,
+	AT(channel.out.offset), "in the channel's unit"},
+    {SECTION_CHANNEL, "unit", TYPE_UNIT, PLAIN, NOTHING, ANY, NULL,
+	AT(channel.out.unit), "unit of measure"},
+    {SECTION_CHANNEL, "sentinels", TYPE_RAW, PLAIN, NOTHING, ANY, NULL,
+	AT(channel.sentinels), "raw values that mean: no value"},
+    {SECTION_CHANNEL, "minimum", TYPE_NUMBER, PLAIN, NOTHING, ANY, NULL,
+	AT(channel.minimum), "a lower value cannot be; in the channel's unit"},
+    {SECTION_CHANNEL, "maximum", TYPE_NUMBER, PLAIN, NOTHING, ANY, NULL,
+	AT(channel.maximum), "a higher value cannot be; in the channel's unit"},
+    {SECTION_CHANNEL, "rated_kw", TYPE_NUMBER, KILOWATTS, "0", 0, 1000, NULL,
+	AT(channel.out.rated_w),
+	"power of a zone at full output; without it no energy"},
+
+    {SECTION_RECIPE, "name", TYPE_TEXT, PLAIN, NOTHING, BYTES(SETTINGS_NAME), NULL,
+	AT(recipe.name), "what people call it"},
+    {SECTION_RECIPE, "material", TYPE_NAME, PLAIN, NOTHING, BYTES(SETTINGS_NAME), NULL,
+	AT(recipe.material), "the material that it is for"},
+    {SECTION_RECIPE, "heat_timer_s", TYPE_NUMBER, SECONDS, NOTHING, 1, 7200, NULL,
+	AT(recipe.heat_max_s), "in place of the line's"},
+
+    {SECTION_TOOL, "part", TYPE_TEXT, PLAIN, NOTHING, BYTES(SETTINGS_NAME), NULL,
+	AT(tool.part), "what it makes"},
+
+    {SECTION_SHIFT, "start", TYPE_MINUTE, PLAIN, REQUIRED, ANY, NULL,
+	AT(shift.start_minute), "when it starts"},
+    {SECTION_SHIFT, "end", TYPE_MINUTE, PLAIN, REQUIRED, ANY, NULL,
+	AT(shift.end_minute), "when it ends; not after the start: on the next day"},
+    {SECTION_SHIFT, "days", TYPE_DAYS, PLAIN, "mon-sun", ANY, NULL, AT(shift.days),
+	"days on which it starts"},
+
+    {SECTION_LIMITS, "lower", TYPE_MEASURE, PLAIN, NOTHING, ANY, NULL, AT(limits.lower),
+	"lower limit with its unit"},
+    {SECTION_LIMITS, "upper", TYPE_MEASURE, PLAIN, NOTHING, ANY, NULL, AT(limits.upper),
+	"upper limit with its unit"},
+    {SECTION_LIMITS, "recipe", TYPE_INTEGER, PLAIN, NOTHING, 0, 65535, NULL,
+	AT(limits.out.recipe), "for this recipe only"},
+    {SECTION_LIMITS, "tool", TYPE_NAME, PLAIN, NOTHING, BYTES(SETTINGS_NAME), NULL,
+	AT(limits.out.tool), "for this tool only"},
+};
+
+static const char *const types[TYPE_COUNT] = {
+    [TYPE_NAME] = "name",
+    [TYPE_TEXT] = "text",
+    [TYPE_PATH] = "path",
+    [TYPE_URL] = "http://HOST:PORT",
+    [TYPE_ADDRESS] = "HOST:PORT",
+    [TYPE_INTEGER] = "whole number",
+    [TYPE_NUMBER] = "number",
+    [TYPE_WORD] = "word",
+    [TYPE_FLAG] = "yes or no",
+    [TYPE_MINUTE] = "HH:MM",
+    [TYPE_DAYS] = "mon-fri, sun",
+    [TYPE_UNIT] = "unit",
+    [TYPE_ZONE] = "Europe/Berlin",
+    [TYPE_MACHINE] = "rotary",
+    [TYPE_STATIONS] = "load, oven, form",
+    [TYPE_HOLES] = "holding 14-19, input 6",
+    [TYPE_RAW] = "0x7fff, -9999",
+    [TYPE_MEASURE] = "2.0 F",
+};
+
+const struct section_traits *
+schema_section(enum section_kind kind)
+{
+	assert(kind < SECTION_COUNT);
+	return sections + kind;
+}
+
+const struct setting *
+schema_settings(size_t *count)
+{
+	*count = sizeof(settings) / sizeof(settings[0]);
+	return settings;
+}
+
+const struct setting *
+schema_find(enum section_kind kind, const char *name)
+{
+	for (size_t i = 0; i < sizeof(settings) / sizeof(settings[0]); i++)
+		if (settings[i].section == kind && strcmp(settings[i].name, name) == 0)
+			return settings + i;
+	return NULL;
+}
+
+const char *
+schema_type_text(enum setting_type type)
+{
+	assert(type < TYPE_COUNT);
+	return types[type];
+}

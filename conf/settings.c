@@ -1,0 +1,335 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "conf/settings.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "conf/channel.h"
+#include "conf/check.h"
+#include "conf/draft.h"
+#include "conf/reader.h"
+#include "daemon/base/text.h"
+
+/* --- from a draft without mistakes to settings ------------------------------------------ */
+
+static size_t
+count_parts(const struct draft *draft, enum section_kind kind)
+{
+	const struct part *part = NULL;
+	size_t count = 0;
+
+	while ((part = draft_next(draft, kind, part)) != NULL)
+		count++;
+	return count;
+}
+
+/* Room for one struct a section of that kind; NULL and *failed when memory is short. */
+static void *
+make_array(const struct draft *draft, enum section_kind kind, size_t size,
+    size_t *count, bool *failed)
+{
+	void *array = NULL;
+
+	*count = count_parts(draft, kind);
+	if (*count > 0) {
+		array = calloc(*count, size);
+		*failed = *failed || !array;
+	}
+	return array;
+}
+
+static bool
+make_arrays(struct settings *settings, const struct draft *draft)
+{
+	const struct part *part = NULL;
+	bool failed = false;
+
+#define MAKE(array, count, kind)      \
+	settings->array = make_array( \
+	    draft, kind, sizeof settings->array[0], &settings->count, &failed)
+	MAKE(lines, line_count, SECTION_LINE);
+	MAKE(devices, device_count, SECTION_DEVICE);
+	MAKE(recipes, recipe_count, SECTION_RECIPE);
+	MAKE(tools, tool_count, SECTION_TOOL);
+	MAKE(materials, material_count, SECTION_MATERIAL);
+	MAKE(shifts, shift_count, SECTION_SHIFT);
+	MAKE(limits, limit_count, SECTION_LIMITS);
+	MAKE(stores, store_count, SECTION_STORE);
+#undef MAKE
+	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
+		settings->channel_count += (size_t)part->as.channel.count;
+	settings->channels =
+	    calloc(settings->channel_count + 1, sizeof settings->channels[0]);
+	return !failed && settings->channels;
+}
+
+/* Devices with the same host and port share a bus. */
+static void
+set_bus(struct settings *settings, struct device_settings *device)
+{
+	for (const struct device_settings *other = settings->devices; other < device;
+	     other++) {
+		if (other->port == device->port &&
+		    strcasecmp(other->host, device->host) == 0) {
+			device->bus = other->bus;
+			return;
+		}
+	}
+	device->bus = (uint32_t)settings->bus_count++;
+}
+
+static void
+fill_device(struct settings *settings, const struct draft *draft,
+    const struct part *part, struct device_settings *device)
+{
+	const struct part *channel = NULL;
+	uint32_t count = device > settings->devices
+	                     ? device[-1].first_channel + device[-1].channel_count
+	                     : 0;
+
+	*device = part->as.device.out;
+	text_copy(device->name, sizeof device->name, part->source->name);
+	device->line = part->parent->index;
+	device->first_channel = count;
+	set_bus(settings, device);
+	while ((channel = draft_next(draft, SECTION_CHANNEL, channel)) != NULL) {
+		if (channel->parent != part)
+			continue;
+		for (int i = 0; i < channel->as.channel.count; i++) {
+			channel_make(channel, i, settings->channels + count);
+			settings->channels[count++].device = part->index;
+		}
+	}
+	device->channel_count = count - device->first_channel;
+}
+
+/* Copies the names that sections have and what belongs to no kind of its own. */
+static void
+fill_named(struct settings *settings, const struct draft *draft)
+{
+	const struct part *part = NULL;
+	size_t i;
+
+	for (i = 0; (part = draft_next(draft, SECTION_LINE, part)) != NULL; i++) {
+		settings->lines[i] = part->as.line;
+		text_copy(settings->lines[i].name, SETTINGS_NAME, part->source->name);
+	}
+	for (i = 0; (part = draft_next(draft, SECTION_TOOL, part)) != NULL; i++) {
+		settings->tools[i] = part->as.tool;
+		text_copy(settings->tools[i].name, SETTINGS_NAME, part->source->name);
+	}
+	for (i = 0; (part = draft_next(draft, SECTION_MATERIAL, part)) != NULL; i++)
+		text_copy(
+		    settings->materials[i].name, SETTINGS_NAME, part->source->name);
+	for (i = 0; (part = draft_next(draft, SECTION_RECIPE, part)) != NULL; i++)
+		settings->recipes[i] = part->as.recipe;
+	for (i = 0; (part = draft_next(draft, SECTION_SHIFT, part)) != NULL; i++)
+		settings->shifts[i] = part->as.shift;
+	for (i = 0; (part = draft_next(draft, SECTION_LIMITS, part)) != NULL; i++)
+		settings->limits[i] = part->as.limits.out;
+	for (i = 0; (part = draft_next(draft, SECTION_STORE, part)) != NULL; i++)
+		settings->stores[i] = part->as.store;
+}
+
+static void
+fill(struct settings *settings, const struct draft *draft)
+{
+	const struct part *site = draft_next(draft, SECTION_SITE, NULL);
+	const struct part *ledger = draft_next(draft, SECTION_LEDGER, NULL);
+	const struct part *part = NULL;
+	size_t i;
+
+	text_copy(settings->path, sizeof settings->path, draft->mistakes.path);
+	text_copy(settings->site, sizeof settings->site, site->as.site.name);
+	text_copy(settings->zone, sizeof settings->zone, site->as.site.zone);
+	settings->temperature = (enum unit)site->as.site.temperature;
+	text_copy(settings->ledger, sizeof settings->ledger, ledger->as.ledger.path);
+	settings->memory_shots = ledger->as.ledger.memory_shots;
+	fill_named(settings, draft);
+	for (i = 0; (part = draft_next(draft, SECTION_DEVICE, part)) != NULL; i++)
+		fill_device(settings, draft, part, settings->devices + i);
+}
+
+static struct settings *
+make_settings(const struct draft *draft, const char *text)
+{
+	struct settings *settings = calloc(1, sizeof *settings);
+
+	if (!settings || !make_arrays(settings, draft) ||
+	    !(settings->text = strdup(text))) {
+		settings_free(settings);
+		return NULL;
+	}
+	fill(settings, draft);
+	snprintf(settings->hash, sizeof settings->hash, "%016" PRIx64,
+	    text_hash(text, strlen(text)));
+	return settings;
+}
+
+/* --- loading ---------------------------------------------------------------------------- */
+
+struct settings *
+settings_parse(const char *text, const char *path, struct problems *problems)
+{
+	struct draft draft = {.mistakes = {path, problems}};
+	struct settings *settings = NULL;
+
+	problems->count = 0;
+	if (strlen(path) >= SETTINGS_PATH)
+		mistakes_add(&draft.mistakes, 0,
+		    "has too long a path: %d bytes at most", SETTINGS_PATH - 1);
+	if (draft_read(&draft, text))
+		check_draft(&draft);
+	if (problems->count == 0) {
+		settings = make_settings(&draft, text);
+		if (!settings)
+			mistakes_add(
+			    &draft.mistakes, 0, "cannot be read: out of memory");
+	}
+	draft_release(&draft);
+	return settings;
+}
+
+struct settings *
+settings_load(const char *path, struct problems *problems)
+{
+	struct mistakes mistakes = {path, problems};
+	struct settings *settings;
+	char *text;
+
+	problems->count = 0;
+	text = reader_load(path, &mistakes);
+	if (!text)
+		return NULL;
+	settings = settings_parse(text, path, problems);
+	free(text);
+	return settings;
+}
+
+void
+settings_free(struct settings *settings)
+{
+	if (!settings)
+		return;
+	free(settings->lines);
+	free(settings->devices);
+	free(settings->channels);
+	free(settings->recipes);
+	free(settings->tools);
+	free(settings->materials);
+	free(settings->shifts);
+	free(settings->limits);
+	free(settings->stores);
+	free(settings->text);
+	free(settings);
+}
+
+/* --- looking up ------------------------------------------------------------------------- */
+
+int
+settings_find_line(const struct settings *settings, const char *name)
+{
+	for (size_t i = 0; i < settings->line_count; i++)
+		if (strcmp(settings->lines[i].name, name) == 0)
+			return (int)i;
+	return -1;
+}
+
+const struct recipe_settings *
+settings_recipe(const struct settings *settings, int number)
+{
+	for (size_t i = 0; i < settings->recipe_count; i++)
+		if (settings->recipes[i].number == number)
+			return settings->recipes + i;
+	return NULL;
+}
+
+const struct limit_settings *
+settings_limit(
+    const struct settings *settings, int feature, int recipe, const char *tool)
+{
+	const struct limit_settings *best = NULL;
+	int best_rank = -1;
+
+	for (size_t i = 0; i < settings->limit_count; i++) {
+		const struct limit_settings *limit = settings->limits + i;
+		bool of_recipe = limit->recipe >= 0, of_tool = *limit->tool != '\0';
+		int rank = 2 * of_recipe + of_tool;
+
+		if (limit->feature != feature || rank <= best_rank ||
+		    (of_recipe && limit->recipe != recipe) ||
+		    (of_tool && strcmp(limit->tool, tool) != 0))
+			continue;
+		best = limit;
+		best_rank = rank;
+	}
+	return best;
+}
+
+/* --- whether two are about the same machine ------------------------------------------------ */
+
+static bool
+is_same_line(const struct line_settings *a, const struct line_settings *b)
+{
+	return strcmp(a->name, b->name) == 0 && a->heat_min_s == b->heat_min_s &&
+	       a->heat_max_s == b->heat_max_s && a->form_limit_s == b->form_limit_s &&
+	       a->startup_shots == b->startup_shots &&
+	       a->startup_after_s == b->startup_after_s &&
+	       a->rate_from_s == b->rate_from_s && a->rate_to_s == b->rate_to_s &&
+	       a->coverage_min == b->coverage_min;
+}
+
+static bool
+is_same_device(const struct device_settings *a, const struct device_settings *b)
+{
+	if (strcmp(a->name, b->name) != 0 || strcmp(a->host, b->host) != 0 ||
+	    a->line != b->line || a->port != b->port || a->unit_id != b->unit_id ||
+	    a->period_s != b->period_s || a->timeout_s != b->timeout_s ||
+	    a->max_registers != b->max_registers || a->hole_count != b->hole_count ||
+	    a->channel_count != b->channel_count)
+		return false;
+	for (int i = 0; i < a->hole_count; i++)
+		if (a->holes[i].table != b->holes[i].table ||
+		    a->holes[i].first != b->holes[i].first ||
+		    a->holes[i].last != b->holes[i].last)
+			return false;
+	return true;
+}
+
+static bool
+is_same_channel(const struct channel_settings *a, const struct channel_settings *b)
+{
+	if (strcmp(a->name, b->name) != 0 || a->device != b->device ||
+	    a->role != b->role || a->position != b->position || a->table != b->table ||
+	    a->address != b->address || a->encoding != b->encoding ||
+	    a->order != b->order || a->bit != b->bit || a->inverted != b->inverted ||
+	    a->scale != b->scale || a->offset != b->offset || a->unit != b->unit ||
+	    a->min_si != b->min_si || a->max_si != b->max_si ||
+	    a->rated_w != b->rated_w || a->debounce_s != b->debounce_s ||
+	    a->sentinel_count != b->sentinel_count)
+		return false;
+	for (int i = 0; i < a->sentinel_count; i++)
+		if (a->sentinels[i] != b->sentinels[i])
+			return false;
+	return true;
+}
+
+bool
+settings_same_machine(const struct settings *a, const struct settings *b)
+{
+	if (strcmp(a->site, b->site) != 0 || a->line_count != b->line_count ||
+	    a->device_count != b->device_count || a->channel_count != b->channel_count)
+		return false;
+	for (size_t i = 0; i < a->line_count; i++)
+		if (!is_same_line(a->lines + i, b->lines + i))
+			return false;
+	for (size_t i = 0; i < a->device_count; i++)
+		if (!is_same_device(a->devices + i, b->devices + i))
+			return false;
+	for (size_t i = 0; i < a->channel_count; i++)
+		if (!is_same_channel(a->channels + i, b->channels + i))
+			return false;
+	return true;
+}

@@ -1,0 +1,466 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "conf/value.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "conf/schema.h"
+#include "conf/settings.h"
+#include "conf/words.h"
+#include "daemon/base/calendar.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+static const char blanks[] = " \t";
+
+/* --- pieces ---------------------------------------------------------------------- */
+
+bool
+value_is_name(const char *text, bool dots)
+{
+	size_t length = strlen(text);
+
+	if (length == 0 || length >= SETTINGS_NAME)
+		return false;
+	for (size_t i = 0; i < length; i++) {
+		unsigned char byte = (unsigned char)text[i];
+
+		if (byte < 0x80 && !isalnum(byte) && byte != '-' && byte != '_' &&
+		    !(dots && byte == '.'))
+			return false;
+	}
+	return true;
+}
+
+bool
+value_next(const char **rest, char item[static VALUE_ITEM])
+{
+	const char *from, *to, *end;
+
+	if (!*rest)
+		return false;
+	from = *rest + strspn(*rest, blanks);
+	end = strchrnul(from, ',');
+	for (to = end; to > from && strchr(blanks, to[-1]); to--)
+		;
+	snprintf(item, VALUE_ITEM, "%.*s", (int)(to - from), from);
+	*rest = *end ? end + 1 : NULL;
+	return true;
+}
+
+int
+value_measure(
+    const char *text, enum dimension dimension, double *si, struct error *error)
+{
+	size_t length = strspn(text, "+-.0123456789");
+	const char *unit_word = text + length + strspn(text + length, blanks);
+	char number[VALUE_ITEM], before[VALUE_ITEM + 4], choice[WORDS_TEXT];
+	enum unit unit;
+	double value;
+
+	snprintf(number, sizeof number, "%.*s", (int)length, text);
+	if (length >= sizeof number || !text_number(number, &value)) {
+		words_units(dimension, "", choice);
+		return error_set(error, ERROR_INVALID, "write a number%s%s",
+		    *choice ? " and " : ", without a unit", choice);
+	}
+	if (dimension == DIMENSION_NONE) {
+		if (*unit_word)
+			return error_set(
+			    error, ERROR_INVALID, "write '%s' alone", number);
+		*si = value;
+		return 0;
+	}
+	if (!unit_parse(unit_word, &unit) || unit == UNIT_ONE ||
+	    !unit_measures(unit, dimension)) {
+		snprintf(before, sizeof before, "%s ", number);
+		words_units(dimension, before, choice);
+		return error_set(error, ERROR_INVALID, "%swrite %s",
+		    *unit_word ? "" : "the unit is missing, ", choice);
+	}
+	*si = unit_to_si(unit, dimension, value);
+	return 0;
+}
+
+static int
+refuse_text(const struct setting *setting, const char *what, struct error *error)
+{
+	return error_set(error, ERROR_INVALID, "write %s, %.0f bytes at most", what,
+	    setting->maximum);
+}
+
+/* --- a function a type --------------------------------------------------------- */
+
+static int
+read_name(
+    const struct setting *setting, const char *text, char *place, struct error *error)
+{
+	if (!value_is_name(text, true))
+		return refuse_text(
+		    setting, "letters, digits, '-', '_' and '.' alone", error);
+	text_copy(place, SETTINGS_NAME, text);
+	return 0;
+}
+
+static int
+read_text(
+    const struct setting *setting, const char *text, char *place, struct error *error)
+{
+	if (strlen(text) > setting->maximum)
+		return refuse_text(setting, "less", error);
+	text_copy(place, (size_t)setting->maximum + 1, text);
+	return 0;
+}
+
+static int
+read_zone(
+    const struct setting *setting, const char *text, char *place, struct error *error)
+{
+	if (strlen(text) > setting->maximum || !calendar_has_zone(text))
+		return error_set(error, ERROR_INVALID,
+		    "the zone data base has none of that name, write one such as "
+		    "Europe/Berlin, or UTC");
+	text_copy(place, SETTINGS_NAME, text);
+	return 0;
+}
+
+static int
+read_url(
+    const struct setting *setting, const char *text, char *place, struct error *error)
+{
+	const char *host = strstr(text, "://");
+	size_t length;
+
+	if (strncmp(text, "http://", 7) != 0 && strncmp(text, "https://", 8) != 0)
+		return error_set(error, ERROR_INVALID,
+		    "write http://HOST:PORT or https://HOST:PORT");
+	host += 3;
+	length = strcspn(host, "/?#");
+	if (memchr(host, '@', length))
+		return error_set(error, ERROR_INVALID,
+		    "write no user in it, but 'user' and 'password_file'");
+	if (length == 0 || text[strcspn(text, " \t?#\"\\")])
+		return error_set(error, ERROR_INVALID,
+		    "write http://HOST:PORT without anything behind");
+	return read_text(setting, text, place, error);
+}
+
+/* HOST, HOST:PORT or [HOST]:PORT. */
+static int
+read_address(const char *text, struct device_settings *device, struct error *error)
+{
+	bool bracket = *text == '[';
+	const char *host = text + bracket;
+	size_t length = strcspn(host, bracket ? "]" : ":");
+	const char *rest = host + length;
+	int64_t port = 502;
+
+	if (bracket && *rest == ']')
+		rest++;
+	else if (bracket)
+		length = 0;
+	if (length == 0 || length >= sizeof device->host ||
+	    strcspn(host, " \t/@,") < length || (*rest && *rest != ':'))
+		return error_set(error, ERROR_INVALID,
+		    "write HOST or HOST:PORT, such as 192.168.1.20:502");
+	if (!bracket && *rest && strchr(rest + 1, ':'))
+		return error_set(error, ERROR_INVALID,
+		    "write an IPv6 address in brackets, such as [fd00::20]:502");
+	if (*rest && (!isdigit((unsigned char)rest[1]) ||
+			 !text_integer(rest + 1, &port) || port < 1 || port > 65535))
+		return error_set(error, ERROR_INVALID,
+		    "write a port from 1 to 65535 behind the ':'");
+	snprintf(device->host, sizeof device->host, "%.*s", (int)length, host);
+	device->port = (int)port;
+	return 0;
+}
+
+static int
+read_integer(
+    const struct setting *setting, const char *text, int *place, struct error *error)
+{
+	int64_t value;
+
+	if (!text_integer(text, &value) || (double)value < setting->minimum ||
+	    (double)value > setting->maximum)
+		return error_set(error, ERROR_INVALID,
+		    "write a whole number from %.0f to %.0f", setting->minimum,
+		    setting->maximum);
+	*place = (int)value;
+	return 0;
+}
+
+static int
+read_number(
+    const struct setting *setting, const char *text, double *place, struct error *error)
+{
+	bool free = !(setting->minimum < setting->maximum);
+	double value;
+
+	if (!text_number(text, &value) ||
+	    (!free && (value < setting->minimum || value > setting->maximum))) {
+		if (free)
+			return error_set(error, ERROR_INVALID,
+			    "write a number, with a point for decimals");
+		return error_set(error, ERROR_INVALID,
+		    "write a number from %.0f to %.0f", setting->minimum,
+		    setting->maximum);
+	}
+	*place = value * setting->factor;
+	return 0;
+}
+
+static int
+refuse_word(const struct words *words, const char *text, struct error *error)
+{
+	const char *names[64];
+	char list[WORDS_TEXT];
+	const char *near;
+	size_t count = 0;
+
+	for (size_t i = 0; i < words->count && count < 64; i++)
+		if (words->list[i])
+			names[count++] = words->list[i];
+	near = text_nearest(text, names, count);
+	if (near)
+		return error_set(error, ERROR_INVALID, "did you mean '%s'?", near);
+	words_list(words, list);
+	return error_set(error, ERROR_INVALID, "write %s", list);
+}
+
+static int
+read_word(
+    const struct setting *setting, const char *text, int *place, struct error *error)
+{
+	int word = words_find(setting->words, text);
+
+	if (word < 0)
+		return refuse_word(setting->words, text, error);
+	*place = word;
+	return 0;
+}
+
+static int
+read_unit(const char *text, enum unit *place, struct error *error)
+{
+	const char *names[UNIT_COUNT];
+	const struct words units = {names, UNIT_COUNT};
+
+	if (unit_parse(text, place))
+		return 0;
+	names[UNIT_ONE] = NULL;
+	for (int unit = UNIT_ONE + 1; unit < UNIT_COUNT; unit++)
+		names[unit] = unit_text((enum unit)unit);
+	return refuse_word(&units, text, error);
+}
+
+static int
+read_flag(const char *text, bool *place, struct error *error)
+{
+	if (strcmp(text, "yes") != 0 && strcmp(text, "no") != 0)
+		return error_set(error, ERROR_INVALID, "write yes or no");
+	*place = strcmp(text, "yes") == 0;
+	return 0;
+}
+
+static int
+read_minute(const char *text, int *place, struct error *error)
+{
+	if (calendar_parse_minute(text, place, NULL) != 0)
+		return error_set(
+		    error, ERROR_INVALID, "write a time from 00:00 to 23:59 as HH:MM");
+	return 0;
+}
+
+/* "mon" or "mon-fri" (also "sat-mon"), as bits; 0 when it is neither. */
+static unsigned
+read_day_range(const char *item)
+{
+	static const char *const days[] = {
+	    "mon", "tue", "wed", "thu", "fri", "sat", "sun"};
+	const struct words words = {days, 7};
+	char first[4];
+	unsigned bits = 0;
+	int from, to;
+
+	text_copy(first, sizeof first, item);
+	from = to = words_find(&words, first);
+	if (item[strlen(first)] == '-')
+		to = words_find(&words, item + 4);
+	else if (item[strlen(first)])
+		to = -1;
+	if (from < 0 || to < 0)
+		return 0;
+	for (int day = from;; day = (day + 1) % 7) {
+		bits |= 1U << day;
+		if (day == to)
+			return bits;
+	}
+}
+
+static int
+read_days(const char *text, unsigned *place, struct error *error)
+{
+	char item[VALUE_ITEM];
+	unsigned all = 0;
+
+	while (value_next(&text, item)) {
+		unsigned bits = read_day_range(item);
+
+		if (bits == 0)
+			return error_set(error, ERROR_INVALID,
+			    "write days and ranges of days, such as mon-fri, sun");
+		all |= bits;
+	}
+	*place = all;
+	return 0;
+}
+
+/* "holding 14-19" or "holding 14". */
+static bool
+read_hole(const char *item, struct hole *hole)
+{
+	size_t length = strcspn(item, blanks);
+	const char *range = item + length;
+	int64_t first, last;
+	char word[VALUE_ITEM];
+	const char *dash;
+	int table;
+
+	snprintf(word, sizeof word, "%.*s", (int)length, item);
+	table = words_find(&words_table, word);
+	range += strspn(range, blanks);
+	dash = strchrnul(range, '-');
+	snprintf(word, sizeof word, "%.*s", (int)(dash - range), range);
+	if (table < 0 || !text_integer(word, &first))
+		return false;
+	last = first;
+	if (*dash && !text_integer(dash + 1, &last))
+		return false;
+	if (first < 0 || last < first || last > 65535)
+		return false;
+	*hole =
+	    (struct hole){(enum register_table)table, (uint16_t)first, (uint16_t)last};
+	return true;
+}
+
+static int
+read_holes(const char *text, struct device_settings *device, struct error *error)
+{
+	struct hole holes[SETTINGS_HOLES];
+	char item[VALUE_ITEM];
+	int count = 0;
+
+	while (value_next(&text, item)) {
+		if (count == SETTINGS_HOLES)
+			return error_set(error, ERROR_INVALID,
+			    "write %d of them at most", SETTINGS_HOLES);
+		if (!read_hole(item, holes + count))
+			return error_set(error, ERROR_INVALID,
+			    "write a table and its addresses, lowest first, such as "
+			    "holding 14-19, input 6");
+		count++;
+	}
+	memcpy(device->holes, holes, (size_t)count * sizeof holes[0]);
+	device->hole_count = count;
+	return 0;
+}
+
+static const char twice[] =
+    "a machine that heats two sheets at once cannot be followed, leave the machine out";
+
+static int
+read_machine(const char *text, struct error *error)
+{
+	if (strcmp(text, "rotary") == 0)
+		return 0;
+	if (strncmp(text, "twin", 4) == 0)
+		return error_set(error, ERROR_INVALID, "%s", twice);
+	return error_set(error, ERROR_INVALID,
+	    "this version follows a rotary of three stations, write rotary or leave "
+	    "the machine out");
+}
+
+static int
+read_stations(const char *text, struct error *error)
+{
+	static const char *const order[] = {"load", "oven", "form"};
+	char item[VALUE_ITEM];
+	int count = 0, ovens = 0;
+	bool as_known = true;
+
+	while (value_next(&text, item)) {
+		as_known = as_known && count < 3 && strcmp(item, order[count]) == 0;
+		ovens += strncmp(item, "oven", 4) == 0;
+		count++;
+	}
+	if (as_known && count == 3)
+		return 0;
+	if (ovens > 1)
+		return error_set(error, ERROR_INVALID, "%s", twice);
+	return error_set(error, ERROR_INVALID,
+	    "this version follows a rotary of three stations, write load, oven, form "
+	    "or "
+	    "leave the machine out");
+}
+
+/* --- the table's types to their functions ------------------------------------------ */
+
+int
+value_read(
+    const struct setting *setting, const char *text, void *place, struct error *error)
+{
+	switch (setting->type) {
+	case TYPE_NAME:
+		return read_name(setting, text, place, error);
+	case TYPE_TEXT:
+	case TYPE_PATH:
+		return read_text(setting, text, place, error);
+	case TYPE_URL:
+		return read_url(setting, text, place, error);
+	case TYPE_ADDRESS:
+		return read_address(text, place, error);
+	case TYPE_INTEGER:
+		return read_integer(setting, text, place, error);
+	case TYPE_NUMBER:
+		return read_number(setting, text, place, error);
+	case TYPE_WORD:
+		return read_word(setting, text, place, error);
+	case TYPE_FLAG:
+		return read_flag(text, place, error);
+	case TYPE_MINUTE:
+		return read_minute(text, place, error);
+	case TYPE_DAYS:
+		return read_days(text, place, error);
+	case TYPE_UNIT:
+		return read_unit(text, place, error);
+	case TYPE_ZONE:
+		return read_zone(setting, text, place, error);
+	case TYPE_MACHINE:
+		return read_machine(text, error);
+	case TYPE_STATIONS:
+		return read_stations(text, error);
+	case TYPE_HOLES:
+		return read_holes(text, place, error);
+	case TYPE_RAW:
+	case TYPE_MEASURE:
+		*(const char **)place = text;
+		return 0;
+	case TYPE_COUNT:
+		break;
+	}
+	return error_set(error, ERROR_INVALID, "the table of settings is wrong");
+}
+
+void
+value_clear(const struct setting *setting, void *place)
+{
+	/* Everything else is 0 already: "", NULL, none of them. */
+	if (setting->type == TYPE_NUMBER)
+		*(double *)place = NAN;
+	else if (setting->type == TYPE_INTEGER || setting->type == TYPE_WORD)
+		*(int *)place = -1;
+}

@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * One value of a configuration, from its words to its place in a part.  Pure but
+ * for looking into the zone data base; any thread.
+ */
+#ifndef CONF_VALUE_H
+#define CONF_VALUE_H
+
+#include "daemon/base/unit.h"
+
+#include <stdbool.h>
+
+struct error;
+struct setting;
+
+/*
+ * Reads `text` into `place`, which has the type that the table gives the setting.
+ * ERROR_INVALID with a sentence that says what to write, and `place` as it was.
+ * TYPE_PATH, TYPE_RAW and TYPE_MEASURE wait for what only others know: the first is
+ * copied as it stands, the others lend `text`.
+ */
+int value_read(
+    const struct setting *setting, const char *text, void *place, struct error *error);
+
+/* Puts what stands for "nothing" there: NAN, -1, "", NULL. */
+void value_clear(const struct setting *setting, void *place);
+
+/* Whether a name is one: letters, digits, '-', '_' and, if `dots`, '.'; 1 to
+ * SETTINGS_NAME - 1 bytes.  Letters are those of any language. */
+bool value_is_name(const char *text, bool dots);
+
+enum { VALUE_ITEM = 64 };
+
+/* Takes the next of a list with commas off `rest`, without blanks around it; false
+ * at the end.  An item too long is cut. */
+bool value_next(const char **rest, char item[static VALUE_ITEM]);
+
+/* Reads "2.0 F" as SI; a sentence that says what to write otherwise. */
+int value_measure(
+    const char *text, enum dimension dimension, double *si, struct error *error);
+
+#endif

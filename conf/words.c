@@ -1,0 +1,112 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "conf/words.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "conf/settings.h"
+
+#define COUNT_OF(array) (sizeof(array) / sizeof((array)[0]))
+
+static const char *const temperatures[] = {
+    [UNIT_CELSIUS] = "C", [UNIT_FAHRENHEIT] = "F"};
+
+static const char *const roles[ROLE_COUNT] = {
+    [ROLE_ROTATING] = "rotating",
+    [ROLE_FORM_CLOSED] = "form_closed",
+    [ROLE_SAG_EYE] = "sag_eye",
+    [ROLE_SHEET_AT_LOAD] = "sheet_at_load",
+    [ROLE_SHEET_AT_FORM] = "sheet_at_form",
+    [ROLE_AUTOMATIC] = "automatic",
+    [ROLE_FAULT] = "fault",
+    [ROLE_CYCLE_COUNT] = "cycle_count",
+    [ROLE_RECIPE] = "recipe",
+    [ROLE_SURFACE_TOP] = "surface_top",
+    [ROLE_SURFACE_BOTTOM] = "surface_bottom",
+    [ROLE_ZONE_TOP] = "zone_top",
+    [ROLE_ZONE_BOTTOM] = "zone_bottom",
+    [ROLE_TOOL] = "tool",
+    [ROLE_WATER_SUPPLY] = "water_supply",
+    [ROLE_WATER_RETURN] = "water_return",
+    [ROLE_WATER_FLOW] = "water_flow",
+    [ROLE_ENERGY_METER] = "energy_meter",
+    [ROLE_STACK] = "stack",
+    [ROLE_AMBIENT] = "ambient",
+    [ROLE_OTHER] = "other",
+};
+
+static const char *const tables[] = {
+    [TABLE_COIL] = "coil",
+    [TABLE_DISCRETE] = "discrete",
+    [TABLE_HOLDING] = "holding",
+    [TABLE_INPUT] = "input",
+};
+
+static const char *const encodings[] = {
+    [ENCODING_BIT] = "bit",
+    [ENCODING_INT16] = "int16",
+    [ENCODING_UINT16] = "uint16",
+    [ENCODING_INT32] = "int32",
+    [ENCODING_UINT32] = "uint32",
+    [ENCODING_FLOAT32] = "float32",
+};
+
+static const char *const orders[] = {
+    [WORD_ORDER_ABCD] = "abcd",
+    [WORD_ORDER_BADC] = "badc",
+    [WORD_ORDER_CDAB] = "cdab",
+    [WORD_ORDER_DCBA] = "dcba",
+};
+
+static const char *const stores[] = {[STORE_INFLUXDB1] = "influxdb1"};
+
+const struct words words_temperature = {temperatures, COUNT_OF(temperatures)};
+const struct words words_role = {roles, COUNT_OF(roles)};
+const struct words words_table = {tables, COUNT_OF(tables)};
+const struct words words_encoding = {encodings, COUNT_OF(encodings)};
+const struct words words_order = {orders, COUNT_OF(orders)};
+const struct words words_store = {stores, COUNT_OF(stores)};
+
+int
+words_find(const struct words *words, const char *word)
+{
+	for (size_t i = 0; i < words->count; i++)
+		if (words->list[i] && strcmp(words->list[i], word) == 0)
+			return (int)i;
+	return -1;
+}
+
+/* Adds one word; `left` more will follow it. */
+static void
+add_word(
+    char text[static WORDS_TEXT], const char *before, const char *word, size_t left)
+{
+	size_t length = strlen(text);
+
+	snprintf(text + length, WORDS_TEXT - length, "%s%s%s", before, word,
+	    left > 1    ? ", "
+	    : left == 1 ? " or "
+			: "");
+}
+
+void
+words_list(const struct words *words, char text[static WORDS_TEXT])
+{
+	text[0] = '\0';
+	for (size_t i = 0; i < words->count; i++)
+		if (words->list[i])
+			add_word(text, "", words->list[i], words->count - 1 - i);
+}
+
+void
+words_units(enum dimension dimension, const char *before, char text[static WORDS_TEXT])
+{
+	size_t left = 0;
+
+	for (int unit = UNIT_ONE + 1; unit < UNIT_COUNT; unit++)
+		left += unit_measures((enum unit)unit, dimension);
+	text[0] = '\0';
+	for (int unit = UNIT_ONE + 1; unit < UNIT_COUNT; unit++)
+		if (unit_measures((enum unit)unit, dimension))
+			add_word(text, before, unit_text((enum unit)unit), --left);
+}
