@@ -64,6 +64,10 @@ outcome_of(const struct line_settings *line, struct sheet *sheet, double heat_ma
 		    partial != NULL ? partial : "its heating was not seen");
 		return SHOT_PARTIAL;
 	}
+	if (edge_span_s(&sheet->heat_start, &sheet->sag) < line->heat_min_s) {
+		sheet->sag.known = false; /* no sheet sags that soon */
+		sheet->flags |= SHOT_FLAG_SAG_STUCK;
+	}
 	if (sag_eye && sheet->sags == 0 && !(sheet->flags & SHOT_FLAG_SAG_STUCK) &&
 	    !sheet->empty && heat_s >= heat_max_s - TIMER_MARGIN_S)
 		sheet->flags |= SHOT_FLAG_TIMER;

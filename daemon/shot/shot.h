@@ -32,10 +32,9 @@ const char *shot_outcome_text(enum shot_outcome outcome);
 
 /* What is odd about it; any number of them. */
 enum shot_flag {
-	SHOT_FLAG_GAP = 1 << 0, /* scans are missing within its windows */
-	SHOT_FLAG_SAG_STUCK = 1
-	                      << 1, /* the sag eye was on from the start, or bounced */
-	SHOT_FLAG_TIMER = 1 << 2,   /* released by the timer */
+	SHOT_FLAG_GAP = 1 << 0,          /* scans are missing within its windows */
+	SHOT_FLAG_SAG_STUCK = 1 << 1,    /* the sag eye was on too soon, or bounced */
+	SHOT_FLAG_TIMER = 1 << 2,        /* released by the timer */
 	SHOT_FLAG_SHORT_HEAT = 1 << 3,   /* less than heat_min_s in the oven */
 	SHOT_FLAG_DOUBLE_INDEX = 1 << 4, /* the line moved on twice */
 	SHOT_FLAG_FAULT = 1 << 5,        /* the machine reported a fault meanwhile */

@@ -48,13 +48,14 @@ struct walk {
 	double last_value; /* of it */
 	struct mono last_at;
 	double covered_s;
-	enum quality bad; /* of the last reading that was not good */
+	enum quality
+	    bad; /* of the last reading that was not good; good: none was seen */
 };
 
 static struct walk
 walk_start(const struct history *history, uint32_t channel, struct window window)
 {
-	struct walk walk = {.window = window, .bad = QUALITY_STALE};
+	struct walk walk = {.window = window};
 
 	if (window.known)
 		walk.series = history_series(history, channel, window.from, window.to);
@@ -103,7 +104,9 @@ walk_absent(const struct walk *walk)
 {
 	if (!walk->window.known)
 		return ABSENT_NOT_APPLICABLE;
-	return walk->any ? ABSENT_LOW_COVERAGE : absent_of(walk->bad);
+	if (walk->bad != QUALITY_GOOD)
+		return absent_of(walk->bad);
+	return walk->any ? ABSENT_LOW_COVERAGE : ABSENT_STALE;
 }
 
 struct shot_channel

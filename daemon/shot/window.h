@@ -26,7 +26,8 @@ struct window {
 double window_s(struct window window);
 
 /* min, mean (over time), max, sd, last good, coverage; the numbers are NAN with the
- * reason in `absent` when the coverage is under `coverage_min`. */
+ * reason in `absent` when the coverage is under `coverage_min`: what the readings that were
+ * not good said, or low_coverage when readings were missing. */
 struct shot_channel window_summary(const struct history *history, uint32_t channel,
     struct window window, double coverage_min);
 

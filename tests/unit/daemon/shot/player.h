@@ -106,7 +106,7 @@ struct player {
 	char last_event[32];
 };
 
-static void
+static inline void
 player_take(void *arg, struct shot *shot)
 {
 	struct player *player = arg;
@@ -117,7 +117,7 @@ player_take(void *arg, struct shot *shot)
 		shot_free(shot);
 }
 
-static void
+static inline void
 player_event(void *arg, struct wall at, const char *kind, const char *text)
 {
 	struct player *player = arg;
@@ -128,7 +128,7 @@ player_event(void *arg, struct wall at, const char *kind, const char *text)
 	snprintf(player->last_event, sizeof(player->last_event), "%s", kind);
 }
 
-static void
+static inline void
 player_init(struct player *player)
 {
 	static struct problems problems;
@@ -151,7 +151,7 @@ player_init(struct player *player)
 	player->io[IO_BACK_2] = 67.0;
 }
 
-static void
+static inline void
 player_release(struct player *player)
 {
 	for (size_t i = 0; i < player->shot_count; i++)
@@ -160,7 +160,7 @@ player_release(struct player *player)
 	settings_free(player->settings);
 }
 
-static void
+static inline void
 player_scan(struct player *player, uint32_t device, const double *values,
     uint32_t count, bool silent, const bool *faults)
 {
@@ -184,7 +184,7 @@ player_scan(struct player *player, uint32_t device, const double *values,
 }
 
 /* Lets time pass; polls at the devices' periods. */
-static void
+static inline void
 player_run(struct player *player, double seconds)
 {
 	int64_t end_ms = player->now_ms + (int64_t)(seconds * 1000.0);
@@ -201,13 +201,13 @@ player_run(struct player *player, double seconds)
 }
 
 /* The surfaces of sheet n end at 150 + n / 10, its tool stands at 60 + n / 10. */
-static double
+static inline double
 player_mark(int sheet)
 {
 	return (double)sheet / 10.0;
 }
 
-static void
+static inline void
 player_dress(struct player *player)
 {
 	double surface = 150.0 + player_mark(player->oven);
@@ -224,7 +224,7 @@ player_dress(struct player *player)
 }
 
 /* All frames one station on, 8 s; `loaded`: the frame at load carries a sheet. */
-static void
+static inline void
 player_index(struct player *player, bool loaded)
 {
 	player->plc[PLC_LOAD] = loaded;
@@ -244,7 +244,7 @@ player_index(struct player *player, bool loaded)
 
 /* After an index: platens close for `form_s`, the sheet sags after `sag_s`, and the whole
  * stay lasts `stay_s`. */
-static void
+static inline void
 player_stay(struct player *player, double form_s, double sag_s, double stay_s)
 {
 	for (double t = 0.0; t < stay_s; t += 1.0) {
@@ -258,7 +258,7 @@ player_stay(struct player *player, double form_s, double sag_s, double stay_s)
 	}
 }
 
-static void
+static inline void
 player_cycles(struct player *player, int count)
 {
 	for (int i = 0; i < count; i++) {

@@ -41,7 +41,7 @@ random_signals_never_make_a_false_record(void **state)
 {
 	const char *given = getenv("EVENSOAK_SEED");
 	unsigned seed = given != NULL ? (unsigned)strtoul(given, NULL, 10) : 4711U;
-	size_t seen = 0;
+	size_t seen = 0, whole = 0;
 
 	(void)state;
 	print_message("seed %u\n", seed);
@@ -67,9 +67,12 @@ random_signals_never_make_a_false_record(void **state)
 			if (rand_r(&seed) % 500 == 0)
 				player.wall_offset_ms +=
 				    rand_r(&seed) % 7200000 - 3600000;
-			player_run(&player, (rand_r(&seed) % 100) / 10.0);
+			/* Some runs are calm enough for a sheet to get through now and then. */
+			player_run(&player,
+			    (rand_r(&seed) % (run % 4 == 0 ? 600 : 100)) / 10.0);
 			while (player.shot_count > 0) {
 				check(player.shots[0], ++shot_no);
+				whole += player.shots[0]->outcome == SHOT_COMPLETE;
 				shot_free(player.shots[0]);
 				player.shot_count--;
 				memmove(player.shots, player.shots + 1,
@@ -79,8 +82,8 @@ random_signals_never_make_a_false_record(void **state)
 		seen += (size_t)shot_no;
 		player_release(&player);
 	}
-	print_message("%zu shots\n", seen);
-	assert_true(seen > 1000);
+	print_message("%zu shots, %zu of them complete\n", seen, whole);
+	assert_true(seen > 1000 && whole > 0);
 }
 
 int

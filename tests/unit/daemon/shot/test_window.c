@@ -102,7 +102,7 @@ a_hole_lowers_the_coverage_and_then_there_is_no_mean(void **state)
 		    t > 30 && t < 70 ? QUALITY_SENSOR_FAULT : QUALITY_GOOD);
 	summary = window_summary(bench.history, 0, window(0, 100), 0.8);
 	assert_near(summary.coverage, 0.6, 1e-9);
-	assert_int_equal(summary.absent, ABSENT_LOW_COVERAGE);
+	assert_int_equal(summary.absent, ABSENT_SENSOR_FAULT);
 	assert_true(isnan(summary.mean));
 	summary = window_summary(bench.history, 0, window(0, 100), 0.5);
 	assert_near(summary.mean, 7.0, 1e-12);
