@@ -31,10 +31,12 @@ void ledger_read_close(struct ledger_read *ledger);
 /* A shot as it is on file.  Values in the unit of the feature's name (see
  * feature_from_si); NAN with a reason when absent. */
 struct ledger_shot {
-	int64_t id, change, setup, shot_no, cycle_count;
-	char line[LEDGER_NAME], recipe[LEDGER_NAME], tool[LEDGER_NAME];
-	char lot[LEDGER_NAME], material[LEDGER_NAME]; /* "" when unknown */
-	struct wall filed_at;                         /* shot_time */
+	int64_t id, change, setup, shot_no;
+	int64_t cycle_count;                         /* -1 unknown */
+	char line[LEDGER_NAME], recipe[LEDGER_NAME]; /* the recipe's number */
+	char tool[LEDGER_NAME], lot[LEDGER_NAME],
+	    material[LEDGER_NAME]; /* "": unknown */
+	struct wall filed_at;      /* shot_time */
 	struct wall loaded_at, heat_start_at, heat_end_at, form_start_at, form_end_at,
 	    closed_at;
 	enum shot_outcome outcome;
@@ -53,13 +55,17 @@ struct ledger_filter {
 	int64_t shot_no;      /* 0: all */
 	size_t limit;         /* 0: all */
 	bool newest_first;    /* by filed_at descending, with limit: the last ones */
-	bool by_time;         /* by filed_at */
+	bool by_time;         /* by filed_at; a span of time is found fast only so */
+	/* The features to read, NULL: all; the others stay absent.  Few are faster. */
+	const int *features;
+	size_t feature_count;
 };
 
 /*
  * Calls `take` for every shot that the filter lets through; a return other than 0
- * ends it.  `absent` reasons are read only when `reasons` is true.  The shot is lent
- * until `take` returns.
+ * ends it and is no error.  Without `reasons` every missing value is
+ * ABSENT_NOT_CONFIGURED.  The shot is lent until `take` returns.  By change number, a
+ * shot that is labelled anew meanwhile comes twice.
  */
 int ledger_read_shots(struct ledger_read *ledger, const struct ledger_filter *filter,
     bool reasons, int (*take)(void *arg, const struct ledger_shot *shot), void *arg,

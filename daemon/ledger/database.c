@@ -1,0 +1,299 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/database.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+enum {
+	BUSY_TIMEOUT_MS = 5000,
+	PATH_ROOM = 4096,
+	URI_ROOM = 3 * PATH_ROOM + 32, /* every byte escaped */
+};
+
+/* A path as a "file:" URI that opens without locks. */
+static void
+immutable_uri(const char *path, struct text *uri)
+{
+	text_puts(uri, "file:");
+	for (const char *at = path; *at != '\0'; at++) {
+		if (strchr("%?#", *at) != NULL)
+			text_printf(uri, "%%%02X", (unsigned)(unsigned char)*at);
+		else
+			text_add(uri, at, 1);
+	}
+	text_puts(uri, "?immutable=1");
+}
+
+static int
+open_file(const char *path, enum database_mode mode, sqlite3 **db)
+{
+	int flags = SQLITE_OPEN_NOMUTEX;
+
+	switch (mode) {
+	case DATABASE_WRITE:
+		flags |= SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE;
+		break;
+	case DATABASE_READ:
+		flags |= SQLITE_OPEN_READONLY;
+		break;
+	case DATABASE_READ_IMMUTABLE: {
+		struct text uri;
+		text_init(&uri, URI_ROOM);
+		immutable_uri(path, &uri);
+		int code =
+		    uri.failed
+			? SQLITE_NOMEM
+			: sqlite3_open_v2(uri.bytes, db,
+			      flags | SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, NULL);
+		text_release(&uri);
+		return code;
+	}
+	}
+	return sqlite3_open_v2(path, db, flags, NULL);
+}
+
+int
+database_open(
+    const char *path, enum database_mode mode, sqlite3 **db, struct error *error)
+{
+	sqlite3 *opened = NULL;
+
+	if (open_file(path, mode, &opened) != SQLITE_OK) {
+		int code = database_failed(opened, error, "open ledger '%s'", path);
+		sqlite3_close(opened);
+		return code;
+	}
+	sqlite3_extended_result_codes(opened, 1);
+	sqlite3_busy_timeout(opened, BUSY_TIMEOUT_MS);
+	*db = opened;
+	return 0;
+}
+
+bool
+database_has_wal(const char *path)
+{
+	char wal[PATH_ROOM];
+	struct stat status;
+
+	int length = snprintf(wal, sizeof wal, "%s-wal", path);
+	if (length < 0 || (size_t)length >= sizeof wal)
+		return true;
+	return stat(wal, &status) == 0 ? status.st_size > 0 : errno != ENOENT;
+}
+
+static int
+error_code_of(sqlite3 *db)
+{
+	int system = sqlite3_system_errno(db);
+
+	switch (sqlite3_errcode(db) & 0xff) {
+	case SQLITE_FULL:
+		return ERROR_FULL;
+	case SQLITE_BUSY:
+	case SQLITE_LOCKED:
+		return ERROR_BUSY;
+	case SQLITE_NOMEM:
+		return ERROR_MEMORY;
+	case SQLITE_IOERR:
+	case SQLITE_CANTOPEN:
+		return system == ENOSPC || system == EDQUOT ? ERROR_FULL : ERROR_IO;
+	default:
+		return ERROR_IO;
+	}
+}
+
+int
+database_failed(sqlite3 *db, struct error *error, const char *format, ...)
+{
+	char what[sizeof error->text];
+	va_list arguments;
+
+	va_start(arguments, format);
+	vsnprintf(what, sizeof what, format, arguments);
+	va_end(arguments);
+
+	if (db == NULL)
+		return error_set(error, ERROR_MEMORY, "%s: out of memory", what);
+	int primary = sqlite3_errcode(db) & 0xff;
+	int system = sqlite3_system_errno(db);
+	int code = error_code_of(db);
+	if (primary == SQLITE_NOTADB)
+		return error_set(
+		    error, code, "%s: the file is not an SQLite database", what);
+	if (system != 0 && (primary == SQLITE_CANTOPEN || primary == SQLITE_IOERR))
+		return error_set(error, code, "%s: %s: %s", what, sqlite3_errmsg(db),
+		    strerror(system));
+	return error_set(error, code, "%s: %s", what, sqlite3_errmsg(db));
+}
+
+/* How much of a statement is worth showing: its first line, cut. */
+static int
+shown(const char *sql)
+{
+	size_t length = strcspn(sql, "\n");
+	return length > 60 ? 60 : (int)length;
+}
+
+int
+database_run(sqlite3 *db, const char *sql, struct error *error)
+{
+	if (sqlite3_exec(db, sql, NULL, NULL, NULL) == SQLITE_OK)
+		return 0;
+	return database_failed(db, error, "ledger: %.*s", shown(sql), sql);
+}
+
+sqlite3_stmt *
+database_prepare(sqlite3 *db, const char *sql, struct error *error)
+{
+	sqlite3_stmt *statement = NULL;
+
+	if (sqlite3_prepare_v3(
+		db, sql, -1, SQLITE_PREPARE_PERSISTENT, &statement, NULL) != SQLITE_OK)
+		database_failed(db, error, "ledger: %.*s", shown(sql), sql);
+	return statement;
+}
+
+int
+database_integer(sqlite3 *db, const char *sql, int64_t *value, struct error *error)
+{
+	sqlite3_stmt *statement = database_prepare(db, sql, error);
+	int code = 0;
+
+	if (statement == NULL)
+		return error_code_of(db);
+	int step = sqlite3_step(statement);
+	if (step == SQLITE_ROW)
+		*value = sqlite3_column_int64(statement, 0);
+	else if (step == SQLITE_DONE)
+		*value = 0;
+	else
+		code = database_failed(db, error, "ledger: %.*s", shown(sql), sql);
+	sqlite3_finalize(statement);
+	return code;
+}
+
+struct binding
+bind_start(sqlite3_stmt *statement)
+{
+	sqlite3_reset(statement);
+	return (struct binding){.statement = statement, .code = SQLITE_OK};
+}
+
+static void
+keep(struct binding *binding, int code)
+{
+	if (binding->code == SQLITE_OK)
+		binding->code = code;
+}
+
+void
+bind_null(struct binding *binding)
+{
+	keep(binding, sqlite3_bind_null(binding->statement, ++binding->index));
+}
+
+void
+bind_integer(struct binding *binding, int64_t value)
+{
+	keep(binding, sqlite3_bind_int64(binding->statement, ++binding->index, value));
+}
+
+void
+bind_known(struct binding *binding, int64_t value)
+{
+	if (value < 0)
+		bind_null(binding);
+	else
+		bind_integer(binding, value);
+}
+
+void
+bind_number(struct binding *binding, double value)
+{
+	if (!isfinite(value))
+		bind_null(binding);
+	else
+		keep(binding,
+		    sqlite3_bind_double(binding->statement, ++binding->index, value));
+}
+
+void
+bind_time(struct binding *binding, struct wall at)
+{
+	if (at.ns == 0)
+		bind_null(binding);
+	else
+		bind_integer(binding, at.ns);
+}
+
+void
+bind_text(struct binding *binding, const char *text)
+{
+	keep(binding, sqlite3_bind_text(binding->statement, ++binding->index, text, -1,
+			  SQLITE_STATIC));
+}
+
+void
+bind_label(struct binding *binding, const char *text)
+{
+	if (text == NULL || text[0] == '\0')
+		bind_null(binding);
+	else
+		bind_text(binding, text);
+}
+
+int
+bind_step(struct binding *binding)
+{
+	if (binding->code != SQLITE_OK)
+		return binding->code;
+	int step = sqlite3_step(binding->statement);
+	if (step != SQLITE_ROW)
+		sqlite3_reset(binding->statement);
+	return step;
+}
+
+int
+bind_run(struct binding *binding)
+{
+	int step = bind_step(binding);
+	if (step == SQLITE_ROW) {
+		sqlite3_reset(binding->statement);
+		return SQLITE_DONE;
+	}
+	return step;
+}
+
+struct wall
+column_time(sqlite3_stmt *statement, int column)
+{
+	return (struct wall){sqlite3_column_int64(statement, column)};
+}
+
+double
+column_number(sqlite3_stmt *statement, int column)
+{
+	if (sqlite3_column_type(statement, column) == SQLITE_NULL)
+		return NAN;
+	return sqlite3_column_double(statement, column);
+}
+
+const char *
+column_string(sqlite3_stmt *statement, int column)
+{
+	const char *text = (const char *)sqlite3_column_text(statement, column);
+	return text != NULL ? text : "";
+}
+
+void
+column_text(sqlite3_stmt *statement, int column, char *to, size_t room)
+{
+	text_copy(to, room, column_string(statement, column));
+}

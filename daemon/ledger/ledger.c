@@ -1,0 +1,298 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger_inside.h"
+#include "daemon/ledger/schema.h"
+
+/*
+ * Small pages: a shot touches a dozen of them, and each touched page goes whole into
+ * the WAL.  With pages of 4096 bytes a shot costs 1.6 times as much.
+ */
+static const char pragmas[] = "PRAGMA page_size = 2048;"
+			      "PRAGMA synchronous = FULL;"
+			      "PRAGMA wal_autocheckpoint = 1000;"
+			      "PRAGMA journal_size_limit = 4194304;";
+
+/* The value of a key in force on line ?1 at ?2. */
+#define HELD(key)                                                                    \
+	"(SELECT nullif(value, '') FROM context WHERE line = ?1 AND key = '" key "'" \
+	" AND holds_from <= ?2 ORDER BY holds_from DESC, id DESC LIMIT 1)"
+
+/* Shots of line ?1 from ?2 to before ?3 whose `column` is not ?4, numbered on from ?5. */
+#define RELABEL(column)                                                               \
+	"UPDATE shot SET " column " = ?4, change = ?5 + n FROM (SELECT id AS i,"      \
+	" row_number() OVER (ORDER BY filed_at, id) - 1 AS n FROM shot WHERE line = " \
+	"?1"                                                                          \
+	" AND filed_at >= ?2 AND filed_at < ?3 AND " column " IS NOT ?4) WHERE id = i"
+
+static const char *const statement_sql[STATEMENT_COUNT] = {
+    [STATEMENT_NEXT_CHANGE] =
+	"SELECT 1 + max(coalesce((SELECT max(change) FROM shot), 0),"
+	" coalesce((SELECT max(change) FROM event), 0))",
+    [STATEMENT_LINE_ID] = "SELECT id FROM line WHERE name = ?1",
+    [STATEMENT_NEWEST_SETUP] =
+	"SELECT id FROM setup WHERE id = (SELECT max(id) FROM setup)"
+	" AND hash = ?1 AND text = ?2 AND program = ?3",
+    [STATEMENT_PUT_SETUP] =
+	"INSERT INTO setup (filed_at, program, site, path, hash, text)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+    [STATEMENT_PUT_LINE] = "INSERT INTO line (name) VALUES (?1) ON CONFLICT DO NOTHING",
+    [STATEMENT_PUT_RECIPE] =
+	"INSERT INTO recipe (setup, number, name, material) VALUES (?1, ?2, ?3, ?4)",
+    [STATEMENT_PUT_CHANNEL] =
+	"INSERT INTO channel (line, device, name, role, position, unit)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT DO NOTHING",
+    [STATEMENT_CHANNEL_ID] =
+	"SELECT id FROM channel WHERE line = ?1 AND device = ?2 AND name = ?3"
+	" AND role = ?4 AND position = ?5 AND unit = ?6",
+    [STATEMENT_PUT_FEATURE] =
+	"INSERT INTO feature (name, version, unit, meaning, setup)"
+	" VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT DO NOTHING",
+    [STATEMENT_LAST_SHOT_NO] = "SELECT max(shot_no) FROM shot"
+			       " WHERE line = (SELECT id FROM line WHERE name = ?1)",
+    [STATEMENT_LABELS] = "WITH held (recipe, tool, lot) AS (SELECT coalesce(?3, "
+                         "CAST(" HELD("recipe") " AS INTEGER)), " HELD(
+			     "tool") ", " HELD("lot") ")"
+						      " SELECT held.recipe, tool, lot, "
+                                                      "material FROM held"
+						      " LEFT JOIN recipe ON setup = ?4 "
+                                                      "AND number = held.recipe",
+    [STATEMENT_PUT_ABSENT] =
+	"INSERT INTO absent (shot, feature, reason) VALUES (?1, ?2, ?3)",
+    [STATEMENT_PUT_SHOT_CHANNEL] =
+	"INSERT INTO shot_channel (id, min, mean, max, sd, last, coverage, absent)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+    [STATEMENT_PUT_EVENT] =
+	"INSERT INTO event (change, line, at, kind, text) VALUES (?1, ?2, ?3, ?4, ?5)",
+    [STATEMENT_PUT_CONTEXT] =
+	"INSERT INTO context (line, key, value, holds_from, entered_at)"
+	" VALUES (?1, ?2, ?3, ?4, ?5)",
+    [STATEMENT_SPAN_END] = "SELECT min(holds_from) FROM context"
+			   " WHERE line = ?1 AND key = ?2 AND holds_from > ?3",
+    [STATEMENT_RELABEL_RECIPE] =
+	"UPDATE shot SET recipe = ?4, material = m, change = ?5 + n FROM"
+	" (SELECT shot.id AS i, recipe.material AS m,"
+	" row_number() OVER (ORDER BY filed_at, id) - 1 AS n FROM shot"
+	" LEFT JOIN recipe ON recipe.setup = shot.setup AND number = ?4"
+	" WHERE line = ?1 AND filed_at >= ?2 AND filed_at < ?3"
+	" AND recipe_read IS NULL AND shot.recipe IS NOT ?4) WHERE id = i",
+    [STATEMENT_RELABEL_TOOL] = RELABEL("tool"),
+    [STATEMENT_RELABEL_LOT] = RELABEL("lot"),
+    [STATEMENT_CURSOR] =
+	"SELECT change FROM delivery WHERE destination = ?1 AND stream = ?2",
+    [STATEMENT_SET_CURSOR] =
+	"INSERT OR REPLACE INTO delivery (destination, stream, change, at)"
+	" VALUES (?1, ?2, ?3, ?4)",
+    [STATEMENT_PUT_REFUSAL] =
+	"INSERT OR REPLACE INTO refusal (destination, change, line, answer, at)"
+	" VALUES (?1, ?2, ?3, ?4, ?5)",
+    [STATEMENT_CLEAR_HEALTH] = "DELETE FROM health",
+    [STATEMENT_PUT_HEALTH] =
+	"INSERT INTO health (position, subject, state, text, since, at, good, bad)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+};
+
+/* Refuses what is not ours, or newer than we are, before anything can be written. */
+static int
+look_first(const char *path, struct error *error)
+{
+	sqlite3 *db = NULL;
+	int version;
+
+	if (access(path, F_OK) != 0)
+		return 0;
+	int code = database_open(path,
+	    database_has_wal(path) ? DATABASE_READ : DATABASE_READ_IMMUTABLE, &db,
+	    error);
+	if (code != 0)
+		return code;
+	code = schema_look(db, path, SCHEMA_VERSION, &version, error);
+	sqlite3_close(db);
+	return code;
+}
+
+static int
+use_wal(sqlite3 *db, const char *path, struct error *error)
+{
+	sqlite3_stmt *statement =
+	    database_prepare(db, "PRAGMA journal_mode = WAL", error);
+
+	if (statement == NULL)
+		return ERROR_IO;
+	int code = 0;
+	if (sqlite3_step(statement) != SQLITE_ROW)
+		code = database_failed(db, error, "open ledger '%s'", path);
+	else if (strcmp(column_string(statement, 0), "wal") != 0)
+		code = error_set(error, ERROR_IO,
+		    "open ledger '%s': this file system cannot share memory between "
+		    "programs; put the ledger on a local disk",
+		    path);
+	sqlite3_finalize(statement);
+	return code;
+}
+
+static int
+prepare_all(struct ledger *ledger, struct error *error)
+{
+	for (int i = 0; i < STATEMENT_COUNT; i++) {
+		ledger->statements[i] =
+		    database_prepare(ledger->db, statement_sql[i], error);
+		if (ledger->statements[i] == NULL)
+			return ERROR_IO;
+	}
+	return 0;
+}
+
+static int
+open_steps(struct ledger *ledger, const char *path, struct error *error)
+{
+	int code = look_first(path, error);
+
+	if (code == 0)
+		code = database_open(path, DATABASE_WRITE, &ledger->db, error);
+	if (code == 0)
+		code = database_run(ledger->db, pragmas, error);
+	if (code == 0)
+		code = use_wal(ledger->db, path, error);
+	if (code == 0)
+		code = schema_upgrade(ledger->db, path, &schema_steps, error);
+	if (code == 0)
+		code = database_run(ledger->db, "PRAGMA foreign_keys = ON", error);
+	if (code == 0)
+		code = prepare_all(ledger, error);
+	return code;
+}
+
+struct ledger *
+ledger_open(const char *path, int *code, struct error *error)
+{
+	struct ledger *ledger = calloc(1, sizeof *ledger);
+	int failed;
+
+	if (ledger == NULL)
+		failed = error_set(error, ERROR_MEMORY, "out of memory");
+	else
+		failed = open_steps(ledger, path, error);
+	if (failed == 0)
+		return ledger;
+	ledger_close(ledger);
+	if (code != NULL)
+		*code = failed;
+	return NULL;
+}
+
+void
+ledger_close(struct ledger *ledger)
+{
+	if (ledger == NULL)
+		return;
+	filed_setup_release(&ledger->setup);
+	for (int i = 0; i < STATEMENT_COUNT; i++)
+		sqlite3_finalize(ledger->statements[i]);
+	sqlite3_close(ledger->db);
+	free(ledger);
+}
+
+int
+ledger_begin(struct ledger *ledger, struct error *error)
+{
+	return database_run(ledger->db, "BEGIN IMMEDIATE", error);
+}
+
+int
+ledger_end(struct ledger *ledger, int code, struct error *error)
+{
+	if (code == 0)
+		code = database_run(ledger->db, "COMMIT", error);
+	/* On a full disk SQLite may have rolled back by itself already. */
+	if (code != 0 && sqlite3_get_autocommit(ledger->db) == 0)
+		sqlite3_exec(ledger->db, "ROLLBACK", NULL, NULL, NULL);
+	return code;
+}
+
+int
+ledger_begin_soft(struct ledger *ledger, struct error *error)
+{
+	int code = database_run(ledger->db, "PRAGMA synchronous = NORMAL", error);
+	if (code != 0)
+		return code;
+	code = ledger_begin(ledger, error);
+	return code == 0 ? 0 : ledger_end_soft(ledger, code, error);
+}
+
+int
+ledger_end_soft(struct ledger *ledger, int code, struct error *error)
+{
+	code = ledger_end(ledger, code, error);
+	int full = database_run(
+	    ledger->db, "PRAGMA synchronous = FULL", code == 0 ? error : NULL);
+	return code == 0 ? full : code;
+}
+
+struct binding
+ledger_bind(struct ledger *ledger, enum ledger_statement statement)
+{
+	return bind_start(ledger->statements[statement]);
+}
+
+int
+ledger_run(struct ledger *ledger, struct binding *binding, struct error *error)
+{
+	if (bind_run(binding) == SQLITE_DONE)
+		return 0;
+	return database_failed(ledger->db, error, "ledger");
+}
+
+int
+ledger_integer(
+    struct ledger *ledger, struct binding *binding, int64_t *value, struct error *error)
+{
+	switch (bind_step(binding)) {
+	case SQLITE_ROW:
+		*value = sqlite3_column_int64(binding->statement, 0);
+		sqlite3_reset(binding->statement);
+		return 0;
+	case SQLITE_DONE:
+		*value = 0;
+		return 0;
+	default:
+		return database_failed(ledger->db, error, "ledger");
+	}
+}
+
+int
+ledger_next_change(struct ledger *ledger, int64_t *change, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_NEXT_CHANGE);
+	return ledger_integer(ledger, &binding, change, error);
+}
+
+int
+ledger_line_id(
+    struct ledger *ledger, const char *line, int64_t *id, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_LINE_ID);
+
+	bind_text(&binding, line);
+	int code = ledger_integer(ledger, &binding, id, error);
+	if (code == 0 && *id == 0)
+		return error_set(error, ERROR_NOT_FOUND,
+		    "the ledger knows no line '%s'; a line is known once evensoakd "
+		    "has run with it",
+		    line);
+	return code;
+}
+
+int
+ledger_checkpoint(struct ledger *ledger, struct error *error)
+{
+	if (sqlite3_wal_checkpoint_v2(
+		ledger->db, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL) == SQLITE_OK)
+		return 0;
+	return database_failed(ledger->db, error, "checkpoint of the ledger");
+}

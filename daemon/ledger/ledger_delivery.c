@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger.h"
+
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger_inside.h"
+
+int
+ledger_cursor(struct ledger *ledger, const char *destination, const char *stream,
+    int64_t *change, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_CURSOR);
+
+	bind_text(&binding, destination);
+	bind_text(&binding, stream);
+	return ledger_integer(ledger, &binding, change, error);
+}
+
+/* Soft: a cursor that a power loss sets back only sends some points once more. */
+int
+ledger_set_cursor(struct ledger *ledger, const char *destination, const char *stream,
+    int64_t change, struct wall at, struct error *error)
+{
+	int code = ledger_begin_soft(ledger, error);
+
+	if (code != 0)
+		return code;
+	struct binding binding = ledger_bind(ledger, STATEMENT_SET_CURSOR);
+	bind_text(&binding, destination);
+	bind_text(&binding, stream);
+	bind_integer(&binding, change);
+	bind_integer(&binding, at.ns);
+	return ledger_end_soft(ledger, ledger_run(ledger, &binding, error), error);
+}
+
+int
+ledger_put_refusal(struct ledger *ledger, const char *destination, int64_t change,
+    const char *line, const char *answer, struct wall at, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_REFUSAL);
+
+	bind_text(&binding, destination);
+	bind_integer(&binding, change);
+	bind_text(&binding, line);
+	bind_text(&binding, answer);
+	bind_integer(&binding, at.ns);
+	return ledger_run(ledger, &binding, error);
+}
+
+static int
+put_rows(struct ledger *ledger, const struct ledger_health *rows, size_t count,
+    struct error *error)
+{
+	struct binding clear = ledger_bind(ledger, STATEMENT_CLEAR_HEALTH);
+	int code = ledger_run(ledger, &clear, error);
+
+	for (size_t i = 0; code == 0 && i < count; i++) {
+		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_HEALTH);
+		bind_integer(&binding, (int64_t)i);
+		bind_text(&binding, rows[i].subject);
+		bind_text(&binding, rows[i].state);
+		bind_text(&binding, rows[i].text);
+		bind_integer(&binding, rows[i].since.ns);
+		bind_integer(&binding, rows[i].at.ns);
+		bind_integer(&binding, rows[i].good);
+		bind_integer(&binding, rows[i].bad);
+		code = ledger_run(ledger, &binding, error);
+	}
+	return code;
+}
+
+/* Soft: the next rows replace them in any case. */
+int
+ledger_put_health(struct ledger *ledger, const struct ledger_health *rows, size_t count,
+    struct error *error)
+{
+	int code = ledger_begin_soft(ledger, error);
+
+	if (code != 0)
+		return code;
+	return ledger_end_soft(ledger, put_rows(ledger, rows, count, error), error);
+}

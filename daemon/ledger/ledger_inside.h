@@ -1,0 +1,94 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The inside of struct ledger, shared by the files that write the ledger; nobody
+ * else includes this.  Statements are prepared once, when the ledger is opened.
+ */
+#ifndef DAEMON_LEDGER_LEDGER_INSIDE_H
+#define DAEMON_LEDGER_LEDGER_INSIDE_H
+
+#include "conf/feature.h"
+#include "daemon/ledger/database.h"
+#include "daemon/ledger/ledger.h"
+
+enum ledger_statement {
+	STATEMENT_NEXT_CHANGE,
+	STATEMENT_LINE_ID,
+	/* setup */
+	STATEMENT_NEWEST_SETUP,
+	STATEMENT_PUT_SETUP,
+	STATEMENT_PUT_LINE,
+	STATEMENT_PUT_RECIPE,
+	STATEMENT_PUT_CHANNEL,
+	STATEMENT_CHANNEL_ID,
+	STATEMENT_PUT_FEATURE,
+	/* shots, events */
+	STATEMENT_LAST_SHOT_NO,
+	STATEMENT_LABELS,
+	STATEMENT_PUT_ABSENT,
+	STATEMENT_PUT_SHOT_CHANNEL,
+	STATEMENT_PUT_EVENT,
+	/* context */
+	STATEMENT_PUT_CONTEXT,
+	STATEMENT_SPAN_END,
+	STATEMENT_RELABEL_RECIPE,
+	STATEMENT_RELABEL_TOOL,
+	STATEMENT_RELABEL_LOT,
+	/* delivery, health */
+	STATEMENT_CURSOR,
+	STATEMENT_SET_CURSOR,
+	STATEMENT_PUT_REFUSAL,
+	STATEMENT_CLEAR_HEALTH,
+	STATEMENT_PUT_HEALTH,
+	STATEMENT_COUNT
+};
+
+/* What putting a setup leaves behind for the shots to come. */
+struct filed_setup {
+	int64_t id;        /* 0: none put yet */
+	char hash[17];     /* of its text */
+	int64_t *lines;    /* ids, by index in settings */
+	int64_t *channels; /* the same */
+	size_t channel_count;
+	sqlite3_stmt *put_shot; /* with a parameter for each of `features` at the end */
+	int features[FEATURE_COUNT];
+	int feature_count;
+};
+
+struct ledger {
+	sqlite3 *db;
+	sqlite3_stmt *statements[STATEMENT_COUNT];
+	struct filed_setup setup;
+};
+
+/* A transaction around what a caller does; ledger_end commits when `code` is 0, else
+ * rolls back, and returns what became of it. */
+int ledger_begin(struct ledger *ledger, struct error *error);
+int ledger_end(struct ledger *ledger, int code, struct error *error);
+
+/*
+ * The same, but without waiting for the disk: a power loss may take it back, though
+ * never in part.  For what is made again by itself.
+ */
+int ledger_begin_soft(struct ledger *ledger, struct error *error);
+int ledger_end_soft(struct ledger *ledger, int code, struct error *error);
+
+/* Starts a binding for a prepared statement. */
+struct binding ledger_bind(struct ledger *ledger, enum ledger_statement statement);
+
+/* Runs it; 0, or an error with what SQLite says. */
+int ledger_run(struct ledger *ledger, struct binding *binding, struct error *error);
+
+/* Runs it and reads the integer in its row; 0 when there is no row, or NULL in it. */
+int ledger_integer(struct ledger *ledger, struct binding *binding, int64_t *value,
+    struct error *error);
+
+/* The change number that the next row gets; inside a transaction. */
+int ledger_next_change(struct ledger *ledger, int64_t *change, struct error *error);
+
+/* ERROR_NOT_FOUND for a line that no setup has had. */
+int ledger_line_id(
+    struct ledger *ledger, const char *line, int64_t *id, struct error *error);
+
+void filed_setup_release(struct filed_setup *setup);
+
+#endif

@@ -1,0 +1,70 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger_lock.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger.h"
+
+enum { LOCK_PATH_ROOM = 4096 };
+
+static bool
+lock_path(const char *path, char to[static LOCK_PATH_ROOM])
+{
+	int length = snprintf(to, LOCK_PATH_ROOM, "%s.lock", path);
+	return length > 0 && length < LOCK_PATH_ROOM;
+}
+
+/*
+ * An open-file-description lock rather than flock: a reader can ask about it
+ * (F_OFD_GETLK) without taking it for an instant, which a daemon that starts at that
+ * instant would see as another daemon.
+ */
+static struct flock
+whole_file(void)
+{
+	return (struct flock){.l_type = F_WRLCK, .l_whence = SEEK_SET};
+}
+
+int
+ledger_lock(const char *path, struct error *error)
+{
+	char name[LOCK_PATH_ROOM];
+	struct flock lock = whole_file();
+
+	if (!lock_path(path, name))
+		return error_set(
+		    error, ERROR_INVALID, "lock '%s': the path is too long", path);
+	int fd = open(name, O_RDWR | O_CREAT | O_CLOEXEC, 0644);
+	if (fd < 0)
+		return error_set(
+		    error, ERROR_IO, "lock '%s': %s", name, strerror(errno));
+	if (fcntl(fd, F_OFD_SETLK, &lock) == 0)
+		return 0; /* the descriptor, and the lock, last as long as the process */
+	int reason = errno;
+	close(fd);
+	if (reason == EAGAIN || reason == EACCES)
+		return error_set(error, ERROR_BUSY,
+		    "ledger '%s' is in use: another evensoakd writes it", path);
+	return error_set(error, ERROR_IO, "lock '%s': %s", name, strerror(reason));
+}
+
+bool
+ledger_lock_held(const char *path)
+{
+	char name[LOCK_PATH_ROOM];
+	struct flock lock = whole_file();
+
+	if (!lock_path(path, name))
+		return false;
+	int fd = open(name, O_RDONLY | O_CLOEXEC);
+	if (fd < 0)
+		return false;
+	bool held = fcntl(fd, F_OFD_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
+	close(fd);
+	return held;
+}

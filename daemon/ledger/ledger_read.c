@@ -1,0 +1,275 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger_read.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/ledger_lock.h"
+#include "daemon/ledger/ledger_read_inside.h"
+#include "daemon/ledger/schema.h"
+
+static int
+open_and_look(
+    const char *path, enum database_mode mode, sqlite3 **db, struct error *error)
+{
+	int version;
+	int code = database_open(path, mode, db, error);
+
+	if (code != 0)
+		return code;
+	code = schema_look(*db, path, SCHEMA_VERSION, &version, error);
+	if (code == 0 && version < SCHEMA_VERSION)
+		return error_set(error, ERROR_INVALID,
+		    version == 0
+			? "'%s' is empty; evensoakd fills it when it starts"
+			: "ledger '%s' is of an older version; evensoakd brings "
+			  "it up to date when it starts",
+		    path);
+	return code;
+}
+
+/* SQLite cannot share a WAL database in a directory that it may not write, unless a
+ * writer has its files there.  Without a WAL nobody writes, and nobody need be asked. */
+static bool
+may_be_immutable(const char *path, sqlite3 *db)
+{
+	int primary = sqlite3_errcode(db) & 0xff;
+
+	return (primary == SQLITE_READONLY || primary == SQLITE_CANTOPEN) &&
+	       access(path, R_OK) == 0 && !database_has_wal(path);
+}
+
+static int
+open_either_way(const char *path, sqlite3 **db, struct error *error)
+{
+	struct error first;
+	int code = open_and_look(path, DATABASE_READ, db, &first);
+
+	if (code == 0)
+		return 0;
+	if (*db != NULL && may_be_immutable(path, *db)) {
+		sqlite3_close(*db);
+		*db = NULL;
+		return open_and_look(path, DATABASE_READ_IMMUTABLE, db, error);
+	}
+	return error_set(error, (enum error_code)code, "%s", first.text);
+}
+
+struct ledger_read *
+ledger_read_open(const char *path, struct error *error)
+{
+	if (access(path, F_OK) != 0 && errno == ENOENT) {
+		error_set(error, ERROR_NOT_FOUND,
+		    "no ledger at '%s'; evensoakd makes it when it starts", path);
+		return NULL;
+	}
+	if (access(path, R_OK) != 0) {
+		error_set(
+		    error, ERROR_IO, "open ledger '%s': %s", path, strerror(errno));
+		return NULL;
+	}
+	struct ledger_read *ledger = calloc(1, sizeof *ledger);
+	if (ledger == NULL || !text_copy(ledger->path, sizeof ledger->path, path)) {
+		error_set(error, ERROR_MEMORY, "open ledger '%s': out of memory", path);
+		free(ledger);
+		return NULL;
+	}
+	if (open_either_way(path, &ledger->db, error) != 0) {
+		ledger_read_close(ledger);
+		return NULL;
+	}
+	return ledger;
+}
+
+void
+ledger_read_close(struct ledger_read *ledger)
+{
+	if (ledger == NULL)
+		return;
+	sqlite3_close(ledger->db);
+	free(ledger);
+}
+
+/* Fills `rows` with up to `want` rows behind `last`. */
+static int
+read_batch(struct ledger_read *ledger, const struct row_source *source,
+    const void *last, char *rows, size_t want, size_t *count, struct error *error)
+{
+	struct binding binding = bind_start(source->statement);
+	size_t filled = 0;
+	int step;
+
+	source->bind_key(source->self, &binding, last);
+	bind_integer(&binding, (int64_t)want);
+	while ((step = bind_step(&binding)) == SQLITE_ROW)
+		source->fill(source->self, binding.statement,
+		    rows + source->row_bytes * filled++);
+	if (step != SQLITE_DONE)
+		return database_failed(
+		    ledger->db, error, "read ledger '%s'", ledger->path);
+	*count = filled;
+	return 0;
+}
+
+int
+row_source_run(
+    struct ledger_read *ledger, const struct row_source *source, struct error *error)
+{
+	size_t left = source->limit != 0 ? source->limit : SIZE_MAX;
+	size_t want, count = 0;
+	const char *last = NULL;
+	int code;
+	char *rows = calloc(READ_BATCH, source->row_bytes);
+
+	if (rows == NULL)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	do {
+		want = left < READ_BATCH ? left : READ_BATCH;
+		code = read_batch(ledger, source, last, rows, want, &count, error);
+		if (code != 0)
+			break;
+		for (size_t i = 0; i < count; i++)
+			if (source->give(source->self, rows + i * source->row_bytes) !=
+			    0)
+				goto out;
+		left -= count;
+		last = count > 0 ? rows + (count - 1) * source->row_bytes : NULL;
+	} while (last != NULL && count == want && left > 0);
+out:
+	free(rows);
+	return code;
+}
+
+int
+ledger_read_line(
+    struct ledger_read *ledger, const char *name, int64_t *id, struct error *error)
+{
+	if (name == NULL) {
+		*id = -1;
+		return 0;
+	}
+	sqlite3_stmt *statement =
+	    database_prepare(ledger->db, "SELECT id FROM line WHERE name = ?", error);
+	if (statement == NULL)
+		return ERROR_IO;
+	struct binding binding = bind_start(statement);
+	bind_text(&binding, name);
+	int step = bind_step(&binding), code = 0;
+	if (step == SQLITE_ROW)
+		*id = sqlite3_column_int64(statement, 0);
+	else if (step == SQLITE_DONE)
+		*id = 0;
+	else
+		code = database_failed(ledger->db, error, "read line '%s'", name);
+	sqlite3_finalize(statement);
+	return code;
+}
+
+enum absent
+ledger_read_absent(sqlite3_stmt *statement, int column)
+{
+	const char *text = column_string(statement, column);
+
+	for (int i = ABSENT_NOT; i < ABSENT_NOT_CONFIGURED; i++)
+		if (strcmp(text, absent_text((enum absent)i)) == 0)
+			return (enum absent)i;
+	return ABSENT_NOT_CONFIGURED;
+}
+
+char *
+ledger_read_setup(struct ledger_read *ledger, int64_t setup, struct error *error)
+{
+	sqlite3_stmt *statement = database_prepare(ledger->db,
+	    "SELECT text FROM setup WHERE id = coalesce(nullif(?, 0),"
+	    " (SELECT max(id) FROM setup))",
+	    error);
+	if (statement == NULL)
+		return NULL;
+	struct binding binding = bind_start(statement);
+	char *text = NULL;
+
+	bind_integer(&binding, setup);
+	int step = bind_step(&binding);
+	if (step == SQLITE_ROW) {
+		text = strdup(column_string(statement, 0));
+		if (text == NULL)
+			error_set(error, ERROR_MEMORY, "out of memory");
+	} else if (step == SQLITE_DONE) {
+		error_set(error, ERROR_NOT_FOUND,
+		    "ledger '%s' has no configuration %lld", ledger->path,
+		    (long long)setup);
+	} else {
+		database_failed(ledger->db, error, "read configuration");
+	}
+	sqlite3_finalize(statement);
+	return text;
+}
+
+int
+ledger_read_backlog(struct ledger_read *ledger, const char *destination, int64_t *shots,
+    int64_t *refused, struct error *error)
+{
+	sqlite3_stmt *statement = database_prepare(ledger->db,
+	    "SELECT (SELECT count(*) FROM shot WHERE change > coalesce((SELECT change"
+	    " FROM delivery WHERE destination = ?1 AND stream = 'shot'), 0)),"
+	    " (SELECT count(*) FROM refusal WHERE destination = ?1)",
+	    error);
+	if (statement == NULL)
+		return ERROR_IO;
+	struct binding binding = bind_start(statement);
+	int code = 0;
+
+	bind_text(&binding, destination);
+	if (bind_step(&binding) == SQLITE_ROW) {
+		*shots = sqlite3_column_int64(statement, 0);
+		*refused = sqlite3_column_int64(statement, 1);
+	} else {
+		code = database_failed(ledger->db, error, "read backlog");
+	}
+	sqlite3_finalize(statement);
+	return code;
+}
+
+static int64_t
+bytes_of(const char *path, const char *suffix)
+{
+	char name[4200];
+	struct stat status;
+
+	snprintf(name, sizeof name, "%s%s", path, suffix);
+	return stat(name, &status) == 0 ? status.st_size : 0;
+}
+
+int
+ledger_read_summary(
+    struct ledger_read *ledger, struct ledger_summary *summary, struct error *error)
+{
+	sqlite3_stmt *statement = database_prepare(ledger->db,
+	    "SELECT (SELECT count(*) FROM shot), (SELECT count(*) FROM event),"
+	    " (SELECT min(filed_at) FROM shot), (SELECT max(filed_at) FROM shot)",
+	    error);
+	if (statement == NULL)
+		return ERROR_IO;
+	int code = 0;
+
+	if (sqlite3_step(statement) == SQLITE_ROW)
+		*summary = (struct ledger_summary){
+		    .shots = sqlite3_column_int64(statement, 0),
+		    .events = sqlite3_column_int64(statement, 1),
+		    .first = column_time(statement, 2),
+		    .last = column_time(statement, 3),
+		    .bytes =
+			bytes_of(ledger->path, "") + bytes_of(ledger->path, "-wal"),
+		    .daemon_running = ledger_lock_held(ledger->path),
+		};
+	else
+		code = database_failed(ledger->db, error, "read summary");
+	sqlite3_finalize(statement);
+	return code;
+}

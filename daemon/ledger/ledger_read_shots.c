@@ -1,0 +1,312 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger_read.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/ledger_read_inside.h"
+
+enum { SQL_ROOM = 16384 };
+
+enum column {
+	COLUMN_ID,
+	COLUMN_CHANGE,
+	COLUMN_SETUP,
+	COLUMN_LINE,
+	COLUMN_SHOT_NO,
+	COLUMN_FILED_AT,
+	COLUMN_LOADED_AT,
+	COLUMN_HEAT_START_AT,
+	COLUMN_HEAT_END_AT,
+	COLUMN_FORM_START_AT,
+	COLUMN_FORM_END_AT,
+	COLUMN_CLOSED_AT,
+	COLUMN_OUTCOME,
+	COLUMN_FLAGS,
+	COLUMN_REASON,
+	COLUMN_RECIPE,
+	COLUMN_TOOL,
+	COLUMN_LOT,
+	COLUMN_MATERIAL,
+	COLUMN_CYCLE_COUNT,
+	COLUMN_UNCERTAINTY,
+	COLUMN_FEATURES /* the first of them */
+};
+static const char columns[] =
+    "SELECT id, change, setup, line, shot_no, filed_at, loaded_at, heat_start_at,"
+    " heat_end_at, form_start_at, form_end_at, closed_at, outcome, flags, reason,"
+    " recipe, tool, lot, material, cycle_count, uncertainty_s";
+
+struct row {
+	int64_t line; /* with filed_at and id the key by time */
+	struct ledger_shot shot;
+};
+
+struct reader {
+	const struct ledger_filter *filter;
+	int (*take)(void *arg, const struct ledger_shot *shot);
+	void *arg;
+	struct ledger_shot blank; /* every feature absent */
+	int features[FEATURE_COUNT];
+	int feature_count;
+	sqlite3_stmt *shots, *reasons, *line_name; /* reasons: NULL when not wanted */
+	int64_t line;                              /* whose name is in blank.line */
+};
+
+static bool
+wanted(const struct ledger_filter *filter, int feature)
+{
+	if (filter->features == NULL)
+		return true;
+	for (size_t i = 0; i < filter->feature_count; i++)
+		if (filter->features[i] == feature)
+			return true;
+	return false;
+}
+
+/* The features wanted that the file has a column for. */
+static int
+find_features(struct ledger_read *ledger, struct reader *reader, struct error *error)
+{
+	sqlite3_stmt *all =
+	    database_prepare(ledger->db, "SELECT * FROM shot LIMIT 0", error);
+
+	if (all == NULL)
+		return ERROR_IO;
+	reader->feature_count = 0;
+	for (int i = 0; i < sqlite3_column_count(all); i++) {
+		int feature = feature_find(sqlite3_column_name(all, i));
+		if (feature >= 0 && wanted(reader->filter, feature))
+			reader->features[reader->feature_count++] = feature;
+	}
+	sqlite3_finalize(all);
+	return 0;
+}
+
+/*
+ * The key's parameters come first, in the text too.  The + keeps SQLite from walking
+ * another index than the one that the batches are ordered by.
+ */
+static void
+add_conditions(struct text *sql, const struct ledger_filter *filter, int64_t line)
+{
+	bool by_time = filter->by_time || filter->newest_first;
+	const char *plus = by_time ? "" : "+";
+
+	if (filter->newest_first)
+		text_puts(sql, " WHERE (filed_at, line, id) < (?, ?, ?)");
+	else if (by_time)
+		text_puts(sql, " WHERE (filed_at, line, id) > (?, ?, ?)");
+	else
+		text_puts(sql, " WHERE change > ?");
+	if (filter->from.ns != 0)
+		text_printf(
+		    sql, " AND %sfiled_at >= %lld", plus, (long long)filter->from.ns);
+	if (filter->to.ns != 0)
+		text_printf(
+		    sql, " AND %sfiled_at < %lld", plus, (long long)filter->to.ns);
+	if (by_time && filter->after_change != 0)
+		text_printf(
+		    sql, " AND +change > %lld", (long long)filter->after_change);
+	if (filter->shot_no != 0)
+		text_printf(sql, " AND shot_no = %lld", (long long)filter->shot_no);
+	if (line >= 0)
+		text_printf(sql, " AND %sline = %lld", filter->shot_no != 0 ? "" : "+",
+		    (long long)line);
+	else if (filter->shot_no != 0)
+		text_puts(sql, " AND line IN (SELECT id FROM line)");
+	text_puts(sql, filter->newest_first
+			   ? " ORDER BY filed_at DESC, line DESC, id DESC"
+		       : by_time ? " ORDER BY filed_at, line, id"
+				 : " ORDER BY change");
+	text_puts(sql, " LIMIT ?");
+}
+
+static int
+prepare_shots(struct ledger_read *ledger, struct reader *reader, int64_t line,
+    struct error *error)
+{
+	struct text sql;
+
+	text_init(&sql, SQL_ROOM);
+	text_puts(&sql, columns);
+	for (int i = 0; i < reader->feature_count; i++)
+		text_printf(&sql, ", %s", feature_get(reader->features[i])->name);
+	text_puts(&sql, " FROM shot");
+	add_conditions(&sql, reader->filter, line);
+	if (sql.failed)
+		error_set(error, ERROR_MEMORY, "out of memory");
+	else
+		reader->shots = database_prepare(ledger->db, sql.bytes, error);
+	text_release(&sql);
+	return reader->shots != NULL ? 0 : ERROR_MEMORY;
+}
+
+static int
+prepare(struct ledger_read *ledger, struct reader *reader, bool reasons,
+    struct error *error)
+{
+	int64_t line;
+	int code = ledger_read_line(ledger, reader->filter->line, &line, error);
+
+	if (code == 0)
+		code = find_features(ledger, reader, error);
+	if (code == 0)
+		code = prepare_shots(ledger, reader, line, error);
+	if (code != 0)
+		return code;
+	reader->line_name =
+	    database_prepare(ledger->db, "SELECT name FROM line WHERE id = ?", error);
+	if (reasons)
+		reader->reasons = database_prepare(ledger->db,
+		    "SELECT feature, reason FROM absent WHERE shot = ?", error);
+	return reader->line_name == NULL || (reasons && reader->reasons == NULL)
+	           ? ERROR_MEMORY
+	           : 0;
+}
+
+static void
+bind_key(void *self, struct binding *binding, const void *last)
+{
+	const struct reader *reader = self;
+	const struct ledger_filter *filter = reader->filter;
+	const struct row *row = last;
+
+	if (!filter->by_time && !filter->newest_first) {
+		bind_integer(
+		    binding, row != NULL ? row->shot.change : filter->after_change);
+		return;
+	}
+	int64_t start = filter->newest_first
+	                    ? (filter->to.ns != 0 ? filter->to.ns : INT64_MAX)
+	                    : filter->from.ns;
+	bind_integer(binding, row != NULL ? row->shot.filed_at.ns : start);
+	bind_integer(binding, row != NULL ? row->line : -1);
+	bind_integer(binding, row != NULL ? row->shot.id : -1);
+}
+
+static enum shot_outcome
+outcome_of(const char *text)
+{
+	for (int i = 0; i < SHOT_OUTCOME_COUNT; i++)
+		if (strcmp(text, shot_outcome_text((enum shot_outcome)i)) == 0)
+			return (enum shot_outcome)i;
+	return SHOT_PARTIAL;
+}
+
+static void
+fill_line(struct reader *reader, int64_t line)
+{
+	struct binding binding;
+
+	if (line == reader->line)
+		return;
+	binding = bind_start(reader->line_name);
+	bind_integer(&binding, line);
+	if (bind_step(&binding) == SQLITE_ROW)
+		column_text(reader->line_name, 0, reader->blank.line, LEDGER_NAME);
+	sqlite3_reset(reader->line_name);
+	reader->line = line;
+}
+
+static void
+fill_reasons(struct reader *reader, struct ledger_shot *shot)
+{
+	struct binding binding = bind_start(reader->reasons);
+
+	bind_integer(&binding, shot->id);
+	while (bind_step(&binding) == SQLITE_ROW) {
+		int feature = feature_find(column_string(reader->reasons, 0));
+		if (feature >= 0 && shot->absent[feature] != ABSENT_NOT)
+			shot->absent[feature] =
+			    (unsigned char)ledger_read_absent(reader->reasons, 1);
+	}
+}
+
+static void
+fill_labels(sqlite3_stmt *from, struct ledger_shot *shot)
+{
+	shot->outcome = outcome_of(column_string(from, COLUMN_OUTCOME));
+	shot->flags = (uint32_t)sqlite3_column_int64(from, COLUMN_FLAGS);
+	column_text(from, COLUMN_REASON, shot->reason, sizeof shot->reason);
+	column_text(from, COLUMN_RECIPE, shot->recipe, sizeof shot->recipe);
+	column_text(from, COLUMN_TOOL, shot->tool, sizeof shot->tool);
+	column_text(from, COLUMN_LOT, shot->lot, sizeof shot->lot);
+	column_text(from, COLUMN_MATERIAL, shot->material, sizeof shot->material);
+	shot->cycle_count = sqlite3_column_type(from, COLUMN_CYCLE_COUNT) == SQLITE_NULL
+	                        ? -1
+	                        : sqlite3_column_int64(from, COLUMN_CYCLE_COUNT);
+}
+
+static void
+fill(void *self, sqlite3_stmt *from, void *to)
+{
+	struct reader *reader = self;
+	struct row *row = to;
+	struct ledger_shot *shot = &row->shot;
+
+	row->line = sqlite3_column_int64(from, COLUMN_LINE);
+	fill_line(reader, row->line);
+	*shot = reader->blank;
+	shot->id = sqlite3_column_int64(from, COLUMN_ID);
+	shot->change = sqlite3_column_int64(from, COLUMN_CHANGE);
+	shot->setup = sqlite3_column_int64(from, COLUMN_SETUP);
+	shot->shot_no = sqlite3_column_int64(from, COLUMN_SHOT_NO);
+	shot->filed_at = column_time(from, COLUMN_FILED_AT);
+	shot->loaded_at = column_time(from, COLUMN_LOADED_AT);
+	shot->heat_start_at = column_time(from, COLUMN_HEAT_START_AT);
+	shot->heat_end_at = column_time(from, COLUMN_HEAT_END_AT);
+	shot->form_start_at = column_time(from, COLUMN_FORM_START_AT);
+	shot->form_end_at = column_time(from, COLUMN_FORM_END_AT);
+	shot->closed_at = column_time(from, COLUMN_CLOSED_AT);
+	shot->uncertainty_s = column_number(from, COLUMN_UNCERTAINTY);
+	fill_labels(from, shot);
+	for (int i = 0; i < reader->feature_count; i++) {
+		int feature = reader->features[i];
+		if (sqlite3_column_type(from, COLUMN_FEATURES + i) == SQLITE_NULL)
+			continue;
+		shot->value[feature] = sqlite3_column_double(from, COLUMN_FEATURES + i);
+		shot->absent[feature] = ABSENT_NOT;
+	}
+	if (reader->reasons != NULL)
+		fill_reasons(reader, shot);
+}
+
+static int
+give(void *self, const void *row)
+{
+	const struct reader *reader = self;
+	return reader->take(reader->arg, &((const struct row *)row)->shot);
+}
+
+int
+ledger_read_shots(struct ledger_read *ledger, const struct ledger_filter *filter,
+    bool reasons, int (*take)(void *arg, const struct ledger_shot *shot), void *arg,
+    struct error *error)
+{
+	struct reader reader = {.filter = filter, .take = take, .arg = arg};
+	int code = prepare(ledger, &reader, reasons, error);
+
+	for (int i = 0; i < FEATURE_COUNT; i++) {
+		reader.blank.value[i] = NAN;
+		reader.blank.absent[i] = ABSENT_NOT_CONFIGURED;
+	}
+	if (code == 0)
+		code = row_source_run(ledger,
+		    &(struct row_source){
+			.statement = reader.shots,
+			.row_bytes = sizeof(struct row),
+			.limit = filter->limit,
+			.bind_key = bind_key,
+			.fill = fill,
+			.give = give,
+			.self = &reader,
+		    },
+		    error);
+	sqlite3_finalize(reader.shots);
+	sqlite3_finalize(reader.reasons);
+	sqlite3_finalize(reader.line_name);
+	return code;
+}

@@ -1,0 +1,301 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "conf/settings.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/ledger_inside.h"
+
+enum { SQL_ROOM = 16384 };
+
+/* The columns of shot that every shot has, in the order of ledger_put_shot. */
+static const char fixed_columns[] =
+    "change, setup, line, shot_no, filed_at, loaded_at, heat_start_at, heat_end_at,"
+    " form_start_at, form_end_at, closed_at, outcome, flags, reason, recipe_read,"
+    " recipe, tool, lot, material, cycle_count, uncertainty_s";
+enum { FIXED_COLUMNS = 21 };
+
+void
+filed_setup_release(struct filed_setup *setup)
+{
+	sqlite3_finalize(setup->put_shot);
+	free(setup->lines);
+	free(setup->channels);
+	*setup = (struct filed_setup){0};
+}
+
+/* The unit in which the ledger keeps a channel's dimension. */
+static const char *
+si_text(enum dimension dimension)
+{
+	switch (dimension) {
+	case DIMENSION_NONE:
+	case DIMENSION_RATIO:
+		return "1";
+	case DIMENSION_TEMPERATURE:
+		return "C";
+	case DIMENSION_TEMPERATURE_DIFFERENCE:
+		return "K";
+	case DIMENSION_TEMPERATURE_RATE:
+		return "K/s";
+	case DIMENSION_TIME:
+		return "s";
+	case DIMENSION_POWER:
+		return "W";
+	case DIMENSION_ENERGY:
+		return "J";
+	case DIMENSION_FLOW:
+		return "m3/s";
+	case DIMENSION_PRESSURE:
+		return "Pa";
+	case DIMENSION_LENGTH:
+		return "m";
+	}
+	return "";
+}
+
+/* The same for a feature: the unit of feature_from_si. */
+static const char *
+feature_unit_text(const struct feature *feature)
+{
+	return feature->dimension == DIMENSION_ENERGY ? "kWh"
+	                                              : si_text(feature->dimension);
+}
+
+static int
+put_recipes(struct ledger *ledger, const struct settings *settings, int64_t setup,
+    struct error *error)
+{
+	for (size_t i = 0; i < settings->recipe_count; i++) {
+		const struct recipe_settings *recipe = &settings->recipes[i];
+		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_RECIPE);
+		bind_integer(&binding, setup);
+		bind_integer(&binding, recipe->number);
+		bind_label(&binding, recipe->name);
+		bind_label(&binding, recipe->material);
+		int code = ledger_run(ledger, &binding, error);
+		if (code != 0)
+			return code;
+	}
+	return 0;
+}
+
+static int
+put_text(struct ledger *ledger, const struct settings *settings, struct wall at,
+    int64_t *id, struct error *error)
+{
+	struct binding newest = ledger_bind(ledger, STATEMENT_NEWEST_SETUP);
+
+	bind_text(&newest, settings->hash);
+	bind_text(&newest, settings->text);
+	bind_text(&newest, EVENSOAK_VERSION);
+	int code = ledger_integer(ledger, &newest, id, error);
+	if (code != 0 || *id != 0)
+		return code;
+
+	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_SETUP);
+	bind_integer(&binding, at.ns);
+	bind_text(&binding, EVENSOAK_VERSION);
+	bind_text(&binding, settings->site);
+	bind_text(&binding, settings->path);
+	bind_text(&binding, settings->hash);
+	bind_text(&binding, settings->text);
+	code = ledger_run(ledger, &binding, error);
+	if (code != 0)
+		return code;
+	*id = sqlite3_last_insert_rowid(ledger->db);
+	return put_recipes(ledger, settings, *id, error);
+}
+
+static int
+put_lines(struct ledger *ledger, const struct settings *settings,
+    struct filed_setup *setup, struct error *error)
+{
+	setup->lines = calloc(settings->line_count + 1, sizeof *setup->lines);
+	if (setup->lines == NULL)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	for (size_t i = 0; i < settings->line_count; i++) {
+		const char *name = settings->lines[i].name;
+		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_LINE);
+		bind_text(&binding, name);
+		int code = ledger_run(ledger, &binding, error);
+		if (code == 0)
+			code = ledger_line_id(ledger, name, &setup->lines[i], error);
+		if (code != 0)
+			return code;
+	}
+	return 0;
+}
+
+static void
+bind_channel(struct binding *binding, const struct settings *settings, int64_t line,
+    const struct channel_settings *channel)
+{
+	bind_integer(binding, line);
+	bind_text(binding, settings->devices[channel->device].name);
+	bind_text(binding, channel->name);
+	bind_text(binding, role_text(channel->role));
+	bind_integer(binding, channel->position);
+	bind_text(binding, si_text(channel->dimension));
+}
+
+static int
+put_channels(struct ledger *ledger, const struct settings *settings,
+    struct filed_setup *setup, struct error *error)
+{
+	setup->channel_count = settings->channel_count;
+	setup->channels = calloc(settings->channel_count + 1, sizeof *setup->channels);
+	if (setup->channels == NULL)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	for (size_t i = 0; i < settings->channel_count; i++) {
+		const struct channel_settings *channel = &settings->channels[i];
+		int64_t line = setup->lines[settings->devices[channel->device].line];
+		struct binding put = ledger_bind(ledger, STATEMENT_PUT_CHANNEL);
+		bind_channel(&put, settings, line, channel);
+		struct binding get = ledger_bind(ledger, STATEMENT_CHANNEL_ID);
+		bind_channel(&get, settings, line, channel);
+		int code = ledger_run(ledger, &put, error);
+		if (code == 0)
+			code = ledger_integer(ledger, &get, &setup->channels[i], error);
+		if (code != 0)
+			return code;
+	}
+	return 0;
+}
+
+static int
+most(int a, int b)
+{
+	return a > b ? a : b;
+}
+
+static void
+add_family(struct filed_setup *setup, int first, int count)
+{
+	for (int i = 0; i < count; i++)
+		setup->features[setup->feature_count++] = first + i;
+}
+
+/* The features that a line of these settings can have. */
+static void
+list_features(const struct settings *settings, struct filed_setup *setup)
+{
+	int top = 0, bottom = 0, circuits = 0;
+
+	for (size_t i = 0; i < settings->line_count; i++) {
+		const struct line_settings *line = &settings->lines[i];
+		top = most(top, line->surfaces_top);
+		bottom = most(bottom, line->surfaces_bottom);
+		circuits = most(circuits, line->circuits);
+	}
+	setup->feature_count = 0;
+	add_family(setup, 0, FEATURE_FIXED_COUNT);
+	add_family(setup, FEATURE_EXIT_TOP_FIRST, top);
+	add_family(setup, FEATURE_EXIT_BOTTOM_FIRST, bottom);
+	add_family(setup, FEATURE_WATER_RISE_FIRST, circuits);
+}
+
+static int
+add_column(struct ledger *ledger, const char *name, struct error *error)
+{
+	struct text sql;
+	int64_t there = 0;
+
+	text_init(&sql, SQL_ROOM);
+	text_printf(&sql,
+	    "SELECT count(*) FROM pragma_table_info('shot') WHERE name = '%s'", name);
+	int code = database_integer(ledger->db, sql.bytes, &there, error);
+	if (code == 0 && there == 0) {
+		text_clear(&sql);
+		text_printf(&sql, "ALTER TABLE shot ADD COLUMN %s REAL", name);
+		code = database_run(ledger->db, sql.bytes, error);
+	}
+	text_release(&sql);
+	return code;
+}
+
+static int
+put_features(struct ledger *ledger, const struct settings *settings,
+    struct filed_setup *setup, struct error *error)
+{
+	list_features(settings, setup);
+	for (int i = 0; i < setup->feature_count; i++) {
+		const struct feature *feature = feature_get(setup->features[i]);
+		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_FEATURE);
+		bind_text(&binding, feature->name);
+		bind_integer(&binding, feature->version);
+		bind_text(&binding, feature_unit_text(feature));
+		bind_text(&binding, feature->meaning);
+		bind_integer(&binding, setup->id);
+		int code = ledger_run(ledger, &binding, error);
+		if (code == 0)
+			code = add_column(ledger, feature->name, error);
+		if (code != 0)
+			return code;
+	}
+	return 0;
+}
+
+static int
+prepare_put_shot(struct ledger *ledger, struct filed_setup *setup, struct error *error)
+{
+	struct text sql;
+
+	text_init(&sql, SQL_ROOM);
+	text_printf(&sql, "INSERT INTO shot (%s", fixed_columns);
+	for (int i = 0; i < setup->feature_count; i++)
+		text_printf(&sql, ", %s", feature_get(setup->features[i])->name);
+	text_puts(&sql, ") VALUES (?");
+	for (int i = 1; i < FIXED_COLUMNS + setup->feature_count; i++)
+		text_puts(&sql, ", ?");
+	text_puts(&sql, ") ON CONFLICT (line, shot_no) DO NOTHING");
+	if (sql.failed)
+		error_set(error, ERROR_MEMORY, "out of memory");
+	else
+		setup->put_shot = database_prepare(ledger->db, sql.bytes, error);
+	text_release(&sql);
+	return setup->put_shot != NULL ? 0 : ERROR_MEMORY;
+}
+
+static int
+put_all(struct ledger *ledger, const struct settings *settings, struct wall at,
+    struct filed_setup *setup, struct error *error)
+{
+	int code = put_text(ledger, settings, at, &setup->id, error);
+
+	if (code == 0)
+		code = put_lines(ledger, settings, setup, error);
+	if (code == 0)
+		code = put_channels(ledger, settings, setup, error);
+	if (code == 0)
+		code = put_features(ledger, settings, setup, error);
+	if (code == 0)
+		code = prepare_put_shot(ledger, setup, error);
+	return code;
+}
+
+int
+ledger_put_setup(struct ledger *ledger, const struct settings *settings, struct wall at,
+    int64_t *setup, struct error *error)
+{
+	struct filed_setup filed = {0};
+	int code = ledger_begin(ledger, error);
+
+	if (code == 0) {
+		code = put_all(ledger, settings, at, &filed, error);
+		code = ledger_end(ledger, code, error);
+	}
+	if (code != 0) {
+		filed_setup_release(&filed);
+		return error_prefix(
+		    error, code, "file the configuration '%s'", settings->path);
+	}
+	text_copy(filed.hash, sizeof filed.hash, settings->hash);
+	filed_setup_release(&ledger->setup);
+	ledger->setup = filed;
+	*setup = filed.id;
+	return 0;
+}

@@ -1,0 +1,221 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "conf/settings.h"
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger_inside.h"
+#include "daemon/ledger/schema.h"
+#include "daemon/shot/shot.h"
+
+/* What a shot carries that the machine did not tell. */
+struct labels {
+	int64_t recipe; /* -1: unknown */
+	char tool[64], lot[64], material[64];
+};
+
+int
+ledger_last_shot_no(
+    struct ledger *ledger, const char *line, int64_t *shot_no, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_LAST_SHOT_NO);
+
+	bind_text(&binding, line);
+	return ledger_integer(ledger, &binding, shot_no, error);
+}
+
+static int
+labels_of(struct ledger *ledger, const struct shot *shot, struct labels *labels,
+    struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_LABELS);
+
+	bind_integer(&binding, ledger->setup.lines[shot->line]);
+	bind_integer(&binding, shot_time(shot).ns);
+	bind_known(&binding, shot->recipe);
+	bind_integer(&binding, ledger->setup.id);
+	if (bind_step(&binding) != SQLITE_ROW)
+		return database_failed(ledger->db, error, "ledger");
+	sqlite3_stmt *row = binding.statement;
+	labels->recipe = sqlite3_column_type(row, 0) == SQLITE_NULL
+	                     ? -1
+	                     : sqlite3_column_int64(row, 0);
+	column_text(row, 1, labels->tool, sizeof labels->tool);
+	column_text(row, 2, labels->lot, sizeof labels->lot);
+	column_text(row, 3, labels->material, sizeof labels->material);
+	sqlite3_reset(row);
+	return 0;
+}
+
+/* In the order of fixed_columns (ledger_setup.c), then the features. */
+static int
+put_row(struct ledger *ledger, const struct shot *shot, int64_t change,
+    const struct labels *labels, struct error *error)
+{
+	const struct filed_setup *setup = &ledger->setup;
+	struct binding binding = bind_start(setup->put_shot);
+
+	bind_integer(&binding, change);
+	bind_integer(&binding, setup->id);
+	bind_integer(&binding, setup->lines[shot->line]);
+	bind_integer(&binding, shot->shot_no);
+	bind_integer(&binding, shot_time(shot).ns);
+	bind_time(&binding, shot->loaded_at);
+	bind_time(&binding, shot->heat_start_at);
+	bind_time(&binding, shot->heat_end_at);
+	bind_time(&binding, shot->form_start_at);
+	bind_time(&binding, shot->form_end_at);
+	bind_integer(&binding, shot->closed_at.ns);
+	bind_text(&binding, shot_outcome_text(shot->outcome));
+	bind_integer(&binding, shot->flags);
+	bind_label(&binding, shot->reason);
+	bind_known(&binding, shot->recipe);
+	bind_known(&binding, labels->recipe);
+	bind_label(&binding, labels->tool);
+	bind_label(&binding, labels->lot);
+	bind_label(&binding, labels->material);
+	bind_known(&binding, shot->cycle_count);
+	bind_number(&binding, shot->uncertainty_s);
+	for (int i = 0; i < setup->feature_count; i++) {
+		int id = setup->features[i];
+		double value = shot->absent[id] == ABSENT_NOT ? shot->value[id] : NAN;
+		bind_number(&binding, feature_from_si(id, value));
+	}
+	return ledger_run(ledger, &binding, error);
+}
+
+static int
+put_absences(
+    struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error)
+{
+	const struct filed_setup *setup = &ledger->setup;
+
+	for (int i = 0; i < setup->feature_count; i++) {
+		int feature = setup->features[i];
+		enum absent absent = (enum absent)shot->absent[feature];
+		if (absent == ABSENT_NOT && !isfinite(shot->value[feature]))
+			absent = ABSENT_OUT_OF_RANGE; /* a number that cannot be */
+		if (absent == ABSENT_NOT || absent == ABSENT_NOT_CONFIGURED)
+			continue;
+		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_ABSENT);
+		bind_integer(&binding, id);
+		bind_text(&binding, feature_get(feature)->name);
+		bind_text(&binding, absent_text(absent));
+		int code = ledger_run(ledger, &binding, error);
+		if (code != 0)
+			return code;
+	}
+	return 0;
+}
+
+static int
+put_channels(
+    struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error)
+{
+	for (size_t i = 0; i < shot->channel_count; i++) {
+		const struct shot_channel *channel = &shot->channels[i];
+		struct binding binding =
+		    ledger_bind(ledger, STATEMENT_PUT_SHOT_CHANNEL);
+		bind_integer(&binding,
+		    SCHEMA_SHOT_CHANNEL(id, ledger->setup.channels[channel->channel]));
+		bind_number(&binding, channel->min);
+		bind_number(&binding, channel->mean);
+		bind_number(&binding, channel->max);
+		bind_number(&binding, channel->sd);
+		bind_number(&binding, channel->last);
+		bind_number(&binding, channel->coverage);
+		bind_label(&binding, absent_text(channel->absent));
+		int code = ledger_run(ledger, &binding, error);
+		if (code != 0)
+			return code;
+	}
+	return 0;
+}
+
+static int
+put_whole(struct ledger *ledger, const struct shot *shot, struct error *error)
+{
+	struct labels labels;
+	int64_t change = 0;
+	int code = labels_of(ledger, shot, &labels, error);
+
+	if (code == 0)
+		code = ledger_next_change(ledger, &change, error);
+	if (code == 0)
+		code = put_row(ledger, shot, change, &labels, error);
+	if (code != 0 || sqlite3_changes(ledger->db) == 0)
+		return code; /* no row changed: this shot is there already */
+	int64_t id = sqlite3_last_insert_rowid(ledger->db);
+	code = put_absences(ledger, shot, id, error);
+	return code != 0 ? code : put_channels(ledger, shot, id, error);
+}
+
+static int
+check_shot(const struct ledger *ledger, const struct settings *settings,
+    const struct shot *shot, struct error *error)
+{
+	const struct filed_setup *setup = &ledger->setup;
+
+	if (setup->id == 0 || strcmp(setup->hash, settings->hash) != 0)
+		return error_set(error, ERROR_INVALID,
+		    "its configuration is not the one that was filed last");
+	if (shot->line >= settings->line_count)
+		return error_set(error, ERROR_INVALID, "it is of no configured line");
+	for (size_t i = 0; i < shot->channel_count; i++)
+		if (shot->channels[i].channel >= setup->channel_count)
+			return error_set(error, ERROR_INVALID,
+			    "it has a channel that is not configured");
+	return 0;
+}
+
+int
+ledger_put_shot(struct ledger *ledger, const struct settings *settings,
+    const struct shot *shot, struct error *error)
+{
+	int code = check_shot(ledger, settings, shot, error);
+
+	if (code == 0)
+		code = ledger_begin(ledger, error);
+	if (code == 0) {
+		code = put_whole(ledger, shot, error);
+		code = ledger_end(ledger, code, error);
+	}
+	if (code != 0)
+		error_prefix(error, code, "write shot %lld", (long long)shot->shot_no);
+	return code;
+}
+
+static int
+put_event(struct ledger *ledger, const char *line, struct wall at, const char *kind,
+    const char *text, struct error *error)
+{
+	int64_t change = 0, line_id = -1;
+	int code = ledger_next_change(ledger, &change, error);
+
+	if (code == 0 && line != NULL && line[0] != '\0')
+		code = ledger_line_id(ledger, line, &line_id, error);
+	if (code != 0)
+		return code;
+	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_EVENT);
+	bind_integer(&binding, change);
+	bind_known(&binding, line_id);
+	bind_integer(&binding, at.ns);
+	bind_text(&binding, kind);
+	bind_text(&binding, text);
+	return ledger_run(ledger, &binding, error);
+}
+
+int
+ledger_put_event(struct ledger *ledger, const char *line, struct wall at,
+    const char *kind, const char *text, struct error *error)
+{
+	int code = ledger_begin(ledger, error);
+
+	if (code == 0) {
+		code = put_event(ledger, line, at, kind, text, error);
+		code = ledger_end(ledger, code, error);
+	}
+	return code == 0 ? 0 : error_prefix(error, code, "write event '%s'", kind);
+}

@@ -1,0 +1,212 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/schema.h"
+
+#include <stdint.h>
+#include <stdio.h>
+
+#include "daemon/base/error.h"
+#include "daemon/ledger/database.h"
+
+/*
+ * The comments are for whoever opens the file with an SQL tool: SQLite keeps them.
+ * The indexes of `shot` and the form of `shot_channel` are what keeps a written shot
+ * within its bytes of WAL (tests/bench/bench_ledger.c): each index costs a page a shot.
+ */
+static const struct schema_step list[] = {
+    {1, "CREATE TABLE setup ( -- every configuration that was ever in force\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  filed_at INTEGER NOT NULL, -- all times: ns since 1970, UTC\n"
+	"  program TEXT NOT NULL, -- version that filed it\n"
+	"  site TEXT NOT NULL,\n"
+	"  path TEXT NOT NULL,\n"
+	"  hash TEXT NOT NULL,\n"
+	"  text TEXT NOT NULL -- whole\n"
+	") STRICT"},
+    {1, "CREATE TABLE line (\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  name TEXT NOT NULL UNIQUE\n"
+	") STRICT"},
+    {1, "CREATE TABLE recipe ( -- what a setup says of a recipe number\n"
+	"  setup INTEGER NOT NULL REFERENCES setup(id),\n"
+	"  number INTEGER NOT NULL,\n"
+	"  name TEXT,\n"
+	"  material TEXT,\n"
+	"  PRIMARY KEY (setup, number)\n"
+	") STRICT, WITHOUT ROWID"},
+    {1, "CREATE TABLE channel ( -- one row for each meaning that a channel ever had\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  line INTEGER NOT NULL REFERENCES line(id),\n"
+	"  device TEXT NOT NULL,\n"
+	"  name TEXT NOT NULL,\n"
+	"  role TEXT NOT NULL,\n"
+	"  position INTEGER NOT NULL, -- from 1 within the role; 0: none\n"
+	"  unit TEXT NOT NULL, -- of the values in shot_channel\n"
+	"  UNIQUE (line, device, name, role, position, unit)\n"
+	") STRICT"},
+    {1, "CREATE TABLE feature ( -- every definition ever used; a column of shot each\n"
+	"  name TEXT NOT NULL,\n"
+	"  version INTEGER NOT NULL,\n"
+	"  unit TEXT NOT NULL, -- of the values in shot\n"
+	"  meaning TEXT NOT NULL,\n"
+	"  setup INTEGER NOT NULL REFERENCES setup(id), -- from which it holds\n"
+	"  PRIMARY KEY (name, version)\n"
+	") STRICT, WITHOUT ROWID"},
+    {1, "CREATE TABLE shot ( -- one sheet each; the features are columns added at the "
+        "end\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  change INTEGER NOT NULL UNIQUE, -- goes up with every writing of any row\n"
+	"  setup INTEGER NOT NULL REFERENCES setup(id), -- it was made under\n"
+	"  line INTEGER NOT NULL REFERENCES line(id),\n"
+	"  shot_no INTEGER NOT NULL,\n"
+	"  filed_at INTEGER NOT NULL, -- form start, else heat end, else closing\n"
+	"  loaded_at INTEGER, heat_start_at INTEGER, heat_end_at INTEGER,\n"
+	"  form_start_at INTEGER, form_end_at INTEGER, closed_at INTEGER NOT NULL,\n"
+	"  outcome TEXT NOT NULL,\n"
+	"  flags INTEGER NOT NULL, -- 1 gap, 2 sag_stuck, 4 timer, 8 short_heat,\n"
+	"    -- 16 double_index, 32 fault, 64 manual, 128 startup, 256 count_jump,\n"
+	"    -- 512 clock_step, 1024 late_form, 2048 logger_start\n"
+	"  reason TEXT, -- of an outcome that is not complete\n"
+	"  recipe_read INTEGER, -- as the machine told it\n"
+	"  recipe INTEGER, -- that, else what a person entered\n"
+	"  tool TEXT, lot TEXT, material TEXT,\n"
+	"  cycle_count INTEGER,\n"
+	"  uncertainty_s REAL, -- of each duration\n"
+	"  UNIQUE (line, shot_no)\n"
+	") STRICT"},
+    {1, "CREATE INDEX shot_by_time ON shot (filed_at, line)"},
+    {1, "CREATE TABLE absent ( -- why a feature of a shot is NULL; no row: not "
+        "configured\n"
+	"  shot INTEGER NOT NULL REFERENCES shot(id),\n"
+	"  feature TEXT NOT NULL,\n"
+	"  reason TEXT NOT NULL,\n"
+	"  PRIMARY KEY (shot, feature)\n"
+	") STRICT, WITHOUT ROWID"},
+    {1, "CREATE TABLE shot_channel ( -- a channel over the shot's heat or form\n"
+	"  id INTEGER PRIMARY KEY, -- shot * 1048576 + channel: look up by a range of "
+        "it\n"
+	"  shot INTEGER AS (id / 1048576) VIRTUAL,\n"
+	"  channel INTEGER AS (id % 1048576) VIRTUAL,\n"
+	"  min REAL, mean REAL, max REAL, sd REAL, last REAL,\n"
+	"  coverage REAL, -- ratio of the time with good readings\n"
+	"  absent TEXT -- why there are no numbers\n"
+	") STRICT"},
+    {1, "CREATE TABLE context ( -- what people said; never changed, the later entry "
+        "wins\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  line INTEGER NOT NULL REFERENCES line(id),\n"
+	"  key TEXT NOT NULL, -- recipe, tool, lot, note\n"
+	"  value TEXT NOT NULL, -- '': unknown from here on\n"
+	"  holds_from INTEGER NOT NULL, -- until the next entry of its key\n"
+	"  entered_at INTEGER NOT NULL\n"
+	") STRICT"},
+    {1, "CREATE INDEX context_by_time ON context (line, key, holds_from)"},
+    {1, "CREATE TABLE event (\n"
+	"  change INTEGER PRIMARY KEY, -- from the same sequence as shot.change\n"
+	"  line INTEGER REFERENCES line(id), -- NULL: of the logger itself\n"
+	"  at INTEGER NOT NULL,\n"
+	"  kind TEXT NOT NULL,\n"
+	"  text TEXT NOT NULL\n"
+	") STRICT"},
+    {1, "CREATE INDEX event_by_time ON event (at)"},
+    {1, "CREATE TABLE delivery ( -- the change up to which a destination has "
+        "everything\n"
+	"  destination TEXT NOT NULL,\n"
+	"  stream TEXT NOT NULL,\n"
+	"  change INTEGER NOT NULL,\n"
+	"  at INTEGER NOT NULL,\n"
+	"  PRIMARY KEY (destination, stream)\n"
+	") STRICT, WITHOUT ROWID"},
+    {1, "CREATE TABLE refusal ( -- what a destination would not take\n"
+	"  destination TEXT NOT NULL,\n"
+	"  change INTEGER NOT NULL,\n"
+	"  line TEXT NOT NULL, -- as sent\n"
+	"  answer TEXT NOT NULL,\n"
+	"  at INTEGER NOT NULL,\n"
+	"  PRIMARY KEY (destination, change, line)\n"
+	") STRICT, WITHOUT ROWID"},
+    {1, "CREATE TABLE health ( -- how things are now; replaced whole\n"
+	"  position INTEGER PRIMARY KEY,\n"
+	"  subject TEXT NOT NULL,\n"
+	"  state TEXT NOT NULL,\n"
+	"  text TEXT NOT NULL,\n"
+	"  since INTEGER NOT NULL,\n"
+	"  at INTEGER NOT NULL,\n"
+	"  good INTEGER NOT NULL,\n"
+	"  bad INTEGER NOT NULL\n"
+	") STRICT"},
+};
+
+const struct schema_steps schema_steps = {list, sizeof list / sizeof list[0]};
+
+int
+schema_look(
+    sqlite3 *db, const char *path, int newest, int *version, struct error *error)
+{
+	int64_t application = 0, found = 0, tables = 0;
+	int code = database_integer(db, "PRAGMA application_id", &application, error);
+
+	if (code == 0)
+		code = database_integer(db, "PRAGMA user_version", &found, error);
+	if (code == 0)
+		code = database_integer(
+		    db, "SELECT count(*) FROM sqlite_schema", &tables, error);
+	if (code != 0)
+		return error_prefix(error, code, "'%s'", path);
+	if (application != SCHEMA_APPLICATION && (application | found | tables) != 0)
+		return error_set(error, ERROR_INVALID,
+		    "'%s' is an SQLite database, but not a ledger of evensoak", path);
+	if (found > newest)
+		return error_set(error, ERROR_TOO_NEW,
+		    "ledger '%s' is of version %lld, this program knows up to %d: "
+		    "install the newer program",
+		    path, (long long)found, newest);
+	*version = (int)found;
+	return 0;
+}
+
+static int
+newest_of(const struct schema_steps *steps)
+{
+	return steps->list[steps->count - 1].version;
+}
+
+static int
+take_steps(sqlite3 *db, const char *path, const struct schema_steps *steps,
+    struct error *error)
+{
+	char pragma[96];
+	int newest = newest_of(steps), version = 0;
+	int code = schema_look(db, path, newest, &version, error);
+
+	if (code != 0 || version == newest)
+		return code;
+	for (int i = 0; i < steps->count; i++) {
+		const struct schema_step *step = &steps->list[i];
+		if (step->version <= version)
+			continue;
+		code = database_run(db, step->sql, error);
+		if (code != 0)
+			return error_prefix(error, code, "bring '%s' to version %d",
+			    path, step->version);
+	}
+	snprintf(pragma, sizeof pragma,
+	    "PRAGMA application_id = %d; PRAGMA user_version = %d", SCHEMA_APPLICATION,
+	    newest);
+	return database_run(db, pragma, error);
+}
+
+int
+schema_upgrade(sqlite3 *db, const char *path, const struct schema_steps *steps,
+    struct error *error)
+{
+	int code = database_run(db, "BEGIN IMMEDIATE", error);
+
+	if (code != 0)
+		return code;
+	code = take_steps(db, path, steps, error);
+	if (code == 0)
+		code = database_run(db, "COMMIT", error);
+	if (code != 0 && sqlite3_get_autocommit(db) == 0)
+		sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
+	return code;
+}
