@@ -1,0 +1,61 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# An InfluxDB for the demo, read by demo.sh: on a directory of its own, on two ports that
+# are free, ended with the demo.
+
+free_port() { # not taken now, and not one that other programs are handed
+	while :; do
+		port=$(($(od -An -N2 -tu2 /dev/urandom) % 20000 + 10000))
+		grep -qi ":$(printf '%04x' "$port") " /proc/net/tcp /proc/net/tcp6 || break
+	done
+	echo "$port"
+}
+
+start_store() {
+	store_dir=$PWD/$home/influxdb
+	store_port=$(free_port)
+	mkdir -p "$store_dir"
+	cat >"$store_dir/influxdb.conf" <<-END
+		reporting-disabled = true
+		bind-address = "127.0.0.1:$(free_port)"
+		[meta]
+		dir = "$store_dir/meta"
+		logging-enabled = false
+		[data]
+		dir = "$store_dir/data"
+		wal-dir = "$store_dir/wal"
+		query-log-enabled = false
+		[monitor]
+		store-enabled = false
+		[http]
+		bind-address = "127.0.0.1:$store_port"
+		log-enabled = false
+	END
+	influxd -config "$store_dir/influxdb.conf" >"$store_dir/influxd.log" 2>&1 &
+	store_pid=$!
+	await curl -sf "http://127.0.0.1:$store_port/ping" ||
+		fail "InfluxDB did not start; see $store_dir/influxd.log"
+	ask_store 'CREATE DATABASE evensoak' >/dev/null
+}
+
+ask_store() {
+	curl -sf -H 'Accept: application/csv' "http://127.0.0.1:$store_port/query" \
+		--data-urlencode db=evensoak --data-urlencode "q=$1"
+}
+
+store_settings() {
+	cat <<-END
+
+		[store demo]
+		kind = influxdb1
+		url = http://127.0.0.1:$store_port
+		database = evensoak
+	END
+}
+
+show_store() {
+	query="SELECT count(heat_s), mean(heat_s), mean(tool_spread_of_means_dc) FROM shot WHERE line = 'line-3' GROUP BY outcome"
+	say "The shift as InfluxDB has it:"
+	say "  $query"
+	ask_store "$query"
+	say ""
+}
