@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The whole invented plant: machine, oven, sheets, tool, sensors and registers,
+ * stepped together by TRUTH_STEP_S.  The same seed, start and script give the same
+ * plant at every step, whoever reads the registers meanwhile and however fast.
+ *
+ * One object belongs to one thread.  It reads no clock.
+ */
+#ifndef CONTRIB_LINESIM_PLANT_H
+#define CONTRIB_LINESIM_PLANT_H
+
+#include "contrib/linesim/effects.h"
+#include "contrib/linesim/machine.h"
+#include "contrib/linesim/sensor.h"
+#include "contrib/linesim/surroundings.h"
+
+struct plant {
+	struct machine machine;
+	struct oven oven;
+	struct tool tool;
+	struct sensors sensors;
+	struct surroundings surroundings;
+	struct registers registers;
+	struct script script;
+	struct effects effects;
+	struct truth truth;
+	struct random random; /* of what differs from sheet to sheet */
+	struct {
+		char name[LOT_NAME_MAX];
+		double melt_flow, thickness;
+	} lot;
+	int64_t frames_left; /* rows of the truth so far */
+};
+
+struct plant_setup {
+	uint64_t seed;
+	struct wall start;
+	bool cold_start;
+	FILE *truth;                 /* may be NULL; stays the caller's */
+	const struct script *script; /* may be NULL; copied */
+};
+
+/* The caller owns it: plant_free().  NULL when memory is short. */
+struct plant *plant_new(const struct plant_setup *setup);
+void plant_free(struct plant *plant);
+
+void plant_step(struct plant *plant);
+
+#endif

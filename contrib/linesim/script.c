@@ -1,0 +1,364 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "contrib/linesim/script.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "contrib/linesim/registers.h"
+#include "daemon/base/text.h"
+
+enum value_type { VALUE_NUMBER, VALUE_WHOLE, VALUE_WORD, VALUE_CHOICE, VALUE_POINT };
+
+/* One KEY=VALUE of an event.  fallback NAN: it must be given. */
+struct parameter {
+	const char *key;
+	enum value_type type;
+	double min, max, fallback;
+	const char *const *choices;
+	size_t offset; /* in struct event */
+};
+
+enum { PARAMETERS_MAX = 4 };
+
+static const char *const faces[] = {"top", "bottom", NULL};
+static const char *const eyes[] = {"sound", "stuck", "bouncing", "dead", NULL};
+
+#define AT(member) offsetof(struct event, member)
+#define FOR_S                                                         \
+	{                                                             \
+		"for_s", VALUE_NUMBER, 0.1, 1e6, NAN, NULL, AT(for_s) \
+	}
+#define OVER_S                                                      \
+	{                                                           \
+		"over_s", VALUE_NUMBER, 0, 1e7, 0, NULL, AT(over_s) \
+	}
+#define SIDE                                                     \
+	{                                                        \
+		"side", VALUE_CHOICE, 0, 0, NAN, faces, AT(face) \
+	}
+#define DEVICE                                                              \
+	{                                                                   \
+		"device", VALUE_CHOICE, 0, 0, NAN, device_names, AT(device) \
+	}
+#define CHANNEL                                                    \
+	{                                                          \
+		"channel", VALUE_POINT, 0, 0, NAN, NULL, AT(point) \
+	}
+#define ZONE                                                              \
+	{                                                                 \
+		"zone", VALUE_WHOLE, 1, OVEN_ZONES, NAN, NULL, AT(number) \
+	}
+
+static const struct {
+	const char *name;
+	struct parameter parameters[PARAMETERS_MAX];
+} kinds[EVENT_KIND_COUNT] = {
+    [EVENT_LOT] = {"lot",
+	{{"name", VALUE_WORD, 0, 0, NAN, NULL, AT(lot)},
+	    {"melt_flow", VALUE_NUMBER, 0.2, 5, 1, NULL, AT(melt_flow)},
+	    {"thickness", VALUE_NUMBER, 0.75, 2, 1, NULL, AT(thickness)}}},
+    [EVENT_COLD] = {"cold",
+	{{"start_c", VALUE_NUMBER, -40, 100, NAN, NULL, AT(start_c)}}},
+    [EVENT_EMPTY] = {"empty", {{0}}},
+    [EVENT_SCRAP] = {"scrap", {{0}}},
+    [EVENT_ABORT] = {"abort", {{0}}},
+    [EVENT_SAG_EYE] = {"sag-eye", {{"state", VALUE_CHOICE, 0, 0, NAN, eyes, AT(eye)}}},
+    [EVENT_DOUBLE_INDEX] = {"double-index", {{0}}},
+    [EVENT_FAULT] = {"fault", {FOR_S}},
+    [EVENT_JOG] = {"jog", {{"for_s", VALUE_NUMBER, 12, 1e6, 30, NULL, AT(for_s)}}},
+    [EVENT_COUNTER] = {"counter",
+	{{"value", VALUE_WHOLE, 0, 4294967295.0, 0, NULL, AT(value)}}},
+    [EVENT_DEAD_ZONE] = {"dead-zone",
+	{SIDE, ZONE,
+	    {"output_percent", VALUE_NUMBER, 0, 100, -1, NULL, AT(output_percent)}}},
+    [EVENT_WEAK_ZONE] = {"weak-zone",
+	{SIDE, ZONE, {"factor", VALUE_NUMBER, 0, 1, NAN, NULL, AT(factor)}}},
+    [EVENT_WINDOW] = {"window",
+	{SIDE, {"pyrometer", VALUE_WHOLE, 1, PYROMETERS_A_SIDE, NAN, NULL, AT(number)},
+	    {"transmission", VALUE_NUMBER, 0.05, 1, NAN, NULL, AT(factor)}, OVER_S}},
+    [EVENT_CLOG] = {"clog",
+	{{"circuit", VALUE_WHOLE, 1, TOOL_ZONES, NAN, NULL, AT(number)},
+	    {"factor", VALUE_NUMBER, 0.01, 2, NAN, NULL, AT(factor)}, OVER_S}},
+    [EVENT_OPEN] = {"open", {CHANNEL, FOR_S}},
+    [EVENT_FREEZE] = {"freeze", {CHANNEL, FOR_S}},
+    [EVENT_SILENT] = {"silent", {DEVICE, FOR_S}},
+    [EVENT_EXCEPTION] = {"exception",
+	{DEVICE, {"code", VALUE_WHOLE, 1, 255, 11, NULL, AT(code)}, FOR_S}},
+    [EVENT_LATE] = {"late",
+	{DEVICE, {"delay_s", VALUE_NUMBER, 0.1, 3600, NAN, NULL, AT(delay_s)}, FOR_S}},
+};
+
+struct reader {
+	struct script *script;
+	const char *name;
+	int line;
+	struct text *mistakes;
+	bool good;
+};
+
+static void complain(struct reader *reader, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+static void
+complain(struct reader *reader, const char *format, ...)
+{
+	char sentence[300];
+	va_list arguments;
+
+	va_start(arguments, format);
+	vsnprintf(sentence, sizeof sentence, format, arguments);
+	va_end(arguments);
+	text_printf(
+	    reader->mistakes, "%s:%d: %s\n", reader->name, reader->line, sentence);
+	reader->good = false;
+}
+
+const char *
+event_name(int kind)
+{
+	return kinds[kind].name;
+}
+
+static int
+find_choice(const char *const *choices, const char *word)
+{
+	for (int i = 0; choices[i] != NULL; i++)
+		if (strcmp(choices[i], word) == 0)
+			return i;
+	return -1;
+}
+
+/* "; did you mean 'clog'?", or nothing. */
+static const char *
+hint(const char *wrong, const char *const *names, size_t count, char room[static 64])
+{
+	const char *near = text_nearest(wrong, names, count);
+
+	room[0] = '\0';
+	if (near != NULL)
+		snprintf(room, 64, "; did you mean '%s'?", near);
+	return room;
+}
+
+static void
+read_number(struct reader *reader, const struct parameter *parameter, const char *word,
+    double *value)
+{
+	bool whole = parameter->type == VALUE_WHOLE;
+
+	if (!text_number(word, value) || (whole && fabs(*value - round(*value)) > 0))
+		complain(reader, "'%s' is '%s', must be a %snumber", parameter->key,
+		    word, whole ? "whole " : "");
+	else if (*value < parameter->min || *value > parameter->max)
+		complain(reader, "'%s' is %s, must be %g to %g", parameter->key, word,
+		    parameter->min, parameter->max);
+}
+
+static void
+read_choice(struct reader *reader, const struct parameter *parameter, const char *word,
+    int *choice)
+{
+	char room[64];
+	size_t count = 0;
+
+	while (parameter->choices[count] != NULL)
+		count++;
+	*choice = find_choice(parameter->choices, word);
+	if (*choice < 0)
+		complain(reader, "'%s' is '%s', which there is not%s", parameter->key,
+		    word, hint(word, parameter->choices, count, room));
+}
+
+static void
+read_value(struct reader *reader, const struct parameter *parameter, const char *word,
+    struct event *event)
+{
+	void *to = (char *)event + parameter->offset;
+
+	switch (parameter->type) {
+	case VALUE_NUMBER:
+	case VALUE_WHOLE:
+		read_number(reader, parameter, word, to);
+		break;
+	case VALUE_WORD:
+		if (*word == '\0' || !text_copy(to, LOT_NAME_MAX, word) ||
+		    strpbrk(word, ",\"") != NULL)
+			complain(reader,
+			    "'%s' must have 1 to %d letters, no comma, no quote",
+			    parameter->key, LOT_NAME_MAX - 1);
+		break;
+	case VALUE_CHOICE:
+		read_choice(reader, parameter, word, to);
+		break;
+	case VALUE_POINT:
+		*(int *)to = registers_find_point(word);
+		if (*(int *)to < 0)
+			complain(reader, "no sensor '%s'; write one as 'water.tool_3'",
+			    word);
+		break;
+	}
+}
+
+static int
+parameter_count(enum event_kind kind)
+{
+	int count = 0;
+
+	while (count < PARAMETERS_MAX && kinds[kind].parameters[count].key != NULL)
+		count++;
+	return count;
+}
+
+/* One KEY=VALUE; marks the parameter in `given`. */
+static void
+read_setting(struct reader *reader, char *word, struct event *event, bool *given)
+{
+	const struct parameter *parameters = kinds[event->kind].parameters;
+	const char *keys[PARAMETERS_MAX];
+	int count = parameter_count(event->kind);
+	char *equals = strchr(word, '='), room[64];
+
+	if (equals == NULL) {
+		complain(reader, "'%s' has no '='; write KEY=VALUE", word);
+		return;
+	}
+	*equals = '\0';
+	for (int i = 0; i < count; i++) {
+		keys[i] = parameters[i].key;
+		if (strcmp(keys[i], word) != 0)
+			continue;
+		if (given[i])
+			complain(reader, "'%s' is given twice", word);
+		given[i] = true;
+		read_value(reader, &parameters[i], equals + 1, event);
+		return;
+	}
+	complain(reader, "'%s' has no '%s'%s", kinds[event->kind].name, word,
+	    hint(word, keys, (size_t)count, room));
+}
+
+static void
+fill_in(struct reader *reader, struct event *event, const bool *given)
+{
+	const struct parameter *parameters = kinds[event->kind].parameters;
+
+	for (int i = 0; i < parameter_count(event->kind); i++) {
+		if (given[i])
+			continue;
+		if (isnan(parameters[i].fallback))
+			complain(reader, "'%s' needs '%s='", kinds[event->kind].name,
+			    parameters[i].key);
+		else
+			memcpy((char *)event + parameters[i].offset,
+			    &parameters[i].fallback, sizeof(double));
+	}
+}
+
+/* The words "at 3600" or "sheet 40". */
+static bool
+read_when(struct reader *reader, char **rest, struct event *event)
+{
+	const char *kind = strsep(rest, " "), *number = strsep(rest, " ");
+	bool whole = false;
+
+	event->by_sheet = strcmp(kind, "sheet") == 0;
+	if (!event->by_sheet && strcmp(kind, "at") != 0) {
+		complain(reader,
+		    "'%s' is no beginning; write 'at SECONDS' or 'sheet NUMBER'", kind);
+		return false;
+	}
+	if (number != NULL && text_number(number, &event->when))
+		whole = !(fabs(event->when - round(event->when)) > 0);
+	else
+		event->when = -1;
+	if (event->when < 0 || (event->by_sheet && (!whole || event->when < 1))) {
+		complain(reader, "'%s' is followed by '%s', must be %s", kind,
+		    number == NULL ? "" : number,
+		    event->by_sheet ? "a sheet's number, from 1"
+				    : "seconds since the start");
+		return false;
+	}
+	return true;
+}
+
+static bool
+read_kind(struct reader *reader, const char *word, struct event *event)
+{
+	const char *names[EVENT_KIND_COUNT];
+	char room[64];
+
+	for (int kind = 0; kind < EVENT_KIND_COUNT; kind++) {
+		names[kind] = kinds[kind].name;
+		if (word != NULL && strcmp(names[kind], word) == 0) {
+			event->kind = (enum event_kind)kind;
+			return true;
+		}
+	}
+	complain(reader, "no event '%s'%s", word == NULL ? "" : word,
+	    word == NULL ? "" : hint(word, names, EVENT_KIND_COUNT, room));
+	return false;
+}
+
+/* `line` has single blanks between its words and none at its ends. */
+static void
+read_event(struct reader *reader, char *line)
+{
+	struct event event = {0};
+	bool given[PARAMETERS_MAX] = {false};
+	char *rest = line, *word;
+
+	if (!read_when(reader, &rest, &event) ||
+	    !read_kind(reader, strsep(&rest, " "), &event))
+		return;
+	while ((word = strsep(&rest, " ")) != NULL)
+		read_setting(reader, word, &event, given);
+	fill_in(reader, &event, given);
+	if (reader->script->count == SCRIPT_EVENTS_MAX)
+		complain(reader, "more than %d events", SCRIPT_EVENTS_MAX);
+	else if (reader->good)
+		reader->script->events[reader->script->count++] = event;
+}
+
+/* Takes the comment off and makes every stretch of blanks one. */
+static void
+tidy(char *line)
+{
+	char *comment = strstr(line, ";;"), *to = line;
+
+	if (comment != NULL)
+		*comment = '\0';
+	for (const char *from = line; *from != '\0'; from++) {
+		bool blank = strchr(" \t\r\n", *from) != NULL;
+		if (!blank)
+			*to++ = *from;
+		else if (to > line && to[-1] != ' ')
+			*to++ = ' ';
+	}
+	if (to > line && to[-1] == ' ')
+		to--;
+	*to = '\0';
+}
+
+bool
+script_read(struct script *script, const char *name, FILE *file, struct text *mistakes)
+{
+	struct reader reader = {
+	    .script = script, .name = name, .mistakes = mistakes, .good = true};
+	char *line = NULL;
+	size_t room = 0;
+
+	script->count = 0;
+	while (getline(&line, &room, file) >= 0) {
+		reader.line++;
+		tidy(line);
+		if (*line != '\0')
+			read_event(&reader, line);
+	}
+	free(line);
+	if (ferror(file))
+		complain(&reader, "cannot be read");
+	return reader.good;
+}

@@ -1,0 +1,38 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The sockets of the four devices: one port each on 127.0.0.1, several masters at a
+ * port.  Never blocks but in server_wait.  One object belongs to one thread.
+ */
+#ifndef CONTRIB_LINESIM_SERVER_H
+#define CONTRIB_LINESIM_SERVER_H
+
+#include "contrib/linesim/protocol.h"
+#include "contrib/linesim/registers.h"
+
+#include <signal.h>
+#include <stdint.h>
+
+struct error;
+struct server;
+
+/* Listens at `port` and the three after it; at any four free ones when it is 0.
+ * NULL and the reason when it cannot. */
+struct server *server_open(uint16_t port, struct error *error);
+void server_close(struct server *server);
+
+uint16_t server_port(const struct server *server, enum device device);
+
+/*
+ * Waits for a request or for `wait_ns` of the system's time, whichever comes first;
+ * `signals` are let through meanwhile.
+ */
+void server_wait(struct server *server, int64_t wait_ns, const sigset_t *signals);
+
+/* Answers what has come, as things stand at step `now`, and sends the late answers
+ * that are due. */
+void server_serve(
+    struct server *server, const struct registers *registers, int64_t now);
+
+const struct protocol_counts *server_counts(const struct server *server);
+
+#endif
