@@ -1,0 +1,276 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/command.h"
+
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+static const struct command *const commands[] = {
+    &command_check,
+    &command_status,
+    &command_shots,
+    &command_shot,
+    &command_context,
+    &command_report,
+};
+enum { COMMAND_COUNT = sizeof commands / sizeof commands[0] };
+
+static const char out_of_memory[] = "out of memory";
+
+/* --- help -------------------------------------------------------------------- */
+
+static void
+print_overview(FILE *out)
+{
+	fputs("evensoak COMMAND [OPTIONS]: reports on the shots of thermoforming lines "
+	      "that evensoakd keeps\n\n",
+	    out);
+	for (int i = 0; i < COMMAND_COUNT; i++)
+		fprintf(out, "  %-8s  %s\n", commands[i]->name, commands[i]->summary);
+	fputs("\nHelp on one: evensoak COMMAND --help\n"
+	      "Exit: 0 done, 1 the answer is no or nothing is there, 2 wrong usage, "
+	      "3 cannot\n",
+	    out);
+}
+
+static void
+print_options(FILE *out, unsigned options)
+{
+	for (int id = 0; id < OPTION_COUNT; id++) {
+		char form[40];
+		if (!(options & OPTION_BIT(id)))
+			continue;
+		snprintf(form, sizeof form, "--%s%s%s", option_table[id].name,
+		    option_table[id].value ? " " : "",
+		    option_table[id].value ? option_table[id].value : "");
+		fprintf(out, "  %-16s  %s\n", form, option_table[id].help);
+	}
+}
+
+static void
+print_help(FILE *out, const struct command *command)
+{
+	fprintf(out, "evensoak %s [OPTIONS]%s%s: %s\n\n%s\n\n", command->name,
+	    *command->arguments ? " " : "", command->arguments, command->summary,
+	    command->details);
+	print_options(out, command->options);
+	print_options(out, OPTIONS_COMMON);
+}
+
+/* --- trouble ----------------------------------------------------------------- */
+
+enum command_exit
+command_usage(const struct call *call, const char *format, ...)
+{
+	va_list arguments;
+
+	fputs("evensoak: ", call->err);
+	va_start(arguments, format);
+	vfprintf(call->err, format, arguments);
+	va_end(arguments);
+	if (call->command)
+		fprintf(call->err, "\nsee 'evensoak %s --help'\n", call->command->name);
+	else
+		fputs("\nsee 'evensoak --help'\n", call->err);
+	return COMMAND_USAGE;
+}
+
+enum command_exit
+command_cannot(const struct call *call, const struct error *error)
+{
+	fprintf(call->err, "evensoak: %s\n", error->text);
+	return COMMAND_CANNOT;
+}
+
+static enum command_exit
+cannot_for_memory(const struct call *call)
+{
+	struct error error;
+
+	error_set(&error, ERROR_MEMORY, "%s", out_of_memory);
+	return command_cannot(call, &error);
+}
+
+struct page *
+command_page(const struct call *call)
+{
+	struct page *page =
+	    page_new(call->out, call->format, call->colour, call->command->csv_table);
+
+	if (!page)
+		cannot_for_memory(call);
+	return page;
+}
+
+enum command_exit
+command_end_page(const struct call *call, struct page *page, enum command_exit code)
+{
+	return page_end(page) == 0 ? code : cannot_for_memory(call);
+}
+
+/* --- the command line ---------------------------------------------------------- */
+
+static const struct command *
+find_command(const char *name)
+{
+	for (int i = 0; i < COMMAND_COUNT; i++)
+		if (strcmp(commands[i]->name, name) == 0)
+			return commands[i];
+	return NULL;
+}
+
+static enum command_exit
+refuse_command(const struct call *call, const char *name)
+{
+	const char *names[COMMAND_COUNT];
+
+	for (int i = 0; i < COMMAND_COUNT; i++)
+		names[i] = commands[i]->name;
+	const char *near = text_nearest(name, names, COMMAND_COUNT);
+	return command_usage(call, "unknown command '%s'%s%s%s", name,
+	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+}
+
+static enum command_exit
+read_format(struct call *call)
+{
+	static const char *const names[] = {
+	    [PAGE_TEXT] = "text", [PAGE_JSON] = "json", [PAGE_CSV] = "csv"};
+	const char *format = call->option[OPTION_FORMAT];
+
+	call->format = PAGE_TEXT;
+	for (size_t i = 0; format && i < sizeof names / sizeof names[0]; i++)
+		if (strcmp(format, names[i]) == 0) {
+			call->format = (enum page_format)i;
+			return COMMAND_DONE;
+		}
+	return format ? command_usage(call,
+			    "'--format' is '%s', must be text, json or csv", format)
+	              : COMMAND_DONE;
+}
+
+static enum command_exit
+read_colour(struct call *call)
+{
+	const char *when = call->option[OPTION_COLOR];
+	const char *refused = getenv("NO_COLOR");
+	bool terminal = fileno(call->out) >= 0 && isatty(fileno(call->out));
+
+	call->colour = terminal && !(refused && *refused);
+	if (!when || strcmp(when, "auto") == 0)
+		return COMMAND_DONE;
+	call->colour = strcmp(when, "always") == 0;
+	if (call->colour || strcmp(when, "never") == 0)
+		return COMMAND_DONE;
+	return command_usage(
+	    call, "'--color' is '%s', must be auto, always or never", when);
+}
+
+/* An argument that is no option: the command first, then what belongs to it. */
+static enum command_exit
+take_argument(struct call *call, const char *argument)
+{
+	if (!call->command) {
+		call->command = find_command(argument);
+		return call->command ? COMMAND_DONE : refuse_command(call, argument);
+	}
+	if (call->argument_count >= call->command->argument_most)
+		return command_usage(call, "'%s' is one argument too many", argument);
+	call->argument[call->argument_count++] = argument;
+	return COMMAND_DONE;
+}
+
+static enum command_exit
+read_line(struct call *call, int argc, char *const argv[])
+{
+	bool options_end = false;
+
+	for (int at = 1; at < argc;) {
+		struct error error;
+		if (options_end || argv[at][0] != '-' || argv[at][1] == '\0') {
+			enum command_exit code = take_argument(call, argv[at++]);
+			if (code != COMMAND_DONE)
+				return code;
+			continue;
+		}
+		if (strcmp(argv[at], "--") == 0) {
+			options_end = true;
+			at++;
+			continue;
+		}
+		const char *value;
+		/* which ones fit is known when the command is: until then, any */
+		unsigned allowed =
+		    call->command ? OPTIONS_COMMON | call->command->options : ~0u;
+		int id = option_read(argc, argv, &at, allowed, &value, &error);
+		if (id < 0)
+			return command_usage(call, "%s", error.text);
+		call->option[id] = value;
+	}
+	return COMMAND_DONE;
+}
+
+/* `evensoak help [COMMAND]` is the same as `evensoak [COMMAND] --help`. */
+static enum command_exit
+run_help(struct call *call, int argc, char *const argv[])
+{
+	const struct command *command = argc > 2 ? find_command(argv[2]) : NULL;
+
+	if (argc > 2 && !command && argv[2][0] != '-')
+		return refuse_command(call, argv[2]);
+	if (command)
+		print_help(call->out, command);
+	else
+		print_overview(call->out);
+	return COMMAND_DONE;
+}
+
+static enum command_exit
+check_and_run(struct call *call)
+{
+	const struct command *command = call->command;
+	enum command_exit code;
+
+	if (!command)
+		return command_usage(call, "which command?");
+	for (int id = 0; id < OPTION_COUNT; id++)
+		if (call->option[id] &&
+		    !((OPTIONS_COMMON | command->options) & OPTION_BIT(id)))
+			return command_usage(call, "'%s' has no option '--%s'",
+			    command->name, option_table[id].name);
+	if (call->argument_count < command->argument_least)
+		return command_usage(
+		    call, "'%s' needs %s", command->name, command->arguments);
+	if ((code = read_format(call)) != COMMAND_DONE ||
+	    (code = read_colour(call)) != COMMAND_DONE)
+		return code;
+	return command->run(call);
+}
+
+enum command_exit
+command_main(int argc, char *const argv[], FILE *out, FILE *err)
+{
+	struct call call = {.out = out, .err = err};
+
+	if (argc > 1 && strcmp(argv[1], "help") == 0)
+		return run_help(&call, argc, argv);
+	enum command_exit code = read_line(&call, argc, argv);
+	if (code != COMMAND_DONE)
+		return code;
+	if (call.option[OPTION_VERSION]) {
+		fputs("evensoak " EVENSOAK_VERSION "\n", out);
+		return COMMAND_DONE;
+	}
+	if (call.option[OPTION_HELP]) {
+		if (call.command)
+			print_help(out, call.command);
+		else
+			print_overview(out);
+		return COMMAND_DONE;
+	}
+	return check_and_run(&call);
+}

@@ -1,0 +1,67 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The commands of the program `evensoak`: their table, their help, how one is called.
+ *
+ * A command reads its call, writes to `out`, tells trouble to `err` and returns an exit
+ * code.  One thread.  The process's time zone becomes the site's.
+ */
+#ifndef CLI_COMMAND_COMMAND_H
+#define CLI_COMMAND_COMMAND_H
+
+#include "cli/command/option.h"
+#include "cli/page/page.h"
+
+#include <stdbool.h>
+#include <stdio.h>
+
+struct error;
+
+enum command_exit {
+	COMMAND_DONE = 0,
+	COMMAND_NO = 1,     /* the answer is no, or nothing is there */
+	COMMAND_USAGE = 2,  /* the command line cannot be meant */
+	COMMAND_CANNOT = 3, /* no ledger, no permission */
+};
+
+enum { COMMAND_ARGUMENTS = 4 };
+
+struct call {
+	const struct command *command;
+	const char *option[OPTION_COUNT]; /* NULL: not given */
+	const char *argument[COMMAND_ARGUMENTS];
+	int argument_count;
+	enum page_format format;
+	bool colour;
+	FILE *out, *err;
+};
+
+struct command {
+	const char *name;
+	const char *arguments; /* "[NUMBER]" */
+	const char *summary;   /* one line */
+	const char *details;   /* sentences */
+	unsigned options;      /* beside OPTIONS_COMMON */
+	int argument_least, argument_most;
+	const char *csv_table; /* the table that --format csv writes */
+	enum command_exit (*run)(const struct call *call);
+};
+
+extern const struct command command_check, command_status, command_shots, command_shot,
+    command_context, command_report;
+
+/* The whole program, apart from closing `out`. */
+enum command_exit command_main(int argc, char *const argv[], FILE *out, FILE *err);
+
+/* Tells a sentence, and returns the code: wrong usage also says where the help is. */
+enum command_exit command_usage(const struct call *call, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+enum command_exit command_cannot(const struct call *call, const struct error *error);
+
+/* A page on `out` in the format asked for; NULL, and told, when memory is short. */
+struct page *command_page(const struct call *call);
+
+/* Completes the page: `code`, or COMMAND_CANNOT when something was lost. */
+enum command_exit command_end_page(
+    const struct call *call, struct page *page, enum command_exit code);
+
+#endif

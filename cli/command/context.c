@@ -1,0 +1,185 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/command.h"
+
+#include <string.h>
+
+#include "cli/command/session.h"
+#include "daemon/base/calendar.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/ledger_read.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+static int
+take_entry(void *arg, const struct ledger_context *entry)
+{
+	struct cell value = cell_words(entry->value);
+
+	if (!*entry->value)
+		value.instead = "(unknown)";
+	const struct cell cells[] = {
+	    cell_words(entry->line),
+	    cell_time(entry->from),
+	    cell_words(entry->key),
+	    value,
+	    cell_time(entry->entered),
+	};
+	page_row(arg, cells);
+	return 0;
+}
+
+static enum command_exit
+list_entries(const struct call *call, const struct session *session, const char *line)
+{
+	static const struct column columns[] = {
+	    {"line", NULL, 0},
+	    {"from", "from", 0},
+	    {"key", "what", 0},
+	    {"value", "value", 0},
+	    {"entered", "entered", 0},
+	};
+	struct error error;
+	struct page *page = command_page(call);
+
+	if (!page)
+		return COMMAND_CANNOT;
+	page_field(page, "line", "line", cell_words(line));
+	page_table(page, "entries", NULL, columns, COUNT(columns));
+	int code = ledger_read_context(session->ledger, line, take_entry, page, &error);
+	page_table_end(page);
+	return command_end_page(
+	    call, page, code != 0 ? command_cannot(call, &error) : COMMAND_DONE);
+}
+
+static enum command_exit
+read_key(const struct call *call, enum context_key *key)
+{
+	const char *names[CONTEXT_KEY_COUNT];
+	const char *word = call->argument[0];
+
+	for (int i = 0; i < CONTEXT_KEY_COUNT; i++) {
+		names[i] = context_key_text((enum context_key)i);
+		if (strcmp(word, names[i]) == 0) {
+			*key = (enum context_key)i;
+			return COMMAND_DONE;
+		}
+	}
+	const char *near = text_nearest(word, names, CONTEXT_KEY_COUNT);
+	if (near)
+		return command_usage(
+		    call, "'%s' is no context; did you mean '%s'?", word, near);
+	return command_usage(
+	    call, "'%s' is no context, must be recipe, tool, lot or note", word);
+}
+
+/* A value that the set-up does not know is taken, but told: it may be a slip. */
+static void
+remark_unknown(const struct call *call, const struct settings *settings,
+    enum context_key key, const char *value)
+{
+	const char *names[64];
+	const char *near;
+	size_t count = 0;
+	int64_t number;
+
+	if (key == CONTEXT_RECIPE && text_integer(value, &number) &&
+	    number <= INT32_MAX && !settings_recipe(settings, (int)number))
+		fprintf(
+		    call->err, "evensoak: note: the set-up has no recipe %s\n", value);
+	if (key != CONTEXT_TOOL || !*value)
+		return;
+	for (size_t i = 0; i < settings->tool_count; i++) {
+		if (strcmp(settings->tools[i].name, value) == 0)
+			return;
+		if (count < COUNT(names))
+			names[count++] = settings->tools[i].name;
+	}
+	near = text_nearest(value, names, count);
+	fprintf(call->err, "evensoak: note: the set-up has no tool '%s'%s%s%s\n", value,
+	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+}
+
+static enum command_exit
+write_entry(const struct call *call, const struct session *session, const char *line,
+    enum context_key key, struct wall from)
+{
+	const char *value = call->argument[1];
+	int64_t relabelled = 0;
+	struct error error;
+	struct ledger *ledger = ledger_open(session->path, NULL, &error);
+
+	if (!ledger)
+		return command_cannot(call, &error);
+	struct wall now = clock_wall();
+	if (from.ns == 0)
+		from = now;
+	int code = ledger_put_context(
+	    ledger, line, key, value, from, now, &relabelled, &error);
+	ledger_close(ledger);
+	if (code != 0)
+		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
+		                             : command_cannot(call, &error);
+
+	struct page *page = command_page(call);
+	if (!page)
+		return COMMAND_CANNOT;
+	page_field(page, "line", "line", cell_words(line));
+	page_field(page, "key", "what", cell_words(context_key_text(key)));
+	page_field(page, "value", "value", cell_words(value));
+	page_field(page, "from", "from", cell_time(from));
+	page_field(page, "relabelled", "shots relabelled", cell_count(relabelled));
+	return command_end_page(call, page, COMMAND_DONE);
+}
+
+static enum command_exit
+set_entry(const struct call *call, const struct session *session, const char *line)
+{
+	enum context_key key = CONTEXT_NOTE;
+	struct wall from = {0};
+	struct error error;
+	enum command_exit code = read_key(call, &key);
+
+	if (code != COMMAND_DONE)
+		return code;
+	if (call->argument_count < 2)
+		return command_usage(call, "'%s' needs a value", call->argument[0]);
+	if (call->option[OPTION_FROM] &&
+	    calendar_parse(call->option[OPTION_FROM], &from, &error) != 0)
+		return command_usage(call, "'--from': %s", error.text);
+	remark_unknown(call, session->settings, key, call->argument[1]);
+	return write_entry(call, session, line, key, from);
+}
+
+static enum command_exit
+run_context(const struct call *call)
+{
+	struct session session;
+	int line;
+	enum command_exit code = session_open(&session, call);
+
+	if (code != COMMAND_DONE)
+		return code;
+	code = session_one_line(&session, call, &line);
+	if (code == COMMAND_DONE) {
+		const char *name = session.settings->lines[line].name;
+		code = call->argument_count == 0 ? list_entries(call, &session, name)
+		                                 : set_entry(call, &session, name);
+	}
+	session_close(&session);
+	return code;
+}
+
+const struct command command_context = {
+    .name = "context",
+    .arguments = "[recipe|tool|lot|note VALUE]",
+    .summary = "which recipe, tool and lot ran, from when on",
+    .details =
+	"Without arguments: what was entered for the line.  With them: enters a value "
+	"that\nholds from now, or from --from, until the next one; shots on file are "
+	"labelled anew.\nAn empty value: unknown from then on.",
+    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM),
+    .argument_most = 2,
+    .csv_table = "entries",
+    .run = run_context,
+};

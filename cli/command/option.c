@@ -1,0 +1,89 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/option.h"
+
+#include <stddef.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+const struct option_traits option_table[OPTION_COUNT] = {
+    [OPTION_CONFIG] = {"config", "FILE",
+	"the set-up; else the newest in --ledger, else /etc/evensoak/evensoak.ini"},
+    [OPTION_LEDGER] = {"ledger", "FILE", "the ledger; without it the set-up's"},
+    [OPTION_FORMAT] = {"format", "FORMAT", "text, json or csv"},
+    [OPTION_COLOR] = {"color", "WHEN",
+	"auto, always or never; auto: on a terminal, unless NO_COLOR is set"},
+    [OPTION_HELP] = {"help", NULL, "what the command does and takes"},
+    [OPTION_VERSION] = {"version", NULL, "the version of the program"},
+    [OPTION_LINE] = {"line", "NAME", "this line alone"},
+    [OPTION_SHIFT] = {"shift", "NAME",
+	"this shift, of --date or the latest that has begun by the newest shot"},
+    [OPTION_DATE] = {"date", "DATE", "the day on which it starts: 2026-03-02"},
+    [OPTION_FROM] = {"from", "TIME", "from then on: 2026-03-02T06:00, local time"},
+    [OPTION_TO] = {"to", "TIME", "until then, that instant not included"},
+    [OPTION_SINCE] = {"since", "SPAN", "the time from so long ago till now: 7d, 12h"},
+    [OPTION_LAST] = {"last", "COUNT", "the newest so many; 20 when no time is given"},
+    [OPTION_OUTCOME] = {"outcome", "WORD", "shots with this outcome alone"},
+};
+
+static int
+find(const char *name, size_t length, unsigned allowed)
+{
+	for (int id = 0; id < OPTION_COUNT; id++)
+		if ((allowed & OPTION_BIT(id)) &&
+		    strncmp(option_table[id].name, name, length) == 0 &&
+		    option_table[id].name[length] == '\0')
+			return id;
+	return -1;
+}
+
+static int
+refuse(const char *argument, size_t length, unsigned allowed, struct error *error)
+{
+	const char *names[OPTION_COUNT];
+	char wrong[64];
+	size_t count = 0;
+
+	for (int id = 0; id < OPTION_COUNT; id++)
+		if (allowed & OPTION_BIT(id))
+			names[count++] = option_table[id].name;
+	snprintf(wrong, sizeof wrong, "%.*s", (int)length, argument);
+	const char *near = text_nearest(wrong + strspn(wrong, "-"), names, count);
+	return error_set(error, ERROR_INVALID, "unknown option '%s'%s%s%s", wrong,
+	    near ? "; did you mean '--" : "", near ? near : "", near ? "'?" : "");
+}
+
+int
+option_read(int argc, char *const argv[], int *at, unsigned allowed, const char **value,
+    struct error *error)
+{
+	const char *argument = argv[*at];
+	const char *equals = strchr(argument, '=');
+	size_t length = equals ? (size_t)(equals - argument) : strlen(argument);
+	int id = -1;
+
+	if (strcmp(argument, "-h") == 0)
+		id = OPTION_HELP;
+	else if (strncmp(argument, "--", 2) == 0)
+		id = find(argument + 2, length - 2, allowed);
+	if (id < 0)
+		return refuse(argument, length, allowed, error);
+
+	const struct option_traits *option = &option_table[id];
+	if (!option->value) {
+		if (equals)
+			return error_set(error, ERROR_INVALID, "'--%s' takes no value",
+			    option->name);
+		*value = "";
+		++*at;
+		return id;
+	}
+	if (!equals && *at + 1 >= argc)
+		return error_set(error, ERROR_INVALID, "'--%s' needs a value: --%s %s",
+		    option->name, option->name, option->value);
+	*value = equals ? equals + 1 : argv[*at + 1];
+	*at += equals ? 1 : 2;
+	return id;
+}

@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The options of all commands, in one table, and how they are read from the command
+ * line: --name VALUE, --name=VALUE, -h, -- to end them; anywhere among the arguments.
+ */
+#ifndef CLI_COMMAND_OPTION_H
+#define CLI_COMMAND_OPTION_H
+
+enum option_id {
+	OPTION_CONFIG,
+	OPTION_LEDGER,
+	OPTION_FORMAT,
+	OPTION_COLOR,
+	OPTION_HELP,
+	OPTION_VERSION,
+	OPTION_LINE,
+	OPTION_SHIFT,
+	OPTION_DATE,
+	OPTION_FROM,
+	OPTION_TO,
+	OPTION_SINCE,
+	OPTION_LAST,
+	OPTION_OUTCOME,
+	OPTION_COUNT
+};
+
+struct option_traits {
+	const char *name;  /* without the dashes */
+	const char *value; /* "FILE"; NULL: a switch */
+	const char *help;
+};
+
+extern const struct option_traits option_table[OPTION_COUNT];
+
+/* As a bit of a set of options. */
+#define OPTION_BIT(id) (1u << (id))
+
+/* What every command takes. */
+#define OPTIONS_COMMON                                             \
+	(OPTION_BIT(OPTION_CONFIG) | OPTION_BIT(OPTION_LEDGER) |   \
+	    OPTION_BIT(OPTION_FORMAT) | OPTION_BIT(OPTION_COLOR) | \
+	    OPTION_BIT(OPTION_HELP) | OPTION_BIT(OPTION_VERSION))
+
+/*
+ * Reads argv[*at] (which begins with a dash) as an option, with its value if it takes
+ * one, and moves `*at` past both.  Returns its id and sets `*value` ("" for a switch);
+ * ERROR_INVALID with the sentence when there is none of that name among the set
+ * `allowed`, or its value is missing.
+ */
+struct error;
+int option_read(int argc, char *const argv[], int *at, unsigned allowed,
+    const char **value, struct error *error);
+
+#endif

@@ -1,0 +1,451 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/report_population.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/command/shown.h"
+#include "cli/command/verdict.h"
+#include "cli/stats/capability.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+enum { NUMBERS_MAX_BYTES = 1 << 20 };
+
+/* What is told of each population where it has no limits. */
+static const int usual_features[] = {
+    FEATURE_HEAT_S,
+    FEATURE_SAG_S,
+    FEATURE_SOAK_WAIT_S,
+    FEATURE_EXIT_TOP_C,
+    FEATURE_EXIT_BOTTOM_C,
+    FEATURE_EXIT_DIFFERENCE_DC,
+    FEATURE_EXIT_SPREAD_TOP_DC,
+    FEATURE_EXIT_SPREAD_BOTTOM_DC,
+    FEATURE_RATE_TOP,
+    FEATURE_RATE_BOTTOM,
+    FEATURE_ENERGY_KWH,
+    FEATURE_METER_KWH,
+    FEATURE_TRANSFER_S,
+    FEATURE_FORM_S,
+    FEATURE_TOOL_MEAN_C,
+    FEATURE_TOOL_SPREAD_MEAN_DC,
+    FEATURE_TOOL_SPREAD_OF_MEANS_DC,
+    FEATURE_TOOL_SWING_DC,
+    FEATURE_WATER_RISE_DC,
+    FEATURE_CYCLE_S,
+};
+
+/* A feature, judged. */
+struct judged {
+	int feature;
+	double lower, upper; /* in the unit of the feature's name; NAN: none */
+	struct capability c;
+	char overall[VERDICT_SENTENCE], within[VERDICT_SENTENCE]; /* why not; "" */
+};
+
+struct judgement {
+	struct judged limited[FEATURE_COUNT], usual[COUNT(usual_features)];
+	size_t limited_count, usual_count;
+};
+
+/* A largest less a smallest value: never below zero, and skewed near it. */
+static bool
+bounded_at_zero(int feature)
+{
+	switch (feature) {
+	case FEATURE_EXIT_SPREAD_TOP_DC:
+	case FEATURE_EXIT_SPREAD_BOTTOM_DC:
+	case FEATURE_TOOL_SPREAD_START_DC:
+	case FEATURE_TOOL_SPREAD_MEAN_DC:
+	case FEATURE_TOOL_SPREAD_P95_DC:
+	case FEATURE_TOOL_SPREAD_OF_MEANS_DC:
+	case FEATURE_TOOL_SWING_DC:
+		return true;
+	default: /* of an int: the features are no enum of their own */
+		return false;
+	}
+}
+
+static int
+recipe_number(const struct population *population)
+{
+	int64_t number;
+
+	if (!text_integer(population->recipe, &number) || number < 0 ||
+	    number > INT32_MAX)
+		return -1;
+	return (int)number;
+}
+
+void
+report_population_title(const struct report_part *part, char title[static REPORT_TITLE])
+{
+	const struct population *population = part->population;
+	const struct recipe_settings *recipe =
+	    settings_recipe(part->settings, recipe_number(population));
+	bool named = recipe && *recipe->name;
+
+	snprintf(title, REPORT_TITLE, "recipe %s%s%s%s, tool %s, lot %s%s%s",
+	    *population->recipe ? population->recipe : "unknown", named ? " (" : "",
+	    named ? recipe->name : "", named ? ")" : "",
+	    *population->tool ? population->tool : "unknown",
+	    *population->lot ? population->lot : "unknown",
+	    *population->material ? ", " : "", population->material);
+}
+
+/* --- judging -------------------------------------------------------------------- */
+
+static double
+limit_of(int feature, double si)
+{
+	return isnan(si) ? NAN : feature_from_si(feature, si);
+}
+
+static void
+judge(const struct report_part *part, int feature, const struct limit_settings *limit,
+    double *values, bool *breaks, struct judged *judged)
+{
+	const struct series series = {
+	    .values = values,
+	    .breaks = breaks,
+	    .count = part->population->complete.count,
+	};
+
+	population_series(part->population, feature, values, breaks);
+	judged->feature = feature;
+	judged->lower = limit ? limit_of(feature, limit->lower_si) : NAN;
+	judged->upper = limit ? limit_of(feature, limit->upper_si) : NAN;
+	judged->c = capability_of(&series, judged->lower, judged->upper);
+	verdict_sentence(&judged->c, judged->c.overall.verdict, judged->overall);
+	verdict_sentence(&judged->c, judged->c.within.verdict, judged->within);
+}
+
+static bool
+judge_all(const struct report_part *part, struct judgement *judgement)
+{
+	size_t count = part->population->complete.count;
+	double *values = calloc(count, sizeof *values);
+	bool *breaks = calloc(count, sizeof *breaks);
+	int recipe = recipe_number(part->population);
+	const char *tool = part->population->tool;
+
+	for (int id = 0; values && breaks && id < FEATURE_COUNT; id++) {
+		const struct limit_settings *limit =
+		    settings_limit(part->settings, id, recipe, tool);
+		if (limit)
+			judge(part, id, limit, values, breaks,
+			    &judgement->limited[judgement->limited_count++]);
+	}
+	for (size_t i = 0; values && breaks && i < COUNT(usual_features); i++) {
+		struct judged *judged = &judgement->usual[judgement->usual_count];
+		if (settings_limit(part->settings, usual_features[i], recipe, tool))
+			continue;
+		judge(part, usual_features[i], NULL, values, breaks, judged);
+		judgement->usual_count += judged->c.n > 0;
+	}
+	bool done = values && breaks;
+	free(values);
+	free(breaks);
+	return done;
+}
+
+/* --- the tables ------------------------------------------------------------------- */
+
+static void
+put_characteristic(const struct report_part *part, const struct judged *judged)
+{
+	const struct settings *settings = part->settings;
+	const struct population *population = part->population;
+	const struct capability *c = &judged->c;
+	const struct capability_index *within = &c->within, *overall = &c->overall;
+	int id = judged->feature;
+	char figures[4][VERDICT_FIGURE];
+	struct cell outside = cell_count((int64_t)(c->below + c->above));
+	struct cell least = cell_number(c->ppk_least, 2);
+
+	outside.tone = c->below + c->above ? TONE_BAD : TONE_PLAIN;
+	if (overall->verdict != CAPABILITY_QUOTABLE)
+		least.instead = "-";
+	const struct cell cells[] = {
+	    cell_words(feature_get(id)->name),
+	    cell_words(part->line),
+	    shown_name(population->recipe),
+	    shown_name(population->tool),
+	    shown_name(population->lot),
+	    shown_name(population->material),
+	    cell_words(shown_machine_unit(id)),
+	    cell_words(shown_unit(settings, id)),
+	    cell_count((int64_t)c->n),
+	    cell_count((int64_t)c->missing),
+	    shown_value(settings, id, c->mean),
+	    shown_deviation(settings, id, c->sd),
+	    shown_value(settings, id, c->min),
+	    shown_value(settings, id, c->max),
+	    shown_value(settings, id, judged->lower),
+	    shown_value(settings, id, judged->upper),
+	    cell_count((int64_t)c->below),
+	    cell_count((int64_t)c->above),
+	    outside,
+	    verdict_cell(within->p, within->p_95, within->verdict, figures[0]),
+	    cell_number(within->p_95.low, 2),
+	    cell_number(within->p_95.high, 2),
+	    cell_number(within->pl, 2),
+	    cell_number(within->pu, 2),
+	    verdict_cell(within->pk, within->pk_95, within->verdict, figures[1]),
+	    cell_number(within->pk_95.low, 2),
+	    cell_number(within->pk_95.high, 2),
+	    cell_truth(within->verdict == CAPABILITY_QUOTABLE),
+	    shown_name(judged->within),
+	    verdict_cell(overall->p, overall->p_95, overall->verdict, figures[2]),
+	    cell_number(overall->p_95.low, 2),
+	    cell_number(overall->p_95.high, 2),
+	    cell_number(overall->pl, 2),
+	    cell_number(overall->pu, 2),
+	    verdict_cell(overall->pk, overall->pk_95, overall->verdict, figures[3]),
+	    cell_number(overall->pk_95.low, 2),
+	    cell_number(overall->pk_95.high, 2),
+	    least,
+	    cell_truth(overall->verdict == CAPABILITY_QUOTABLE),
+	    shown_name(judged->overall),
+	    cell_truth(c->widened),
+	    shown_deviation(settings, id, c->sd_within),
+	    cell_number(c->r1, 2),
+	    cell_number(c->r1_bound, 2),
+	};
+	page_row(part->page, cells);
+}
+
+static void
+put_characteristics(const struct report_part *part, const struct judgement *judgement)
+{
+	static const struct column columns[] = {
+	    {"characteristic", "characteristic", 0},
+	    {"line", NULL, 0},
+	    {"recipe", NULL, 0},
+	    {"tool", NULL, 0},
+	    {"lot", NULL, 0},
+	    {"material", NULL, 0},
+	    {"unit", NULL, 0},
+	    {NULL, "unit", 0},
+	    {"n", "n", 0},
+	    {"absent", "absent", 0},
+	    {"mean", "mean", 0},
+	    {"sd", "s", 0},
+	    {"min", "min", 0},
+	    {"max", "max", 0},
+	    {"lower", "lower", 0},
+	    {"upper", "upper", 0},
+	    {"below", NULL, 0},
+	    {"above", NULL, 0},
+	    {NULL, "outside", 0},
+	    {"cp", "Cp", 1},
+	    {"cp_low", NULL, 1},
+	    {"cp_high", NULL, 1},
+	    {"cpl", NULL, 1},
+	    {"cpu", NULL, 1},
+	    {"cpk", "Cpk", 1},
+	    {"cpk_low", NULL, 1},
+	    {"cpk_high", NULL, 1},
+	    {"cpk_quotable", NULL, 1},
+	    {"cpk_withheld", NULL, 1},
+	    {"pp", "Pp", 1},
+	    {"pp_low", NULL, 1},
+	    {"pp_high", NULL, 1},
+	    {"ppl", NULL, 1},
+	    {"ppu", NULL, 1},
+	    {"ppk", "Ppk", 1},
+	    {"ppk_low", NULL, 1},
+	    {"ppk_high", NULL, 1},
+	    {"ppk_least", "Ppk at least", 1},
+	    {"ppk_quotable", NULL, 1},
+	    {"ppk_withheld", NULL, 1},
+	    {"ppk_widened", NULL, 1},
+	    {"sd_within", NULL, 1},
+	    {"r1", "r1", 1},
+	    {"r1_bound", NULL, 1},
+	};
+
+	page_table(
+	    part->page, "characteristics", "Against limits", columns, COUNT(columns));
+	for (size_t i = 0; i < judgement->limited_count; i++)
+		put_characteristic(part, &judgement->limited[i]);
+	page_table_end(part->page);
+}
+
+/* What the table cannot say. */
+static void
+put_doubts(const struct report_part *part, const struct judged *judged)
+{
+	const char *name = feature_get(judged->feature)->name;
+	const struct capability *c = &judged->c;
+	bool one_limit = isnan(judged->lower) || isnan(judged->upper);
+
+	if (part->population->complete.count < CAPABILITY_LEAST)
+		return; /* said of all of them at once */
+	if (c->overall.verdict != CAPABILITY_QUOTABLE)
+		page_note(part->page, NULL, TONE_PLAIN, "%s: no index is quoted: %s",
+		    name, judged->overall);
+	else if (c->within.verdict != CAPABILITY_QUOTABLE)
+		page_note(part->page, NULL, TONE_PLAIN, "%s: Cp and Cpk withheld: %s",
+		    name, judged->within);
+	if (c->overall.verdict == CAPABILITY_QUOTABLE && c->widened)
+		page_note(part->page, NULL, TONE_PLAIN,
+		    "%s: the intervals of Pp and Ppk are widened for that dependence",
+		    name);
+	if (bounded_at_zero(judged->feature) && one_limit &&
+	    c->overall.verdict == CAPABILITY_QUOTABLE)
+		page_note(part->page, NULL, TONE_PLAIN,
+		    "%s: a spread cannot fall below zero and is skewed; an index by "
+		    "the normal distribution flatters it",
+		    name);
+}
+
+static void
+put_usual(const struct report_part *part, const struct judgement *judgement)
+{
+	static const struct column columns[] = {
+	    {"feature", "feature", 0},
+	    {"unit", NULL, 0},
+	    {NULL, "unit", 0},
+	    {"n", "n", 0},
+	    {"absent", "absent", 0},
+	    {"mean", "mean", 0},
+	    {"sd", "s", 0},
+	    {"min", "min", 0},
+	    {"max", "max", 0},
+	};
+	const struct settings *settings = part->settings;
+
+	page_table(part->page, "features", "Without limits", columns, COUNT(columns));
+	for (size_t i = 0; i < judgement->usual_count; i++) {
+		const struct capability *c = &judgement->usual[i].c;
+		int id = judgement->usual[i].feature;
+		const struct cell cells[] = {
+		    cell_words(feature_get(id)->name),
+		    cell_words(shown_machine_unit(id)),
+		    cell_words(shown_unit(settings, id)),
+		    cell_count((int64_t)c->n),
+		    cell_count((int64_t)c->missing),
+		    shown_value(settings, id, c->mean),
+		    shown_deviation(settings, id, c->sd),
+		    shown_value(settings, id, c->min),
+		    shown_value(settings, id, c->max),
+		};
+		page_row(part->page, cells);
+	}
+	page_table_end(part->page);
+}
+
+/* --- what is absent, and why -------------------------------------------------------- */
+
+static void
+put_absent_rows(
+    const struct report_part *part, const struct judged *judged, bool *begun)
+{
+	static const struct column columns[] = {
+	    {"feature", "feature", 0},
+	    {"reason", "reason", 0},
+	    {"shots", "shots", 0},
+	    {"shot_nos", "numbers", 0},
+	};
+	const struct population *population = part->population;
+
+	for (int why = ABSENT_STALE; why <= ABSENT_NOT_CONFIGURED; why++) {
+		struct numbers which = {0};
+		struct text words;
+		which.list = calloc(population->complete.count, sizeof *which.list);
+		for (size_t i = 0; which.list && i < population->complete.count; i++)
+			if (population->absent[i * FEATURE_COUNT +
+					       (size_t)judged->feature] == why)
+				which.list[which.count++] =
+				    population->complete.list[i];
+		text_init(&words, NUMBERS_MAX_BYTES);
+		if (which.count > 0) {
+			if (!*begun)
+				page_table(part->page, "absent", "Absent values",
+				    columns, COUNT(columns));
+			*begun = true;
+			numbers_text(&which, &words);
+			const struct cell cells[] = {
+			    cell_words(feature_get(judged->feature)->name),
+			    cell_words(absent_text((enum absent)why)),
+			    cell_count((int64_t)which.count),
+			    cell_words(words.bytes),
+			};
+			page_row(part->page, cells);
+		}
+		text_release(&words);
+		free(which.list);
+	}
+}
+
+static void
+put_absent(const struct report_part *part, const struct judgement *judgement)
+{
+	bool begun = false;
+
+	for (size_t i = 0; i < judgement->limited_count; i++)
+		if (judgement->limited[i].c.missing > 0)
+			put_absent_rows(part, &judgement->limited[i], &begun);
+	for (size_t i = 0; i < judgement->usual_count; i++)
+		if (judgement->usual[i].c.missing > 0)
+			put_absent_rows(part, &judgement->usual[i], &begun);
+	if (begun)
+		page_table_end(part->page);
+}
+
+static void
+put_labels(const struct report_part *part)
+{
+	const struct population *population = part->population;
+	struct page *page = part->page;
+
+	page_field(page, "recipe", NULL, shown_name(population->recipe));
+	page_field(page, "tool", NULL, shown_name(population->tool));
+	page_field(page, "lot", NULL, shown_name(population->lot));
+	page_field(page, "material", NULL, shown_name(population->material));
+	page_field(page, "shots", NULL, cell_count(population->shots));
+	page_field(
+	    page, "complete", NULL, cell_count((int64_t)population->complete.count));
+	page_field(page, "first_filed_at", NULL, cell_time(population->first));
+	page_field(page, "last_filed_at", NULL, cell_time(population->last));
+}
+
+int
+report_population_put(const struct report_part *part, struct error *error)
+{
+	struct judgement *judgement = calloc(1, sizeof *judgement);
+	size_t complete = part->population->complete.count;
+
+	put_labels(part);
+	if (complete == 0) {
+		free(judgement);
+		page_note(part->page, NULL, TONE_PLAIN,
+		    "no complete shot: there is nothing to judge");
+		return 0;
+	}
+	if (!judgement || !judge_all(part, judgement)) {
+		free(judgement);
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	}
+	if (complete < CAPABILITY_LEAST)
+		page_note(part->page, NULL, TONE_PLAIN,
+		    "too few: %zu complete shots, at least %d are needed for an index",
+		    complete, CAPABILITY_LEAST);
+	if (judgement->limited_count > 0)
+		put_characteristics(part, judgement);
+	else
+		page_note(part->page, NULL, TONE_PLAIN,
+		    "the set-up has no limits for this population: no index");
+	for (size_t i = 0; i < judgement->limited_count; i++)
+		put_doubts(part, &judgement->limited[i]);
+	put_usual(part, judgement);
+	put_absent(part, judgement);
+	free(judgement);
+	return 0;
+}

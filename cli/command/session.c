@@ -1,0 +1,146 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/session.h"
+
+#include <stdlib.h>
+#include <unistd.h>
+
+#include "daemon/base/calendar.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/ledger_read.h"
+
+void
+session_tell_problems(const struct call *call, const struct problems *problems)
+{
+	size_t kept =
+	    problems->count < SETTINGS_PROBLEMS ? problems->count : SETTINGS_PROBLEMS;
+
+	for (size_t i = 0; i < kept; i++)
+		fprintf(call->err, "%s\n", problems->list[i].text);
+	if (problems->count > kept)
+		fprintf(call->err, "... and %zu more\n", problems->count - kept);
+}
+
+/* The settings by `load` or `parse`; the mistakes are told. */
+static enum command_exit
+take_settings(struct session *session, const struct call *call, const char *text,
+    const char *path)
+{
+	struct problems *problems = calloc(1, sizeof *problems);
+	struct error error;
+
+	if (!problems) {
+		error_set(&error, ERROR_MEMORY, "out of memory");
+		return command_cannot(call, &error);
+	}
+	session->settings =
+	    text ? settings_parse(text, path, problems) : settings_load(path, problems);
+	if (!session->settings)
+		session_tell_problems(call, problems);
+	free(problems);
+	return session->settings ? COMMAND_DONE : COMMAND_CANNOT;
+}
+
+/* The newest set-up that the ledger holds. */
+static enum command_exit
+take_filed_settings(struct session *session, const struct call *call)
+{
+	struct error error;
+	char *text = ledger_read_setup(session->ledger, 0, &error);
+
+	if (!text)
+		return command_cannot(call, &error);
+	enum command_exit code = take_settings(session, call, text, session->path);
+	session->filed = true;
+	free(text);
+	return code;
+}
+
+static enum command_exit
+open_parts(struct session *session, const struct call *call)
+{
+	const char *config = call->option[OPTION_CONFIG];
+	const char *ledger = call->option[OPTION_LEDGER];
+	enum command_exit code = COMMAND_DONE;
+	struct error error;
+
+	/* A ledger that is named says itself what it was made under. */
+	if (!config && !ledger) {
+		config = SESSION_CONFIG;
+		if (access(config, F_OK) != 0) {
+			error_set(&error, ERROR_NOT_FOUND,
+			    "there is no '%s': say --config FILE or --ledger FILE",
+			    config);
+			return command_cannot(call, &error);
+		}
+	}
+	if (config)
+		code = take_settings(session, call, NULL, config);
+	if (code != COMMAND_DONE)
+		return code;
+	text_copy(session->path, sizeof session->path,
+	    ledger ? ledger : session->settings->ledger);
+	session->ledger = ledger_read_open(session->path, &error);
+	if (!session->ledger)
+		return command_cannot(call, &error);
+	if (!config && (code = take_filed_settings(session, call)) != COMMAND_DONE)
+		return code;
+	if (calendar_set_zone(session->settings->zone, &error) != 0)
+		return command_cannot(call, &error);
+	return COMMAND_DONE;
+}
+
+enum command_exit
+session_open(struct session *session, const struct call *call)
+{
+	*session = (struct session){0};
+	enum command_exit code = open_parts(session, call);
+	if (code != COMMAND_DONE)
+		session_close(session);
+	return code;
+}
+
+void
+session_close(struct session *session)
+{
+	if (session->ledger)
+		ledger_read_close(session->ledger);
+	settings_free(session->settings);
+	*session = (struct session){0};
+}
+
+enum command_exit
+session_line(const struct session *session, const struct call *call, int *line)
+{
+	const struct settings *settings = session->settings;
+	const char *name = call->option[OPTION_LINE];
+	const char *names[SETTINGS_LINES];
+
+	*line = -1;
+	if (!name)
+		return COMMAND_DONE;
+	*line = settings_find_line(settings, name);
+	if (*line >= 0)
+		return COMMAND_DONE;
+	for (size_t i = 0; i < settings->line_count; i++)
+		names[i] = settings->lines[i].name;
+	const char *near = text_nearest(name, names, settings->line_count);
+	return command_usage(call, "there is no line '%s'%s%s%s", name,
+	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+}
+
+enum command_exit
+session_one_line(const struct session *session, const struct call *call, int *line)
+{
+	const struct settings *settings = session->settings;
+	enum command_exit code = session_line(session, call, line);
+
+	if (code != COMMAND_DONE || *line >= 0)
+		return code;
+	if (settings->line_count == 1) {
+		*line = 0;
+		return COMMAND_DONE;
+	}
+	return command_usage(call, "say which line: --line %s, or another of %zu",
+	    settings->lines[0].name, settings->line_count);
+}

@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * What a command that reads the ledger stands on: the set-up and the open ledger, found
+ * by the options --config and --ledger.  Sets the process's time zone.
+ */
+#ifndef CLI_COMMAND_SESSION_H
+#define CLI_COMMAND_SESSION_H
+
+#include "cli/command/command.h"
+#include "conf/settings.h"
+#include "daemon/base/clock.h"
+
+struct ledger_read;
+
+#define SESSION_CONFIG "/etc/evensoak/evensoak.ini"
+
+struct session {
+	struct settings *settings;
+	struct ledger_read *ledger;
+	char path[SETTINGS_PATH]; /* of the ledger */
+	bool filed;               /* the set-up is the newest one in the ledger */
+};
+
+/* COMMAND_DONE, or COMMAND_CANNOT after the reason was told. */
+enum command_exit session_open(struct session *session, const struct call *call);
+void session_close(struct session *session);
+
+/* Tells every mistake there is, a line each. */
+void session_tell_problems(const struct call *call, const struct problems *problems);
+
+/*
+ * The index of the line that --line names.  -1 for all when it is not given;
+ * COMMAND_USAGE after telling when there is no such line.
+ */
+enum command_exit session_line(
+    const struct session *session, const struct call *call, int *line);
+
+/* The same where one line must be meant: with a single line --line may be left out. */
+enum command_exit session_one_line(
+    const struct session *session, const struct call *call, int *line);
+
+#endif

@@ -1,0 +1,239 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/command.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/command/session.h"
+#include "cli/command/shown.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/ledger_read.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+struct part {
+	const struct settings *settings;
+	struct page *page;
+};
+
+static int
+take_shot(void *arg, const struct ledger_shot *shot)
+{
+	*(struct ledger_shot *)arg = *shot;
+	return 1;
+}
+
+static void
+put_times(struct page *page, const struct ledger_shot *shot)
+{
+	page_field(page, "loaded_at", "loaded", cell_time(shot->loaded_at));
+	page_field(page, "heat_start_at", "heat start", cell_time(shot->heat_start_at));
+	page_field(page, "heat_end_at", "heat end", cell_time(shot->heat_end_at));
+	page_field(page, "form_start_at", "form start", cell_time(shot->form_start_at));
+	page_field(page, "form_end_at", "form end", cell_time(shot->form_end_at));
+	page_field(page, "closed_at", "closed", cell_time(shot->closed_at));
+	page_field(page, "uncertainty_s", "uncertainty s, of each duration",
+	    cell_number(shot->uncertainty_s, 2));
+}
+
+static void
+put_head(struct page *page, const struct ledger_shot *shot)
+{
+	char flags[SHOWN_FLAGS];
+	struct cell outcome = cell_words(shot_outcome_text(shot->outcome));
+
+	shown_flags(shot->flags, flags);
+	outcome.tone = shot->outcome == SHOT_COMPLETE ? TONE_GOOD : TONE_BAD;
+	page_field(page, "line", "line", cell_words(shot->line));
+	page_field(page, "shot_no", "shot", cell_count(shot->shot_no));
+	page_field(page, "filed_at", "filed", cell_time(shot->filed_at));
+	page_field(page, "outcome", "outcome", outcome);
+	page_field(page, "reason", "reason", shown_name(shot->reason));
+	page_field(page, "flags", "flags", shown_name(flags));
+	page_field(page, "recipe", "recipe", shown_name(shot->recipe));
+	page_field(page, "tool", "tool", shown_name(shot->tool));
+	page_field(page, "lot", "lot", shown_name(shot->lot));
+	page_field(page, "material", "material", shown_name(shot->material));
+	page_field(page, "cycle_count", "machine's count",
+	    shot->cycle_count >= 0 ? cell_count(shot->cycle_count) : cell_absent(NULL));
+	put_times(page, shot);
+}
+
+/* Features that the line has no channels for are left out. */
+static void
+put_features(
+    struct page *page, const struct settings *settings, const struct ledger_shot *shot)
+{
+	static const struct column columns[] = {
+	    {"feature", "feature", 0},
+	    {"value", "value", 0},
+	    {"unit", NULL, 0},
+	    {NULL, "unit", 0},
+	    {"absent", NULL, 0},
+	    {"version", NULL, 0},
+	    {"meaning", "meaning", 0},
+	};
+
+	page_table(page, "features", "Features", columns, COUNT(columns));
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		const struct feature *feature = feature_get(id);
+		enum absent why = (enum absent)shot->absent[id];
+		bool there = isfinite(shot->value[id]);
+		if (!there && why == ABSENT_NOT_CONFIGURED)
+			continue;
+		const struct cell cells[] = {
+		    cell_words(feature->name),
+		    there ? shown_value(settings, id, shot->value[id])
+			  : cell_absent(absent_text(why)),
+		    cell_words(shown_machine_unit(id)),
+		    cell_words(shown_unit(settings, id)),
+		    there ? cell_absent(NULL) : cell_words(absent_text(why)),
+		    cell_count(feature->version),
+		    cell_words(feature->meaning),
+		};
+		page_row(page, cells);
+	}
+	page_table_end(page);
+}
+
+static enum dimension
+dimension_of(const struct settings *settings, const struct ledger_channel *channel)
+{
+	for (size_t i = 0; i < settings->channel_count; i++) {
+		const struct channel_settings *known = &settings->channels[i];
+		if (strcmp(known->name, channel->channel) == 0 &&
+		    strcmp(settings->devices[known->device].name, channel->device) == 0)
+			return known->dimension;
+	}
+	return DIMENSION_NONE;
+}
+
+static int
+take_channel(void *arg, const struct ledger_channel *channel)
+{
+	const struct part *part = arg;
+	const struct settings *settings = part->settings;
+	enum dimension dimension = dimension_of(settings, channel);
+	const char *why = absent_text(channel->absent);
+	char name[2 * LEDGER_NAME];
+
+	snprintf(name, sizeof name, "%s.%s", channel->device, channel->channel);
+	struct cell mean = shown_channel(settings, dimension, channel->mean);
+	if (mean.kind == CELL_ABSENT)
+		mean.words = why;
+	const struct cell cells[] = {
+	    cell_words(name),
+	    cell_words(channel->role),
+	    mean,
+	    shown_channel_deviation(settings, dimension, channel->sd),
+	    shown_channel(settings, dimension, channel->min),
+	    shown_channel(settings, dimension, channel->max),
+	    shown_channel(settings, dimension, channel->last),
+	    cell_words(shown_si_unit(dimension)),
+	    cell_words(unit_text(unit_shown(dimension, settings->temperature))),
+	    shown_channel(settings, DIMENSION_RATIO, channel->coverage),
+	    shown_name(why),
+	};
+	page_row(part->page, cells);
+	return 0;
+}
+
+static int
+put_channels(struct page *page, const struct session *session, int64_t shot_id,
+    struct error *error)
+{
+	static const struct column columns[] = {
+	    {"channel", "channel", 0},
+	    {"role", "role", 0},
+	    {"mean", "mean", 0},
+	    {"sd", "s", 0},
+	    {"min", "min", 0},
+	    {"max", "max", 0},
+	    {"last", "last", 0},
+	    {"unit", NULL, 0},
+	    {NULL, "unit", 0},
+	    {"coverage_ratio", "coverage %", 0},
+	    {"absent", NULL, 0},
+	};
+	struct part part = {session->settings, page};
+
+	page_table(page, "channels",
+	    "Channels: surfaces and zones over the heat, the others over the form",
+	    columns, COUNT(columns));
+	int code =
+	    ledger_read_channels(session->ledger, shot_id, take_channel, &part, error);
+	page_table_end(page);
+	return code;
+}
+
+static enum command_exit
+show_shot(const struct call *call, const struct session *session,
+    const struct ledger_shot *shot)
+{
+	struct error error;
+	struct page *page = command_page(call);
+
+	if (!page)
+		return COMMAND_CANNOT;
+	put_head(page, shot);
+	put_features(page, session->settings, shot);
+	enum command_exit code = put_channels(page, session, shot->id, &error) != 0
+	                             ? command_cannot(call, &error)
+	                             : COMMAND_DONE;
+	return command_end_page(call, page, code);
+}
+
+static enum command_exit
+find_and_show(
+    const struct call *call, const struct session *session, struct ledger_shot *shot)
+{
+	struct error error;
+	int64_t number;
+	int line;
+
+	if (!text_integer(call->argument[0], &number) || number < 1)
+		return command_usage(call, "'%s' is no shot number", call->argument[0]);
+	enum command_exit code = session_one_line(session, call, &line);
+	if (code != COMMAND_DONE)
+		return code;
+	const char *name = session->settings->lines[line].name;
+	const struct ledger_filter filter = {.line = name, .shot_no = number};
+	if (ledger_read_shots(
+		session->ledger, &filter, true, take_shot, shot, &error) != 0)
+		return command_cannot(call, &error);
+	if (shot->shot_no != number) {
+		fprintf(call->err, "evensoak: there is no shot %lld of line %s\n",
+		    (long long)number, name);
+		return COMMAND_NO;
+	}
+	return show_shot(call, session, shot);
+}
+
+static enum command_exit
+run_shot(const struct call *call)
+{
+	struct session session;
+	struct ledger_shot shot = {0};
+	enum command_exit code = session_open(&session, call);
+
+	if (code != COMMAND_DONE)
+		return code;
+	code = find_and_show(call, &session, &shot);
+	session_close(&session);
+	return code;
+}
+
+const struct command command_shot = {
+    .name = "shot",
+    .arguments = "NUMBER",
+    .summary = "everything on file about one shot",
+    .details = "Its times, its features with their meaning or why they are absent, and "
+	       "its channels.",
+    .options = OPTION_BIT(OPTION_LINE),
+    .argument_least = 1,
+    .argument_most = 1,
+    .csv_table = "features",
+    .run = run_shot,
+};

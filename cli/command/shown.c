@@ -1,0 +1,156 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/shown.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "daemon/base/text.h"
+#include "daemon/shot/shot.h"
+
+/* Digits after the point, for people: about a tenth of what the sensor resolves. */
+static int
+digits_of(enum dimension dimension)
+{
+	switch (dimension) {
+	case DIMENSION_NONE:
+		return 0;
+	case DIMENSION_TEMPERATURE:
+	case DIMENSION_TIME:
+	case DIMENSION_RATIO:
+	case DIMENSION_POWER:
+	case DIMENSION_FLOW:
+	case DIMENSION_LENGTH:
+		return 1;
+	case DIMENSION_TEMPERATURE_DIFFERENCE:
+	case DIMENSION_ENERGY:
+	case DIMENSION_PRESSURE:
+		return 2;
+	case DIMENSION_TEMPERATURE_RATE:
+		return 3;
+	}
+	return 0;
+}
+
+static enum dimension
+deviation_of(enum dimension dimension)
+{
+	return dimension == DIMENSION_TEMPERATURE ? DIMENSION_TEMPERATURE_DIFFERENCE
+	                                          : dimension;
+}
+
+static struct cell
+measure(const struct settings *settings, enum dimension dimension, double value,
+    double value_si, int digits)
+{
+	if (!isfinite(value))
+		return cell_absent(NULL);
+	enum unit unit = unit_shown(dimension, settings->temperature);
+	return cell_shown(value, unit_from_si(unit, dimension, value_si), digits);
+}
+
+static double
+to_si(int feature, double value)
+{
+	return value / feature_from_si(feature, 1);
+}
+
+struct cell
+shown_value(const struct settings *settings, int feature, double value)
+{
+	enum dimension dimension = feature_get(feature)->dimension;
+
+	return measure(
+	    settings, dimension, value, to_si(feature, value), digits_of(dimension));
+}
+
+struct cell
+shown_deviation(const struct settings *settings, int feature, double sd)
+{
+	enum dimension dimension = feature_get(feature)->dimension;
+
+	return measure(settings, deviation_of(dimension), sd, to_si(feature, sd),
+	    digits_of(dimension) + 1);
+}
+
+const char *
+shown_unit(const struct settings *settings, int feature)
+{
+	return unit_text(
+	    unit_shown(feature_get(feature)->dimension, settings->temperature));
+}
+
+const char *
+shown_si_unit(enum dimension dimension)
+{
+	switch (dimension) {
+	case DIMENSION_NONE:
+	case DIMENSION_RATIO:
+		return "1";
+	case DIMENSION_TEMPERATURE:
+		return "C";
+	case DIMENSION_TEMPERATURE_DIFFERENCE:
+		return "K";
+	case DIMENSION_TEMPERATURE_RATE:
+		return "K/s";
+	case DIMENSION_TIME:
+		return "s";
+	case DIMENSION_POWER:
+		return "W";
+	case DIMENSION_ENERGY:
+		return "J";
+	case DIMENSION_FLOW:
+		return "m3/s";
+	case DIMENSION_PRESSURE:
+		return "Pa";
+	case DIMENSION_LENGTH:
+		return "m";
+	}
+	return "1";
+}
+
+const char *
+shown_machine_unit(int feature)
+{
+	enum dimension dimension = feature_get(feature)->dimension;
+
+	return dimension == DIMENSION_ENERGY ? "kWh" : shown_si_unit(dimension);
+}
+
+struct cell
+shown_channel(
+    const struct settings *settings, enum dimension dimension, double value_si)
+{
+	return measure(settings, dimension, value_si, value_si, digits_of(dimension));
+}
+
+struct cell
+shown_channel_deviation(
+    const struct settings *settings, enum dimension dimension, double sd_si)
+{
+	return measure(
+	    settings, deviation_of(dimension), sd_si, sd_si, digits_of(dimension) + 1);
+}
+
+struct cell
+shown_name(const char *name)
+{
+	return *name ? cell_words(name) : cell_absent(NULL);
+}
+
+void
+shown_flags(uint32_t flags, char text[static SHOWN_FLAGS])
+{
+	size_t length = 0;
+
+	text[0] = '\0';
+	for (int bit = 0; bit < SHOT_FLAG_BITS; bit++) {
+		if (!(flags & 1u << bit))
+			continue;
+		const char *word = shot_flag_text(bit);
+		if (length > 0)
+			text_copy(text + length, SHOWN_FLAGS - length, ", ");
+		length = strlen(text);
+		text_copy(text + length, SHOWN_FLAGS - length, word);
+		length = strlen(text);
+	}
+}

@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Figures of features and channels as cells: machines get the unit in the feature's name,
+ * people the one that the site reads (a temperature difference without the 32).
+ * Pure; any thread.
+ */
+#ifndef CLI_COMMAND_SHOWN_H
+#define CLI_COMMAND_SHOWN_H
+
+#include "cli/page/page.h"
+#include "conf/settings.h"
+
+/* A value or a limit, in the unit of the feature's name; NAN is absent. */
+struct cell shown_value(const struct settings *settings, int feature, double value);
+
+/* A deviation or a difference of two values. */
+struct cell shown_deviation(const struct settings *settings, int feature, double sd);
+
+/* What people read: "F", "s", "%"; "" for none. */
+const char *shown_unit(const struct settings *settings, int feature);
+
+/* What machines get: "C", "K", "K/s", "s", "kWh", "1". */
+const char *shown_machine_unit(int feature);
+
+/* Of a channel, SI inside and for machines. */
+struct cell shown_channel(
+    const struct settings *settings, enum dimension dimension, double value_si);
+struct cell shown_channel_deviation(
+    const struct settings *settings, enum dimension dimension, double sd_si);
+const char *shown_si_unit(enum dimension dimension);
+
+/* A recipe, tool, lot ...: "" is absent. */
+struct cell shown_name(const char *name);
+
+/* What is odd about a shot, in words: "gap, late_form". */
+enum { SHOWN_FLAGS = 192 };
+void shown_flags(uint32_t flags, char text[static SHOWN_FLAGS]);
+
+#endif

@@ -1,0 +1,225 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/command.h"
+
+#include <string.h>
+
+#include "cli/command/session.h"
+#include "cli/command/shown.h"
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger_read.h"
+
+/* A thing that has had nothing to do yet is not wrong. */
+static bool
+is_wrong(const struct ledger_health *health)
+{
+	return strcmp(health->state, "ok") != 0 &&
+	       strcmp(health->state, "starting") != 0;
+}
+
+struct status {
+	const struct session *session;
+	struct page *page;
+	int wrong; /* how many things are */
+};
+
+static void
+put_wrong(struct status *status, const char *what, const char *why)
+{
+	page_note(status->page, NULL, TONE_BAD, "wrong: %s: %s", what, why);
+	status->wrong++;
+}
+
+static int
+take_health(void *arg, const struct ledger_health *health)
+{
+	struct status *status = arg;
+	struct cell state = cell_words(health->state);
+
+	state.tone = is_wrong(health) ? TONE_BAD : TONE_GOOD;
+	const struct cell cells[] = {
+	    cell_words(health->subject),
+	    state,
+	    cell_time(health->since),
+	    cell_words(health->text),
+	    cell_count(health->good),
+	    cell_count(health->bad),
+	    cell_time(health->at),
+	};
+	page_row(status->page, cells);
+	return 0;
+}
+
+static int
+put_health(struct status *status, bool running, struct error *error)
+{
+	static const struct column columns[] = {
+	    {"subject", "what", 0},
+	    {"state", "state", 0},
+	    {"since", "since", 0},
+	    {"text", "more", 0},
+	    {"good", "good", 0},
+	    {"bad", "bad", 0},
+	    {"at", NULL, 0},
+	};
+
+	page_table(status->page, "health",
+	    running ? "Health" : "Health, when the daemon last wrote", columns,
+	    sizeof columns / sizeof columns[0]);
+	int code =
+	    ledger_read_health(status->session->ledger, take_health, status, error);
+	page_table_end(status->page);
+	return code;
+}
+
+static int
+put_stores(struct status *status, struct error *error)
+{
+	static const struct column columns[] = {
+	    {"store", "store", 0},
+	    {"backlog", "shots to send", 0},
+	    {"refused", "lines refused", 0},
+	};
+	const struct settings *settings = status->session->settings;
+	int code = 0;
+
+	if (settings->store_count == 0)
+		return 0;
+	page_table(status->page, "stores", "Delivery", columns,
+	    sizeof columns / sizeof columns[0]);
+	for (size_t i = 0; i < settings->store_count && code == 0; i++) {
+		const char *name = settings->stores[i].name;
+		int64_t shots, refused;
+		code = ledger_read_backlog(
+		    status->session->ledger, name, &shots, &refused, error);
+		if (code != 0)
+			break;
+		struct cell refusals = cell_count(refused);
+		refusals.tone = refused ? TONE_BAD : TONE_PLAIN;
+		const struct cell cells[] = {
+		    cell_words(name), cell_count(shots), refusals};
+		page_row(status->page, cells);
+	}
+	page_table_end(status->page);
+	return code;
+}
+
+static int
+take_shot(void *arg, const struct ledger_shot *shot)
+{
+	struct status *status = arg;
+	char flags[SHOWN_FLAGS];
+
+	shown_flags(shot->flags, flags);
+	const struct cell cells[] = {
+	    cell_words(shot->line),
+	    cell_count(shot->shot_no),
+	    cell_time(shot->filed_at),
+	    cell_words(shot_outcome_text(shot->outcome)),
+	    shown_name(flags),
+	    shown_name(shot->reason),
+	};
+	page_row(status->page, cells);
+	return 0;
+}
+
+static int
+put_last_shots(struct status *status, struct error *error)
+{
+	static const struct column columns[] = {
+	    {"line", "line", 0},
+	    {"shot_no", "shot", 0},
+	    {"filed_at", "at", 0},
+	    {"outcome", "outcome", 0},
+	    {"flags", "flags", 0},
+	    {"reason", "reason", 0},
+	};
+	const struct settings *settings = status->session->settings;
+	int code = 0;
+
+	page_table(status->page, "last_shots", "Last shot", columns,
+	    sizeof columns / sizeof columns[0]);
+	for (size_t i = 0; i < settings->line_count && code == 0; i++) {
+		const struct ledger_filter filter = {
+		    .line = settings->lines[i].name, .limit = 1, .newest_first = true};
+		code = ledger_read_shots(
+		    status->session->ledger, &filter, false, take_shot, status, error);
+	}
+	page_table_end(status->page);
+	return code;
+}
+
+static int
+name_wrong(void *arg, const struct ledger_health *health)
+{
+	struct status *status = arg;
+
+	if (is_wrong(health))
+		put_wrong(status, health->subject,
+		    *health->text ? health->text : health->state);
+	return 0;
+}
+
+static int
+put_status(struct status *status, struct error *error)
+{
+	struct page *page = status->page;
+	struct ledger_read *ledger = status->session->ledger;
+	struct ledger_summary summary;
+
+	if (ledger_read_summary(ledger, &summary, error) != 0)
+		return ERROR_IO;
+	struct cell running = cell_truth(summary.daemon_running);
+	running.instead = summary.daemon_running ? "running" : "not running";
+	running.tone = summary.daemon_running ? TONE_GOOD : TONE_BAD;
+	page_field(page, "daemon_running", "daemon", running);
+	page_field(page, "ledger", "ledger", cell_words(status->session->path));
+	page_field(page, "ledger_bytes", "size MB",
+	    cell_shown((double)summary.bytes, (double)summary.bytes / 1e6, 1));
+	page_field(page, "shots", "shots", cell_count(summary.shots));
+	page_field(page, "events", "events", cell_count(summary.events));
+	page_field(page, "first_filed_at", "first shot", cell_time(summary.first));
+	page_field(page, "last_filed_at", "last shot", cell_time(summary.last));
+	if (put_health(status, summary.daemon_running, error) != 0 ||
+	    put_stores(status, error) != 0 || put_last_shots(status, error) != 0)
+		return ERROR_IO;
+	/* the rows of a daemon that is gone tell how it was then */
+	if (!summary.daemon_running)
+		put_wrong(status, "daemon", "evensoakd is not running on this ledger");
+	else if (ledger_read_health(ledger, name_wrong, status, error) != 0)
+		return ERROR_IO;
+	page_field(page, "wrong", NULL, cell_count(status->wrong));
+	if (status->wrong == 0)
+		page_note(page, NULL, TONE_GOOD, "all is well");
+	return 0;
+}
+
+static enum command_exit
+run_status(const struct call *call)
+{
+	struct session session;
+	struct error error;
+	enum command_exit code = session_open(&session, call);
+
+	if (code != COMMAND_DONE)
+		return code;
+	struct status status = {.session = &session, .page = command_page(call)};
+	if (!status.page) {
+		code = COMMAND_CANNOT;
+	} else {
+		code = put_status(&status, &error) != 0 ? command_cannot(call, &error)
+		       : status.wrong                   ? COMMAND_NO
+		                                        : COMMAND_DONE;
+		code = command_end_page(call, status.page, code);
+	}
+	session_close(&session);
+	return code;
+}
+
+const struct command command_status = {
+    .name = "status",
+    .arguments = "",
+    .summary = "daemon, devices, delivery, last shots, ledger",
+    .details = "Exits 1 when something is wrong, and names it.",
+    .csv_table = "health",
+    .run = run_status,
+};

@@ -1,0 +1,109 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A report written once: headings, sentences, fields and tables.  How they look
+ * is the affair of a format: aligned text for people, JSON or CSV for machines.
+ *
+ * Keys are for machines and never change their meaning; titles, labels and
+ * headings are for people.  Either may be NULL: then that audience does not see
+ * the item.  Strings are lent for the call alone.  Nothing here reports a failed
+ * write: look at ferror(out) afterwards.  One page belongs to one thread.
+ */
+#ifndef CLI_PAGE_PAGE_H
+#define CLI_PAGE_PAGE_H
+
+#include "daemon/base/clock.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdio.h>
+
+enum page_format {
+	PAGE_TEXT,
+	PAGE_JSON,
+	PAGE_CSV,
+};
+
+enum page_tone {
+	TONE_PLAIN,
+	TONE_STRONG,
+	TONE_GOOD,
+	TONE_BAD,
+	TONE_FAINT,
+};
+
+enum cell_kind {
+	CELL_ABSENT,
+	CELL_WORDS,
+	CELL_NUMBER,
+	CELL_COUNT,
+	CELL_TRUTH,
+	CELL_TIME,
+};
+
+/* One value.  What machines get and what people get are the same fact: `number` is in
+ * the unit that the key names, `shown` in the one that the site reads. */
+struct cell {
+	enum cell_kind kind;
+	enum page_tone tone;
+	int digits; /* after the point, of `shown` */
+	double number, shown;
+	int64_t count;
+	bool truth;
+	struct wall time;
+	const char *words; /* of CELL_ABSENT: what people read instead; NULL: "-" */
+	const char
+	    *instead; /* people read this in place of the value; NULL: the value */
+};
+
+struct cell cell_absent(const char *words);
+struct cell cell_words(const char *words); /* NULL is absent */
+struct cell cell_number(double number, int digits);
+struct cell cell_shown(double number, double shown, int digits);
+struct cell cell_count(int64_t count);
+struct cell cell_truth(bool truth);
+struct cell cell_time(struct wall time); /* ns 0 is absent */
+
+struct column {
+	const char *key;   /* NULL: people alone */
+	const char *title; /* NULL: machines alone */
+	int block; /* people read the columns of block 0, 1 ... one under the other,
+	              each with the very first column before it */
+};
+
+enum page_group {
+	GROUP_OBJECT, /* a part with a key of its own */
+	GROUP_LIST,   /* holds items alone */
+	GROUP_ITEM,   /* one of a list; its key is not used */
+};
+
+struct page;
+
+/*
+ * Writes to `out`, which stays the caller's.  CSV holds one table: those with the key
+ * `csv_table`, one under the other with one header.  NULL when memory is short.
+ */
+struct page *page_new(
+    FILE *out, enum page_format format, bool colour, const char *csv_table);
+
+/* Completes it and frees; 0, or ERROR_MEMORY when something was lost on the way. */
+int page_end(struct page *page);
+
+void page_open(
+    struct page *page, enum page_group group, const char *key, const char *heading);
+void page_close(struct page *page);
+
+/* A sentence. */
+void page_note(struct page *page, const char *key, enum page_tone tone,
+    const char *format, ...) __attribute__((format(printf, 4, 5)));
+
+void page_field(
+    struct page *page, const char *key, const char *label, struct cell cell);
+
+/* Rows have as many cells as the table has columns; `heading` and `columns` are lent
+ * until the end.  People do not see a table without rows. */
+void page_table(struct page *page, const char *key, const char *heading,
+    const struct column *columns, size_t count);
+void page_row(struct page *page, const struct cell *cells);
+void page_table_end(struct page *page);
+
+#endif
