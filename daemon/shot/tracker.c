@@ -393,13 +393,33 @@ machine_fault(struct tracker *t, struct wall at)
 	tell(t, at, "fault", "the machine reports a fault");
 }
 
+/* What stood just before a scan: by it an index is judged that the scan shows. */
+struct before {
+	bool load_empty, form_empty;
+	bool sagging; /* the sag eye had come on, not yet for its debounce time */
+	struct edge sag;
+};
+
+static struct before
+before_scan(const struct tracker *t)
+{
+	const struct bit *eye = &t->bits[ROLE_SAG_EYE];
+
+	return (struct before){
+	    .load_empty = eye_says_empty(t, ROLE_SHEET_AT_LOAD),
+	    .form_empty = eye_says_empty(t, ROLE_SHEET_AT_FORM),
+	    .sagging = eye->known && eye->pending && !eye->level,
+	    .sag = eye->first,
+	};
+}
+
 /*
  * Acts on the changes of one scan, in the order in which they can have happened on a
  * machine: open, sag, move, arrive, close.
  */
 static void
 act(struct tracker *t, const enum bit_change *change, const struct edge *edge,
-    bool load_empty, bool form_empty)
+    const struct before *before)
 {
 	if (change[ROLE_FAULT] == BIT_ROSE)
 		machine_fault(t, edge[ROLE_FAULT].wall);
@@ -414,8 +434,14 @@ act(struct tracker *t, const enum bit_change *change, const struct edge *edge,
 		stations_sag(&t->stations, &edge[ROLE_SAG_EYE]);
 	if (change[ROLE_SHEET_AT_LOAD] == BIT_ROSE)
 		t->stations.at[STATION_LOAD].loaded = edge[ROLE_SHEET_AT_LOAD];
-	if (change[ROLE_ROTATING] == BIT_ROSE)
-		index_starts(t, &edge[ROLE_ROTATING], load_empty, form_empty);
+	if (change[ROLE_ROTATING] == BIT_ROSE) {
+		/* The machine went on it: the sheet had sagged. */
+		if (before->sagging && change[ROLE_SAG_EYE] == BIT_SAME &&
+		    !t->bits[ROLE_SAG_EYE].pending)
+			stations_sag(&t->stations, &before->sag);
+		index_starts(
+		    t, &edge[ROLE_ROTATING], before->load_empty, before->form_empty);
+	}
 	if (change[ROLE_ROTATING] == BIT_FELL)
 		index_done(t, &edge[ROLE_ROTATING]);
 	if (change[ROLE_FORM_CLOSED] == BIT_ROSE)
@@ -423,14 +449,12 @@ act(struct tracker *t, const enum bit_change *change, const struct edge *edge,
 		    t->cycle_count, line_of(t)->form_limit_s);
 }
 
-/* The bits of one scan; the eyes' levels as they were before it. */
 static void
 take_bits(struct tracker *t, const struct scan *scan)
 {
 	enum bit_change change[BITS] = {BIT_SAME};
 	struct edge edge[BITS];
-	bool load_empty = eye_says_empty(t, ROLE_SHEET_AT_LOAD);
-	bool form_empty = eye_says_empty(t, ROLE_SHEET_AT_FORM);
+	struct before before = before_scan(t);
 
 	for (int role = 0; role < BITS; role++) {
 		const struct reading *reading = reading_of(t, scan, (enum role)role);
@@ -440,7 +464,7 @@ take_bits(struct tracker *t, const struct scan *scan)
 		change[role] = bit_take(&t->bits[role], reading->value != 0.0, scan->at,
 		    scan->wall, &edge[role]);
 	}
-	act(t, change, edge, load_empty, form_empty);
+	act(t, change, edge, &before);
 }
 
 void

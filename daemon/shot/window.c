@@ -59,7 +59,8 @@ walk_start(const struct history *history, uint32_t channel, struct window window
 
 	if (window.known)
 		walk.series = history_series(history, channel, window.from, window.to);
-	walk.reach_s = WINDOW_GAP_PERIODS * walk.series.period_s;
+	walk.reach_s =
+	    fmax(WINDOW_GAP_PERIODS * walk.series.period_s, WINDOW_GAP_LEAST_S);
 	return walk;
 }
 
@@ -192,7 +193,9 @@ struct measure
 window_value_at(const struct history *history, uint32_t channel, struct mono at)
 {
 	struct series series = history_series(history, channel, (struct mono){0}, at);
-	int64_t reach_ns = (int64_t)(WINDOW_GAP_PERIODS * series.period_s * 1e9);
+	int64_t reach_ns =
+	    (int64_t)(fmax(WINDOW_GAP_PERIODS * series.period_s, WINDOW_GAP_LEAST_S) *
+		      1e9);
 	struct series after;
 	struct reading left, right;
 	struct mono left_at, right_at;

@@ -4,7 +4,7 @@
  *
  * Only good readings count.  Time integrals are trapezoids on the actual stamps; a
  * stretch between two good readings counts as covered when it is no longer than
- * WINDOW_GAP_PERIODS polls, and a window's ends are covered by the reading nearest to
+ * WINDOW_GAP_PERIODS polls or WINDOW_GAP_LEAST_S, and a window's ends are covered by the reading nearest to
  * them within the same reach.  Pure; any thread with its own series.
  */
 #ifndef DAEMON_SHOT_WINDOW_H
@@ -16,6 +16,7 @@
 #include <stdbool.h>
 
 #define WINDOW_GAP_PERIODS 2.5
+#define WINDOW_GAP_LEAST_S 2.5
 
 /* From the first poll surely inside to the last; `known` false when there is none. */
 struct window {
@@ -40,7 +41,7 @@ struct measure {
 /*
  * Straight line fitted by least squares to the good readings of the window, its value
  * at `at` and its slope a second.  Absent with fewer than 3 good readings, or when the
- * last one lies more than WINDOW_GAP_PERIODS polls before the window's end.
+ * last one lies further than that before the window's end.
  */
 struct measure window_line_at(const struct history *history, uint32_t channel,
     struct window window, struct mono at, double *slope_per_s);

@@ -242,6 +242,29 @@ a_sag_eye_on_from_the_start_gives_no_sag_time(void **state)
 }
 
 static void
+a_sag_that_releases_the_line_at_once_is_a_sag(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player_stay(player, 100.0, 0.0, 140.0);
+	player->plc[PLC_LOAD] = 1;
+	player->plc[PLC_EYE] = 1; /* seen by one poll, then the line moves */
+	player_run(player, 0.5);
+	player->plc[PLC_EYE] = 0;
+	player->plc[PLC_ROTATING] = 1;
+	player_run(player, 8.0);
+	player->plc[PLC_COUNT] += 1;
+	player->plc[PLC_ROTATING] = 0;
+	player_stay(player, 100.0, 120.0, 140.0);
+	player_cycles(player, 2);
+	assert_near(shot_of(player, 4)->value[FEATURE_SAG_S], 140.0, 0.5);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_COMPLETE);
+}
+
+static void
 a_fault_with_the_sheet_in_the_oven_interrupts_it(void **state)
 {
 	struct player *player = *state;
@@ -467,6 +490,7 @@ main(void)
 	    PLAYED(a_double_index_aborts_those_that_skipped),
 	    PLAYED(a_sheet_that_never_sags_is_released_by_the_timer),
 	    PLAYED(a_sag_eye_on_from_the_start_gives_no_sag_time),
+	    PLAYED(a_sag_that_releases_the_line_at_once_is_a_sag),
 	    PLAYED(a_fault_with_the_sheet_in_the_oven_interrupts_it),
 	    PLAYED(an_index_in_manual_loses_every_place),
 	    PLAYED(an_index_that_went_by_in_silence_is_caught_up_by_the_counter),

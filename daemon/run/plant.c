@@ -1,0 +1,216 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/run/plant.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "conf/settings.h"
+#include "daemon/base/error.h"
+#include "daemon/base/log.h"
+#include "daemon/fieldbus/poller.h"
+#include "daemon/ledger/ledger.h"
+#include "daemon/publish/publisher.h"
+#include "daemon/run/health.h"
+#include "daemon/run/recorder.h"
+
+#define STOP_GRACE_S 3.0 /* for the publishers to send what is there */
+
+enum {
+	HANG_TICKS = 60,        /* the recorder silent this long hangs */
+	CHECKPOINT_TICKS = 600, /* the WAL is cut this often */
+};
+
+struct plant {
+	struct settings *settings;
+	struct settings *
+	    *retired; /* of earlier configurations; threads may still read them */
+	size_t retired_count;
+	struct recorder *recorder;
+	struct poller **pollers;
+	size_t poller_count;
+	struct publisher **publishers;
+	size_t publisher_count;
+	struct health *health;
+	int64_t filed; /* shots on file when the publishers were last woken */
+	int64_t beat;
+	int ticks, silent_ticks;
+};
+
+static void
+stop_pollers(struct plant *plant)
+{
+	while (plant->poller_count > 0)
+		poller_stop(plant->pollers[--plant->poller_count]);
+	free(plant->pollers);
+	plant->pollers = NULL;
+}
+
+static void
+stop_publishers(struct plant *plant, double grace_s)
+{
+	while (plant->publisher_count > 0)
+		publisher_stop(plant->publishers[--plant->publisher_count], grace_s);
+	free(plant->publishers);
+	plant->publishers = NULL;
+}
+
+static int
+start_pollers(struct plant *plant, struct error *error)
+{
+	const struct settings *settings = plant->settings;
+
+	plant->pollers = calloc(settings->bus_count + 1, sizeof(struct poller *));
+	if (plant->pollers == NULL)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	for (size_t i = 0; i < settings->bus_count; i++) {
+		plant->pollers[i] = poller_start(
+		    settings, (uint32_t)i, recorder_put, plant->recorder, error);
+		if (plant->pollers[i] == NULL)
+			return ERROR_IO;
+		plant->poller_count++;
+	}
+	return 0;
+}
+
+static int
+start_publishers(struct plant *plant, struct error *error)
+{
+	const struct settings *settings = plant->settings;
+
+	plant->publishers =
+	    calloc(settings->store_count + 1, sizeof(struct publisher *));
+	if (plant->publishers == NULL)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	for (size_t i = 0; i < settings->store_count; i++) {
+		plant->publishers[i] =
+		    publisher_start(settings, i, settings->ledger, error);
+		if (plant->publishers[i] == NULL)
+			return ERROR_IO;
+		plant->publisher_count++;
+	}
+	return 0;
+}
+
+static int
+start_machine(struct plant *plant, struct error *error)
+{
+	plant->recorder = recorder_start(plant->settings, error);
+	if (plant->recorder == NULL)
+		return ERROR_IO;
+	return start_pollers(plant, error);
+}
+
+static void
+stop_machine(struct plant *plant)
+{
+	stop_pollers(plant);
+	if (plant->recorder != NULL)
+		recorder_stop(plant->recorder);
+	plant->recorder = NULL;
+	plant->filed = 0;
+	plant->beat = 0;
+}
+
+struct plant *
+plant_start(struct settings *settings, struct error *error)
+{
+	struct plant *plant = calloc(1, sizeof(*plant));
+
+	if (plant == NULL) {
+		settings_free(settings);
+		error_set(error, ERROR_MEMORY, "out of memory");
+		return NULL;
+	}
+	plant->settings = settings;
+	if (ledger_lock(settings->ledger, error) != 0 ||
+	    start_machine(plant, error) != 0 || start_publishers(plant, error) != 0 ||
+	    (plant->health = health_open(settings->ledger, error)) == NULL) {
+		plant_stop(plant);
+		return NULL;
+	}
+	return plant;
+}
+
+static int
+retire(struct plant *plant, struct settings *next, struct error *error)
+{
+	struct settings **retired = realloc(
+	    plant->retired, (plant->retired_count + 1) * sizeof(struct settings *));
+
+	if (retired == NULL) {
+		settings_free(next);
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	}
+	retired[plant->retired_count++] = plant->settings;
+	plant->retired = retired;
+	plant->settings = next;
+	return 0;
+}
+
+int
+plant_reload(struct plant *plant, struct settings *settings, struct error *error)
+{
+	bool same_ledger = strcmp(plant->settings->ledger, settings->ledger) == 0;
+	bool same = same_ledger && settings_same_machine(plant->settings, settings);
+
+	if (retire(plant, settings, error) != 0)
+		return ERROR_MEMORY;
+	stop_publishers(plant, STOP_GRACE_S);
+	if (same) {
+		recorder_adopt(plant->recorder, settings);
+	} else {
+		stop_machine(plant);
+		if (!same_ledger && ledger_lock(settings->ledger, error) != 0)
+			return ERROR_BUSY;
+		if (start_machine(plant, error) != 0)
+			return ERROR_IO;
+	}
+	return start_publishers(plant, error);
+}
+
+/* False when the recorder has shown no sign of life for HANG_TICKS. */
+static bool
+alive(struct plant *plant, const struct recorder_status *status)
+{
+	plant->silent_ticks = status->beat == plant->beat ? plant->silent_ticks + 1 : 0;
+	plant->beat = status->beat;
+	return plant->silent_ticks < HANG_TICKS;
+}
+
+bool
+plant_tick(struct plant *plant)
+{
+	struct recorder_status status;
+
+	recorder_status(plant->recorder, &status);
+	if (status.filed != plant->filed)
+		for (size_t i = 0; i < plant->publisher_count; i++)
+			publisher_wake(plant->publishers[i]);
+	plant->filed = status.filed;
+	health_begin(plant->health);
+	health_recorder(plant->health, &status);
+	for (size_t i = 0; i < plant->poller_count; i++)
+		health_poller(plant->health, plant->settings, plant->pollers[i]);
+	for (size_t i = 0; i < plant->publisher_count; i++)
+		health_publisher(plant->health, plant->settings->stores[i].name,
+		    plant->publishers[i]);
+	health_end(plant->health, ++plant->ticks % CHECKPOINT_TICKS == 0);
+	return alive(plant, &status);
+}
+
+void
+plant_stop(struct plant *plant)
+{
+	if (plant == NULL)
+		return;
+	stop_machine(plant);
+	stop_publishers(plant, STOP_GRACE_S);
+	health_close(plant->health);
+	for (size_t i = 0; i < plant->retired_count; i++)
+		settings_free(plant->retired[i]);
+	free(plant->retired);
+	settings_free(plant->settings);
+	free(plant);
+}

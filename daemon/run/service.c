@@ -1,0 +1,147 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/run/service.h"
+
+#include <errno.h>
+#include <signal.h>
+#include <stdio.h>
+#include <time.h>
+
+#include "conf/settings.h"
+#include "daemon/base/calendar.h"
+#include "daemon/base/error.h"
+#include "daemon/base/log.h"
+#include "daemon/run/notify.h"
+#include "daemon/run/options.h"
+#include "daemon/run/plant.h"
+
+/* Reads the configuration; every mistake goes to stderr, a line each. */
+static struct settings *
+read_settings(const char *path)
+{
+	static struct problems problems; /* 25 kB: not on the stack */
+	struct settings *settings = settings_load(path, &problems);
+	size_t shown =
+	    problems.count < SETTINGS_PROBLEMS ? problems.count : SETTINGS_PROBLEMS;
+
+	if (settings != NULL)
+		return settings;
+	for (size_t i = 0; i < shown; i++)
+		log_error("%s", problems.list[i].text);
+	if (problems.count > shown)
+		log_error("%zu more mistakes", problems.count - shown);
+	return NULL;
+}
+
+static int
+set_clock(
+    const struct options *options, const struct settings *settings, struct error *error)
+{
+	struct wall start = {0};
+	int rc = calendar_set_zone(settings->zone, error);
+
+	if (rc != 0)
+		return rc;
+	if (options->clock_start != NULL) {
+		rc = calendar_parse(options->clock_start, &start, error);
+		if (rc != 0)
+			return rc;
+	}
+	if (options->clock_rate == 1.0 && options->clock_start == NULL)
+		return 0;
+	return clock_run_at(
+	    options->clock_rate, start, options->clock_origin_ns, error);
+}
+
+/* Takes over a changed configuration file; false when the plant could not go on. */
+static bool
+reload(struct plant *plant, const char *path)
+{
+	struct settings *settings;
+	struct error error;
+
+	notify_send("RELOADING=1");
+	settings = read_settings(path);
+	if (settings == NULL) {
+		log_error("'%s' is refused; the configuration in force stays", path);
+	} else if (plant_reload(plant, settings, &error) != 0) {
+		log_error("%s", error.text);
+		return false;
+	} else {
+		log_info("'%s' is in force", path);
+	}
+	notify_send("READY=1");
+	return true;
+}
+
+static int
+serve(struct plant *plant, const char *config, const sigset_t *signals)
+{
+	notify_send("READY=1");
+	for (;;) {
+		int signal =
+		    sigtimedwait(signals, NULL, &(struct timespec){.tv_sec = 1});
+
+		if (signal == SIGTERM || signal == SIGINT) {
+			log_info("stopping");
+			return SERVICE_STOPPED;
+		}
+		if (signal == SIGHUP && !reload(plant, config))
+			return SERVICE_CANNOT;
+		if (signal < 0 && errno != EAGAIN && errno != EINTR)
+			return SERVICE_CANNOT;
+		if (plant_tick(plant))
+			notify_send("WATCHDOG=1");
+	}
+}
+
+int
+service_run(int argc, char **argv)
+{
+	struct options options;
+	struct settings *settings;
+	struct plant *plant;
+	struct error error;
+	sigset_t signals;
+	int code;
+
+	switch (options_read(argc, argv, &options)) {
+	case OPTIONS_GO:
+		break;
+	case OPTIONS_DONE:
+		return SERVICE_STOPPED;
+	case OPTIONS_WRONG:
+		return SERVICE_USAGE;
+	}
+	log_set_level(options.verbose ? LOG_LEVEL_DEBUG : LOG_LEVEL_INFO);
+	sigemptyset(&signals);
+	sigaddset(&signals, SIGTERM);
+	sigaddset(&signals, SIGINT);
+	sigaddset(&signals, SIGHUP);
+	sigprocmask(SIG_BLOCK, &signals, NULL); /* in every thread; taken in serve() */
+	signal(SIGPIPE, SIG_IGN);
+	settings = read_settings(options.config);
+	if (settings == NULL)
+		return SERVICE_CONFIG;
+	if (options.check) {
+		puts("ok");
+		settings_free(settings);
+		return SERVICE_STOPPED;
+	}
+	if (set_clock(&options, settings, &error) != 0) {
+		log_error("%s", error.text);
+		settings_free(settings);
+		return SERVICE_USAGE;
+	}
+	log_info("evensoakd " EVENSOAK_VERSION " with '%s', ledger '%s'",
+	    options.config, settings->ledger);
+	plant = plant_start(settings, &error);
+	if (plant == NULL) {
+		log_error("%s", error.text);
+		return SERVICE_CANNOT;
+	}
+	code = serve(plant, options.config, &signals);
+	notify_send("STOPPING=1");
+	plant_stop(plant);
+	log_info("stopped");
+	return code;
+}
