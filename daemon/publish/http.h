@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Posts bodies to one URL over a connection that is kept, compressed with gzip.
+ *
+ * One object belongs to one thread.  http_post blocks, for the time-out at most.
+ * Proxies named in the environment are not used; redirects are not followed.
+ * The password goes into no sentence and no log.
+ */
+#ifndef DAEMON_PUBLISH_HTTP_H
+#define DAEMON_PUBLISH_HTTP_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct error;
+struct http;
+
+struct http_settings {
+	const char *url;
+	const char *user;          /* "": no authentication */
+	const char *password_file; /* its first line */
+	double timeout_s; /* of a post, in the system's time; connecting: 5 s at most */
+
+	/* Asked about once a second during a post: true breaks it off. */
+	bool (*give_up)(void *arg);
+	void *arg;
+};
+
+/*
+ * Connects to nothing yet.  The first call in a process initialises libcurl, once
+ * and for good; any thread may be the first.  The settings are copied, their
+ * strings are lent until http_close.  NULL when memory is short.
+ */
+struct http *http_open(const struct http_settings *settings);
+void http_close(struct http *http);
+
+enum { HTTP_ANSWER_TEXT = 400 };
+
+struct http_answer {
+	int status;
+	double retry_after_s;        /* 0: not said */
+	char text[HTTP_ANSWER_TEXT]; /* the start of the body, one line */
+};
+
+/*
+ * Returns 0 when there is an answer, whatever its status.  Otherwise
+ * ERROR_REFUSED: the password file or the other side's certificate will not do;
+ * ERROR_TIMEOUT, ERROR_IO: the network; ERROR_BUSY: given up; ERROR_MEMORY.  The
+ * other side may then have got the body or not.
+ */
+int http_post(struct http *http, const char *body, size_t length,
+    struct http_answer *answer, struct error *error);
+
+#endif

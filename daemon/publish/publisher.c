@@ -1,0 +1,276 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/publish/publisher.h"
+
+#include <errno.h>
+#include <pthread.h>
+#include <signal.h>
+#include <stdatomic.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/eventfd.h>
+#include <unistd.h>
+
+#include "conf/settings.h"
+#include "daemon/base/error.h"
+#include "daemon/base/log.h"
+#include "daemon/base/text.h"
+#include "daemon/publish/backoff.h"
+#include "daemon/publish/delivery.h"
+
+/* Seconds of the system's time: a store is a real one at any clock rate. */
+static const double LOOK_S = 10; /* for what another process changed in the ledger */
+static const double LATER_FIRST_S = 1, LATER_LONGEST_S = 60;
+static const double CLOSED_FIRST_S = 30, CLOSED_LONGEST_S = 300;
+
+struct publisher {
+	const char *name; /* of the store */
+	struct delivery *delivery;
+	pthread_t thread;
+	int wake_fd;
+	_Atomic int64_t stop_at_ns; /* clock_mono at which to give up; 0: go on */
+
+	/* The thread's own. */
+	struct backoff later, closed;
+	enum delivery_state logged; /* DELIVERY_MOVING while all is well */
+	struct mono failing_since;
+	int64_t batches_seen, refused_seen;
+	bool refusing; /* lines of the last batch were set aside */
+
+	pthread_mutex_t mutex; /* guards status */
+	struct publisher_status status;
+};
+
+static struct mono
+after_s(double system_s)
+{
+	double ns = system_s * clock_rate() * (double)CLOCK_SECOND_NS;
+	return (struct mono){clock_mono().ns + (int64_t)ns};
+}
+
+static bool
+stopping(struct publisher *publisher)
+{
+	return atomic_load(&publisher->stop_at_ns) != 0;
+}
+
+static bool
+time_is_up(void *arg)
+{
+	struct publisher *publisher = arg;
+	int64_t stop_at_ns = atomic_load(&publisher->stop_at_ns);
+
+	return stop_at_ns != 0 && clock_mono().ns >= stop_at_ns;
+}
+
+static bool
+works(enum delivery_state state)
+{
+	return state == DELIVERY_DONE || state == DELIVERY_MOVING;
+}
+
+/* --- telling --------------------------------------------------------------------- */
+
+static void
+set_status(
+    struct publisher *publisher, enum delivery_state state, const struct error *error)
+{
+	const struct delivery_counts *counts = delivery_counts(publisher->delivery);
+	struct publisher_status *status = &publisher->status;
+	int delivering = works(state);
+
+	pthread_mutex_lock(&publisher->mutex);
+	/* To have nothing to send says nothing about a store not tried yet. */
+	bool untried = state == DELIVERY_DONE && status->delivering == -1;
+	if (delivering != status->delivering && !untried) {
+		status->delivering = delivering;
+		status->since = clock_wall();
+	}
+	status->batches = counts->batches;
+	status->refused = counts->refused;
+	if (!delivering) {
+		status->failures++;
+		text_copy(status->text, sizeof(status->text), error->text);
+	}
+	pthread_mutex_unlock(&publisher->mutex);
+}
+
+static void
+log_state(
+    struct publisher *publisher, enum delivery_state state, const struct error *error)
+{
+	if (works(state))
+		state = DELIVERY_MOVING;
+	if (state == publisher->logged)
+		return;
+	if (state == DELIVERY_MOVING)
+		log_info("store '%s': delivering again after %.1f min", publisher->name,
+		    (double)(clock_mono().ns - publisher->failing_since.ns) / 60 /
+			(double)CLOCK_SECOND_NS);
+	else if (state == DELIVERY_CLOSED)
+		log_error("store '%s': cannot deliver until somebody puts this right; "
+			  "nothing is lost: %s",
+		    publisher->name, error->text);
+	else
+		log_warnx("store '%s': cannot deliver for now; nothing is lost: %s",
+		    publisher->name, error->text);
+	if (publisher->logged == DELIVERY_MOVING)
+		publisher->failing_since = clock_mono();
+	publisher->logged = state;
+}
+
+/* One line when lines are set aside, until a batch went through whole. */
+static void
+log_refusals(struct publisher *publisher)
+{
+	const struct delivery_counts *counts = delivery_counts(publisher->delivery);
+
+	if (counts->batches == publisher->batches_seen)
+		return;
+	bool refusing = counts->refused > publisher->refused_seen;
+	if (refusing && !publisher->refusing)
+		log_error(
+		    "store '%s': refuses lines, now set aside in the ledger; the last "
+		    "of %lld: %s",
+		    publisher->name,
+		    (long long)(counts->refused - publisher->refused_seen),
+		    counts->refusal);
+	publisher->refusing = refusing;
+	publisher->batches_seen = counts->batches;
+	publisher->refused_seen = counts->refused;
+}
+
+/* --- the thread ------------------------------------------------------------------ */
+
+/* Sleeps until the time is over or it is time to stop; also until a wake-up, if
+ * `wakeable`: a store that failed is not asked earlier because there is more for it. */
+static void
+wait_s(struct publisher *publisher, double system_s, bool wakeable)
+{
+	struct mono until = after_s(system_s);
+
+	while (
+	    !stopping(publisher) && clock_sleep_until(until, publisher->wake_fd) == 1) {
+		eventfd_t count;
+		(void)eventfd_read(publisher->wake_fd, &count);
+		if (wakeable)
+			return;
+	}
+}
+
+static double
+pause_s(struct publisher *publisher, enum delivery_state state, double retry_after_s)
+{
+	struct backoff *backoff =
+	    state == DELIVERY_CLOSED ? &publisher->closed : &publisher->later;
+
+	return backoff_next_s(
+	    backoff, retry_after_s, (double)arc4random() / UINT32_MAX);
+}
+
+static void *
+run(void *arg)
+{
+	struct publisher *publisher = arg;
+	enum delivery_state state;
+	sigset_t all;
+
+	/* Signals are for main; this also keeps a SIGPIPE of TLS from ending us. */
+	sigfillset(&all);
+	pthread_sigmask(SIG_BLOCK, &all, NULL);
+	do {
+		struct error error;
+		double retry_after_s;
+
+		/* Before the step: what is there when we are told to stop goes out. */
+		bool last = stopping(publisher);
+		state = delivery_step(publisher->delivery, &retry_after_s, &error);
+		if (time_is_up(publisher))
+			break;
+		set_status(publisher, state, &error);
+		log_state(publisher, state, &error);
+		log_refusals(publisher);
+		if (works(state)) {
+			backoff_reset(&publisher->later);
+			backoff_reset(&publisher->closed);
+		}
+		if (last && state != DELIVERY_MOVING)
+			break;
+		if (state == DELIVERY_DONE)
+			wait_s(publisher, LOOK_S, true);
+		else if (state != DELIVERY_MOVING)
+			wait_s(
+			    publisher, pause_s(publisher, state, retry_after_s), false);
+	} while (works(state) || !stopping(publisher));
+	return NULL;
+}
+
+struct publisher *
+publisher_start(const struct settings *settings, size_t store, const char *ledger,
+    struct error *error)
+{
+	struct publisher *publisher = calloc(1, sizeof(*publisher));
+	if (publisher == NULL) {
+		error_set(error, ERROR_MEMORY, "out of memory");
+		return NULL;
+	}
+	publisher->name = settings->stores[store].name;
+	publisher->logged = DELIVERY_MOVING;
+	publisher->status.delivering = -1;
+	publisher->status.since = clock_wall();
+	backoff_init(&publisher->later, LATER_FIRST_S, LATER_LONGEST_S);
+	backoff_init(&publisher->closed, CLOSED_FIRST_S, CLOSED_LONGEST_S);
+	pthread_mutex_init(&publisher->mutex, NULL);
+	publisher->wake_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+	if (publisher->wake_fd < 0) {
+		error_set(
+		    error, ERROR_IO, "make an eventfd: %s", strerrordesc_np(errno));
+		goto failed;
+	}
+	publisher->delivery =
+	    delivery_open(settings, store, ledger, time_is_up, publisher, error);
+	if (publisher->delivery == NULL)
+		goto failed;
+	int code = pthread_create(&publisher->thread, NULL, run, publisher);
+	if (code != 0) {
+		error_set(error, ERROR_IO, "start a thread for store '%s': %s",
+		    publisher->name, strerrordesc_np(code));
+		goto failed;
+	}
+	return publisher;
+failed:
+	delivery_close(publisher->delivery);
+	if (publisher->wake_fd >= 0)
+		close(publisher->wake_fd);
+	pthread_mutex_destroy(&publisher->mutex);
+	free(publisher);
+	return NULL;
+}
+
+void
+publisher_wake(struct publisher *publisher)
+{
+	(void)eventfd_write(publisher->wake_fd, 1);
+}
+
+void
+publisher_stop(struct publisher *publisher, double grace_s)
+{
+	if (publisher == NULL)
+		return;
+	atomic_store(&publisher->stop_at_ns, after_s(grace_s).ns);
+	publisher_wake(publisher);
+	pthread_join(publisher->thread, NULL);
+	delivery_close(publisher->delivery);
+	close(publisher->wake_fd);
+	pthread_mutex_destroy(&publisher->mutex);
+	free(publisher);
+}
+
+void
+publisher_status(struct publisher *publisher, struct publisher_status *status)
+{
+	pthread_mutex_lock(&publisher->mutex);
+	*status = publisher->status;
+	pthread_mutex_unlock(&publisher->mutex);
+}

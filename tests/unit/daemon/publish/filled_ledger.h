@@ -1,0 +1,226 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * For tests of delivery: a ledger in a directory of its own with made-up shots, and
+ * the lines that a store must have in the end.
+ */
+#ifndef TESTS_UNIT_DAEMON_PUBLISH_FILLED_LEDGER_H
+#define TESTS_UNIT_DAEMON_PUBLISH_FILLED_LEDGER_H
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "conf/settings.h"
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger.h"
+#include "daemon/ledger/ledger_read.h"
+#include "daemon/publish/line_protocol.h"
+#include "daemon/shot/shot.h"
+
+#define FILLED_START_NS INT64_C(1772427600123456789)
+static const double FILLED_PERIOD_S = 31.7;
+
+struct filled_ledger {
+	char folder[256], path[300];
+	struct settings *settings; /* the demo plant, with one store */
+	struct ledger *ledger;
+	int64_t shot_no; /* the last one written */
+	unsigned short random[3];
+	struct error error;
+};
+
+/* The one sentence there is, when a step of the preparations fails. */
+static inline void
+filled_need(struct filled_ledger *filled, bool ok, const char *what)
+{
+	if (ok)
+		return;
+	fprintf(stderr, "%s: %s\n", what, filled->error.text);
+	abort();
+}
+
+static inline void
+filled_open(struct filled_ledger *filled, int port)
+{
+	const char *seed = getenv("EVENSOAK_SEED");
+	const char *tmp = getenv("TMPDIR");
+	static struct problems problems;
+	int64_t setup;
+
+	memset(filled, 0, sizeof(*filled));
+	filled->random[0] =
+	    (unsigned short)(seed != NULL ? strtoul(seed, NULL, 10) : 1);
+	fprintf(stderr, "EVENSOAK_SEED=%u\n", filled->random[0]);
+	snprintf(filled->folder, sizeof(filled->folder), "%s/evensoak-publish-XXXXXX",
+	    tmp != NULL ? tmp : "/tmp");
+	filled_need(filled, mkdtemp(filled->folder) != NULL, "make a folder");
+	snprintf(filled->path, sizeof(filled->path), "%s/ledger.db", filled->folder);
+	filled->settings = settings_load("conf/demo.ini", &problems);
+	filled_need(filled, filled->settings != NULL, problems.list[0].text);
+
+	free(filled->settings->stores);
+	filled->settings->stores = calloc(1, sizeof(*filled->settings->stores));
+	filled->settings->store_count = 1;
+	struct store_settings *store = &filled->settings->stores[0];
+	snprintf(store->name, sizeof(store->name), "plant");
+	snprintf(store->url, sizeof(store->url), "http://127.0.0.1:%d", port);
+	snprintf(store->database, sizeof(store->database), "plant");
+	store->timeout_s = 10;
+	store->batch_lines = 1000;
+
+	filled->ledger = ledger_open(filled->path, NULL, &filled->error);
+	filled_need(filled, filled->ledger != NULL, "open the ledger");
+	filled_need(filled,
+	    ledger_put_setup(filled->ledger, filled->settings,
+		(struct wall){FILLED_START_NS}, &setup, &filled->error) == 0,
+	    "file the configuration");
+}
+
+static inline void
+filled_close(struct filled_ledger *filled)
+{
+	char command[400];
+
+	ledger_close(filled->ledger);
+	settings_free(filled->settings);
+	snprintf(command, sizeof(command), "rm -rf '%s'", filled->folder);
+	(void)!system(command);
+}
+
+/* A finite number of any size from 1e-6 to 1e6, all 53 bits in use. */
+static inline double
+filled_number(struct filled_ledger *filled)
+{
+	double size = pow(10, 12 * erand48(filled->random) - 6);
+	return (erand48(filled->random) - 0.3) * size;
+}
+
+static inline struct shot *
+filled_shot(struct filled_ledger *filled)
+{
+	const struct settings *settings = filled->settings;
+	struct shot *shot = shot_new(settings->channel_count);
+	filled_need(filled, shot != NULL, "make a shot");
+
+	shot->shot_no = ++filled->shot_no;
+	int64_t ns =
+	    FILLED_START_NS + (int64_t)((double)shot->shot_no * FILLED_PERIOD_S * 1e9);
+	/* Every tenth shot and the two after it are closed together, unformed. */
+	bool partial = shot->shot_no % 10 < 3;
+	shot->outcome = partial ? SHOT_PARTIAL : SHOT_COMPLETE;
+	if (partial)
+		snprintf(
+		    shot->reason, sizeof(shot->reason), "the \"logger\" \\ stopped");
+	else
+		shot->form_start_at.ns = ns;
+	shot->closed_at.ns = ns;
+	if (partial)
+		shot->closed_at.ns = FILLED_START_NS + shot->shot_no / 10 * 1000000007;
+	shot->recipe = shot->shot_no % 7 == 0 ? -1 : 12;
+	shot->cycle_count = shot->shot_no + 40000;
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		bool absent = erand48(filled->random) < 0.4;
+		shot->value[id] = absent ? NAN : filled_number(filled);
+		shot->absent[id] = absent ? ABSENT_STALE : ABSENT_NOT;
+	}
+	shot->channel_count = settings->channel_count;
+	for (size_t i = 0; i < shot->channel_count; i++) {
+		struct shot_channel *channel = &shot->channels[i];
+		bool absent = erand48(filled->random) < 0.2;
+		channel->channel = (uint32_t)i;
+		channel->absent = absent ? ABSENT_SENSOR_FAULT : ABSENT_NOT;
+		channel->min = absent ? NAN : filled_number(filled);
+		channel->mean = absent ? NAN : filled_number(filled);
+		channel->max = absent ? NAN : filled_number(filled);
+		channel->sd = absent || i % 5 == 0 ? NAN : filled_number(filled);
+		channel->last = absent ? NAN : filled_number(filled);
+		channel->coverage = absent ? 0 : erand48(filled->random);
+	}
+	return shot;
+}
+
+static inline void
+filled_add_shots(struct filled_ledger *filled, int count)
+{
+	while (count-- > 0) {
+		struct shot *shot = filled_shot(filled);
+		filled_need(filled,
+		    ledger_put_shot(
+			filled->ledger, filled->settings, shot, &filled->error) == 0,
+		    "write a shot");
+		shot_free(shot);
+	}
+}
+
+static inline void
+filled_add_event(struct filled_ledger *filled, const char *kind, const char *text)
+{
+	filled_need(filled,
+	    ledger_put_event(filled->ledger, "line-3", (struct wall){FILLED_START_NS},
+		kind, text, &filled->error) == 0,
+	    "write an event");
+}
+
+/* --- what a store must have in the end ------------------------------------------- */
+
+struct filled_lines {
+	struct text text;
+	struct ledger_read *read;
+	const char *site;
+	const struct ledger_shot *shot;
+};
+
+static inline int
+filled_take_channel(void *arg, const struct ledger_channel *channel)
+{
+	struct filled_lines *lines = arg;
+
+	line_protocol_channel(&lines->text, lines->site, lines->shot, channel);
+	return 0;
+}
+
+static inline int
+filled_take_shot(void *arg, const struct ledger_shot *shot)
+{
+	struct filled_lines *lines = arg;
+
+	line_protocol_shot(&lines->text, lines->site, shot);
+	lines->shot = shot;
+	return ledger_read_channels(
+	    lines->read, shot->id, filled_take_channel, lines, NULL);
+}
+
+static inline int
+filled_take_event(void *arg, const struct ledger_event *event)
+{
+	struct filled_lines *lines = arg;
+
+	line_protocol_event(&lines->text, lines->site, event);
+	return 0;
+}
+
+/* All lines of the ledger; release `text`. */
+static inline struct text
+filled_all_lines(struct filled_ledger *filled)
+{
+	struct filled_lines lines = {.site = filled->settings->site};
+	struct ledger_filter all = {0};
+	struct error *error = &filled->error;
+
+	text_init(&lines.text, 64 << 20);
+	lines.read = ledger_read_open(filled->path, error);
+	filled_need(filled, lines.read != NULL, "open the ledger for reading");
+	filled_need(filled,
+	    ledger_read_shots(
+		lines.read, &all, false, filled_take_shot, &lines, error) == 0,
+	    "read the shots");
+	filled_need(filled,
+	    ledger_read_events(lines.read, &all, filled_take_event, &lines, error) == 0,
+	    "read the events");
+	ledger_read_close(lines.read);
+	return lines.text;
+}
+
+#endif

@@ -1,0 +1,250 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A store for tests: an HTTP server in a thread of its own that keeps the lines it
+ * takes and does to each request what a script says.  Single connection at a time.
+ */
+#ifndef TESTS_UNIT_DAEMON_PUBLISH_SCRIPTED_STORE_H
+#define TESTS_UNIT_DAEMON_PUBLISH_SCRIPTED_STORE_H
+
+#include <arpa/inet.h>
+#include <assert.h>
+#include <netinet/in.h>
+#include <poll.h>
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
+#include <zlib.h>
+
+#include "daemon/base/text.h"
+
+enum manner {
+	MANNER_ANSWER,      /* with `status`; 204 and 400 keep the good lines */
+	MANNER_CUT,         /* keeps the lines, closes in the middle of the answer */
+	MANNER_CLOSE,       /* closes without an answer and keeps nothing */
+	MANNER_SILENT,      /* keeps the lines and says nothing for a long time */
+	MANNER_ANSWER_ONLY, /* with `status`, keeps nothing */
+};
+
+struct reply {
+	enum manner manner;
+	int status;
+	int retry_after_s;
+	const char *body;
+};
+
+struct scripted_store {
+	int listener, port;
+	pthread_t thread;
+	_Atomic bool stop;
+
+	/* What it does: `request` counts from 0.  NULL: takes everything. */
+	struct reply (*script)(void *arg, int request, const char *lines);
+	void *arg;
+	const char *bad; /* a line with this in it is refused; NULL: none */
+
+	/* What it saw; read it between requests only. */
+	_Atomic int requests, connections;
+	size_t longest; /* lines of a request */
+	struct text kept;
+	char head[2048]; /* of the last request */
+};
+
+static inline void
+scripted_keep(struct scripted_store *store, const char *lines, bool *refused)
+{
+	*refused = false;
+	while (*lines != '\0') {
+		const char *end = strchr(lines, '\n');
+		assert(end != NULL);
+		size_t length = (size_t)(end - lines) + 1;
+		if (store->bad != NULL &&
+		    memmem(lines, length, store->bad, strlen(store->bad)))
+			*refused = true;
+		else
+			text_add(&store->kept, lines, length);
+		lines += length;
+	}
+}
+
+/* The body of gzip bytes, malloc'ed and NUL-terminated. */
+static inline char *
+scripted_unpack(const char *packed, size_t length)
+{
+	enum { ROOM = 16 << 20 };
+	char *body = malloc(ROOM);
+	char *bytes = malloc(length);
+	z_stream gzip = {0};
+
+	assert(body != NULL && bytes != NULL);
+	memcpy(bytes, packed, length);
+	gzip.next_in = (Bytef *)bytes;
+	gzip.avail_in = (uInt)length;
+	gzip.next_out = (Bytef *)body;
+	gzip.avail_out = ROOM - 1;
+	int code = inflateInit2(&gzip, 15 + 16);
+	assert(code == Z_OK);
+	code = inflate(&gzip, Z_FINISH);
+	assert(code == Z_STREAM_END);
+	body[gzip.total_out] = '\0';
+	inflateEnd(&gzip);
+	free(bytes);
+	return body;
+}
+
+static inline bool
+scripted_wait(struct scripted_store *store, int fd)
+{
+	struct pollfd ready = {.fd = fd, .events = POLLIN};
+
+	while (!store->stop)
+		if (poll(&ready, 1, 20) > 0)
+			return true;
+	return false;
+}
+
+/* Reads one request; the lines of it, or NULL when the other side is gone. */
+static inline char *
+scripted_read(struct scripted_store *store, int fd)
+{
+	struct text bytes;
+	char buffer[65536];
+	char *lines = NULL, *end;
+
+	text_init(&bytes, 16 << 20);
+	while (scripted_wait(store, fd)) {
+		ssize_t got = read(fd, buffer, sizeof(buffer));
+		if (got <= 0)
+			break;
+		text_add(&bytes, buffer, (size_t)got);
+		end = memmem(bytes.bytes, bytes.length, "\r\n\r\n", 4);
+		if (end == NULL)
+			continue;
+		*end = '\0';
+		const char *field = strcasestr(bytes.bytes, "Content-Length: ");
+		assert(field != NULL);
+		size_t body = strtoul(field + 16, NULL, 10);
+		size_t head = (size_t)(end - bytes.bytes) + 4;
+		snprintf(store->head, sizeof(store->head), "%s", bytes.bytes);
+		*end = '\r';
+		if (bytes.length < head + body)
+			continue;
+		lines = scripted_unpack(bytes.bytes + head, body);
+		break;
+	}
+	text_release(&bytes);
+	return lines;
+}
+
+static inline void
+scripted_send(int fd, const char *bytes, size_t length)
+{
+	(void)!send(fd, bytes, length, MSG_NOSIGNAL);
+}
+
+/* Answers one request; false when the connection is to be closed. */
+static inline bool
+scripted_answer(struct scripted_store *store, int fd, const char *lines)
+{
+	int request = store->requests;
+	struct reply reply = {.manner = MANNER_ANSWER, .status = 204};
+	char answer[1024];
+	bool refused = false;
+	size_t count = 0;
+
+	for (const char *c = lines; *c != '\0'; c++)
+		count += *c == '\n';
+	if (count > store->longest)
+		store->longest = count;
+	if (store->script != NULL)
+		reply = store->script(store->arg, request, lines);
+	if (reply.manner == MANNER_CUT || reply.manner == MANNER_SILENT ||
+	    (reply.manner == MANNER_ANSWER && reply.status == 204))
+		scripted_keep(store, lines, &refused);
+	if (refused) {
+		reply.status = 400;
+		reply.body = "{\"error\":\"partial write: \\\"bad\\\" dropped=1\"}\n";
+	}
+	store->requests++;
+
+	const char *body = reply.body != NULL ? reply.body : "";
+	char later[64] = "";
+	if (reply.retry_after_s > 0)
+		snprintf(
+		    later, sizeof(later), "Retry-After: %d\r\n", reply.retry_after_s);
+	int length = snprintf(answer, sizeof(answer),
+	    "HTTP/1.1 %d X\r\n%sContent-Length: %zu\r\n\r\n%s", reply.status, later,
+	    strlen(body), body);
+	switch (reply.manner) {
+	case MANNER_ANSWER:
+	case MANNER_ANSWER_ONLY:
+		scripted_send(fd, answer, (size_t)length);
+		return true;
+	case MANNER_CUT:
+		scripted_send(fd, answer, 12);
+		return false;
+	case MANNER_CLOSE:
+		return false;
+	case MANNER_SILENT:
+		for (int i = 0; i < 300 && !store->stop; i++)
+			usleep(10000);
+		return false;
+	}
+	return false;
+}
+
+static inline void *
+scripted_run(void *arg)
+{
+	struct scripted_store *store = arg;
+
+	while (scripted_wait(store, store->listener)) {
+		int fd = accept(store->listener, NULL, NULL);
+		char *lines;
+		bool more = true;
+		assert(fd >= 0);
+		store->connections++;
+		while (more && (lines = scripted_read(store, fd)) != NULL) {
+			more = scripted_answer(store, fd, lines);
+			free(lines);
+		}
+		close(fd);
+	}
+	return NULL;
+}
+
+/* Listens on a free port and serves; everything else is zeroed. */
+static inline void
+scripted_start(struct scripted_store *store)
+{
+	struct sockaddr_in at = {.sin_family = AF_INET};
+	socklen_t length = sizeof(at);
+
+	memset(store, 0, sizeof(*store));
+	text_init(&store->kept, 64 << 20);
+	at.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+	store->listener = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+	int code = bind(store->listener, (struct sockaddr *)&at, sizeof(at));
+	assert(code == 0);
+	code = listen(store->listener, 8);
+	assert(code == 0);
+	getsockname(store->listener, (struct sockaddr *)&at, &length);
+	store->port = ntohs(at.sin_port);
+	code = pthread_create(&store->thread, NULL, scripted_run, store);
+	assert(code == 0);
+}
+
+static inline void
+scripted_stop(struct scripted_store *store)
+{
+	store->stop = true;
+	pthread_join(store->thread, NULL);
+	close(store->listener);
+	text_release(&store->kept);
+}
+
+#endif
