@@ -1,0 +1,361 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What goes into the ledger beside the shots: context, events, delivery, health. */
+#include "daemon/ledger/ledger.h"
+
+#include "tests/unit/daemon/ledger/ledger_pair.h"
+
+static int64_t
+enter(enum context_key key, const char *value, struct wall from)
+{
+	int64_t relabelled = -1;
+
+	if (ledger_put_context(ledger, "line-1", key, value, from, seconds(999999),
+		&relabelled, &error) != 0)
+		fail_msg("%s", error.text);
+	return relabelled;
+}
+
+/* --- context -------------------------------------------------------------------------- */
+
+static void
+a_shot_gets_the_context_in_force_at_its_form_start(void **state)
+{
+	(void)state;
+
+	enter(CONTEXT_TOOL, "T-117", fixture_time(0));
+	enter(CONTEXT_TOOL, "T-204", fixture_time(3)); /* from exactly then on */
+	enter(CONTEXT_LOT, "L-1", fixture_time(2));
+	write_shots(0, 1, 4);
+	write_shots(1, 1, 1); /* another line's */
+
+	const struct shots *shots = read_shots((struct ledger_filter){0});
+	assert_string_equal(shots->list[0].tool, "T-117");
+	assert_string_equal(shots->list[0].lot, "");
+	assert_string_equal(shots->list[1].tool, "T-117");
+	assert_string_equal(shots->list[1].lot, "L-1");
+	assert_string_equal(shots->list[2].tool, "T-204");
+	assert_string_equal(shots->list[3].tool, "T-204");
+	assert_string_equal(shots->list[4].line, "line-2");
+	assert_string_equal(shots->list[4].tool, "");
+}
+
+static void
+a_back_dated_entry_relabels_exactly_the_shots_it_covers(void **state)
+{
+	static const char *const tools[] = {"", "T-1", "T-1", "T-2", "T-2", "T-2"};
+	(void)state;
+
+	enter(CONTEXT_TOOL, "T-2", fixture_time(4));
+	write_shots(0, 1, 6);
+	write_shots(1, 3, 3);
+	/* From shot 2 on, up to the next entry at shot 4. */
+	assert_int_equal(enter(CONTEXT_TOOL, "T-1", fixture_time(2)), 2);
+
+	const struct shots *shots =
+	    read_shots((struct ledger_filter){.by_time = true, .line = "line-1"});
+	assert_int_equal(shots->count, 6);
+	for (int i = 0; i < 6; i++)
+		assert_string_equal(shots->list[i].tool, tools[i]);
+	assert_int_equal(shots->list[0].change, 1);
+	assert_int_equal(shots->list[1].change, 8); /* seven were written before */
+	assert_int_equal(shots->list[2].change, 9);
+	assert_int_equal(shots->list[3].change, 4);
+	assert_string_equal(
+	    read_shots((struct ledger_filter){.line = "line-2"})->list[0].tool, "");
+
+	/* A cursor at 7 sees them again, and only them. */
+	shots = read_shots((struct ledger_filter){.after_change = 7});
+	assert_int_equal(shots->count, 2);
+	assert_int_equal(shots->list[0].shot_no, 2);
+	assert_int_equal(shots->list[1].shot_no, 3);
+}
+
+static void
+an_entry_that_changes_no_label_gives_no_new_change(void **state)
+{
+	(void)state;
+
+	enter(CONTEXT_LOT, "L-1", fixture_time(0));
+	write_shots(0, 1, 3);
+	assert_int_equal(enter(CONTEXT_LOT, "L-1", fixture_time(2)), 0);
+	assert_int_equal(enter(CONTEXT_NOTE, "changed a heater", fixture_time(2)), 0);
+	assert_int_equal(
+	    read_shots((struct ledger_filter){.after_change = 3})->count, 0);
+}
+
+static void
+a_correction_at_the_same_time_wins_and_nothing_is_lost(void **state)
+{
+	(void)state;
+
+	enter(CONTEXT_LOT, "L-1", fixture_time(1));
+	write_shots(0, 1, 1);
+	assert_int_equal(enter(CONTEXT_LOT, "L-2", fixture_time(1)), 1);
+	write_shots(0, 2, 2);
+	const struct shots *shots = read_shots((struct ledger_filter){.by_time = true});
+	assert_string_equal(shots->list[0].lot, "L-2");
+	assert_string_equal(shots->list[1].lot, "L-2");
+	assert_int_equal(sql_integer("SELECT count(*) FROM context"), 2);
+	/* And an empty value says that it is unknown from then on. */
+	assert_int_equal(enter(CONTEXT_LOT, "", fixture_time(2)), 1);
+	assert_string_equal(
+	    read_shots((struct ledger_filter){.shot_no = 2})->list[0].lot, "");
+}
+
+static void
+an_entered_recipe_holds_only_where_the_machine_tells_none(void **state)
+{
+	(void)state;
+
+	enter(CONTEXT_RECIPE, "31", fixture_time(1));
+	for (int no = 1; no <= 3; no++) {
+		struct shot *shot = fixture_shot(&fixture, 0, no);
+		shot->recipe = no == 2 ? 12 : -1;
+		write_shot_and_free(shot);
+	}
+	const struct shots *shots = read_shots((struct ledger_filter){.by_time = true});
+	assert_string_equal(shots->list[0].recipe, "31");
+	assert_string_equal(shots->list[0].material, "hdpe");
+	assert_string_equal(shots->list[1].recipe, "12");
+	assert_string_equal(shots->list[1].material, "abs");
+
+	assert_int_equal(enter(CONTEXT_RECIPE, " 12 ", fixture_time(1)), 2);
+	shots = read_shots((struct ledger_filter){.by_time = true});
+	assert_string_equal(shots->list[2].recipe, "12");
+	assert_string_equal(shots->list[2].material, "abs");
+	assert_int_equal(shots->list[1].change, 2);
+
+	/* A recipe that the configuration does not know has no material. */
+	assert_int_equal(enter(CONTEXT_RECIPE, "99", fixture_time(3)), 1);
+	shots = read_shots((struct ledger_filter){.shot_no = 3});
+	assert_string_equal(shots->list[0].recipe, "99");
+	assert_string_equal(shots->list[0].material, "");
+}
+
+static void
+an_entry_that_cannot_be_meant_is_refused(void **state)
+{
+	char long_name[80];
+	int64_t n;
+	(void)state;
+
+	memset(long_name, 'x', sizeof long_name - 1);
+	long_name[sizeof long_name - 1] = '\0';
+	assert_int_equal(ledger_put_context(ledger, "line-1", CONTEXT_RECIPE, "pond",
+			     seconds(0), seconds(0), &n, &error),
+	    ERROR_INVALID);
+	assert_non_null(strstr(error.text, "'pond'"));
+	assert_int_equal(ledger_put_context(ledger, "line-1", CONTEXT_TOOL, long_name,
+			     seconds(0), seconds(0), &n, &error),
+	    ERROR_INVALID);
+	assert_int_equal(ledger_put_context(ledger, "line-1", CONTEXT_NOTE, "",
+			     seconds(0), seconds(0), &n, &error),
+	    ERROR_INVALID);
+	assert_int_equal(ledger_put_context(ledger, "line-9", CONTEXT_TOOL, "T",
+			     seconds(0), seconds(0), &n, &error),
+	    ERROR_NOT_FOUND);
+	assert_non_null(strstr(error.text, "'line-9'"));
+	assert_int_equal(sql_integer("SELECT count(*) FROM context"), 0);
+}
+
+static int
+check_context(void *arg, const struct ledger_context *context)
+{
+	int *count = arg;
+
+	assert_string_equal(context->line, "line-1");
+	assert_string_equal(context->key, *count == 0 ? "tool" : "note");
+	assert_string_equal(context->value, *count == 0 ? "T-1" : "Überlast, Zone 7");
+	assert_int_equal(context->from.ns, seconds(*count).ns);
+	assert_int_equal(context->entered.ns, seconds(999999).ns);
+	++*count;
+	return 0;
+}
+
+static void
+context_entries_come_back_by_the_time_they_hold_from(void **state)
+{
+	int count = 0;
+	(void)state;
+
+	enter(CONTEXT_NOTE, "Überlast, Zone 7", seconds(1));
+	enter(CONTEXT_TOOL, "T-1", seconds(0));
+	assert_int_equal(
+	    ledger_read_context(reader, "line-1", check_context, &count, &error), 0);
+	assert_int_equal(count, 2);
+	count = 0;
+	assert_int_equal(
+	    ledger_read_context(reader, NULL, check_context, &count, &error), 0);
+	assert_int_equal(count, 2);
+	assert_int_equal(
+	    ledger_read_context(reader, "line-2", check_context, &count, &error), 0);
+	assert_int_equal(count, 2);
+}
+
+/* --- events, delivery, health ------------------------------------------------------- */
+
+struct events {
+	int count;
+	struct ledger_event list[8];
+};
+
+static int
+keep_event(void *arg, const struct ledger_event *event)
+{
+	struct events *events = arg;
+
+	assert_true(events->count < 8);
+	events->list[events->count++] = *event;
+	return 0;
+}
+
+static void
+events_and_shots_share_one_rising_sequence(void **state)
+{
+	static struct events events;
+	(void)state;
+
+	assert_int_equal(ledger_put_event(ledger, NULL, seconds(1), "start",
+			     "evensoakd starts", &error),
+	    0);
+	write_shots(0, 1, 1);
+	assert_int_equal(ledger_put_event(ledger, "line-1", seconds(3), "count_jump",
+			     "the counter went from 7 to 9", &error),
+	    0);
+	assert_int_equal(
+	    ledger_put_event(ledger, "line-9", seconds(3), "x", "y", &error),
+	    ERROR_NOT_FOUND);
+
+	events.count = 0;
+	struct ledger_filter filter = {0};
+	assert_int_equal(
+	    ledger_read_events(reader, &filter, keep_event, &events, &error), 0);
+	assert_int_equal(events.count, 2);
+	assert_int_equal(events.list[0].change, 1);
+	assert_string_equal(events.list[0].line, "");
+	assert_int_equal(events.list[1].change, 3);
+	assert_string_equal(events.list[1].line, "line-1");
+	assert_string_equal(events.list[1].kind, "count_jump");
+	assert_string_equal(events.list[1].text, "the counter went from 7 to 9");
+	assert_int_equal(events.list[1].at.ns, seconds(3).ns);
+	assert_int_equal(read_shots(filter)->list[0].change, 2);
+
+	events.count = 0;
+	filter = (struct ledger_filter){.newest_first = true, .limit = 1};
+	assert_int_equal(
+	    ledger_read_events(reader, &filter, keep_event, &events, &error), 0);
+	assert_int_equal(events.count, 1);
+	assert_int_equal(events.list[0].change, 3);
+
+	events.count = 0;
+	filter = (struct ledger_filter){.by_time = true, .to = seconds(3)};
+	assert_int_equal(
+	    ledger_read_events(reader, &filter, keep_event, &events, &error), 0);
+	assert_int_equal(events.count, 1);
+	assert_int_equal(events.list[0].change, 1);
+}
+
+static void
+a_cursor_belongs_to_a_destination_and_a_stream(void **state)
+{
+	int64_t change = -1, shots = -1, refused = -1;
+	(void)state;
+
+	assert_int_equal(ledger_cursor(ledger, "plant", "shot", &change, &error), 0);
+	assert_int_equal(change, 0);
+	write_shots(0, 1, 5);
+	assert_int_equal(
+	    ledger_set_cursor(ledger, "plant", "shot", 3, seconds(0), &error), 0);
+	assert_int_equal(
+	    ledger_set_cursor(ledger, "plant", "event", 9, seconds(0), &error), 0);
+	assert_int_equal(ledger_cursor(ledger, "plant", "shot", &change, &error), 0);
+	assert_int_equal(change, 3);
+	assert_int_equal(ledger_cursor(ledger, "other", "shot", &change, &error), 0);
+	assert_int_equal(change, 0);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
+	assert_int_equal(shots, 2);
+	assert_int_equal(refused, 0);
+	/* It may also step back. */
+	assert_int_equal(
+	    ledger_set_cursor(ledger, "plant", "shot", 1, seconds(0), &error), 0);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
+	assert_int_equal(shots, 4);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "new", &shots, &refused, &error), 0);
+	assert_int_equal(shots, 5);
+}
+
+static void
+a_refused_line_is_kept_once_with_the_last_answer(void **state)
+{
+	int64_t shots, refused;
+	(void)state;
+
+	for (int i = 0; i < 2; i++)
+		assert_int_equal(
+		    ledger_put_refusal(ledger, "plant", 4, "shot,site=x heat_s=1 1",
+			i == 0 ? "first" : "field type conflict", seconds(i), &error),
+		    0);
+	assert_int_equal(
+	    ledger_put_refusal(ledger, "plant", 5, "y", "z", seconds(0), &error), 0);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
+	assert_int_equal(refused, 2);
+	assert_int_equal(sql_integer("SELECT count(*) FROM refusal WHERE change = 4"
+				     " AND answer = 'field type conflict'"),
+	    1);
+}
+
+static int
+check_health(void *arg, const struct ledger_health *health)
+{
+	int *count = arg;
+
+	assert_string_equal(health->subject, *count == 0 ? "device plc-1" : "daemon");
+	assert_string_equal(health->state, "ok");
+	assert_string_equal(health->text, "answers");
+	assert_int_equal(health->since.ns, seconds(1).ns);
+	assert_int_equal(health->at.ns, seconds(2).ns);
+	assert_int_equal(health->good, 10);
+	assert_int_equal(health->bad, 3);
+	++*count;
+	return 0;
+}
+
+static void
+health_rows_replace_those_that_were_there(void **state)
+{
+	struct ledger_health rows[3] = {
+	    {"device plc-1", "ok", "answers", seconds(1), seconds(2), 10, 3},
+	    {"daemon", "ok", "answers", seconds(1), seconds(2), 10, 3},
+	    {"store plant", "silent", "?", seconds(1), seconds(2), 0, 0},
+	};
+	int count = 0;
+	(void)state;
+
+	assert_int_equal(ledger_put_health(ledger, rows, 3, &error), 0);
+	assert_int_equal(ledger_put_health(ledger, rows, 2, &error), 0);
+	assert_int_equal(ledger_read_health(reader, check_health, &count, &error), 0);
+	assert_int_equal(count, 2);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    TEST(a_shot_gets_the_context_in_force_at_its_form_start),
+	    TEST(a_back_dated_entry_relabels_exactly_the_shots_it_covers),
+	    TEST(an_entry_that_changes_no_label_gives_no_new_change),
+	    TEST(a_correction_at_the_same_time_wins_and_nothing_is_lost),
+	    TEST(an_entered_recipe_holds_only_where_the_machine_tells_none),
+	    TEST(an_entry_that_cannot_be_meant_is_refused),
+	    TEST(context_entries_come_back_by_the_time_they_hold_from),
+	    TEST(events_and_shots_share_one_rising_sequence),
+	    TEST(a_cursor_belongs_to_a_destination_and_a_stream),
+	    TEST(a_refused_line_is_kept_once_with_the_last_answer),
+	    TEST(health_rows_replace_those_that_were_there),
+	};
+	return cmocka_run_group_tests_name("ledger context", tests, NULL, NULL);
+}
