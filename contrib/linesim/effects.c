@@ -192,6 +192,7 @@ effects_at_time(struct plant *plant)
 	}
 }
 
+/* An event that is to come later than its sheet becomes one by time. */
 static void
 fire_for_sheet(struct plant *plant, enum station station)
 {
@@ -199,8 +200,14 @@ fire_for_sheet(struct plant *plant, enum station station)
 
 	for (int i = 0; i < plant->script.count; i++) {
 		struct event *event = &plant->script.events[i];
-		if (!event->done && event->by_sheet && frame_of(plant, event) == here &&
-		    llround(event->when) == here->passage.number)
+		if (event->done || !event->by_sheet || frame_of(plant, event) != here ||
+		    llround(event->when) != here->passage.number)
+			continue;
+		if (event->after_s > 0) {
+			event->by_sheet = false;
+			event->when =
+			    (double)plant->machine.now * TRUTH_STEP_S + event->after_s;
+		} else
 			fire(plant, event);
 	}
 }

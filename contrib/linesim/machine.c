@@ -11,6 +11,7 @@
 enum {
 	INDEX_STEPS = 80,
 	IN_VIEW_STEPS = 15, /* a sheet still or already covers the pyrometers' spots */
+	CLAMP_STEPS = 20,   /* from the clamped sheet until the frame may go */
 	CLOSING_STEPS = 30,
 	FORM_STEPS = 1500,
 	TIMER_STEPS = 2300,
@@ -118,8 +119,8 @@ may_go_on(const struct machine *machine)
 	bool heated = !oven->has_sheet || stay >= TIMER_STEPS ||
 	              (stay >= RELEASE_MIN_STEPS && eye_has_seen(machine));
 
-	return loaded && machine->now >= machine->operator_ready && heated &&
-	       machine->form_done;
+	return loaded && machine->now >= machine->operator_ready + CLAMP_STEPS &&
+	       heated && machine->form_done;
 }
 
 static unsigned

@@ -257,31 +257,46 @@ fill_in(struct reader *reader, struct event *event, const bool *given)
 	}
 }
 
+/* "40", or "40+60": sixty seconds after what the event waits for. */
+static bool
+read_sheet(char *word, struct event *event)
+{
+	char *after = strchr(word, '+');
+
+	if (after != NULL)
+		*after++ = '\0';
+	return text_number(word, &event->when) && event->when >= 1 &&
+	       !(fabs(event->when - round(event->when)) > 0) &&
+	       (after == NULL ||
+		   (text_number(after, &event->after_s) && event->after_s >= 0));
+}
+
 /* The words "at 3600" or "sheet 40". */
 static bool
 read_when(struct reader *reader, char **rest, struct event *event)
 {
-	const char *kind = strsep(rest, " "), *number = strsep(rest, " ");
-	bool whole = false;
+	const char *word = strsep(rest, " ");
+	char *number = strsep(rest, " ");
 
-	event->by_sheet = strcmp(kind, "sheet") == 0;
-	if (!event->by_sheet && strcmp(kind, "at") != 0) {
+	event->by_sheet = strcmp(word, "sheet") == 0;
+	if (!event->by_sheet && strcmp(word, "at") != 0)
 		complain(reader,
-		    "'%s' is no beginning; write 'at SECONDS' or 'sheet NUMBER'", kind);
-		return false;
-	}
-	if (number != NULL && text_number(number, &event->when))
-		whole = !(fabs(event->when - round(event->when)) > 0);
+		    "'%s' is no beginning; write 'at SECONDS' or 'sheet NUMBER'", word);
+	else if (number == NULL)
+		complain(reader, "'%s' is not followed by a number", word);
+	else if (event->by_sheet && !read_sheet(number, event))
+		complain(reader,
+		    "'sheet' is followed by '%s', must be a number from 1, or "
+		    "number+seconds",
+		    number);
+	else if (!event->by_sheet &&
+		 (!text_number(number, &event->when) || event->when < 0))
+		complain(reader,
+		    "'at' is followed by '%s', must be seconds since the start",
+		    number);
 	else
-		event->when = -1;
-	if (event->when < 0 || (event->by_sheet && (!whole || event->when < 1))) {
-		complain(reader, "'%s' is followed by '%s', must be %s", kind,
-		    number == NULL ? "" : number,
-		    event->by_sheet ? "a sheet's number, from 1"
-				    : "seconds since the start");
-		return false;
-	}
-	return true;
+		return true;
+	return false;
 }
 
 static bool

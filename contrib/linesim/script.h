@@ -3,7 +3,7 @@
  * The event script: what goes wrong, and when.  One event a line,
  *
  *     at SECONDS EVENT [KEY=VALUE]...
- *     sheet NUMBER EVENT [KEY=VALUE]...
+ *     sheet NUMBER[+SECONDS] EVENT [KEY=VALUE]...
  *
  * with comments from ;; on.  README.md lists the events.  Reading finds every
  * mistake, not the first only.  One object belongs to one thread.
@@ -50,7 +50,8 @@ enum eye_state { EYE_SOUND, EYE_STUCK, EYE_BOUNCING, EYE_DEAD };
 struct event {
 	enum event_kind kind;
 	bool by_sheet;
-	double when; /* seconds since the start, or the sheet's number */
+	double when;    /* seconds since the start, or the sheet's number */
+	double after_s; /* of a sheet's: so much later than it would be */
 	bool done;
 	char lot[LOT_NAME_MAX];
 	double melt_flow, thickness; /* relative to the usual */

@@ -1,0 +1,106 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <math.h>
+
+#include "contrib/linesim/radiance.h"
+#include "contrib/linesim/sensor.h"
+#include "tests/unit/near.h"
+
+static int
+make_table(void **state)
+{
+	(void)state;
+	radiance_init();
+	return 0;
+}
+
+/* Planck's law over 8 to 14 um, integrated independently (SciPy quad) for the ratio to
+ * 180 C: 3.0 at 400 C, 4.2 at 500 C, 5.4 at 600 C. */
+static void
+the_band_sees_heaters_as_planck_says(void **state)
+{
+	(void)state;
+	double sheet = radiance_of(180);
+
+	assert_near(radiance_of(400) / sheet, 3.0, 0.05);
+	assert_near(radiance_of(500) / sheet, 4.2, 0.05);
+	assert_near(radiance_of(600) / sheet, 5.4, 0.05);
+	for (double c = -50; c < 1000; c += 37.3)
+		assert_near(radiance_temperature_c(radiance_of(c)), c, 1e-6);
+}
+
+static double
+error_of(double emissivity, double heater_c, double share, double transmission)
+{
+	struct pyrometer_view view = {.surface_c = 180,
+	    .emissivity = emissivity,
+	    .heater_c = heater_c,
+	    .heater_share = share,
+	    .transmission = transmission};
+	return sensors_indicated_c(&view) - 180;
+}
+
+/* From the same integration: the errors of a head set to 0.95 at 180 C. */
+static void
+each_error_of_a_pyrometer_has_its_size(void **state)
+{
+	(void)state;
+	assert_near(error_of(0.95, 25, 0, 1), 0, 1e-6);
+	assert_near(error_of(0.90, 25, 0, 1), -5.7, 0.25);
+	assert_near(error_of(0.95, 400, 0.1, 1), 2.0, 0.2);
+	assert_near(error_of(0.95, 25, 0, 0.95), -5.3, 0.15);
+	assert_near(error_of(0.95, 25, 0, 0.80), -21.7, 0.6);
+}
+
+static void
+an_empty_oven_shows_the_elements_opposite(void **state)
+{
+	(void)state;
+	struct oven oven;
+	struct sensors sensors;
+
+	oven_init(&oven, true);
+	sensors_init(&sensors, 1);
+	for (int i = 0; i < 100; i++)
+		sensors_look(&sensors, &oven, NULL, 0.1);
+	double element_c = oven.element_c[1][sensors_patch(0)];
+	assert_true(element_c > 250);
+	assert_near(sensors.indicated_c[0][0], element_c, 20);
+}
+
+static void
+the_lag_is_half_a_second(void **state)
+{
+	(void)state;
+	struct oven oven;
+	struct sensors sensors;
+	struct sheet sheet;
+
+	oven_init(&oven, true);
+	sensors_init(&sensors, 1);
+	sheet_init(&sheet, 150, SHEET_THICKNESS_M, 1);
+	for (int i = 0; i < 200; i++)
+		sensors_look(&sensors, &oven, &sheet, 0.1);
+	double settled_c = sensors.indicated_c[0][0];
+	sensors.indicated_c[0][0] = settled_c - 10;
+	for (int i = 0; i < 5; i++)
+		sensors_look(&sensors, &oven, &sheet, 0.1);
+	assert_near(settled_c - sensors.indicated_c[0][0], 10 * exp(-1), 1e-3);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(the_band_sees_heaters_as_planck_says),
+	    cmocka_unit_test(each_error_of_a_pyrometer_has_its_size),
+	    cmocka_unit_test(an_empty_oven_shows_the_elements_opposite),
+	    cmocka_unit_test(the_lag_is_half_a_second),
+	};
+	return cmocka_run_group_tests(tests, make_table, NULL);
+}
