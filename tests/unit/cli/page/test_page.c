@@ -128,8 +128,8 @@ csv_holds_one_table_under_one_header(void **state)
 	(void)state;
 	expect(PAGE_CSV, put_two_tables,
 	    "name,code,value_c\r\n"
-	    "\"one\r\nline\",1,0.33333333333333331\r\n"
-	    "\"one\r\nline\",1,0.33333333333333331\r\n");
+	    "\"one\r\nline\",1,0.3333333333333333\r\n"
+	    "\"one\r\nline\",1,0.3333333333333333\r\n");
 }
 
 static void

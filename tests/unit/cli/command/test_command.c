@@ -1,0 +1,310 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include "cli/command/span.h"
+#include "tests/unit/cli/command/plant.h"
+
+static struct plant plant;
+
+static int
+open_plant(void **state)
+{
+	(void)state;
+	plant_open(&plant);
+	plant_run(&plant, 1, 40);
+	return 0;
+}
+
+static int
+close_plant(void **state)
+{
+	(void)state;
+	plant_close(&plant);
+	return 0;
+}
+
+static void
+assert_near(double value, double expected, double tolerance)
+{
+	if (!(fabs(value - expected) <= tolerance))
+		fail_msg("%.15g is not %.15g within %g", value, expected, tolerance);
+}
+
+static void
+assert_tells(const char *text, const char *part)
+{
+	if (!strstr(text, part))
+		fail_msg("'%s' is not in:\n%s", part, text);
+}
+
+static void
+help_goes_to_the_output_and_is_no_mistake(void **state)
+{
+	static const char *const names[] = {
+	    "check", "status", "shots", "shot", "context", "report"};
+
+	(void)state;
+	plant_run_command(&plant, "--help");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	for (size_t i = 0; i < 6; i++)
+		assert_tells(plant.out, names[i]);
+	plant_run_command(&plant, "help");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	for (size_t i = 0; i < 6; i++) {
+		plant_run_command(&plant, names[i], "--help");
+		assert_int_equal(plant.code, COMMAND_DONE);
+		assert_tells(plant.out, "--format");
+		assert_string_equal(plant.err, "");
+		char *first = strdup(plant.out);
+		plant_run_command(&plant, "help", names[i]);
+		assert_string_equal(plant.out, first);
+		free(first);
+	}
+	plant_run_command(&plant, "--version");
+	assert_string_equal(plant.out, "evensoak " EVENSOAK_VERSION "\n");
+}
+
+static void
+wrong_usage_is_one_sentence_and_where_the_help_is(void **state)
+{
+	static const struct {
+		const char *words[5];
+		const char *told;
+	} rows[] = {
+	    {{NULL}, "evensoak: which command?\nsee 'evensoak --help'\n"},
+	    {{"reprt"}, "evensoak: unknown command 'reprt'; did you mean 'report'?\n"
+			"see 'evensoak --help'\n"},
+	    {{"report", "--formt", "json"},
+		"evensoak: unknown option '--formt'; did you mean '--format'?\n"
+		"see 'evensoak report --help'\n"},
+	    {{"report", "--format", "xml"},
+		"evensoak: '--format' is 'xml', must be text, json or csv\n"
+		"see 'evensoak report --help'\n"},
+	    {{"report", "--color=blue"},
+		"evensoak: '--color' is 'blue', must be auto, always or never\n"
+		"see 'evensoak report --help'\n"},
+	    {{"shots", "--last"}, "evensoak: '--last' needs a value: --last COUNT\n"
+				  "see 'evensoak shots --help'\n"},
+	    {{"shot"}, "evensoak: 'shot' needs NUMBER\nsee 'evensoak shot --help'\n"},
+	    {{"shot", "1", "2"}, "evensoak: '2' is one argument too many\n"
+				 "see 'evensoak shot --help'\n"},
+	    {{"--last", "3", "check"}, "evensoak: 'check' has no option '--last'\n"
+				       "see 'evensoak check --help'\n"},
+	    {{"check", "--help=1"},
+		"evensoak: '--help' takes no value\nsee 'evensoak check --help'\n"},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		plant_call(&plant, rows[i].words);
+		assert_int_equal(plant.code, COMMAND_USAGE);
+		assert_string_equal(plant.err, rows[i].told);
+		assert_string_equal(plant.out, "");
+	}
+}
+
+static void
+values_of_options_are_checked(void **state)
+{
+	static const struct {
+		const char *words[4];
+		const char *told;
+	} rows[] = {
+	    {{"report", "--line", "line-4"}, "did you mean 'line-3'?"},
+	    {{"report", "--shift", "eraly"}, "'eraly'"},
+	    {{"report", "--date", "2026-02-30"}, "'--date'"},
+	    {{"report", "--since", "7w"}, "must be like 7d, 12h or 90m"},
+	    {{"report", "--from", "soon"}, "'--from'"},
+	    {{"shots", "--last", "0"}, "must be 1 to 1000000"},
+	    {{"shots", "--outcome", "complet"}, "did you mean 'complete'?"},
+	    {{"shot", "x"}, "'x' is no shot number"},
+	    {{"context", "lot"}, "'lot' needs a value"},
+	    {{"context", "tol", "T-117"}, "did you mean 'tool'?"},
+	    {{"context", "recipe", "abc"}, "'abc'"},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		const char *words[8] = {"--ledger", plant.ledger_path};
+		memcpy(words + 2, rows[i].words, sizeof rows[i].words);
+		plant_call(&plant, words);
+		assert_int_equal(plant.code, COMMAND_USAGE);
+		assert_tells(plant.err, rows[i].told);
+		assert_string_equal(plant.out, "");
+	}
+	plant_run_command(&plant, "--ledger", plant.ledger_path, "report", "--since",
+	    "1d", "--date", "2026-03-02");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "say the time one way");
+	plant_run_command(&plant, "--ledger", plant.ledger_path, "report", "--from",
+	    "2026-03-02T08:00", "--to", "2026-03-02T08:00");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+}
+
+static void
+without_a_ledger_a_command_cannot(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "report", "--ledger", "/nowhere/ledger.db");
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+	assert_tells(plant.err, "/nowhere/ledger.db");
+	plant_run_command(&plant, "report", "--ledger", "conf/demo.ini");
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+	plant_run_command(
+	    &plant, "context", "--ledger", "/nowhere/ledger.db", "lot", "A");
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+	plant_run_command(&plant, "report", "--config", "/nowhere/x.ini");
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+}
+
+static void
+check_says_ok_and_the_read_plan(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "check", "--config", "conf/demo.ini");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_memory_equal(plant.out, "ok\n", 3);
+	plant_run_command(
+	    &plant, "check", "--config", "conf/demo.ini", "--format", "csv");
+	assert_tells(plant.out, "device,table,function,first,last,count,channels\r\n");
+	/* the demo's ovens: 24 zones from 0, 24 from 100, in one request of 124 */
+	assert_tells(plant.out, "ovens,holding,3,0,123,124,48\r\n");
+}
+
+static void
+check_tells_every_mistake_and_exits_one(void **state)
+{
+	char path[400];
+
+	(void)state;
+	snprintf(path, sizeof path, "%s/wrong.ini", plant.folder);
+	FILE *file = fopen(path, "w");
+	assert_non_null(file);
+	fputs("[site]\nname = x\ntimezone = Nowhere/None\n[lin a]\n", file);
+	fclose(file);
+	plant_run_command(&plant, "check", "--config", path);
+	unlink(path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.err, "wrong.ini:3: ");
+	assert_tells(plant.err, "wrong.ini:4: ");
+	assert_string_equal(plant.out, "");
+}
+
+static void
+status_names_what_is_wrong(void **state)
+{
+	const struct ledger_health rows[] = {
+	    {"daemon", "ok", "", plant_time(0), plant_time(1), 1, 0},
+	    {"device ovens", "silent", "timed out after 1000 ms", plant_time(0),
+		plant_time(1), 5, 9},
+	    {"store plant", "starting", "", plant_time(0), plant_time(1), 0, 0},
+	};
+
+	(void)state;
+	assert_int_equal(ledger_put_health(plant.ledger, rows, 3, NULL), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "wrong: daemon: evensoakd is not running");
+
+	assert_int_equal(ledger_lock(plant.ledger_path, NULL), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "wrong: device ovens: timed out after 1000 ms");
+	assert_null(strstr(plant.out, "wrong: store"));
+	assert_null(strstr(plant.out, "wrong: daemon"));
+	assert_int_equal(ledger_put_health(plant.ledger, rows, 1, NULL), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "all is well");
+}
+
+static void
+shots_say_what_is_odd_at_one_glance(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_null(strstr(plant.out, "startup")); /* the last 20 alone */
+	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path, "--outcome",
+	    "startup", "--format", "csv");
+	assert_tells(plant.out, "line-3,3,2026-03-02T05:09:00.000Z,startup,12,");
+	assert_tells(plant.out, "startup,among the first 3 after a stop\r\n");
+	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path, "--from",
+	    "2026-03-02T06:06", "--to", "2026-03-02T06:12");
+	assert_tells(plant.out, "among the first 3 after a stop; [startup]");
+	assert_null(strstr(plant.out, "06:12:00")); /* not included */
+	plant_run_command(
+	    &plant, "shots", "--ledger", plant.ledger_path, "--date", "2026-03-09");
+	assert_int_equal(plant.code, COMMAND_NO);
+}
+
+static void
+a_shot_that_is_not_there_is_no(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "shot", "40", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "sag_s");
+	plant_run_command(&plant, "shot", "41", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_string_equal(plant.out, "");
+}
+
+static void
+a_lot_entered_late_labels_the_shots_since(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "context", "lot", "B-7", "--from", "2026-03-02T07:00",
+	    "--ledger", plant.ledger_path, "--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	/* 07:00 local is 60 minutes, 20 cycles, into the shift: shots 20 to 40 */
+	assert_tells(plant.out, "\"relabelled\": 21\n");
+	assert_tells(plant.out, "\"from\": \"2026-03-02T06:00:00.000Z\"");
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
+	assert_tells(plant.out, "B-7");
+	plant_run_command(&plant, "context", "tool", "T-118", "--ledger",
+	    plant.ledger_path, "--from", "2026-03-03");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.err, "no tool 'T-118'; did you mean 'T-117'?");
+}
+
+static void
+spans_of_time_are_read_strictly(void **state)
+{
+	double seconds = 0;
+
+	(void)state;
+	assert_true(span_parse_seconds("7d", &seconds));
+	assert_near(seconds, 604800, 0);
+	assert_true(span_parse_seconds("1.5h", &seconds));
+	assert_near(seconds, 5400, 0);
+	assert_true(span_parse_seconds("90m", &seconds));
+	assert_near(seconds, 5400, 0);
+	static const char *const wrong[] = {"", "d", "7", "-1d", "0h", "7 w", "1e9d",
+	    "nand", "123456789012345678901234567d"};
+	for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++)
+		assert_false(span_parse_seconds(wrong[i], &seconds));
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(help_goes_to_the_output_and_is_no_mistake),
+	    cmocka_unit_test(wrong_usage_is_one_sentence_and_where_the_help_is),
+	    cmocka_unit_test(values_of_options_are_checked),
+	    cmocka_unit_test(without_a_ledger_a_command_cannot),
+	    cmocka_unit_test(check_says_ok_and_the_read_plan),
+	    cmocka_unit_test(check_tells_every_mistake_and_exits_one),
+	    cmocka_unit_test(status_names_what_is_wrong),
+	    cmocka_unit_test(shots_say_what_is_odd_at_one_glance),
+	    cmocka_unit_test(a_shot_that_is_not_there_is_no),
+	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
+	    cmocka_unit_test(spans_of_time_are_read_strictly),
+	};
+	return cmocka_run_group_tests(tests, open_plant, close_plant);
+}
