@@ -1,16 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "conf/channel.h"
 
-#include <errno.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "conf/draft.h"
+#include "conf/list.h"
 #include "conf/role.h"
 #include "conf/value.h"
 #include "conf/words.h"
+#include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
 static bool
@@ -153,8 +153,7 @@ check_table(struct draft *draft, struct part *part)
 	if (!is_bit && !is_of_registers(channel))
 		part_refuse(draft, part, "table",
 		    "'table' is '%s', which holds bits, but 'type' is '%s': write "
-		    "holding "
-		    "or input, or type = bit",
+		    "holding or input, or type = bit",
 		    words_table.list[channel->table],
 		    words_encoding.list[channel->encoding]);
 	else if (is_bit && is_of_registers(channel) && !part_has(part, "bit"))
@@ -248,7 +247,7 @@ check_owned(struct draft *draft, struct part *part)
 			    channel->role == ROLE_OTHER ? " and this type" : "");
 }
 
-/* --- unit and range ------------------------------------------------------------------- */
+/* --- unit, range and sentinels ------------------------------------------------------------------- */
 
 /* Of a channel that may have any unit: the first dimension that it measures. */
 static enum dimension
@@ -295,122 +294,22 @@ check_range(struct draft *draft, struct part *part)
 	if (part_sound(part, "scale") && fpclassify(channel->out.scale) == FP_ZERO)
 		part_refuse(draft, part, "scale",
 		    "'scale' is 0, which makes every reading the same: write another");
-	if (part_sound(part, "minimum") && part_sound(part, "maximum") &&
-	    channel->minimum >= channel->maximum)
-		part_refuse(draft, part, "maximum",
-		    "'maximum' is '%s', not above 'minimum', '%s': exchange or mend "
-		    "them",
-		    section_entry(part->source, "maximum")->value,
-		    section_entry(part->source, "minimum")->value);
-}
-
-/* --- sentinels ------------------------------------------------------------------------ */
-
-/* What a decimal number of that type may be; a float32's are not looked at. */
-static void
-number_range(enum encoding encoding, int64_t *lowest, int64_t *highest)
-{
-	*lowest = 0;
-	*highest = 1;
-	switch (encoding) {
-	case ENCODING_INT16:
-		*lowest = INT16_MIN;
-		*highest = INT16_MAX;
-		break;
-	case ENCODING_UINT16:
-		*highest = UINT16_MAX;
-		break;
-	case ENCODING_INT32:
-		*lowest = INT32_MIN;
-		*highest = INT32_MAX;
-		break;
-	case ENCODING_UINT32:
-		*highest = UINT32_MAX;
-		break;
-	case ENCODING_BIT:
-	case ENCODING_FLOAT32:
-		break;
-	}
-}
-
-/* Reads "0x7fff" as bits, "-9999" as the number that the device means by them. */
-static bool
-read_sentinel(
-    const struct channel_settings *channel, const char *item, int64_t *sentinel)
-{
-	int64_t mask = channel_width(channel) == 2 ? UINT32_MAX : UINT16_MAX;
-	int64_t lowest, highest;
-	uint32_t bits;
-	double number;
-	float real;
-
-	if (strncmp(item, "0x", 2) == 0) {
-		size_t digits = strspn(item + 2, "0123456789abcdefABCDEF");
-
-		if (digits == 0 || digits > 8 || item[2 + digits])
-			return false;
-		*sentinel = (int64_t)strtoull(item + 2, NULL, 16);
-		return *sentinel <= mask;
-	}
-	if (channel->encoding == ENCODING_FLOAT32) {
-		if (!text_number(item, &number) || !isfinite((float)number))
-			return false;
-		real = (float)number;
-		memcpy(&bits, &real, sizeof bits);
-		*sentinel = bits;
-		return true;
-	}
-	number_range(channel->encoding, &lowest, &highest);
-	if (!text_integer(item, sentinel) || *sentinel < lowest || *sentinel > highest)
-		return false;
-	*sentinel &= mask;
-	return true;
-}
-
-static void
-refuse_sentinel(struct draft *draft, struct part *part, const char *item)
-{
-	const struct channel_settings *channel = &part->as.channel.out;
-	const char *bits = channel_width(channel) == 2 ? "0x00000000 to 0xffffffff"
-	                                               : "0x0000 to 0xffff";
-	int64_t lowest, highest;
-
-	number_range(channel->encoding, &lowest, &highest);
-	if (channel->encoding == ENCODING_FLOAT32)
-		part_refuse(draft, part, "sentinels",
-		    "'sentinels' has '%s': write a number, or the bits as %s", item,
-		    bits);
-	else
-		part_refuse(draft, part, "sentinels",
-		    "'sentinels' has '%s', which no %s can be: write a number from "
-		    "%lld to %lld, or the bits as %s",
-		    item, words_encoding.list[channel->encoding], (long long)lowest,
-		    (long long)highest, bits);
+	part_check_order(
+	    draft, part, "minimum", channel->minimum, "maximum", channel->maximum);
 }
 
 static void
 check_sentinels(struct draft *draft, struct part *part)
 {
-	struct channel_settings *channel = &part->as.channel.out;
-	const char *rest = part->as.channel.sentinels;
-	char item[VALUE_ITEM];
+	struct channel_draft *channel = &part->as.channel;
+	struct error error;
 
-	if (!part_sound(part, "type") || !part_sound(part, "sentinels"))
+	if (!channel->sentinels || !part_sound(part, "type") ||
+	    !part_sound(part, "sentinels"))
 		return;
-	while (value_next(&rest, item)) {
-		if (channel->sentinel_count == SETTINGS_SENTINELS) {
-			part_refuse(draft, part, "sentinels",
-			    "'sentinels' has too many: write %d at most",
-			    SETTINGS_SENTINELS);
-			return;
-		}
-		if (!read_sentinel(
-			channel, item, channel->sentinels + channel->sentinel_count)) {
-			refuse_sentinel(draft, part, item);
-			return;
-		}
-		channel->sentinel_count++;
-	}
+	if (list_sentinels(channel->sentinels, &channel->out, &error) != 0)
+		part_refuse(draft, part, "sentinels", "'sentinels' is '%s': %s",
+		    channel->sentinels, error.text);
 }
 
 /* --- where it lies -------------------------------------------------------------------- */
@@ -451,14 +350,12 @@ check_addresses(struct draft *draft, struct part *part)
 	if (last > 65535)
 		part_refuse(draft, part, "address",
 		    "'address' leads to %s %d, but the last there can be is 65535: "
-		    "write a "
-		    "lower one",
+		    "write a lower one",
 		    words_table.list[channel->out.table], last);
 	if (channel->out.bit >= 0 && channel->out.bit + channel->count > 16)
 		part_refuse(draft, part, "count",
 		    "'count' leads to bit %d, but a register's last is 15: write a "
-		    "section "
-		    "for each register",
+		    "section for each register",
 		    channel->out.bit + channel->count - 1);
 }
 
@@ -467,7 +364,6 @@ static void
 check_device(struct draft *draft, struct part *part)
 {
 	const struct channel_settings *channel = &part->as.channel.out;
-	const char *table = words_table.list[channel->table];
 	const struct device_settings *device;
 	int first, last;
 
@@ -478,8 +374,7 @@ check_device(struct draft *draft, struct part *part)
 	if (channel_width(channel) > device->max_registers)
 		part_refuse(draft, part, "type",
 		    "'type' is '%s', two registers, but 'max_registers' of %s is 1: "
-		    "write 2 "
-		    "or more there",
+		    "write 2 or more there",
 		    words_encoding.list[channel->encoding],
 		    part->parent->source->title);
 	for (int i = 0; i < device->hole_count; i++) {
@@ -490,9 +385,8 @@ check_device(struct draft *draft, struct part *part)
 			continue;
 		part_refuse(draft, part, "address",
 		    "%s takes %s %d to %d, but %s has a hole from %d to %d: mend "
-		    "'address' "
-		    "here, or 'holes' there",
-		    part->source->title, table, first, last,
+		    "'address' here, or 'holes' there",
+		    part->source->title, words_table.list[channel->table], first, last,
 		    part->parent->source->title, hole->first, hole->last);
 		return;
 	}

@@ -39,8 +39,7 @@ follow(struct draft *draft, struct part *part, const char *setting, const char *
 	else
 		part_refuse(draft, part, setting,
 		    "'%s' is '%s', but there is no [%s %s]: write that section, or "
-		    "mend "
-		    "the name",
+		    "mend the name",
 		    setting, name, word, name);
 	return NULL;
 }
@@ -77,30 +76,15 @@ resolve(struct draft *draft)
 
 /* --- one section each ------------------------------------------------------------------ */
 
-/* `lower` must be under `upper`, both settings of a part. */
-static void
-check_order(struct draft *draft, struct part *part, const char *lower,
-    double lower_value, const char *upper, double upper_value)
-{
-	const struct entry *entry = section_entry(part->source, lower);
-
-	if (!part_sound(part, lower) || !part_sound(part, upper) ||
-	    !(lower_value >= upper_value))
-		return;
-	part_refuse(draft, part, part_has(part, upper) ? upper : lower,
-	    "'%s' must be above '%s', which is '%s': exchange or mend them", upper,
-	    lower, entry ? entry->value : schema_find(part->kind, lower)->fallback);
-}
-
 static void
 check_line_part(struct draft *draft, struct part *part)
 {
 	const struct line_settings *line = &part->as.line;
 	struct part *recipe = NULL;
 
-	check_order(draft, part, "heat_min_s", line->heat_min_s, "heat_timer_s",
+	part_check_order(draft, part, "heat_min_s", line->heat_min_s, "heat_timer_s",
 	    line->heat_max_s);
-	check_order(draft, part, "rate_from_s", line->rate_from_s, "rate_to_s",
+	part_check_order(draft, part, "rate_from_s", line->rate_from_s, "rate_to_s",
 	    line->rate_to_s);
 	while ((recipe = draft_next(draft, SECTION_RECIPE, recipe)) != NULL)
 		if (part_sound(part, "heat_min_s") &&
@@ -108,8 +92,7 @@ check_line_part(struct draft *draft, struct part *part)
 		    recipe->as.recipe.heat_max_s <= line->heat_min_s)
 			part_refuse(draft, recipe, "heat_timer_s",
 			    "'heat_timer_s' must be above 'heat_min_s' of %s: mend one "
-			    "of "
-			    "them",
+			    "of them",
 			    part->source->title);
 }
 
@@ -212,14 +195,13 @@ check_limits(struct draft *draft, struct part *part)
 		part_refuse(draft, part, NULL,
 		    "%s has no limit: write 'lower', 'upper' or both, with a unit",
 		    part->source->title);
-	check_order(
+	part_check_order(
 	    draft, part, "lower", limits->out.lower_si, "upper", limits->out.upper_si);
 	if (part_has(part, "recipe") && part_sound(part, "recipe") &&
 	    !has_recipe(draft, limits->out.recipe))
 		part_refuse(draft, part, "recipe",
 		    "'recipe' is '%d', but there is no [recipe %d]: write that "
-		    "section, or "
-		    "mend the number",
+		    "section, or mend the number",
 		    limits->out.recipe, limits->out.recipe);
 	follow(draft, part, "tool", limits->out.tool, SECTION_TOOL);
 	if (!part->bad)

@@ -89,6 +89,20 @@ part_refuse(struct draft *draft, struct part *part, const char *setting,
 		entry->bad = true;
 }
 
+void
+part_check_order(struct draft *draft, struct part *part, const char *lower,
+    double lower_value, const char *upper, double upper_value)
+{
+	const struct entry *entry = section_entry(part->source, lower);
+
+	if (!part_sound(part, lower) || !part_sound(part, upper) ||
+	    !(lower_value >= upper_value))
+		return;
+	part_refuse(draft, part, part_has(part, upper) ? upper : lower,
+	    "'%s' must be above '%s', which is '%s': exchange or mend them", upper,
+	    lower, entry ? entry->value : schema_find(part->kind, lower)->fallback);
+}
+
 /* --- sections ---------------------------------------------------------------------- */
 
 /* -1 when there is no such section. */
@@ -101,7 +115,8 @@ find_kind(const char *word)
 	return -1;
 }
 
-static void
+/* Notes that there is no such section; the kind that was meant, or -1. */
+static int
 refuse_kind(struct draft *draft, const struct section *section)
 {
 	const char *names[SECTION_COUNT], *near;
@@ -122,6 +137,7 @@ refuse_kind(struct draft *draft, const struct section *section)
 		    "unknown section %s; there are %s", section->title,
 		    list.bytes ? list.bytes : "");
 	text_release(&list);
+	return near ? find_kind(near) : -1;
 }
 
 /* Whether the name suits the kind of section; a channel's and a limit's is looked at
@@ -163,7 +179,7 @@ check_name(struct draft *draft, struct part *part)
 	if (is_fitting(part->kind, name))
 		return;
 	if (!*traits->argument)
-		part_refuse(draft, part, NULL, "%s has no name: write [%s]",
+		part_refuse(draft, part, NULL, "%s takes no name: write [%s]",
 		    part->source->title, traits->kind);
 	else if (!*name)
 		part_refuse(draft, part, NULL, "%s needs a name: write [%s %s]",
@@ -298,10 +314,10 @@ add_part(struct draft *draft, struct section *section)
 
 	if (!*section->kind)
 		return;
-	if (kind < 0) {
-		refuse_kind(draft, section);
+	if (kind < 0) /* what is meant is read, so that nothing else misses it */
+		kind = refuse_kind(draft, section);
+	if (kind < 0)
 		return;
-	}
 	part->source = section;
 	part->kind = (enum section_kind)kind;
 	twin = find_twin(draft, part);
@@ -325,9 +341,9 @@ check_required(struct draft *draft)
 		if (traits->required &&
 		    !draft_next(draft, (enum section_kind)kind, NULL))
 			mistakes_add(&draft->mistakes, 1,
-			    "there is no section for %s: write [%s%s%s]", traits->help,
+			    "there is no [%s%s%s], %s: write that section",
 			    traits->kind, *traits->argument ? " " : "",
-			    traits->argument);
+			    traits->argument, traits->help);
 	}
 }
 

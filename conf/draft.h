@@ -99,4 +99,8 @@ bool part_sound(const struct part *part, const char *setting);
 void part_refuse(struct draft *draft, struct part *part, const char *setting,
     const char *format, ...) __attribute__((format(printf, 4, 5)));
 
+/* Refuses `upper` unless its value is above that of `lower`; NAN: not told. */
+void part_check_order(struct draft *draft, struct part *part, const char *lower,
+    double lower_value, const char *upper, double upper_value);
+
 #endif

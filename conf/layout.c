@@ -127,8 +127,7 @@ refuse_names(struct draft *draft, struct named *names, size_t count)
 		    strcmp(one->name, other->name) == 0 && !other->part->bad)
 			part_refuse(draft, other->part, NULL,
 			    "%s makes a channel '%s', as %s in line %d does: give one "
-			    "of "
-			    "them another name",
+			    "of them another name",
 			    other->part->source->title, other->name,
 			    one->part->source->title, one->part->source->line);
 	}
@@ -249,8 +248,7 @@ check_roles(struct draft *draft, struct part *line, const struct places *places)
 		if (!places->holder[needed[i].role][0])
 			part_refuse(draft, line, NULL,
 			    "%s has no channel of role %s: write a [channel DEVICE.%s] "
-			    "for "
-			    "%s",
+			    "for %s",
 			    line->source->title, role_text(needed[i].role),
 			    role_text(needed[i].role), needed[i].meaning);
 }

@@ -267,13 +267,10 @@ read_section_line(struct pass *pass, const struct line *line)
 
 	trim(&behind, &end);
 	trim(&from, &to);
-	if (!close || behind < end || from == to) {
+	if (!close || behind < end || from == to)
 		mistakes_add(pass->mistakes, line->number,
 		    "'%.*s' is no section: write '[', its name and ']' alone in a line",
-		    (int)(end - line->from), line->from);
-		add_section(pass, line->number, strdup(""), strdup(""));
-		return;
-	}
+		    (int)(line->to - line->from), line->from);
 	for (blank = from; blank < to && !strchr(blanks, *blank); blank++)
 		;
 	close = blank;
@@ -367,8 +364,7 @@ take_entry(void *arg, const char *inih_section, const char *name, const char *va
 		if (!pass->early_noted)
 			mistakes_add(pass->mistakes, number,
 			    "'%s' stands before the first section: write a line such "
-			    "as "
-			    "[site] above it",
+			    "as [site] above it",
 			    name);
 		pass->early_noted = true;
 		return 1;

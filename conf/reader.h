@@ -30,8 +30,8 @@ struct entry {
 
 struct section {
 	int line;
-	char *kind, *name; /* [kind name]; name "" when there is none; kind "" when the
-	                      line is no section line: a mistake is noted already */
+	char *kind, *name; /* [kind name]; name "" when there is none; both "" for [],
+	                      which is noted already */
 	char *title;       /* "[kind name]", for messages */
 	struct entry *entries; /* in the order of their lines */
 	size_t entry_count;

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "conf/list.h"
 #include "conf/schema.h"
 #include "conf/settings.h"
 #include "conf/words.h"
@@ -35,29 +36,13 @@ value_is_name(const char *text, bool dots)
 	return true;
 }
 
-bool
-value_next(const char **rest, char item[static VALUE_ITEM])
-{
-	const char *from, *to, *end;
-
-	if (!*rest)
-		return false;
-	from = *rest + strspn(*rest, blanks);
-	end = strchrnul(from, ',');
-	for (to = end; to > from && strchr(blanks, to[-1]); to--)
-		;
-	snprintf(item, VALUE_ITEM, "%.*s", (int)(to - from), from);
-	*rest = *end ? end + 1 : NULL;
-	return true;
-}
-
 int
 value_measure(
     const char *text, enum dimension dimension, double *si, struct error *error)
 {
 	size_t length = strspn(text, "+-.0123456789");
 	const char *unit_word = text + length + strspn(text + length, blanks);
-	char number[VALUE_ITEM], before[VALUE_ITEM + 4], choice[WORDS_TEXT];
+	char number[LIST_ITEM], before[LIST_ITEM + 4], choice[WORDS_TEXT];
 	enum unit unit;
 	double value;
 
@@ -74,12 +59,17 @@ value_measure(
 		*si = value;
 		return 0;
 	}
-	if (!unit_parse(unit_word, &unit) || unit == UNIT_ONE ||
-	    !unit_measures(unit, dimension)) {
+	if (!*unit_word) {
 		snprintf(before, sizeof before, "%s ", number);
 		words_units(dimension, before, choice);
-		return error_set(error, ERROR_INVALID, "%swrite %s",
-		    *unit_word ? "" : "the unit is missing, ", choice);
+		return error_set(
+		    error, ERROR_INVALID, "the unit is missing, write %s", choice);
+	}
+	if (!unit_parse(unit_word, &unit) || !unit_measures(unit, dimension)) {
+		words_units(dimension, "", choice);
+		return error_set(error, ERROR_INVALID,
+		    "'%s' cannot measure that, write a number in %s", unit_word,
+		    choice);
 	}
 	*si = unit_to_si(unit, dimension, value);
 	return 0;
@@ -163,7 +153,7 @@ read_address(const char *text, struct device_settings *device, struct error *err
 	else if (bracket)
 		length = 0;
 	if (length == 0 || length >= sizeof device->host ||
-	    strcspn(host, " \t/@,") < length || (*rest && *rest != ':'))
+	    text[strcspn(text, " \t/@,")] || (*rest && *rest != ':'))
 		return error_set(error, ERROR_INVALID,
 		    "write HOST or HOST:PORT, such as 192.168.1.20:502");
 	if (!bracket && *rest && strchr(rest + 1, ':'))
@@ -275,136 +265,18 @@ read_minute(const char *text, int *place, struct error *error)
 	return 0;
 }
 
-/* "mon" or "mon-fri" (also "sat-mon"), as bits; 0 when it is neither. */
-static unsigned
-read_day_range(const char *item)
-{
-	static const char *const days[] = {
-	    "mon", "tue", "wed", "thu", "fri", "sat", "sun"};
-	const struct words words = {days, 7};
-	char first[4];
-	unsigned bits = 0;
-	int from, to;
-
-	text_copy(first, sizeof first, item);
-	from = to = words_find(&words, first);
-	if (item[strlen(first)] == '-')
-		to = words_find(&words, item + 4);
-	else if (item[strlen(first)])
-		to = -1;
-	if (from < 0 || to < 0)
-		return 0;
-	for (int day = from;; day = (day + 1) % 7) {
-		bits |= 1U << day;
-		if (day == to)
-			return bits;
-	}
-}
-
-static int
-read_days(const char *text, unsigned *place, struct error *error)
-{
-	char item[VALUE_ITEM];
-	unsigned all = 0;
-
-	while (value_next(&text, item)) {
-		unsigned bits = read_day_range(item);
-
-		if (bits == 0)
-			return error_set(error, ERROR_INVALID,
-			    "write days and ranges of days, such as mon-fri, sun");
-		all |= bits;
-	}
-	*place = all;
-	return 0;
-}
-
-/* "holding 14-19" or "holding 14". */
-static bool
-read_hole(const char *item, struct hole *hole)
-{
-	size_t length = strcspn(item, blanks);
-	const char *range = item + length;
-	int64_t first, last;
-	char word[VALUE_ITEM];
-	const char *dash;
-	int table;
-
-	snprintf(word, sizeof word, "%.*s", (int)length, item);
-	table = words_find(&words_table, word);
-	range += strspn(range, blanks);
-	dash = strchrnul(range, '-');
-	snprintf(word, sizeof word, "%.*s", (int)(dash - range), range);
-	if (table < 0 || !text_integer(word, &first))
-		return false;
-	last = first;
-	if (*dash && !text_integer(dash + 1, &last))
-		return false;
-	if (first < 0 || last < first || last > 65535)
-		return false;
-	*hole =
-	    (struct hole){(enum register_table)table, (uint16_t)first, (uint16_t)last};
-	return true;
-}
-
-static int
-read_holes(const char *text, struct device_settings *device, struct error *error)
-{
-	struct hole holes[SETTINGS_HOLES];
-	char item[VALUE_ITEM];
-	int count = 0;
-
-	while (value_next(&text, item)) {
-		if (count == SETTINGS_HOLES)
-			return error_set(error, ERROR_INVALID,
-			    "write %d of them at most", SETTINGS_HOLES);
-		if (!read_hole(item, holes + count))
-			return error_set(error, ERROR_INVALID,
-			    "write a table and its addresses, lowest first, such as "
-			    "holding 14-19, input 6");
-		count++;
-	}
-	memcpy(device->holes, holes, (size_t)count * sizeof holes[0]);
-	device->hole_count = count;
-	return 0;
-}
-
-static const char twice[] =
-    "a machine that heats two sheets at once cannot be followed, leave the machine out";
-
 static int
 read_machine(const char *text, struct error *error)
 {
 	if (strcmp(text, "rotary") == 0)
 		return 0;
 	if (strncmp(text, "twin", 4) == 0)
-		return error_set(error, ERROR_INVALID, "%s", twice);
+		return error_set(error, ERROR_INVALID,
+		    "a machine that heats two sheets at once cannot be followed, leave "
+		    "the machine out");
 	return error_set(error, ERROR_INVALID,
 	    "this version follows a rotary of three stations, write rotary or leave "
 	    "the machine out");
-}
-
-static int
-read_stations(const char *text, struct error *error)
-{
-	static const char *const order[] = {"load", "oven", "form"};
-	char item[VALUE_ITEM];
-	int count = 0, ovens = 0;
-	bool as_known = true;
-
-	while (value_next(&text, item)) {
-		as_known = as_known && count < 3 && strcmp(item, order[count]) == 0;
-		ovens += strncmp(item, "oven", 4) == 0;
-		count++;
-	}
-	if (as_known && count == 3)
-		return 0;
-	if (ovens > 1)
-		return error_set(error, ERROR_INVALID, "%s", twice);
-	return error_set(error, ERROR_INVALID,
-	    "this version follows a rotary of three stations, write load, oven, form "
-	    "or "
-	    "leave the machine out");
 }
 
 /* --- the table's types to their functions ------------------------------------------ */
@@ -434,7 +306,7 @@ value_read(
 	case TYPE_MINUTE:
 		return read_minute(text, place, error);
 	case TYPE_DAYS:
-		return read_days(text, place, error);
+		return list_days(text, place, error);
 	case TYPE_UNIT:
 		return read_unit(text, place, error);
 	case TYPE_ZONE:
@@ -442,9 +314,9 @@ value_read(
 	case TYPE_MACHINE:
 		return read_machine(text, error);
 	case TYPE_STATIONS:
-		return read_stations(text, error);
+		return list_stations(text, error);
 	case TYPE_HOLES:
-		return read_holes(text, place, error);
+		return list_holes(text, place, error);
 	case TYPE_RAW:
 	case TYPE_MEASURE:
 		*(const char **)place = text;

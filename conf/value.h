@@ -29,12 +29,6 @@ void value_clear(const struct setting *setting, void *place);
  * SETTINGS_NAME - 1 bytes.  Letters are those of any language. */
 bool value_is_name(const char *text, bool dots);
 
-enum { VALUE_ITEM = 64 };
-
-/* Takes the next of a list with commas off `rest`, without blanks around it; false
- * at the end.  An item too long is cut. */
-bool value_next(const char **rest, char item[static VALUE_ITEM]);
-
 /* Reads "2.0 F" as SI; a sentence that says what to write otherwise. */
 int value_measure(
     const char *text, enum dimension dimension, double *si, struct error *error);

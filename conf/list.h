@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Values that are lists with commas.  Each function reads the whole text, or returns
+ * ERROR_INVALID with a sentence that says what to write.  Pure; any thread.
+ */
+#ifndef CONF_LIST_H
+#define CONF_LIST_H
+
+struct channel_settings;
+struct device_settings;
+struct error;
+
+enum { LIST_ITEM = 64 }; /* bytes of an item, NUL included */
+
+/* "mon-fri, sun" (also "sat-mon"); bit 0 Monday. */
+int list_days(const char *text, unsigned *days, struct error *error);
+
+/* "holding 14-19, input 6". */
+int list_holes(const char *text, struct device_settings *device, struct error *error);
+
+/* "load, oven, form": nothing else can be followed. */
+int list_stations(const char *text, struct error *error);
+
+/* "0x7fff, -9999" for a channel whose encoding is known: bits, or the number that the
+ * device means by them. */
+int list_sentinels(
+    const char *text, struct channel_settings *channel, struct error *error);
+
+#endif
