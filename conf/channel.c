@@ -108,7 +108,7 @@ channel_resolve(struct draft *draft, struct part *part)
 	    *hint ? hint : ": write that section, or mend the name");
 }
 
-/* --- role, type and table ------------------------------------------------------------ */
+/* --- role, type and table --------------------------------------------------------- */
 
 #define TYPE(name) (1U << ENCODING_##name)
 #define WHOLE_TYPES (TYPE(INT16) | TYPE(UINT16) | TYPE(INT32) | TYPE(UINT32))
@@ -175,7 +175,7 @@ check_table(struct draft *draft, struct part *part)
 		    words_encoding.list[channel->encoding]);
 }
 
-/* --- settings that only some channels have -------------------------------------------- */
+/* --- settings that only some channels have ---------------------------------------- */
 
 enum {
 	FOR_BIT = 1 << 0,
@@ -247,7 +247,7 @@ check_owned(struct draft *draft, struct part *part)
 			    channel->role == ROLE_OTHER ? " and this type" : "");
 }
 
-/* --- unit, range and sentinels ------------------------------------------------------------------- */
+/* --- unit, range and sentinels ---------------------------------------------------- */
 
 /* Of a channel that may have any unit: the first dimension that it measures. */
 static enum dimension
@@ -312,7 +312,7 @@ check_sentinels(struct draft *draft, struct part *part)
 		    channel->sentinels, error.text);
 }
 
-/* --- where it lies -------------------------------------------------------------------- */
+/* --- where it lies ---------------------------------------------------------------- */
 
 static void
 check_positions(struct draft *draft, struct part *part)

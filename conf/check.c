@@ -15,7 +15,7 @@
 
 enum { DAY_MINUTES = 24 * 60, WEEK_MINUTES = 7 * DAY_MINUTES };
 
-/* --- names that lead to other sections ----------------------------------------------- */
+/* --- names that lead to other sections -------------------------------------------- */
 
 /* The part that `setting` names, or NULL: not told, or a mistake. */
 static struct part *
@@ -74,7 +74,7 @@ resolve(struct draft *draft)
 	}
 }
 
-/* --- one section each ------------------------------------------------------------------ */
+/* --- one section each ------------------------------------------------------------- */
 
 static void
 check_line_part(struct draft *draft, struct part *part)
@@ -127,7 +127,7 @@ check_store(struct draft *draft, struct part *part)
 		    "'password_file' stands without 'user': write both or neither");
 }
 
-/* --- limits ----------------------------------------------------------------------------- */
+/* --- limits ----------------------------------------------------------------------- */
 
 static void
 find_feature(struct draft *draft, struct part *part)
@@ -208,7 +208,7 @@ check_limits(struct draft *draft, struct part *part)
 		check_twins(draft, part);
 }
 
-/* --- shifts ------------------------------------------------------------------------------ */
+/* --- shifts ----------------------------------------------------------------------- */
 
 /* Puts the shift on each of its days; at the first minute that another has, notes that. */
 static void
@@ -259,7 +259,7 @@ check_shifts(struct draft *draft)
 	free(week);
 }
 
-/* --- all ------------------------------------------------------------------------------- */
+/* --- all -------------------------------------------------------------------------- */
 
 /* The index of each line and device, and whether there are too many. */
 static void

@@ -13,7 +13,7 @@
 
 enum { NAMES = 64 }; /* of settings or section kinds, in one list */
 
-/* --- what others ask of parts ------------------------------------------------------ */
+/* --- what others ask of parts ----------------------------------------------------- */
 
 struct part *
 draft_next(const struct draft *draft, enum section_kind kind, const struct part *after)
@@ -103,7 +103,7 @@ part_check_order(struct draft *draft, struct part *part, const char *lower,
 	    lower, entry ? entry->value : schema_find(part->kind, lower)->fallback);
 }
 
-/* --- sections ---------------------------------------------------------------------- */
+/* --- sections --------------------------------------------------------------------- */
 
 /* -1 when there is no such section. */
 static int
@@ -215,7 +215,7 @@ find_twin(const struct draft *draft, const struct part *part)
 	return NULL;
 }
 
-/* --- settings ---------------------------------------------------------------------- */
+/* --- settings --------------------------------------------------------------------- */
 
 static void
 refuse_setting(struct draft *draft, struct part *part, const struct entry *entry)

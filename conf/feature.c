@@ -30,10 +30,10 @@
 static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_HEAT_S] = {"heat_s", TIME, 1,
 	"time in the oven: from the end of the index that brought the sheet in to the "
-        "start of the next"},
+	"start of the next"},
     [FEATURE_SAG_S] = {"sag_s", TIME, 1,
 	"from heat start to the first moment at which the sag eye stays on for its "
-        "debounce time"},
+	"debounce time"},
     [FEATURE_SOAK_WAIT_S] = {"soak_wait_s", TIME, 1,
 	"from the sag to heat end: the sheet was ready and went on heating"},
     [FEATURE_EXIT_TOP_C] = {"exit_top_c", TEMPERATURE, 1,
@@ -44,81 +44,81 @@ static const struct feature features[FEATURE_COUNT] = {
 	"exit_top_c minus exit_bottom_c"},
     [FEATURE_EXIT_SPREAD_TOP_DC] = {"exit_spread_top_dc", DIFFERENCE, 1,
 	"largest minus smallest of the top pyrometers at heat end; absent when one of "
-        "them is"},
+	"them is"},
     [FEATURE_EXIT_SPREAD_BOTTOM_DC] = {"exit_spread_bottom_dc", DIFFERENCE, 1,
 	"largest minus smallest of the bottom pyrometers at heat end; absent when one "
-        "of them is"},
+	"of them is"},
     [FEATURE_RATE_TOP] = {"rate_top_c_per_s", RATE, 1,
 	"heating rate: least-squares slope of each top pyrometer between rate_from_s "
-        "and rate_to_s after heat start, mean over the good ones"},
+	"and rate_to_s after heat start, mean over the good ones"},
     [FEATURE_RATE_BOTTOM] = {"rate_bottom_c_per_s", RATE, 1,
 	"heating rate: least-squares slope of each bottom pyrometer between "
-        "rate_from_s and rate_to_s after heat start, mean over the good ones"},
+	"rate_from_s and rate_to_s after heat start, mean over the good ones"},
     [FEATURE_STACK_C] = {"stack_c", TEMPERATURE, 1,
 	"the stack sensor at heat start: how warm the sheet came in"},
     [FEATURE_ENERGY_KWH] = {"energy_kwh", ENERGY, 1,
 	"energy_top_kwh plus energy_bottom_kwh: estimated from outputs, not measured"},
     [FEATURE_ENERGY_TOP_KWH] = {"energy_top_kwh", ENERGY, 1,
 	"rated power times output of the top zones, integrated from heat start to heat "
-        "end: estimated from outputs, not measured"},
+	"end: estimated from outputs, not measured"},
     [FEATURE_ENERGY_BOTTOM_KWH] = {"energy_bottom_kwh", ENERGY, 1,
 	"rated power times output of the bottom zones, integrated from heat start to "
-        "heat end: estimated from outputs, not measured"},
+	"heat end: estimated from outputs, not measured"},
     [FEATURE_METER_KWH] = {"meter_kwh", ENERGY, 1,
 	"what the energy meter went up by from the index that brought the sheet into "
-        "the oven to the next: heating and idling together"},
+	"the oven to the next: heating and idling together"},
     [FEATURE_SATURATION_MAX] = {"saturation_max", RATIO, 1,
 	"share of the heat time that a zone spent at an output of 99 % or more, the "
-        "largest of all zones"},
+	"largest of all zones"},
     [FEATURE_SATURATED_ZONES] = {"saturated_zones", DIMENSION_NONE, 1,
 	"zones that spent more than half of the heat time at an output of 99 % or "
-        "more"},
+	"more"},
     [FEATURE_HEAT_COVERAGE] = {"heat_coverage", RATIO, 1,
 	"share of the heat time with good readings, the smallest over the line's "
-        "pyrometers, zones, stack and ambient sensor and energy meter"},
+	"pyrometers, zones, stack and ambient sensor and energy meter"},
     [FEATURE_TRANSFER_S] = {"transfer_s", TIME, 1,
 	"from heat end to the platens closed: the sheet cools meanwhile"},
     [FEATURE_FORM_S] = {"form_s", TIME, 1,
 	"from the platens closed on the sheet to the platens open"},
     [FEATURE_TOOL_MEAN_C] = {"tool_mean_c", TEMPERATURE, 1,
 	"mean over the tool sensors of the time mean of each while the platens are "
-        "closed"},
+	"closed"},
     [FEATURE_TOOL_SPREAD_START_DC] = {"tool_spread_start_dc", DIFFERENCE, 1,
 	"largest minus smallest tool sensor when the platens close"},
     [FEATURE_TOOL_SPREAD_MEAN_DC] = {"tool_spread_mean_dc", DIFFERENCE, 1,
 	"largest minus smallest tool sensor at each moment, its time mean while the "
-        "platens are closed"},
+	"platens are closed"},
     [FEATURE_TOOL_SPREAD_P95_DC] = {"tool_spread_p95_dc", DIFFERENCE, 1,
 	"largest minus smallest tool sensor at each moment, its 95th percentile while "
-        "the platens are closed"},
+	"the platens are closed"},
     [FEATURE_TOOL_SPREAD_OF_MEANS_DC] = {"tool_spread_of_means_dc", DIFFERENCE, 1,
 	"largest minus smallest of the tool sensors' time means while the platens are "
-        "closed: how even the tool is, with the noise averaged out"},
+	"closed: how even the tool is, with the noise averaged out"},
     [FEATURE_TOOL_SWING_DC] = {"tool_swing_dc", DIFFERENCE, 1,
 	"highest minus lowest reading of one tool sensor while the platens are closed, "
-        "the largest of all sensors: the tool's breathing in time, not in space"},
+	"the largest of all sensors: the tool's breathing in time, not in space"},
     [FEATURE_TOOL_DRIFT_DC] = {"tool_drift_dc", DIFFERENCE, 1,
 	"tool_mean_c minus that of the shot formed before"},
     [FEATURE_WATER_SUPPLY_C] = {"water_supply_c", TEMPERATURE, 1,
 	"time mean while the platens are closed of the water supply: the common one, "
-        "or that of circuit 1 when it has its own"},
+	"or that of circuit 1 when it has its own"},
     [FEATURE_WATER_RISE_DC] = {"water_rise_dc", DIFFERENCE, 1,
 	"mean over the water circuits of their return minus the measured supply while "
-        "the platens are closed"},
+	"the platens are closed"},
     [FEATURE_FORM_COVERAGE] = {"form_coverage", RATIO, 1,
 	"share of the form time with good readings, the smallest over the line's tool "
-        "and water sensors"},
+	"and water sensors"},
     [FEATURE_CYCLE_S] = {"cycle_s", TIME, 1,
 	"from the platens closed on the sheet before to the platens closed on this "
-        "one; the cycle parts add up to it"},
+	"one; the cycle parts add up to it"},
     [FEATURE_CYCLE_FORMING_S] = {"cycle_forming_s", TIME, 1,
 	"part of the cycle with the platens closed on the sheet before"},
     [FEATURE_CYCLE_WAIT_SAG_S] = {"cycle_wait_sag_s", TIME, 1,
 	"part of the cycle with the platens open while the sheet in the oven has not "
-        "sagged yet"},
+	"sagged yet"},
     [FEATURE_CYCLE_WAIT_LINE_S] = {"cycle_wait_line_s", TIME, 1,
 	"part of the cycle with the platens open and the sheet sagged: it waits for "
-        "the operator or the line"},
+	"the operator or the line"},
     [FEATURE_CYCLE_INDEX_S] = {"cycle_index_s", TIME, 1,
 	"part of the cycle in which the frames move on"},
     [FEATURE_CYCLE_CLOSING_S] = {"cycle_closing_s", TIME, 1,

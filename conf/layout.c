@@ -19,7 +19,7 @@ struct spans {
 	size_t count;
 };
 
-/* --- registers ------------------------------------------------------------------------ */
+/* --- registers -------------------------------------------------------------------- */
 
 static void
 make_span(struct part *part, struct span *span)
@@ -98,7 +98,7 @@ check_overlaps(struct draft *draft, struct spans *spans)
 	}
 }
 
-/* --- names ---------------------------------------------------------------------------- */
+/* --- names ------------------------------------------------------------------------ */
 
 struct named {
 	struct part *part;
@@ -168,7 +168,7 @@ check_names(struct draft *draft, const struct spans *spans)
 	free(names);
 }
 
-/* --- places on a line ------------------------------------------------------------------ */
+/* --- places on a line ------------------------------------------------------------- */
 
 /* Who has which role and position on one line; position 0 of roles without. */
 struct places {

@@ -36,7 +36,7 @@ struct pass {
 	bool out_of_memory;
 };
 
-/* --- the file ------------------------------------------------------------------ */
+/* --- the file --------------------------------------------------------------------- */
 
 static int
 line_of(const char *text, const char *at)
@@ -115,7 +115,7 @@ reader_load(const char *path, struct mistakes *mistakes)
 	return text;
 }
 
-/* --- storage ------------------------------------------------------------------- */
+/* --- storage ---------------------------------------------------------------------- */
 
 /* Room for one more behind `count` of them; NULL when memory is short. */
 static void *
@@ -207,7 +207,7 @@ section_entry(const struct section *section, const char *name)
 	return NULL;
 }
 
-/* --- our own pass: each line for itself ------------------------------------------ */
+/* --- our own pass: each line for itself ------------------------------------------- */
 
 /* Whether the line is text of a sane length. */
 static bool
@@ -325,7 +325,7 @@ read_lines(struct pass *pass, const char *text)
 	}
 }
 
-/* --- inih: names and values ------------------------------------------------------ */
+/* --- inih: names and values ------------------------------------------------------- */
 
 /* What no value may be, whatever it is for. */
 static void

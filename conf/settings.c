@@ -12,7 +12,7 @@
 #include "conf/reader.h"
 #include "daemon/base/text.h"
 
-/* --- from a draft without mistakes to settings ------------------------------------------ */
+/* --- from a draft without mistakes to settings ------------------------------------ */
 
 static size_t
 count_parts(const struct draft *draft, enum section_kind kind)
@@ -168,7 +168,7 @@ make_settings(const struct draft *draft, const char *text)
 	return settings;
 }
 
-/* --- loading ---------------------------------------------------------------------------- */
+/* --- loading ---------------------------------------------------------------------- */
 
 struct settings *
 settings_parse(const char *text, const char *path, struct problems *problems)
@@ -226,7 +226,7 @@ settings_free(struct settings *settings)
 	free(settings);
 }
 
-/* --- looking up ------------------------------------------------------------------------- */
+/* --- looking up ------------------------------------------------------------------- */
 
 int
 settings_find_line(const struct settings *settings, const char *name)
@@ -268,7 +268,7 @@ settings_limit(
 	return best;
 }
 
-/* --- whether two are about the same machine ------------------------------------------------ */
+/* --- whether two are about the same machine --------------------------------------- */
 
 static bool
 is_same_line(const struct line_settings *a, const struct line_settings *b)

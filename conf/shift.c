@@ -65,8 +65,8 @@ refuse_day(
 		if (shift->days & 1U << day)
 			text_printf(&list, "%s%s", list.length ? ", " : "", days[day]);
 	code = error_set(error, ERROR_NOT_FOUND,
-	    "shift '%s' does not start on %04d-%02d-%02d, a %s; it starts on %s",
-	    shift->name, date.year, date.month, date.day, days[calendar_weekday(date)],
+	    "shift '%s' does not start on %s %04d-%02d-%02d; it starts on %s",
+	    shift->name, days[calendar_weekday(date)], date.year, date.month, date.day,
 	    list.bytes ? list.bytes : "other days");
 	text_release(&list);
 	return code;

@@ -17,7 +17,7 @@
 
 static const char blanks[] = " \t";
 
-/* --- pieces ---------------------------------------------------------------------- */
+/* --- pieces ----------------------------------------------------------------------- */
 
 bool
 value_is_name(const char *text, bool dots)
@@ -82,7 +82,7 @@ refuse_text(const struct setting *setting, const char *what, struct error *error
 	    setting->maximum);
 }
 
-/* --- a function a type --------------------------------------------------------- */
+/* --- a function a type ------------------------------------------------------------ */
 
 static int
 read_name(
@@ -279,7 +279,7 @@ read_machine(const char *text, struct error *error)
 	    "the machine out");
 }
 
-/* --- the table's types to their functions ------------------------------------------ */
+/* --- the table's types to their functions ----------------------------------------- */
 
 int
 value_read(

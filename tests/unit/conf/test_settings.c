@@ -50,7 +50,7 @@ channel_named(const struct settings *settings, const char *device, const char *n
 	return NULL;
 }
 
-/* --- the shipped example ------------------------------------------------------------------ */
+/* --- the shipped example ---------------------------------------------------------- */
 
 static struct settings *
 demo(void)
@@ -178,7 +178,7 @@ the_demo_shifts_and_recipes_are_right(void **state)
 	settings_free(settings);
 }
 
-/* --- units -------------------------------------------------------------------------------- */
+/* --- units ------------------------------------------------------------------------ */
 
 static void
 limits_in_fahrenheit_convert_by_what_they_limit(void **state)
@@ -287,7 +287,7 @@ sentinels_are_kept_as_the_bits_of_the_registers(void **state)
 	settings_free(settings);
 }
 
-/* --- channels and devices ---------------------------------------------------------------- */
+/* --- channels and devices --------------------------------------------------------- */
 
 static void
 a_row_goes_on_at_its_position(void **state)
@@ -364,7 +364,7 @@ a_store_with_a_password_has_its_path_beside_the_configuration(void **state)
 	free(text);
 }
 
-/* --- the same machine --------------------------------------------------------------------- */
+/* --- the same machine ------------------------------------------------------------- */
 
 static bool
 is_same_after(const char *from, const char *to)

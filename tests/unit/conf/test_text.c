@@ -38,7 +38,7 @@ parsed_with(const char *from, const char *to)
 	return settings;
 }
 
-/* --- what is kept ----------------------------------------------------------------------------- */
+/* --- what is kept ----------------------------------------------------------------- */
 
 struct folder {
 	char path[64], file[80];
@@ -196,7 +196,7 @@ names_may_have_letters_of_any_language(void **state)
 	settings_free(settings);
 }
 
-/* --- files that cannot be used -------------------------------------------------------------- */
+/* --- files that cannot be used ---------------------------------------------------- */
 
 static void
 refused_file(const char *path, const char *said)
@@ -241,7 +241,7 @@ an_empty_file_lacks_its_sections(void **state)
 	    "section");
 }
 
-/* --- many mistakes ------------------------------------------------------------------------- */
+/* --- many mistakes ---------------------------------------------------------------- */
 
 static void
 sixty_mistakes_are_counted_and_the_first_fifty_told(void **state)
@@ -284,7 +284,7 @@ mistakes_found_late_stand_in_the_order_of_lines(void **state)
 	free(text);
 }
 
-/* --- whatever the bytes are ----------------------------------------------------------------- */
+/* --- whatever the bytes are ------------------------------------------------------- */
 
 static unsigned
 test_seed(void)

@@ -1,0 +1,172 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The constant tables: features, settings, roles. */
+#include "conf/feature.h"
+
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <string.h>
+#include <cmocka.h>
+
+#include "conf/role.h"
+#include "conf/schema.h"
+#include "conf/settings.h"
+#include "conf/utf8.h"
+#include "conf/words.h"
+
+static void
+every_feature_is_found_by_its_name_alone(void **state)
+{
+	(void)state;
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		const struct feature *feature = feature_get(id);
+
+		assert_non_null(feature->name);
+		assert_int_equal(feature_find(feature->name), id);
+		assert_true(feature->version >= 1);
+		assert_true(strlen(feature->meaning) > 10);
+	}
+	assert_int_equal(feature_find("water_rise_25_dc"), -1);
+	assert_int_equal(feature_find(""), -1);
+	assert_int_equal(
+	    feature_find("exit_bottom_8_c"), FEATURE_EXIT_BOTTOM_FIRST + 7);
+	assert_int_equal(feature_find("water_rise_24_dc"), FEATURE_COUNT - 1);
+}
+
+static bool
+ends_with(const char *name, const char *end)
+{
+	size_t length = strlen(name), end_length = strlen(end);
+
+	return length > end_length && strcmp(name + length - end_length, end) == 0;
+}
+
+static const char *
+suffix_of(enum dimension dimension)
+{
+	switch (dimension) {
+	case DIMENSION_TEMPERATURE:
+		return "_c";
+	case DIMENSION_TEMPERATURE_DIFFERENCE:
+		return "_dc";
+	case DIMENSION_TEMPERATURE_RATE:
+		return "_c_per_s";
+	case DIMENSION_TIME:
+		return "_s";
+	case DIMENSION_ENERGY:
+		return "_kwh";
+	case DIMENSION_NONE:
+	case DIMENSION_RATIO:
+		return NULL;
+	case DIMENSION_POWER:
+	case DIMENSION_FLOW:
+	case DIMENSION_PRESSURE:
+	case DIMENSION_LENGTH:
+		break;
+	}
+	fail_msg("no feature has dimension %d", dimension);
+	return NULL;
+}
+
+static void
+the_name_of_a_feature_ends_in_its_unit(void **state)
+{
+	(void)state;
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		const char *suffix = suffix_of(feature_get(id)->dimension);
+
+		if (suffix)
+			assert_true(ends_with(feature_get(id)->name, suffix));
+	}
+}
+
+static void
+only_energy_leaves_si(void **state)
+{
+	(void)state;
+	assert_float_equal(feature_from_si(FEATURE_METER_KWH, 7.2e6), 2, 1e-15);
+	assert_float_equal(feature_from_si(FEATURE_EXIT_TOP_C, 180.5), 180.5, 0);
+	assert_float_equal(feature_from_si(FEATURE_RATE_TOP, 1.5), 1.5, 0);
+	assert_float_equal(feature_from_si(FEATURE_SATURATION_MAX, 0.25), 0.25, 0);
+}
+
+static void
+a_near_feature_is_found(void **state)
+{
+	(void)state;
+	assert_string_equal(feature_nearest("exit_tpo_c"), "exit_top_c");
+	assert_string_equal(
+	    feature_nearest("tool_spread_of"), "tool_spread_of_means_dc");
+	assert_null(feature_nearest("wall_thickness"));
+}
+
+static void
+every_setting_can_be_told_to_a_person(void **state)
+{
+	size_t count;
+	const struct setting *settings = schema_settings(&count);
+
+	(void)state;
+	for (size_t i = 0; i < count; i++) {
+		const struct setting *setting = settings + i;
+
+		assert_ptr_equal(schema_find(setting->section, setting->name), setting);
+		assert_true(strlen(setting->help) > 5);
+		assert_true(strlen(schema_type_text(setting->type)) > 0);
+		assert_true((setting->type == TYPE_WORD) == (setting->words != NULL));
+		assert_true(setting->minimum <= setting->maximum);
+		if (*setting->unit && strcmp(setting->unit, "%") != 0 &&
+		    strcmp(setting->unit, "kW") != 0)
+			assert_true(setting->name[strlen(setting->name) - 1] == 's');
+	}
+	for (int kind = 0; kind < SECTION_COUNT; kind++)
+		assert_true(strlen(schema_section((enum section_kind)kind)->help) > 5);
+	assert_null(schema_find(SECTION_MATERIAL, "name"));
+}
+
+static void
+every_role_has_a_word(void **state)
+{
+	(void)state;
+	for (int role = 0; role < ROLE_COUNT; role++) {
+		assert_int_equal(
+		    words_find(&words_role, role_text((enum role)role)), role);
+		assert_true(role_get((enum role)role)->positions <= SETTINGS_POSITIONS);
+	}
+	assert_int_equal(words_find(&words_role, "mould"), -1);
+}
+
+/* Sequences that RFC 3629 sections 3, 4 and 10 allow and forbid. */
+static void
+text_is_utf_8_or_it_is_not(void **state)
+{
+	static const char *const good[] = {"", "a", "\xc3\xa9", "\xe2\x82\xac",
+	    "\xed\x9f\xbf", "\xee\x80\x80", "\xf0\x9f\x98\x80", "\xf4\x8f\xbf\xbf"};
+	static const char *const bad[] = {"\x80", "\xc3", "\xc3(", "\xc0\x80",
+	    "\xc1\xbf", "\xe0\x80\x80", "\xe0\x9f\xbf", "\xed\xa0\x80",
+	    "\xf0\x80\x80\x80", "\xf4\x90\x80\x80", "\xf5\x80\x80\x80", "\xff",
+	    "a\xe2\x82"};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
+		assert_true(utf8_is_valid(good[i], strlen(good[i])));
+	for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
+		assert_false(utf8_is_valid(bad[i], strlen(bad[i])));
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(every_feature_is_found_by_its_name_alone),
+	    cmocka_unit_test(the_name_of_a_feature_ends_in_its_unit),
+	    cmocka_unit_test(only_energy_leaves_si),
+	    cmocka_unit_test(a_near_feature_is_found),
+	    cmocka_unit_test(every_setting_can_be_told_to_a_person),
+	    cmocka_unit_test(every_role_has_a_word),
+	    cmocka_unit_test(text_is_utf_8_or_it_is_not),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
