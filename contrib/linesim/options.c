@@ -148,6 +148,7 @@ options_read(struct options *options, int count, char **words)
 		    .has_arg =
 			rows[i].argument == NULL ? no_argument : required_argument,
 		    .val = i};
+	/* The only thread. NOLINTNEXTLINE(concurrency-mt-unsafe) */
 	while ((found = getopt_long(count, words, "", known, NULL)) != -1) {
 		if (found == '?' || !take(options, (enum choice)found, optarg))
 			return false;

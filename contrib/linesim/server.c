@@ -45,13 +45,14 @@ listen_at(uint16_t port, uint16_t *chosen, struct error *error)
 	int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
 
 	if (fd < 0)
-		return error_set(error, ERROR_IO, "no socket: %s", strerror(errno));
+		return error_set(
+		    error, ERROR_IO, "no socket: %s", strerrordesc_np(errno));
 	if (setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes) != 0 ||
 	    bind(fd, (struct sockaddr *)&address, sizeof address) != 0 ||
 	    listen(fd, BACKLOG) != 0 ||
 	    getsockname(fd, (struct sockaddr *)&address, &length) != 0) {
 		error_set(error, ERROR_IO, "cannot listen at port %u: %s",
-		    (unsigned)port, strerror(errno));
+		    (unsigned)port, strerrordesc_np(errno));
 		close(fd);
 		return ERROR_IO;
 	}

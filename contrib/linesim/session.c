@@ -50,7 +50,7 @@ catch_signals(struct session *session)
 	sigemptyset(&ours);
 	sigaddset(&ours, SIGTERM);
 	sigaddset(&ours, SIGINT);
-	sigprocmask(SIG_BLOCK, &ours, &session->waiting);
+	pthread_sigmask(SIG_BLOCK, &ours, &session->waiting);
 	sigdelset(&session->waiting, SIGTERM);
 	sigdelset(&session->waiting, SIGINT);
 	sigaction(SIGTERM, &action, NULL);
@@ -69,7 +69,7 @@ read_script(struct session *session, struct error *error)
 	file = fopen(path, "r");
 	if (file == NULL)
 		return error_set(error, ERROR_IO, "cannot open the script '%s': %s",
-		    path, strerror(errno));
+		    path, strerrordesc_np(errno));
 	text_init(&mistakes, MISTAKES_ROOM);
 	bool good = script_read(&session->script, path, file, &mistakes);
 	fclose(file);
@@ -91,7 +91,7 @@ open_truth(struct session *session, struct error *error)
 	session->truth = fopen(path, "w");
 	if (session->truth == NULL)
 		return error_set(error, ERROR_IO, "cannot write the truth '%s': %s",
-		    path, strerror(errno));
+		    path, strerrordesc_np(errno));
 	return 0;
 }
 
@@ -144,7 +144,7 @@ tell_ready(const struct session *session, struct error *error)
 			return 0;
 	}
 	return error_set(
-	    error, ERROR_IO, "cannot write '%s': %s", path, strerror(errno));
+	    error, ERROR_IO, "cannot write '%s': %s", path, strerrordesc_np(errno));
 }
 
 static bool

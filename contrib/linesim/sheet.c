@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "contrib/linesim/sheet.h"
 
+#include <assert.h>
 #include <math.h>
 
 #define STEFAN_BOLTZMANN 5.670374419e-8 /* W/(m2 K4), CODATA 2018 */
@@ -49,6 +50,7 @@ sheet_conduct(
 {
 	double spacing_m = sheet->thickness_m / (SHEET_NODES - 1);
 
+	assert(step_s <= SHEET_STEP_MAX_S);
 	for (int patch = 0; patch < SHEET_PATCHES; patch++) {
 		const double faces[SHEET_FACES] = {flux[0][patch], flux[1][patch]};
 		conduct_patch(sheet->c[patch], faces, spacing_m, step_s);
