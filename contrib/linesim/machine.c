@@ -72,11 +72,14 @@ machine_init(struct machine *machine, uint64_t seed)
 	begin_passage(machine);
 }
 
+/* The sheet hangs in the beam until the frame has moved it out. */
 bool
 machine_eye(const struct machine *machine)
 {
 	const struct frame *frame = machine->at[STATION_OVEN];
-	bool hot = frame->phase == PHASE_HEATING && frame->has_sheet;
+	bool leaving = frame->phase == PHASE_TRANSFER &&
+	               machine->now - machine->index_started < IN_VIEW_STEPS;
+	bool hot = (frame->phase == PHASE_HEATING || leaving) && frame->has_sheet;
 	bool hangs = hot && frame->sheet.sag_m >= SHEET_SAG_TRIP_M;
 
 	switch (machine->eye_state) {
@@ -136,7 +139,6 @@ start_index(struct machine *machine)
 	oven->phase = PHASE_TRANSFER;
 	machine->rotating = true;
 	machine->index_started = machine->now;
-	machine->eye_state = EYE_SOUND;
 	return EDGE_INDEX_STARTED;
 }
 
@@ -163,6 +165,7 @@ finish_index(struct machine *machine)
 
 	machine->rotating = false;
 	machine->index_done = machine->now;
+	machine->eye_state = EYE_SOUND;
 	machine->cycle_count++;
 	machine->at[STATION_FORM] = machine->at[STATION_OVEN];
 	machine->at[STATION_OVEN] = machine->at[STATION_LOAD];
