@@ -1,0 +1,211 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""210 sheets with everything that goes wrong, over real sockets: ledger against truth.
+
+Every true sheet stands in the ledger exactly once, in order, with the right outcome;
+what one sheet did in the oven and what it did to the tool stand in the same shot; and
+the figures equal the truth within the measurement model:
+
+times      each edge is known to lie between two polls and put in the middle; a span of
+           two edges is off by half the two intervals at most, which the shot carries as
+           uncertainty_s; plus 0.3 s for the time that a scan takes at this clock rate
+surfaces   noise 0.3 C on each reading, line fitted over 5 s (about 10 readings): sd of
+           the fitted end 0.19 C; tenths; the surface moves about 0.4 K in the interval
+           of the edge: 1.5 C for any one, 0.15 C for the mean over all sheets
+energy     outputs polled every 2 s, one change of stage in the heat: 2 % for any one,
+           0.5 % for the mean
+tool       noise 0.05 C on each of 150 readings a sensor: 0.02 C and what moves in a poll
+           at both ends of the window: 0.06 C for any one spread of means
+water      return in tenths, 0.05 C of rounding that does not average out: 0.12 C
+"""
+
+import statistics
+import sys
+
+from plant import Plant, ns_of
+
+SHEETS = 210
+SILENT_AT, SILENT_FOR = 18000, 40
+SCRIPT = f"""
+sheet 20 empty
+sheet 30 scrap
+sheet 40 abort
+sheet 50 double-index
+sheet 60 cold start_c=-30
+sheet 60 sag-eye state=stuck
+sheet 70 sag-eye state=dead
+sheet 80 sag-eye state=bouncing
+sheet 90 fault for_s=60
+at {SILENT_AT} silent device=controller for_s={SILENT_FOR}
+at 19000 lot name=A-0413 melt_flow=1.15 thickness=1.02
+at 20500 open channel=water.tool_3 for_s=700
+at 22000 open channel=pyrometers.surface_top_2 for_s=700
+at 23500 silent device=pyrometers for_s=200
+at 25000 exception device=ovens code=11 for_s=300
+at 26500 late device=water delay_s=300 for_s=300
+sheet 160 counter value=0
+sheet 165 empty
+at 32000 clog circuit=2 factor=0.3 over_s=600
+sheet 185 dead-zone side=top zone=9
+"""
+
+
+def expected(row, index, start_ns):
+    """The outcomes that a logger must give this sheet."""
+    edges = [ns_of(row[name]) for name in (
+        "heat_start_at", "heat_end_at", "form_start_at", "form_end_at")]
+    silent = [start_ns + int(s * 1e9) for s in
+              (SILENT_AT - 1, SILENT_AT + SILENT_FOR + 1)]
+    if any(edge and silent[0] <= edge <= silent[1] for edge in edges):
+        return {"partial"}
+    if row["class"] == "complete" and index < 3:
+        return {"startup"}
+    return {row["class"]}
+
+
+def same_sheets(shots, truth, start_ns):
+    """Pairs of shot and truth; the frames that were in the machine come first."""
+    assert [s["shot_no"] for s in shots] == list(range(1, len(shots) + 1))
+    assert [s["outcome"] for s in shots[:2]] == ["partial", "partial"]
+    logged = shots[2:]
+    assert len(truth) - 1 <= len(logged) <= len(truth), (len(truth), len(logged))
+    wrong = []
+    for index, (shot, row) in enumerate(zip(logged, truth)):
+        if shot["outcome"] not in expected(row, index, start_ns):
+            wrong.append(f"sheet {row['sheet']} ({row['events']}): {row['class']}, logged "
+                         f"as {shot['outcome']}: {shot['reason']}")
+        if shot["heat_start_at"] and shot["outcome"] != "partial":
+            off = (shot["heat_start_at"] - ns_of(row["heat_start_at"])) / 1e9
+            if abs(off) > shot["uncertainty_s"] / 2 + 0.3:
+                wrong.append(f"sheet {row['sheet']}: heat start off by {off:.2f} s")
+    assert not wrong, "\n".join(wrong)
+    return list(zip(logged, truth))
+
+
+class Gauge:
+    """Differences of one figure to its truth: each within a bound, their mean in one."""
+
+    def __init__(self, name, each, mean=None):
+        self.name, self.each, self.mean = name, each, mean
+        self.differences, self.wrong = [], []
+
+    def take(self, sheet, got, true, slack=0.0):
+        if got is None or true in (None, ""):
+            return
+        difference = got - float(true)
+        self.differences.append(difference)
+        if abs(difference) > self.each + slack:
+            self.wrong.append(f"sheet {sheet}: {self.name} {got:.3f}, truth {true}")
+
+    def verdict(self):
+        assert len(self.differences) > 20, f"{self.name}: only {len(self.differences)}"
+        mean = statistics.fmean(self.differences)
+        print(f"{self.name}: {len(self.differences)} compared, mean difference "
+              f"{mean:+.4f}, sd {statistics.stdev(self.differences):.4f}, "
+              f"largest {max(map(abs, self.differences)):.4f}")
+        if self.mean is not None and abs(mean) > self.mean:
+            self.wrong.append(f"{self.name}: mean difference {mean:.4f}")
+        return self.wrong
+
+
+def figures(pairs):
+    gauges = {name: Gauge(name, 0.3) for name in
+              ("heat_s", "sag_s", "transfer_s", "form_s", "cycle_s")}
+    for face in ("top", "bottom"):
+        for i in (1, 2, 3):
+            gauges[f"exit_{face}_{i}"] = Gauge(f"exit_{face}_{i}_c", 1.5, 0.15)
+    gauges["energy"] = Gauge("energy_kwh / truth", 0.02, 0.005)
+    gauges["spread"] = Gauge("tool_spread_of_means_dc", 0.06, 0.02)
+    gauges["mean"] = Gauge("tool_mean_c", 0.06, 0.02)
+    for k in range(1, 9):
+        gauges[f"rise_{k}"] = Gauge(f"water_rise_{k}_dc", 0.12, 0.1)
+    for shot, row in pairs:
+        if shot["outcome"] in ("partial", "empty"):
+            continue
+        sheet, slack = row["sheet"], shot["uncertainty_s"]
+        for name in ("heat_s", "transfer_s", "form_s", "cycle_s"):
+            gauges[name].take(sheet, shot[name], row[name], slack)
+        gauges["sag_s"].take(sheet, shot["sag_s"], row["sag_s"], slack + 0.5)
+        for face in ("top", "bottom"):
+            for i in (1, 2, 3):
+                gauges[f"exit_{face}_{i}"].take(
+                    sheet, shot[f"exit_{face}_{i}_c"],
+                    row[f"exit_{face}_{i}_indicated_c"])
+        if shot["energy_kwh"] and row["energy_output_top_kwh"]:
+            true = sum(float(row[f"energy_output_{face}_kwh"])
+                       for face in ("top", "bottom"))
+            gauges["energy"].take(sheet, shot["energy_kwh"] / true, 1.0,
+                                  slack / shot["heat_s"])
+        if row["form_start_at"]:
+            gauges["spread"].take(sheet, shot["tool_spread_of_means_dc"],
+                                  row["spread_of_means_indicated_dc"])
+            gauges["mean"].take(sheet, shot["tool_mean_c"], row["tool_mean_indicated_c"])
+            for k in range(1, 9):
+                gauges[f"rise_{k}"].take(
+                    sheet, shot[f"water_rise_{k}_dc"], row[f"rise_{k}_dc"])
+    wrong = [line for gauge in gauges.values() for line in gauge.verdict()]
+    assert not wrong, "\n".join(wrong)
+
+
+def cold_sheet(pairs):
+    """Sheet 60 went in cold and came out early: cold faces and little heat for the tool,
+    in one and the same record, and in no neighbour's."""
+    shots = {int(row["sheet"]): shot for shot, row in pairs}
+    cold, others = shots[60], [shots[n] for n in (57, 58, 62, 63)]
+    for name, least in (("exit_top_c", 15.0), ("exit_bottom_c", 15.0),
+                        ("water_rise_dc", 0.2)):
+        usual = min(shot[name] for shot in others)
+        print(f"cold sheet: {name} {cold[name]:.2f}, its neighbours {usual:.2f} or more")
+        assert cold[name] < usual - least, name
+    assert all(shot["exit_top_c"] > cold["exit_top_c"] + 15.0
+               for n, shot in shots.items()
+               if 50 < n < 100 and n != 60 and shot["exit_top_c"])
+
+
+def cycle_parts(pairs):
+    parts = ("cycle_forming_s", "cycle_wait_sag_s", "cycle_wait_line_s",
+             "cycle_index_s", "cycle_closing_s")
+    whole = [shot for shot, _ in pairs if shot["cycle_s"] is not None]
+    assert len(whole) > 150
+    for shot in whole:
+        assert abs(sum(shot[part] for part in parts) - shot["cycle_s"]) < 1e-6
+
+
+def absences(plant, pairs):
+    """Sensors and devices that were away are absent with their reason."""
+    reasons = {row["reason"]: row["n"] for row in plant.query(
+        "SELECT reason, count(*) AS n FROM absent GROUP BY reason")}
+    print("absent:", reasons)
+    assert reasons.get("sensor_fault", 0) > 0 and reasons.get("comm_fault", 0) > 0
+    late = [shot["tool_spread_of_means_dc"] for shot, _ in pairs[190:205]
+            if shot["tool_spread_of_means_dc"]]
+    early = [shot["tool_spread_of_means_dc"] for shot, _ in pairs[100:110]
+             if shot["tool_spread_of_means_dc"]]
+    print(f"circuit 2 clogged: spread of means {statistics.fmean(early):.2f} K, then "
+          f"{statistics.fmean(late):.2f} K")
+    assert statistics.fmean(late) > statistics.fmean(early) + 0.5
+
+
+def main():
+    seed = 11
+    print(f"seed {seed}")
+    with Plant(rate=240, sheets=SHEETS, script=SCRIPT, seed=seed) as plant:
+        plant.start_line()
+        plant.start_daemon()
+        plant.wait_line()
+        plant.stop_daemon()
+        start_ns = ns_of("2026-03-02T05:00:00Z")
+        try:
+            pairs = same_sheets(plant.shots(), plant.truth(), start_ns)
+            figures(pairs)
+            cold_sheet(pairs)
+            cycle_parts(pairs)
+            absences(plant, pairs)
+        except AssertionError:
+            print(plant.log("daemon.log"))
+            raise
+        assert "writes refused: 0, functions seen: 2 3 4" in plant.log("line.log")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
