@@ -182,7 +182,8 @@ run(void *arg)
 	while (!atomic_load(&poller->stop)) {
 		struct polled *next = next_due(poller);
 
-		if (clock_sleep_until(next->due, poller->stop_fd) == 0)
+		if (clock_mono().ns >= next->due.ns ||
+		    clock_sleep_until(next->due, poller->stop_fd) == 0)
 			poll_device(poller, next);
 	}
 	return NULL;
