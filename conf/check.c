@@ -244,7 +244,7 @@ take_minutes(struct draft *draft, struct part *part, struct part **week)
 static void
 check_shifts(struct draft *draft)
 {
-	struct part **week = calloc(WEEK_MINUTES, sizeof week[0]);
+	struct part **week = calloc(WEEK_MINUTES, sizeof(struct part *));
 	struct part *part = NULL;
 
 	if (!week) {

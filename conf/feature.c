@@ -15,15 +15,15 @@
 #define ENERGY DIMENSION_ENERGY
 
 #define EXIT_TOP(n)                                                                \
-	[FEATURE_EXIT_TOP_FIRST + n - 1] = {"exit_top_" #n "_c", TEMPERATURE, 1,   \
+	[FEATURE_EXIT_TOP_FIRST + (n)-1] = {"exit_top_" #n "_c", TEMPERATURE, 1,   \
 	    "what top pyrometer " #n " shows at heat end: a straight line fitted " \
 	    "over the last 5 s in the oven, taken at that moment"}
 #define EXIT_BOTTOM(n)                                                                 \
-	[FEATURE_EXIT_BOTTOM_FIRST + n - 1] = {"exit_bottom_" #n "_c", TEMPERATURE, 1, \
+	[FEATURE_EXIT_BOTTOM_FIRST + (n)-1] = {"exit_bottom_" #n "_c", TEMPERATURE, 1, \
 	    "what bottom pyrometer " #n " shows at heat end: a straight line fitted "  \
 	    "over the last 5 s in the oven, taken at that moment"}
 #define WATER_RISE(n)                                                                \
-	[FEATURE_WATER_RISE_FIRST + n - 1] = {"water_rise_" #n "_dc", DIFFERENCE, 1, \
+	[FEATURE_WATER_RISE_FIRST + (n)-1] = {"water_rise_" #n "_dc", DIFFERENCE, 1, \
 	    "time mean, while the platens are closed, of the return of water "       \
 	    "circuit " #n " minus the measured supply"}
 

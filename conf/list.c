@@ -107,7 +107,7 @@ read_hole(const char *item, struct hole *hole)
 int
 list_holes(const char *text, struct device_settings *device, struct error *error)
 {
-	struct hole holes[SETTINGS_HOLES];
+	struct hole holes[SETTINGS_HOLES] = {0};
 	char item[LIST_ITEM];
 	int count = 0;
 

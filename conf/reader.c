@@ -70,7 +70,7 @@ read_all(int fd, char *bytes, size_t room)
 static char *
 read_text(int fd, struct mistakes *mistakes)
 {
-	char *text = malloc(READER_BYTES + 2), *fitting;
+	char *text = malloc(READER_BYTES + 2);
 	ssize_t length;
 
 	if (!text) {
@@ -79,17 +79,15 @@ read_text(int fd, struct mistakes *mistakes)
 	}
 	length = read_all(fd, text, READER_BYTES + 1);
 	if (length < 0) {
-		mistakes_add(mistakes, 0, "cannot be read: %s", strerror(errno));
+		mistakes_add(mistakes, 0, "cannot be read: %s", strerrordesc_np(errno));
 	} else if (length > READER_BYTES) {
 		mistakes_add(mistakes, 0,
 		    "is longer than %d bytes: write a configuration, not data",
 		    READER_BYTES);
 	} else {
 		text[length] = '\0';
-		if (strlen(text) == (size_t)length) {
-			fitting = realloc(text, (size_t)length + 1);
-			return fitting ? fitting : text;
-		}
+		if (strlen(text) == (size_t)length)
+			return text;
 		mistakes_add(mistakes, line_of(text, text + strlen(text)),
 		    "a byte 0 is no text: save the file as plain text in UTF-8");
 	}
@@ -105,7 +103,7 @@ reader_load(const char *path, struct mistakes *mistakes)
 	struct stat status;
 
 	if (fd < 0 || fstat(fd, &status) != 0)
-		mistakes_add(mistakes, 0, "cannot be read: %s", strerror(errno));
+		mistakes_add(mistakes, 0, "cannot be read: %s", strerrordesc_np(errno));
 	else if (S_ISDIR(status.st_mode))
 		mistakes_add(mistakes, 0, "is a directory: name a file in it");
 	else
@@ -346,17 +344,13 @@ check_value(struct pass *pass, struct entry *entry)
 		entry->bad = false;
 }
 
-static int
-take_entry(void *arg, const char *inih_section, const char *name, const char *value,
-    int number)
+/* The section that a setting in that line belongs to; NULL when it cannot have it. */
+static struct section *
+section_for(struct pass *pass, const char *name, int number)
 {
-	struct pass *pass = arg;
 	const struct document *document = pass->document;
-	struct entry *entry;
+	struct section *section;
 
-	(void)inih_section; /* cut at 49 bytes; ours is whole */
-	if (!pass->is_entry[number] || pass->out_of_memory)
-		return 1;
 	while (pass->current < document->section_count &&
 	       document->sections[pass->current].line < number)
 		pass->current++;
@@ -367,9 +361,34 @@ take_entry(void *arg, const char *inih_section, const char *name, const char *va
 			    "as [site] above it",
 			    name);
 		pass->early_noted = true;
-		return 1;
+		return NULL;
 	}
-	entry = add_entry(document->sections + pass->current - 1, number, name, value);
+	section = document->sections + pass->current - 1;
+	if (section->entry_count < READER_ENTRIES)
+		return section;
+	if (!section->overfull)
+		mistakes_add(pass->mistakes, number,
+		    "more than %d settings in %s: leave some out", READER_ENTRIES,
+		    section->title);
+	section->overfull = true;
+	return NULL;
+}
+
+static int
+take_entry(void *arg, const char *inih_section, const char *name, const char *value,
+    int number)
+{
+	struct pass *pass = arg;
+	struct section *section;
+	struct entry *entry;
+
+	(void)inih_section; /* cut at 49 bytes; ours is whole */
+	if (!pass->is_entry[number] || pass->out_of_memory)
+		return 1;
+	section = section_for(pass, name, number);
+	if (!section)
+		return 1;
+	entry = add_entry(section, number, name, value);
 	if (entry)
 		check_value(pass, entry);
 	else

@@ -20,6 +20,7 @@ enum {
 	READER_BYTES = 4 << 20, /* of a file, at most */
 	READER_LINE = 1000,     /* bytes of a line, at most */
 	READER_SECTIONS = 8192, /* at most */
+	READER_ENTRIES = 256,   /* of a section, at most; more is refused unread */
 };
 
 struct entry {
@@ -35,6 +36,7 @@ struct section {
 	char *title;       /* "[kind name]", for messages */
 	struct entry *entries; /* in the order of their lines */
 	size_t entry_count;
+	bool overfull; /* noted already */
 };
 
 struct document {

@@ -99,7 +99,7 @@ static int
 read_text(
     const struct setting *setting, const char *text, char *place, struct error *error)
 {
-	if (strlen(text) > setting->maximum)
+	if (strlen(text) > (size_t)setting->maximum)
 		return refuse_text(setting, "less", error);
 	text_copy(place, (size_t)setting->maximum + 1, text);
 	return 0;
@@ -109,7 +109,7 @@ static int
 read_zone(
     const struct setting *setting, const char *text, char *place, struct error *error)
 {
-	if (strlen(text) > setting->maximum || !calendar_has_zone(text))
+	if (strlen(text) > (size_t)setting->maximum || !calendar_has_zone(text))
 		return error_set(error, ERROR_INVALID,
 		    "the zone data base has none of that name, write one such as "
 		    "Europe/Berlin, or UTC");

@@ -267,6 +267,22 @@ sixty_mistakes_are_counted_and_the_first_fifty_told(void **state)
 }
 
 static void
+a_section_that_never_ends_is_refused(void **state)
+{
+	char *text = calloc(1, 8192), *to;
+
+	(void)state;
+	assert_non_null(text);
+	to = stpcpy(text, "[site]\n");
+	for (int i = 0; i < 400; i++)
+		to += snprintf(to, 16, "k%d = 1\n", i);
+	assert_null(settings_parse(text, "x.ini", &problems));
+	/* 256 unknown settings, one line for the rest, what is missing */
+	assert_int_equal(problems.count, 256 + 1 + 4);
+	free(text);
+}
+
+static void
 mistakes_found_late_stand_in_the_order_of_lines(void **state)
 {
 	char *text = plant_with("name = works", "nam = works");
@@ -386,6 +402,7 @@ main(void)
 	    cmocka_unit_test(files_that_cannot_be_used_are_refused),
 	    cmocka_unit_test(an_empty_file_lacks_its_sections),
 	    cmocka_unit_test(sixty_mistakes_are_counted_and_the_first_fifty_told),
+	    cmocka_unit_test(a_section_that_never_ends_is_refused),
 	    cmocka_unit_test(mistakes_found_late_stand_in_the_order_of_lines),
 	    cmocka_unit_test(garbage_is_refused_and_nothing_breaks),
 	    cmocka_unit_test(damaged_configurations_are_refused_or_sound),
