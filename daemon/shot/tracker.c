@@ -266,6 +266,17 @@ index_starts(
 	stations_index_starts(&t->stations, edge);
 }
 
+/* The machine stands in fault: what is in the oven stays there too long. */
+static void
+sheet_interrupted(struct tracker *t)
+{
+	struct sheet *oven = &t->stations.at[STATION_OVEN];
+
+	if (!oven->heat_end.known)
+		oven->faulted = true;
+	oven->flags |= SHOT_FLAG_FAULT;
+}
+
 static void
 index_done(struct tracker *t, const struct edge *edge)
 {
@@ -288,6 +299,8 @@ index_done(struct tracker *t, const struct edge *edge)
 	}
 	t->closing[t->closing_count++] =
 	    stations_index_done(&t->stations, edge, t->recipe, flags);
+	if (t->bits[ROLE_FAULT].known && t->bits[ROLE_FAULT].level)
+		sheet_interrupted(t);
 }
 
 /* --- taking scans ----------------------------------------------------------------- */
@@ -384,15 +397,6 @@ check_counter(struct tracker *t, const struct scan *scan)
 	}
 }
 
-static void
-machine_fault(struct tracker *t, struct wall at)
-{
-	stations_flag_all(&t->stations, SHOT_FLAG_FAULT);
-	if (!t->stations.at[STATION_OVEN].heat_end.known)
-		t->stations.at[STATION_OVEN].faulted = true;
-	tell(t, at, "fault", "the machine reports a fault");
-}
-
 /* What stood just before a scan: by it an index is judged that the scan shows. */
 struct before {
 	bool load_empty, form_empty;
@@ -421,8 +425,11 @@ static void
 act(struct tracker *t, const enum bit_change *change, const struct edge *edge,
     const struct before *before)
 {
-	if (change[ROLE_FAULT] == BIT_ROSE)
-		machine_fault(t, edge[ROLE_FAULT].wall);
+	if (change[ROLE_FAULT] == BIT_ROSE) {
+		stations_flag_all(&t->stations, SHOT_FLAG_FAULT);
+		sheet_interrupted(t);
+		tell(t, edge[ROLE_FAULT].wall, "fault", "the machine reports a fault");
+	}
 	if (change[ROLE_AUTOMATIC] == BIT_FELL) {
 		stations_flag_all(&t->stations, SHOT_FLAG_MANUAL);
 		tell(t, edge[ROLE_AUTOMATIC].wall, "manual",

@@ -283,6 +283,24 @@ a_fault_with_the_sheet_in_the_oven_interrupts_it(void **state)
 }
 
 static void
+a_fault_that_comes_with_the_index_interrupts_the_sheet_that_came_in(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player->plc[PLC_FAULT] = 1; /* in the very poll that shows the index done */
+	player_run(player, 20.0);
+	player->plc[PLC_FAULT] = 0;
+	player_stay(player, 100.0, 120.0, 140.0);
+	player_cycles(player, 3);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_INTERRUPTED);
+	assert_int_equal(shot_of(player, 3)->outcome, SHOT_COMPLETE);
+	assert_int_equal(shot_of(player, 5)->outcome, SHOT_COMPLETE);
+}
+
+static void
 an_index_in_manual_loses_every_place(void **state)
 {
 	struct player *player = *state;
@@ -492,6 +510,7 @@ main(void)
 	    PLAYED(a_sag_eye_on_from_the_start_gives_no_sag_time),
 	    PLAYED(a_sag_that_releases_the_line_at_once_is_a_sag),
 	    PLAYED(a_fault_with_the_sheet_in_the_oven_interrupts_it),
+	    PLAYED(a_fault_that_comes_with_the_index_interrupts_the_sheet_that_came_in),
 	    PLAYED(an_index_in_manual_loses_every_place),
 	    PLAYED(an_index_that_went_by_in_silence_is_caught_up_by_the_counter),
 	    PLAYED(a_counter_set_back_is_an_event_and_moves_nobody),
