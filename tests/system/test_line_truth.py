@@ -5,17 +5,20 @@ Every true sheet stands in the ledger exactly once, in order, with the right out
 what one sheet did in the oven and what it did to the tool stand in the same shot; and
 the figures equal the truth within the measurement model:
 
-times      each edge is known to lie between two polls and put in the middle; a span of
-           two edges is off by half the two intervals at most, which the shot carries as
-           uncertainty_s; plus 0.3 s for the time that a scan takes at this clock rate
-surfaces   noise 0.3 C on each reading, line fitted over 5 s (about 10 readings): sd of
-           the fitted end 0.19 C; tenths; the surface moves about 0.4 K in the interval
-           of the edge: 1.5 C for any one, 0.15 C for the mean over all sheets
-energy     outputs polled every 2 s, one change of stage in the heat: 2 % for any one,
-           0.5 % for the mean
-tool       noise 0.05 C on each of 150 readings a sensor: 0.02 C and what moves in a poll
-           at both ends of the window: 0.06 C for any one spread of means
-water      return in tenths, 0.05 C of rounding that does not average out: 0.12 C
+figure          any one   mean    sd     why
+times           1.0 s     0.1 s   0.4 s  each edge lies between two polls and is put in the
+                                         middle: two of them uniform over 0.5 s, sd 0.2 s;
+                                         any one may be off by uncertainty_s more
+surfaces        2.5 C     0.15 C  0.4 C  noise 0.3 C on a reading, line fitted over 5 s (10
+                                         readings): sd of the fitted end 0.19 C; tenths; the
+                                         surface moves 0.1 K in the edge's sd
+energy          2 %       0.5 %   0.6 %  outputs polled every 2 s, one change of stage
+spread of means 0.2 K     0.02 K  0.03 K noise 0.05 C on each of 150 readings a sensor
+tool mean       0.2 C     0.02 C  0.03 C
+water rise      0.15 K    0.01 K  0.03 K return in tenths
+
+"Any one" is the widest: at 240 times the clock, a simulated line that the machine
+schedules 4 ms late answers with registers of a second ago.  Mean and sd are tight.
 """
 
 import statistics
@@ -23,8 +26,9 @@ import sys
 
 from plant import Plant, ns_of
 
-SHEETS = 210
+RATE, SHEETS = 240, 210
 SILENT_AT, SILENT_FOR = 18000, 40
+DEAF_S = 0.2 * RATE + 20  # the time-out that was running, and connecting again
 SCRIPT = f"""
 sheet 20 empty
 sheet 30 scrap
@@ -35,6 +39,7 @@ sheet 60 sag-eye state=stuck
 sheet 70 sag-eye state=dead
 sheet 80 sag-eye state=bouncing
 sheet 90 fault for_s=60
+sheet 95+60 fault for_s=60
 at {SILENT_AT} silent device=controller for_s={SILENT_FOR}
 at 19000 lot name=A-0413 melt_flow=1.15 thickness=1.02
 at 20500 open channel=water.tool_3 for_s=700
@@ -54,9 +59,11 @@ def expected(row, index, start_ns):
     edges = [ns_of(row[name]) for name in (
         "heat_start_at", "heat_end_at", "form_start_at", "form_end_at")]
     silent = [start_ns + int(s * 1e9) for s in
-              (SILENT_AT - 1, SILENT_AT + SILENT_FOR + 1)]
-    if any(edge and silent[0] <= edge <= silent[1] for edge in edges):
+              (SILENT_AT, SILENT_AT + SILENT_FOR, SILENT_AT + SILENT_FOR + DEAF_S)]
+    if any(edge and silent[0] < edge < silent[1] for edge in edges):
         return {"partial"}
+    if any(edge and silent[0] - 1e9 < edge < silent[2] for edge in edges):
+        return {"partial", row["class"]}
     if row["class"] == "complete" and index < 3:
         return {"startup"}
     return {row["class"]}
@@ -75,17 +82,17 @@ def same_sheets(shots, truth, start_ns):
                          f"as {shot['outcome']}: {shot['reason']}")
         if shot["heat_start_at"] and shot["outcome"] != "partial":
             off = (shot["heat_start_at"] - ns_of(row["heat_start_at"])) / 1e9
-            if abs(off) > shot["uncertainty_s"] / 2 + 0.3:
+            if abs(off) > shot["uncertainty_s"] / 2 + 1.0:
                 wrong.append(f"sheet {row['sheet']}: heat start off by {off:.2f} s")
     assert not wrong, "\n".join(wrong)
     return list(zip(logged, truth))
 
 
 class Gauge:
-    """Differences of one figure to its truth: each within a bound, their mean in one."""
+    """Differences of one figure to its truth: each, their mean and their deviation."""
 
-    def __init__(self, name, each, mean=None):
-        self.name, self.each, self.mean = name, each, mean
+    def __init__(self, name, each, mean, sd):
+        self.name, self.each, self.mean, self.sd = name, each, mean, sd
         self.differences, self.wrong = [], []
 
     def take(self, sheet, got, true, slack=0.0):
@@ -97,52 +104,55 @@ class Gauge:
             self.wrong.append(f"sheet {sheet}: {self.name} {got:.3f}, truth {true}")
 
     def verdict(self):
-        assert len(self.differences) > 20, f"{self.name}: only {len(self.differences)}"
-        mean = statistics.fmean(self.differences)
+        assert len(self.differences) > 150, f"{self.name}: only {len(self.differences)}"
+        mean, sd = statistics.fmean(self.differences), statistics.stdev(self.differences)
         print(f"{self.name}: {len(self.differences)} compared, mean difference "
-              f"{mean:+.4f}, sd {statistics.stdev(self.differences):.4f}, "
-              f"largest {max(map(abs, self.differences)):.4f}")
-        if self.mean is not None and abs(mean) > self.mean:
-            self.wrong.append(f"{self.name}: mean difference {mean:.4f}")
+              f"{mean:+.4f}, sd {sd:.4f}, largest {max(map(abs, self.differences)):.4f}")
+        if abs(mean) > self.mean or sd > self.sd:
+            self.wrong.append(f"{self.name}: mean difference {mean:.4f}, sd {sd:.4f}")
         return self.wrong
 
 
-def figures(pairs):
-    gauges = {name: Gauge(name, 0.3) for name in
-              ("heat_s", "sag_s", "transfer_s", "form_s", "cycle_s")}
+def gauges():
+    table = {name: Gauge(name, 1.0, 0.1, 0.4) for name in
+             ("heat_s", "sag_s", "transfer_s", "form_s", "cycle_s")}
     for face in ("top", "bottom"):
         for i in (1, 2, 3):
-            gauges[f"exit_{face}_{i}"] = Gauge(f"exit_{face}_{i}_c", 1.5, 0.15)
-    gauges["energy"] = Gauge("energy_kwh / truth", 0.02, 0.005)
-    gauges["spread"] = Gauge("tool_spread_of_means_dc", 0.06, 0.02)
-    gauges["mean"] = Gauge("tool_mean_c", 0.06, 0.02)
+            table[f"exit_{face}_{i}"] = Gauge(f"exit_{face}_{i}_c", 2.5, 0.15, 0.4)
+    table["energy"] = Gauge("energy_kwh / truth", 0.02, 0.005, 0.006)
+    table["spread"] = Gauge("tool_spread_of_means_dc", 0.2, 0.02, 0.03)
+    table["mean"] = Gauge("tool_mean_c", 0.2, 0.02, 0.03)
     for k in range(1, 9):
-        gauges[f"rise_{k}"] = Gauge(f"water_rise_{k}_dc", 0.12, 0.1)
+        table[f"rise_{k}"] = Gauge(f"water_rise_{k}_dc", 0.15, 0.01, 0.03)
+    return table
+
+
+def figures(pairs):
+    table = gauges()
     for shot, row in pairs:
         if shot["outcome"] in ("partial", "empty"):
             continue
         sheet, slack = row["sheet"], shot["uncertainty_s"]
         for name in ("heat_s", "transfer_s", "form_s", "cycle_s"):
-            gauges[name].take(sheet, shot[name], row[name], slack)
-        gauges["sag_s"].take(sheet, shot["sag_s"], row["sag_s"], slack + 0.5)
+            table[name].take(sheet, shot[name], row[name], slack)
+        table["sag_s"].take(sheet, shot["sag_s"], row["sag_s"], slack + 0.5)
         for face in ("top", "bottom"):
             for i in (1, 2, 3):
-                gauges[f"exit_{face}_{i}"].take(
-                    sheet, shot[f"exit_{face}_{i}_c"],
-                    row[f"exit_{face}_{i}_indicated_c"])
+                table[f"exit_{face}_{i}"].take(sheet, shot[f"exit_{face}_{i}_c"],
+                                               row[f"exit_{face}_{i}_indicated_c"])
         if shot["energy_kwh"] and row["energy_output_top_kwh"]:
             true = sum(float(row[f"energy_output_{face}_kwh"])
                        for face in ("top", "bottom"))
-            gauges["energy"].take(sheet, shot["energy_kwh"] / true, 1.0,
-                                  slack / shot["heat_s"])
+            table["energy"].take(sheet, shot["energy_kwh"] / true, 1.0,
+                                 slack / shot["heat_s"])
         if row["form_start_at"]:
-            gauges["spread"].take(sheet, shot["tool_spread_of_means_dc"],
-                                  row["spread_of_means_indicated_dc"])
-            gauges["mean"].take(sheet, shot["tool_mean_c"], row["tool_mean_indicated_c"])
+            table["spread"].take(sheet, shot["tool_spread_of_means_dc"],
+                                 row["spread_of_means_indicated_dc"])
+            table["mean"].take(sheet, shot["tool_mean_c"], row["tool_mean_indicated_c"])
             for k in range(1, 9):
-                gauges[f"rise_{k}"].take(
+                table[f"rise_{k}"].take(
                     sheet, shot[f"water_rise_{k}_dc"], row[f"rise_{k}_dc"])
-    wrong = [line for gauge in gauges.values() for line in gauge.verdict()]
+    wrong = [line for gauge in table.values() for line in gauge.verdict()]
     assert not wrong, "\n".join(wrong)
 
 
@@ -188,7 +198,8 @@ def absences(plant, pairs):
 def main():
     seed = 11
     print(f"seed {seed}")
-    with Plant(rate=240, sheets=SHEETS, script=SCRIPT, seed=seed) as plant:
+    with Plant(rate=RATE, sheets=SHEETS, script=SCRIPT, seed=seed,
+               change=lambda text: text.replace("timeout_ms = 1000", "timeout_ms = 200")) as plant:
         plant.start_line()
         plant.start_daemon()
         plant.wait_line()
