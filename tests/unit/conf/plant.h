@@ -5,8 +5,13 @@
 #ifndef TESTS_UNIT_CONF_PLANT_H
 #define TESTS_UNIT_CONF_PLANT_H
 
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
+#include <cmocka.h>
 
 /* clang-format off: a row of lines, whose numbers the messages name */
 static const char plant[] = "[site]\n"
