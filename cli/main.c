@@ -16,6 +16,7 @@ main(int argc, char *argv[])
 	errno = 0;
 	if (fclose(stdout) != 0 || failed) {
 		fprintf(stderr, "evensoak: cannot write the output: %s\n",
+		    /* The only thread. NOLINTNEXTLINE(concurrency-mt-unsafe) */
 		    errno ? strerror(errno) : "an earlier write failed");
 		return COMMAND_CANNOT;
 	}

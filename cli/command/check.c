@@ -56,7 +56,8 @@ free_plans(struct read_plan **plans, size_t count)
 static struct read_plan **
 make_plans(const struct settings *settings)
 {
-	struct read_plan **plans = calloc(settings->device_count + 1, sizeof *plans);
+	struct read_plan **plans =
+	    calloc(settings->device_count + 1, sizeof(struct read_plan *));
 
 	for (size_t i = 0; plans && i < settings->device_count; i++) {
 		plans[i] = plan_new(settings, (uint32_t)i);

@@ -157,6 +157,7 @@ static enum command_exit
 read_colour(struct call *call)
 {
 	const char *when = call->option[OPTION_COLOR];
+	/* The only thread. NOLINTNEXTLINE(concurrency-mt-unsafe) */
 	const char *refused = getenv("NO_COLOR");
 	bool terminal = fileno(call->out) >= 0 && isatty(fileno(call->out));
 

@@ -247,3 +247,14 @@ population_series(
 		breaks[i] = i == 0 || numbers[i] != numbers[i - 1] + 1;
 	}
 }
+
+int
+population_recipe(const struct population *population)
+{
+	int64_t number;
+
+	if (!text_integer(population->recipe, &number) || number < 0 ||
+	    number > INT32_MAX)
+		return -1;
+	return (int)number;
+}

@@ -72,6 +72,9 @@ void populations_release(struct populations *populations);
 void population_series(
     const struct population *population, int feature, double *values, bool *breaks);
 
+/* Its recipe as a number; -1 when unknown. */
+int population_recipe(const struct population *population);
+
 /* Adds "3, 7-9, 12". */
 void numbers_text(const struct numbers *numbers, struct text *text);
 

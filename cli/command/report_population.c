@@ -4,11 +4,10 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
+#include "cli/command/judgement.h"
 #include "cli/command/shown.h"
 #include "cli/command/verdict.h"
-#include "cli/stats/capability.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
@@ -16,78 +15,12 @@
 
 enum { NUMBERS_MAX_BYTES = 1 << 20 };
 
-/* What is told of each population where it has no limits. */
-static const int usual_features[] = {
-    FEATURE_HEAT_S,
-    FEATURE_SAG_S,
-    FEATURE_SOAK_WAIT_S,
-    FEATURE_EXIT_TOP_C,
-    FEATURE_EXIT_BOTTOM_C,
-    FEATURE_EXIT_DIFFERENCE_DC,
-    FEATURE_EXIT_SPREAD_TOP_DC,
-    FEATURE_EXIT_SPREAD_BOTTOM_DC,
-    FEATURE_RATE_TOP,
-    FEATURE_RATE_BOTTOM,
-    FEATURE_ENERGY_KWH,
-    FEATURE_METER_KWH,
-    FEATURE_TRANSFER_S,
-    FEATURE_FORM_S,
-    FEATURE_TOOL_MEAN_C,
-    FEATURE_TOOL_SPREAD_MEAN_DC,
-    FEATURE_TOOL_SPREAD_OF_MEANS_DC,
-    FEATURE_TOOL_SWING_DC,
-    FEATURE_WATER_RISE_DC,
-    FEATURE_CYCLE_S,
-};
-
-/* A feature, judged. */
-struct judged {
-	int feature;
-	double lower, upper; /* in the unit of the feature's name; NAN: none */
-	struct capability c;
-	char overall[VERDICT_SENTENCE], within[VERDICT_SENTENCE]; /* why not; "" */
-};
-
-struct judgement {
-	struct judged limited[FEATURE_COUNT], usual[COUNT(usual_features)];
-	size_t limited_count, usual_count;
-};
-
-/* A largest less a smallest value: never below zero, and skewed near it. */
-static bool
-bounded_at_zero(int feature)
-{
-	switch (feature) {
-	case FEATURE_EXIT_SPREAD_TOP_DC:
-	case FEATURE_EXIT_SPREAD_BOTTOM_DC:
-	case FEATURE_TOOL_SPREAD_START_DC:
-	case FEATURE_TOOL_SPREAD_MEAN_DC:
-	case FEATURE_TOOL_SPREAD_P95_DC:
-	case FEATURE_TOOL_SPREAD_OF_MEANS_DC:
-	case FEATURE_TOOL_SWING_DC:
-		return true;
-	default: /* of an int: the features are no enum of their own */
-		return false;
-	}
-}
-
-static int
-recipe_number(const struct population *population)
-{
-	int64_t number;
-
-	if (!text_integer(population->recipe, &number) || number < 0 ||
-	    number > INT32_MAX)
-		return -1;
-	return (int)number;
-}
-
 void
 report_population_title(const struct report_part *part, char title[static REPORT_TITLE])
 {
 	const struct population *population = part->population;
 	const struct recipe_settings *recipe =
-	    settings_recipe(part->settings, recipe_number(population));
+	    settings_recipe(part->settings, population_recipe(population));
 	bool named = recipe && *recipe->name;
 
 	snprintf(title, REPORT_TITLE, "recipe %s%s%s%s, tool %s, lot %s%s%s",
@@ -98,63 +31,55 @@ report_population_title(const struct report_part *part, char title[static REPORT
 	    *population->material ? ", " : "", population->material);
 }
 
-/* --- judging -------------------------------------------------------------------- */
-
-static double
-limit_of(int feature, double si)
-{
-	return isnan(si) ? NAN : feature_from_si(feature, si);
-}
-
-static void
-judge(const struct report_part *part, int feature, const struct limit_settings *limit,
-    double *values, bool *breaks, struct judged *judged)
-{
-	const struct series series = {
-	    .values = values,
-	    .breaks = breaks,
-	    .count = part->population->complete.count,
-	};
-
-	population_series(part->population, feature, values, breaks);
-	judged->feature = feature;
-	judged->lower = limit ? limit_of(feature, limit->lower_si) : NAN;
-	judged->upper = limit ? limit_of(feature, limit->upper_si) : NAN;
-	judged->c = capability_of(&series, judged->lower, judged->upper);
-	verdict_sentence(&judged->c, judged->c.overall.verdict, judged->overall);
-	verdict_sentence(&judged->c, judged->c.within.verdict, judged->within);
-}
-
-static bool
-judge_all(const struct report_part *part, struct judgement *judgement)
-{
-	size_t count = part->population->complete.count;
-	double *values = calloc(count, sizeof *values);
-	bool *breaks = calloc(count, sizeof *breaks);
-	int recipe = recipe_number(part->population);
-	const char *tool = part->population->tool;
-
-	for (int id = 0; values && breaks && id < FEATURE_COUNT; id++) {
-		const struct limit_settings *limit =
-		    settings_limit(part->settings, id, recipe, tool);
-		if (limit)
-			judge(part, id, limit, values, breaks,
-			    &judgement->limited[judgement->limited_count++]);
-	}
-	for (size_t i = 0; values && breaks && i < COUNT(usual_features); i++) {
-		struct judged *judged = &judgement->usual[judgement->usual_count];
-		if (settings_limit(part->settings, usual_features[i], recipe, tool))
-			continue;
-		judge(part, usual_features[i], NULL, values, breaks, judged);
-		judgement->usual_count += judged->c.n > 0;
-	}
-	bool done = values && breaks;
-	free(values);
-	free(breaks);
-	return done;
-}
-
 /* --- the tables ------------------------------------------------------------------- */
+
+/* The columns, and below them the cells, in the same order. */
+static const struct column characteristic_columns[] = {
+    {"characteristic", "characteristic", 0},
+    {"line", NULL, 0},
+    {"recipe", NULL, 0},
+    {"tool", NULL, 0},
+    {"lot", NULL, 0},
+    {"material", NULL, 0},
+    {"unit", NULL, 0},
+    {NULL, "unit", 0},
+    {"n", "n", 0},
+    {"absent", "absent", 0},
+    {"mean", "mean", 0},
+    {"sd", "s", 0},
+    {"min", "min", 0},
+    {"max", "max", 0},
+    {"lower", "lower", 0},
+    {"upper", "upper", 0},
+    {"below", NULL, 0},
+    {"above", NULL, 0},
+    {NULL, "outside", 0},
+    {"cp", "Cp", 1},
+    {"cp_low", NULL, 1},
+    {"cp_high", NULL, 1},
+    {"cpl", NULL, 1},
+    {"cpu", NULL, 1},
+    {"cpk", "Cpk", 1},
+    {"cpk_low", NULL, 1},
+    {"cpk_high", NULL, 1},
+    {"cpk_quotable", NULL, 1},
+    {"cpk_withheld", NULL, 1},
+    {"pp", "Pp", 1},
+    {"pp_low", NULL, 1},
+    {"pp_high", NULL, 1},
+    {"ppl", NULL, 1},
+    {"ppu", NULL, 1},
+    {"ppk", "Ppk", 1},
+    {"ppk_low", NULL, 1},
+    {"ppk_high", NULL, 1},
+    {"ppk_least", "Ppk at least", 1},
+    {"ppk_quotable", NULL, 1},
+    {"ppk_withheld", NULL, 1},
+    {"ppk_widened", NULL, 1},
+    {"sd_within", NULL, 1},
+    {"r1", "r1", 1},
+    {"r1_bound", NULL, 1},
+};
 
 static void
 put_characteristic(const struct report_part *part, const struct judged *judged)
@@ -217,61 +142,15 @@ put_characteristic(const struct report_part *part, const struct judged *judged)
 	    cell_number(c->r1, 2),
 	    cell_number(c->r1_bound, 2),
 	};
+	_Static_assert(COUNT(cells) == COUNT(characteristic_columns), "one a column");
 	page_row(part->page, cells);
 }
 
 static void
 put_characteristics(const struct report_part *part, const struct judgement *judgement)
 {
-	static const struct column columns[] = {
-	    {"characteristic", "characteristic", 0},
-	    {"line", NULL, 0},
-	    {"recipe", NULL, 0},
-	    {"tool", NULL, 0},
-	    {"lot", NULL, 0},
-	    {"material", NULL, 0},
-	    {"unit", NULL, 0},
-	    {NULL, "unit", 0},
-	    {"n", "n", 0},
-	    {"absent", "absent", 0},
-	    {"mean", "mean", 0},
-	    {"sd", "s", 0},
-	    {"min", "min", 0},
-	    {"max", "max", 0},
-	    {"lower", "lower", 0},
-	    {"upper", "upper", 0},
-	    {"below", NULL, 0},
-	    {"above", NULL, 0},
-	    {NULL, "outside", 0},
-	    {"cp", "Cp", 1},
-	    {"cp_low", NULL, 1},
-	    {"cp_high", NULL, 1},
-	    {"cpl", NULL, 1},
-	    {"cpu", NULL, 1},
-	    {"cpk", "Cpk", 1},
-	    {"cpk_low", NULL, 1},
-	    {"cpk_high", NULL, 1},
-	    {"cpk_quotable", NULL, 1},
-	    {"cpk_withheld", NULL, 1},
-	    {"pp", "Pp", 1},
-	    {"pp_low", NULL, 1},
-	    {"pp_high", NULL, 1},
-	    {"ppl", NULL, 1},
-	    {"ppu", NULL, 1},
-	    {"ppk", "Ppk", 1},
-	    {"ppk_low", NULL, 1},
-	    {"ppk_high", NULL, 1},
-	    {"ppk_least", "Ppk at least", 1},
-	    {"ppk_quotable", NULL, 1},
-	    {"ppk_withheld", NULL, 1},
-	    {"ppk_widened", NULL, 1},
-	    {"sd_within", NULL, 1},
-	    {"r1", "r1", 1},
-	    {"r1_bound", NULL, 1},
-	};
-
-	page_table(
-	    part->page, "characteristics", "Against limits", columns, COUNT(columns));
+	page_table(part->page, "characteristics", "Against limits",
+	    characteristic_columns, COUNT(characteristic_columns));
 	for (size_t i = 0; i < judgement->limited_count; i++)
 		put_characteristic(part, &judgement->limited[i]);
 	page_table_end(part->page);
@@ -297,7 +176,7 @@ put_doubts(const struct report_part *part, const struct judged *judged)
 		page_note(part->page, NULL, TONE_PLAIN,
 		    "%s: the intervals of Pp and Ppk are widened for that dependence",
 		    name);
-	if (bounded_at_zero(judged->feature) && one_limit &&
+	if (judgement_bounded_at_zero(judged->feature) && one_limit &&
 	    c->overall.verdict == CAPABILITY_QUOTABLE)
 		page_note(part->page, NULL, TONE_PLAIN,
 		    "%s: a spread cannot fall below zero and is skewed; an index by "
@@ -419,20 +298,17 @@ put_labels(const struct report_part *part)
 int
 report_population_put(const struct report_part *part, struct error *error)
 {
-	struct judgement *judgement = calloc(1, sizeof *judgement);
 	size_t complete = part->population->complete.count;
 
 	put_labels(part);
 	if (complete == 0) {
-		free(judgement);
 		page_note(part->page, NULL, TONE_PLAIN,
 		    "no complete shot: there is nothing to judge");
 		return 0;
 	}
-	if (!judgement || !judge_all(part, judgement)) {
-		free(judgement);
+	struct judgement *judgement = judgement_new(part->settings, part->population);
+	if (!judgement)
 		return error_set(error, ERROR_MEMORY, "out of memory");
-	}
 	if (complete < CAPABILITY_LEAST)
 		page_note(part->page, NULL, TONE_PLAIN,
 		    "too few: %zu complete shots, at least %d are needed for an index",

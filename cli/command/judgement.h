@@ -1,0 +1,36 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A population, judged: its features against the limits that the set-up has for its
+ * recipe and tool, and the usual ones without limits.
+ */
+#ifndef CLI_COMMAND_JUDGEMENT_H
+#define CLI_COMMAND_JUDGEMENT_H
+
+#include "cli/command/population.h"
+#include "cli/command/verdict.h"
+#include "cli/stats/capability.h"
+#include "conf/settings.h"
+
+enum { JUDGEMENT_USUAL = 20 };
+
+/* A feature, judged. */
+struct judged {
+	int feature;
+	double lower, upper; /* in the unit of the feature's name; NAN: none */
+	struct capability c;
+	char overall[VERDICT_SENTENCE], within[VERDICT_SENTENCE]; /* why not; "" */
+};
+
+struct judgement {
+	struct judged limited[FEATURE_COUNT], usual[JUDGEMENT_USUAL];
+	size_t limited_count, usual_count;
+};
+
+/* NULL when memory is short.  The caller frees. */
+struct judgement *judgement_new(
+    const struct settings *settings, const struct population *population);
+
+/* A largest less a smallest value: never below zero, and skewed near it. */
+bool judgement_bounded_at_zero(int feature);
+
+#endif

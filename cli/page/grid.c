@@ -1,0 +1,219 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/page/grid.h"
+
+#include <assert.h>
+#include <inttypes.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/page/utf8.h"
+#include "daemon/base/calendar.h"
+
+enum { GRID_MAX_BYTES = 64 << 20 };
+
+/* --- words ----------------------------------------------------------------------- */
+
+static const char *
+tone_code(enum page_tone tone)
+{
+	switch (tone) {
+	case TONE_PLAIN:
+		return "";
+	case TONE_STRONG:
+		return "\033[1m";
+	case TONE_GOOD:
+		return "\033[32m";
+	case TONE_BAD:
+		return "\033[31m";
+	case TONE_FAINT:
+		return "\033[2m";
+	}
+	return "";
+}
+
+void
+grid_put_toned(FILE *out, bool colour, enum page_tone tone, const char *words)
+{
+	bool toned = colour && tone != TONE_PLAIN && *words;
+
+	if (toned)
+		fputs(tone_code(tone), out);
+	fputs(words, out);
+	if (toned)
+		fputs("\033[0m", out);
+}
+
+void
+grid_add_plain(struct text *text, const char *words)
+{
+	const char *from = words;
+	uint32_t point;
+
+	while ((point = utf8_next(&words)) != 0) {
+		bool control = point < 0x20 || (point >= 0x7f && point < 0xa0);
+		if (control || point == 0xfffd)
+			text_puts(text, "?");
+		else
+			text_add(text, from, (size_t)(words - from));
+		from = words;
+	}
+}
+
+static void
+add_number(struct text *text, double shown, int digits)
+{
+	if (!isfinite(shown)) {
+		text_puts(text, "-");
+		return;
+	}
+	/* no "-0.0" */
+	if (fabs(shown) < 0.5 * pow(10, -digits))
+		shown = 0;
+	text_printf(text, "%.*f", digits, shown);
+}
+
+static void
+add_shown(struct text *text, const struct cell *cell)
+{
+	char time[CALENDAR_TEXT];
+
+	if (cell->instead) {
+		grid_add_plain(text, cell->instead);
+		return;
+	}
+	switch (cell->kind) {
+	case CELL_ABSENT:
+		grid_add_plain(text, cell->words ? cell->words : "-");
+		return;
+	case CELL_WORDS:
+		grid_add_plain(text, cell->words);
+		return;
+	case CELL_NUMBER:
+		add_number(text, cell->shown, cell->digits);
+		return;
+	case CELL_COUNT:
+		text_printf(text, "%" PRId64, cell->count);
+		return;
+	case CELL_TRUTH:
+		text_puts(text, cell->truth ? "yes" : "no");
+		return;
+	case CELL_TIME:
+		calendar_local_text(cell->time, time);
+		text_puts(text, time);
+		return;
+	}
+}
+
+/* --- the grid ---------------------------------------------------------------------- */
+
+void
+grid_init(struct grid *grid)
+{
+	*grid = (struct grid){0};
+	text_init(&grid->words, GRID_MAX_BYTES);
+}
+
+void
+grid_release(struct grid *grid)
+{
+	text_release(&grid->words);
+	free(grid->cells);
+	grid_init(grid);
+}
+
+void
+grid_start(struct grid *grid, size_t column_count)
+{
+	assert(column_count <= WRITER_COLUMNS);
+	text_clear(&grid->words);
+	memset(grid->columns, 0, sizeof grid->columns);
+	grid->count = 0;
+	grid->column_count = column_count;
+}
+
+void
+grid_add(struct grid *grid, const struct cell *cell)
+{
+	if (grid->count == grid->room) {
+		size_t room = grid->room ? grid->room * 2 : 64;
+		struct grid_cell *cells =
+		    reallocarray(grid->cells, room, sizeof *cells);
+		if (!cells) {
+			grid->failed = true;
+			return;
+		}
+		grid->cells = cells;
+		grid->room = room;
+	}
+	grid->cells[grid->count++] = (struct grid_cell){
+	    .at = grid->words.length,
+	    .tone = cell->tone,
+	    .right = cell->kind == CELL_NUMBER || cell->kind == CELL_COUNT,
+	};
+	add_shown(&grid->words, cell);
+	text_add(&grid->words, "", 1);
+	grid->failed |= grid->words.failed;
+}
+
+static const char *
+words_of(const struct grid *grid, size_t i)
+{
+	return grid->words.bytes + grid->cells[i].at;
+}
+
+void
+grid_lay_out(struct grid *grid, size_t header)
+{
+	for (size_t i = 0; !grid->failed && i < grid->count; i++) {
+		struct grid_column *column = &grid->columns[i % grid->column_count];
+		int width = utf8_width(words_of(grid, i));
+		if (width > column->width)
+			column->width = width;
+		if (i / grid->column_count < header)
+			continue;
+		column->shown |= width > 0;
+		column->right |= grid->cells[i].right;
+	}
+}
+
+static bool
+is_put(const struct grid *grid, size_t c, int block)
+{
+	return grid->columns[c].shown && (c == 0 || grid->columns[c].block == block);
+}
+
+static void
+put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour)
+{
+	int owed = 2; /* blanks before the next words: none at a line's end */
+
+	for (size_t c = 0; c < grid->column_count; c++) {
+		const struct grid_column *column = &grid->columns[c];
+		size_t i = row * grid->column_count + c;
+		if (!is_put(grid, c, block))
+			continue;
+		const char *words = words_of(grid, i);
+		int spare = column->width - utf8_width(words);
+		owed += column->right ? spare : 0;
+		if (*words) {
+			fprintf(out, "%*s", owed, "");
+			grid_put_toned(out, colour, grid->cells[i].tone, words);
+			owed = 0;
+		}
+		owed += column->right ? 2 : spare + 2;
+	}
+	fputc('\n', out);
+}
+
+bool
+grid_put(const struct grid *grid, int block, FILE *out, bool colour)
+{
+	bool any = false;
+
+	for (size_t c = 0; c < grid->column_count; c++)
+		any |= grid->columns[c].block == block && is_put(grid, c, block);
+	for (size_t row = 0; any && row < grid->count / grid->column_count; row++)
+		put_row(grid, row, block, out, colour);
+	return any;
+}

@@ -1,0 +1,56 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Words in rows and columns that line up, for the text page: kept until all rows are
+ * there and the widths are known.  Numbers stand at the right of their column.
+ */
+#ifndef CLI_PAGE_GRID_H
+#define CLI_PAGE_GRID_H
+
+#include "cli/page/writer.h"
+#include "daemon/base/text.h"
+
+struct grid_cell {
+	size_t at; /* of its NUL-terminated words in the grid's text */
+	enum page_tone tone;
+	bool right;
+};
+
+struct grid_column {
+	int block; /* see struct column */
+	int width;
+	bool right, shown;
+};
+
+struct grid {
+	struct text words;
+	struct grid_cell *cells;
+	size_t count, room;
+	size_t column_count; /* WRITER_COLUMNS at most */
+	struct grid_column columns[WRITER_COLUMNS];
+	bool failed; /* memory was short: something is lost */
+};
+
+void grid_init(struct grid *grid);
+void grid_release(struct grid *grid);
+
+/* Empties it for a table of so many columns, all of block 0. */
+void grid_start(struct grid *grid, size_t column_count);
+
+/* Adds the next cell, row by row. */
+void grid_add(struct grid *grid, const struct cell *cell);
+
+/* Sets the widths.  A column without any words is not shown; `header` rows at the top
+ * do not count for that. */
+void grid_lay_out(struct grid *grid, size_t header);
+
+/* All rows, with the columns of a block after the first one; whether it has any.
+ * Lay out before.  Not after a failure. */
+bool grid_put(const struct grid *grid, int block, FILE *out, bool colour);
+
+/* Words in a tone, where colour is wanted. */
+void grid_put_toned(FILE *out, bool colour, enum page_tone tone, const char *words);
+
+/* Adds the words without the control characters that could steer a terminal. */
+void grid_add_plain(struct text *text, const char *words);
+
+#endif
