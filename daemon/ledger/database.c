@@ -277,12 +277,15 @@ column_time(sqlite3_stmt *statement, int column)
 	return (struct wall){sqlite3_column_int64(statement, column)};
 }
 
+/* NULL reads as 0, so only a 0 need be asked about: this runs for every value. */
 double
 column_number(sqlite3_stmt *statement, int column)
 {
-	if (sqlite3_column_type(statement, column) == SQLITE_NULL)
+	double value = sqlite3_column_double(statement, column);
+
+	if (value == 0 && sqlite3_column_type(statement, column) == SQLITE_NULL)
 		return NAN;
-	return sqlite3_column_double(statement, column);
+	return value;
 }
 
 const char *

@@ -18,17 +18,26 @@ static const char pragmas[] = "PRAGMA page_size = 2048;"
 			      "PRAGMA wal_autocheckpoint = 1000;"
 			      "PRAGMA journal_size_limit = 4194304;";
 
+/* clang-format off */
 /* The value of a key in force on line ?1 at ?2. */
-#define HELD(key)                                                                    \
+#define HELD(key) \
 	"(SELECT nullif(value, '') FROM context WHERE line = ?1 AND key = '" key "'" \
 	" AND holds_from <= ?2 ORDER BY holds_from DESC, id DESC LIMIT 1)"
 
 /* Shots of line ?1 from ?2 to before ?3 whose `column` is not ?4, numbered on from ?5. */
-#define RELABEL(column)                                                               \
-	"UPDATE shot SET " column " = ?4, change = ?5 + n FROM (SELECT id AS i,"      \
-	" row_number() OVER (ORDER BY filed_at, id) - 1 AS n FROM shot WHERE line = " \
-	"?1"                                                                          \
-	" AND filed_at >= ?2 AND filed_at < ?3 AND " column " IS NOT ?4) WHERE id = i"
+#define RELABEL(column) \
+	"UPDATE shot SET " column " = ?4, change = ?5 + n FROM (SELECT id AS i," \
+	" row_number() OVER (ORDER BY filed_at, id) - 1 AS n FROM shot" \
+	" WHERE line = ?1 AND filed_at >= ?2 AND filed_at < ?3" \
+	" AND " column " IS NOT ?4) WHERE id = i"
+
+static const char labels_sql[] =
+    "WITH held (recipe, tool, lot) AS (SELECT"
+    " coalesce(?3, CAST(" HELD("recipe") " AS INTEGER)),"
+    " " HELD("tool") ", " HELD("lot") ")"
+    " SELECT held.recipe, tool, lot, material FROM held"
+    " LEFT JOIN recipe ON setup = ?4 AND number = held.recipe";
+/* clang-format on */
 
 static const char *const statement_sql[STATEMENT_COUNT] = {
     [STATEMENT_NEXT_CHANGE] =
@@ -55,13 +64,7 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
 	" VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT DO NOTHING",
     [STATEMENT_LAST_SHOT_NO] = "SELECT max(shot_no) FROM shot"
 			       " WHERE line = (SELECT id FROM line WHERE name = ?1)",
-    [STATEMENT_LABELS] = "WITH held (recipe, tool, lot) AS (SELECT coalesce(?3, "
-                         "CAST(" HELD("recipe") " AS INTEGER)), " HELD(
-			     "tool") ", " HELD("lot") ")"
-						      " SELECT held.recipe, tool, lot, "
-                                                      "material FROM held"
-						      " LEFT JOIN recipe ON setup = ?4 "
-                                                      "AND number = held.recipe",
+    [STATEMENT_LABELS] = labels_sql,
     [STATEMENT_PUT_ABSENT] =
 	"INSERT INTO absent (shot, feature, reason) VALUES (?1, ?2, ?3)",
     [STATEMENT_PUT_SHOT_CHANNEL] =

@@ -30,14 +30,15 @@ void ledger_close(struct ledger *ledger);
 
 /*
  * Makes this process the one daemon of the ledger: a lock on "<path>.lock" that
- * lasts as long as the process.  ERROR_BUSY when another daemon has it.
+ * lasts as long as the process.  ERROR_BUSY when it is taken, also by ourselves.
  */
 int ledger_lock(const char *path, struct error *error);
 
 /*
- * Files the configuration (whole text, hash) unless the newest one is the same,
- * the lines, and the features with a column each.  `*setup` is the id that shots
- * written from now on point to; also remembered by the ledger object.
+ * Files the configuration (whole text, hash) unless the newest one is the same and of
+ * the same program version, the lines, and the features with a column each.  `*setup`
+ * is the id that shots written from now on point to; also remembered by the ledger
+ * object.
  */
 int ledger_put_setup(struct ledger *ledger, const struct settings *settings,
     struct wall at, int64_t *setup, struct error *error);
@@ -51,10 +52,12 @@ int ledger_last_shot_no(
  * force at shot_time (see ledger_put_context) and the next change number.  Writing
  * a (line, shot_no) that is there already changes nothing and is no error.
  * ERROR_FULL and ERROR_IO leave nothing half-written; trying again is safe.
+ * `settings` must be those that ledger_put_setup was given last: else ERROR_INVALID.
  */
 int ledger_put_shot(struct ledger *ledger, const struct settings *settings,
     const struct shot *shot, struct error *error);
 
+/* Of a line, or of the logger itself: NULL.  ERROR_NOT_FOUND for an unknown line. */
 int ledger_put_event(struct ledger *ledger, const char *line, struct wall at,
     const char *kind, const char *text, struct error *error);
 
@@ -69,9 +72,12 @@ enum context_key {
 const char *context_key_text(enum context_key key);
 
 /*
- * Files a context entry holding from `from` until the next entry of its key.
- * Shots already written in that span are labelled anew, with new change numbers;
- * `*relabelled` says how many.  `entered` is now.
+ * Files a context entry holding from `from` until the next entry of its key; of two
+ * with the same `from` the later entered wins, and "" means unknown from then on.
+ * Shots already written in that span are labelled anew: those whose label changes get
+ * new change numbers, and `*relabelled` says how many.  `entered` is now.
+ * ERROR_NOT_FOUND for a line that was never in the ledger; ERROR_INVALID for a recipe
+ * that is no number, a tool or lot over 63 bytes, a note that is empty or over 255.
  */
 int ledger_put_context(struct ledger *ledger, const char *line, enum context_key key,
     const char *value, struct wall from, struct wall entered, int64_t *relabelled,
@@ -80,6 +86,7 @@ int ledger_put_context(struct ledger *ledger, const char *line, enum context_key
 /* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
 
 /* The change number up to which a destination has everything; 0 at first. */
+/* A cursor may step back; a power loss may set it back too, never forward. */
 int ledger_cursor(struct ledger *ledger, const char *destination, const char *stream,
     int64_t *change, struct error *error);
 int ledger_set_cursor(struct ledger *ledger, const char *destination,

@@ -59,6 +59,8 @@ struct ledger_filter {
 	/* The features to read, NULL: all; the others stay absent.  Few are faster. */
 	const int *features;
 	size_t feature_count;
+	/* Only id, change, line, filed_at, outcome, flags and the features: fastest. */
+	bool values_only;
 };
 
 /*

@@ -13,18 +13,19 @@ enum { SQL_ROOM = 16384 };
 enum column {
 	COLUMN_ID,
 	COLUMN_CHANGE,
-	COLUMN_SETUP,
 	COLUMN_LINE,
-	COLUMN_SHOT_NO,
 	COLUMN_FILED_AT,
+	COLUMN_OUTCOME,
+	COLUMN_FLAGS,
+	COLUMN_REST, /* of these on the columns there are only without values_only */
+	COLUMN_SETUP = COLUMN_REST,
+	COLUMN_SHOT_NO,
 	COLUMN_LOADED_AT,
 	COLUMN_HEAT_START_AT,
 	COLUMN_HEAT_END_AT,
 	COLUMN_FORM_START_AT,
 	COLUMN_FORM_END_AT,
 	COLUMN_CLOSED_AT,
-	COLUMN_OUTCOME,
-	COLUMN_FLAGS,
 	COLUMN_REASON,
 	COLUMN_RECIPE,
 	COLUMN_TOOL,
@@ -32,12 +33,13 @@ enum column {
 	COLUMN_MATERIAL,
 	COLUMN_CYCLE_COUNT,
 	COLUMN_UNCERTAINTY,
-	COLUMN_FEATURES /* the first of them */
+	COLUMN_ALL
 };
-static const char columns[] =
-    "SELECT id, change, setup, line, shot_no, filed_at, loaded_at, heat_start_at,"
-    " heat_end_at, form_start_at, form_end_at, closed_at, outcome, flags, reason,"
-    " recipe, tool, lot, material, cycle_count, uncertainty_s";
+static const char first_columns[] = "SELECT id, change, line, filed_at, outcome, flags";
+static const char rest_of_columns[] =
+    ", setup, shot_no, loaded_at, heat_start_at, heat_end_at, form_start_at,"
+    " form_end_at, closed_at, reason, recipe, tool, lot, material, cycle_count,"
+    " uncertainty_s";
 
 struct row {
 	int64_t line; /* with filed_at and id the key by time */
@@ -131,7 +133,9 @@ prepare_shots(struct ledger_read *ledger, struct reader *reader, int64_t line,
 	struct text sql;
 
 	text_init(&sql, SQL_ROOM);
-	text_puts(&sql, columns);
+	text_puts(&sql, first_columns);
+	if (!reader->filter->values_only)
+		text_puts(&sql, rest_of_columns);
 	for (int i = 0; i < reader->feature_count; i++)
 		text_printf(&sql, ", %s", feature_get(reader->features[i])->name);
 	text_puts(&sql, " FROM shot");
@@ -187,13 +191,14 @@ bind_key(void *self, struct binding *binding, const void *last)
 	bind_integer(binding, row != NULL ? row->shot.id : -1);
 }
 
+/* Most are complete, which is the last. */
 static enum shot_outcome
 outcome_of(const char *text)
 {
-	for (int i = 0; i < SHOT_OUTCOME_COUNT; i++)
+	for (int i = SHOT_OUTCOME_COUNT - 1; i > 0; i--)
 		if (strcmp(text, shot_outcome_text((enum shot_outcome)i)) == 0)
 			return (enum shot_outcome)i;
-	return SHOT_PARTIAL;
+	return (enum shot_outcome)0;
 }
 
 static void
@@ -226,18 +231,24 @@ fill_reasons(struct reader *reader, struct ledger_shot *shot)
 }
 
 static void
-fill_labels(sqlite3_stmt *from, struct ledger_shot *shot)
+fill_rest(sqlite3_stmt *from, struct ledger_shot *shot)
 {
-	shot->outcome = outcome_of(column_string(from, COLUMN_OUTCOME));
-	shot->flags = (uint32_t)sqlite3_column_int64(from, COLUMN_FLAGS);
+	shot->setup = sqlite3_column_int64(from, COLUMN_SETUP);
+	shot->shot_no = sqlite3_column_int64(from, COLUMN_SHOT_NO);
+	shot->loaded_at = column_time(from, COLUMN_LOADED_AT);
+	shot->heat_start_at = column_time(from, COLUMN_HEAT_START_AT);
+	shot->heat_end_at = column_time(from, COLUMN_HEAT_END_AT);
+	shot->form_start_at = column_time(from, COLUMN_FORM_START_AT);
+	shot->form_end_at = column_time(from, COLUMN_FORM_END_AT);
+	shot->closed_at = column_time(from, COLUMN_CLOSED_AT);
 	column_text(from, COLUMN_REASON, shot->reason, sizeof shot->reason);
 	column_text(from, COLUMN_RECIPE, shot->recipe, sizeof shot->recipe);
 	column_text(from, COLUMN_TOOL, shot->tool, sizeof shot->tool);
 	column_text(from, COLUMN_LOT, shot->lot, sizeof shot->lot);
 	column_text(from, COLUMN_MATERIAL, shot->material, sizeof shot->material);
-	shot->cycle_count = sqlite3_column_type(from, COLUMN_CYCLE_COUNT) == SQLITE_NULL
-	                        ? -1
-	                        : sqlite3_column_int64(from, COLUMN_CYCLE_COUNT);
+	if (sqlite3_column_type(from, COLUMN_CYCLE_COUNT) != SQLITE_NULL)
+		shot->cycle_count = sqlite3_column_int64(from, COLUMN_CYCLE_COUNT);
+	shot->uncertainty_s = column_number(from, COLUMN_UNCERTAINTY);
 }
 
 static void
@@ -246,29 +257,23 @@ fill(void *self, sqlite3_stmt *from, void *to)
 	struct reader *reader = self;
 	struct row *row = to;
 	struct ledger_shot *shot = &row->shot;
+	int first = reader->filter->values_only ? COLUMN_REST : COLUMN_ALL;
 
 	row->line = sqlite3_column_int64(from, COLUMN_LINE);
 	fill_line(reader, row->line);
 	*shot = reader->blank;
 	shot->id = sqlite3_column_int64(from, COLUMN_ID);
 	shot->change = sqlite3_column_int64(from, COLUMN_CHANGE);
-	shot->setup = sqlite3_column_int64(from, COLUMN_SETUP);
-	shot->shot_no = sqlite3_column_int64(from, COLUMN_SHOT_NO);
 	shot->filed_at = column_time(from, COLUMN_FILED_AT);
-	shot->loaded_at = column_time(from, COLUMN_LOADED_AT);
-	shot->heat_start_at = column_time(from, COLUMN_HEAT_START_AT);
-	shot->heat_end_at = column_time(from, COLUMN_HEAT_END_AT);
-	shot->form_start_at = column_time(from, COLUMN_FORM_START_AT);
-	shot->form_end_at = column_time(from, COLUMN_FORM_END_AT);
-	shot->closed_at = column_time(from, COLUMN_CLOSED_AT);
-	shot->uncertainty_s = column_number(from, COLUMN_UNCERTAINTY);
-	fill_labels(from, shot);
+	shot->outcome = outcome_of(column_string(from, COLUMN_OUTCOME));
+	shot->flags = (uint32_t)sqlite3_column_int64(from, COLUMN_FLAGS);
+	if (!reader->filter->values_only)
+		fill_rest(from, shot);
 	for (int i = 0; i < reader->feature_count; i++) {
 		int feature = reader->features[i];
-		if (sqlite3_column_type(from, COLUMN_FEATURES + i) == SQLITE_NULL)
-			continue;
-		shot->value[feature] = sqlite3_column_double(from, COLUMN_FEATURES + i);
-		shot->absent[feature] = ABSENT_NOT;
+		shot->value[feature] = column_number(from, first + i);
+		if (!isnan(shot->value[feature]))
+			shot->absent[feature] = ABSENT_NOT;
 	}
 	if (reader->reasons != NULL)
 		fill_reasons(reader, shot);
@@ -281,6 +286,18 @@ give(void *self, const void *row)
 	return reader->take(reader->arg, &((const struct row *)row)->shot);
 }
 
+/* A shot of which nothing is known. */
+static void
+make_blank(struct ledger_shot *shot)
+{
+	shot->cycle_count = -1;
+	shot->uncertainty_s = NAN;
+	for (int i = 0; i < FEATURE_COUNT; i++) {
+		shot->value[i] = NAN;
+		shot->absent[i] = ABSENT_NOT_CONFIGURED;
+	}
+}
+
 int
 ledger_read_shots(struct ledger_read *ledger, const struct ledger_filter *filter,
     bool reasons, int (*take)(void *arg, const struct ledger_shot *shot), void *arg,
@@ -289,10 +306,7 @@ ledger_read_shots(struct ledger_read *ledger, const struct ledger_filter *filter
 	struct reader reader = {.filter = filter, .take = take, .arg = arg};
 	int code = prepare(ledger, &reader, reasons, error);
 
-	for (int i = 0; i < FEATURE_COUNT; i++) {
-		reader.blank.value[i] = NAN;
-		reader.blank.absent[i] = ABSENT_NOT_CONFIGURED;
-	}
+	make_blank(&reader.blank);
 	if (code == 0)
 		code = row_source_run(ledger,
 		    &(struct row_source){

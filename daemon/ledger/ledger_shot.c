@@ -182,9 +182,11 @@ ledger_put_shot(struct ledger *ledger, const struct settings *settings,
 		code = put_whole(ledger, shot, error);
 		code = ledger_end(ledger, code, error);
 	}
-	if (code != 0)
-		error_prefix(error, code, "write shot %lld", (long long)shot->shot_no);
-	return code;
+	if (code == 0)
+		return 0;
+	return error_prefix(error, code, "write shot %lld of '%s'",
+	    (long long)shot->shot_no,
+	    shot->line < settings->line_count ? settings->lines[shot->line].name : "?");
 }
 
 static int

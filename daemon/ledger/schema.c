@@ -51,8 +51,7 @@ static const struct schema_step list[] = {
 	"  setup INTEGER NOT NULL REFERENCES setup(id), -- from which it holds\n"
 	"  PRIMARY KEY (name, version)\n"
 	") STRICT, WITHOUT ROWID"},
-    {1, "CREATE TABLE shot ( -- one sheet each; the features are columns added at the "
-        "end\n"
+    {1, "CREATE TABLE shot ( -- one sheet each; the features stand at the end\n"
 	"  id INTEGER PRIMARY KEY,\n"
 	"  change INTEGER NOT NULL UNIQUE, -- goes up with every writing of any row\n"
 	"  setup INTEGER NOT NULL REFERENCES setup(id), -- it was made under\n"
@@ -74,24 +73,21 @@ static const struct schema_step list[] = {
 	"  UNIQUE (line, shot_no)\n"
 	") STRICT"},
     {1, "CREATE INDEX shot_by_time ON shot (filed_at, line)"},
-    {1, "CREATE TABLE absent ( -- why a feature of a shot is NULL; no row: not "
-        "configured\n"
+    {1, "CREATE TABLE absent ( -- why a feature is NULL; no row: not configured\n"
 	"  shot INTEGER NOT NULL REFERENCES shot(id),\n"
 	"  feature TEXT NOT NULL,\n"
 	"  reason TEXT NOT NULL,\n"
 	"  PRIMARY KEY (shot, feature)\n"
 	") STRICT, WITHOUT ROWID"},
     {1, "CREATE TABLE shot_channel ( -- a channel over the shot's heat or form\n"
-	"  id INTEGER PRIMARY KEY, -- shot * 1048576 + channel: look up by a range of "
-        "it\n"
+	"  id INTEGER PRIMARY KEY, -- shot * 1048576 + channel; search by range\n"
 	"  shot INTEGER AS (id / 1048576) VIRTUAL,\n"
 	"  channel INTEGER AS (id % 1048576) VIRTUAL,\n"
 	"  min REAL, mean REAL, max REAL, sd REAL, last REAL,\n"
 	"  coverage REAL, -- ratio of the time with good readings\n"
 	"  absent TEXT -- why there are no numbers\n"
 	") STRICT"},
-    {1, "CREATE TABLE context ( -- what people said; never changed, the later entry "
-        "wins\n"
+    {1, "CREATE TABLE context ( -- never changed; of two entries the later wins\n"
 	"  id INTEGER PRIMARY KEY,\n"
 	"  line INTEGER NOT NULL REFERENCES line(id),\n"
 	"  key TEXT NOT NULL, -- recipe, tool, lot, note\n"
@@ -109,7 +105,7 @@ static const struct schema_step list[] = {
 	") STRICT"},
     {1, "CREATE INDEX event_by_time ON event (at)"},
     {1, "CREATE TABLE delivery ( -- the change up to which a destination has "
-        "everything\n"
+	"everything\n"
 	"  destination TEXT NOT NULL,\n"
 	"  stream TEXT NOT NULL,\n"
 	"  change INTEGER NOT NULL,\n"

@@ -222,6 +222,26 @@ only_the_features_asked_for_are_read(void **state)
 	}
 }
 
+static void
+values_only_leaves_the_labels_out(void **state)
+{
+	struct ledger_filter filter = {.values_only = true};
+	(void)state;
+
+	write_shots(1, 1, 1);
+	const struct ledger_shot all = read_shots((struct ledger_filter){0})->list[0];
+	const struct ledger_shot *few = &read_shots(filter)->list[0];
+	assert_memory_equal(few->value, all.value, sizeof all.value);
+	assert_memory_equal(few->absent, all.absent, sizeof all.absent);
+	assert_int_equal(few->id, all.id);
+	assert_int_equal(few->change, all.change);
+	assert_int_equal(few->filed_at.ns, all.filed_at.ns);
+	assert_int_equal(few->outcome, all.outcome);
+	assert_string_equal(few->line, "line-2");
+	assert_string_equal(few->recipe, "");
+	assert_int_equal(few->cycle_count, -1);
+}
+
 static int
 check_without_reasons(void *arg, const struct ledger_shot *shot)
 {
@@ -402,6 +422,7 @@ main(void)
 	};
 	const struct CMUnitTest fresh[] = {
 	    TEST(only_the_features_asked_for_are_read),
+	    TEST(values_only_leaves_the_labels_out),
 	    TEST(reasons_are_read_only_when_asked_for),
 	    TEST(a_column_of_a_later_version_is_passed_over),
 	    TEST(a_summary_tells_what_there_is),
