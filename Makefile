@@ -67,11 +67,11 @@ endif
 packages = $(sort $(foreach l,$(1),$(PKG_$(l))))
 pkgflags = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --cflags $(1)))
 pkglibs  = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --libs $(1)))
-EVENSOAK_VERSION = 0.1.0
+VERSION  = -DEVENSOAK_VERSION='"0.1.0"'
 CFLAGS  ?=
 LDFLAGS ?=
 ALL_CFLAGS  = -std=c17 -D_GNU_SOURCE -I. $(WARN) $(OPT_$(MODE)) -fPIE -pthread \
-              -DEVENSOAK_VERSION='"$(EVENSOAK_VERSION)"' $(CPPFLAGS) $(CFLAGS)
+              $(VERSION) $(CPPFLAGS) $(CFLAGS)
 ALL_LDFLAGS = -pie -pthread -Wl,-z,relro -Wl,-z,now -Wl,--as-needed $(OPT_$(MODE)) $(LDFLAGS)
 
 # --- what there is ---------------------------------------------------------------
