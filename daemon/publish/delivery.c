@@ -31,12 +31,12 @@ struct delivery {
 	struct ledger_read *read; /* everything else */
 	struct http *http;
 	struct text url;
-	size_t batch_bytes; /* halved by a 413 */
-	size_t piece_lines; /* of the last shot or event read; at least 1 */
-	enum stream stream; /* the one that the batch is of */
-	struct batch batch;
-	struct text piece; /* the lines of one shot or event */
-	bool empty_taken;  /* the store took an empty batch during this batch */
+	size_t batch_bytes;       /* halved by a 413 */
+	size_t piece_lines;       /* of the last shot or event read; at least 1 */
+	enum stream stream;       /* the one that the batch is of */
+	struct batch batch, next; /* the one being sent, and what follows it if read */
+	struct text piece;        /* the lines of one shot or event */
+	bool empty_taken;         /* the store took an empty batch during this batch */
 	struct delivery_counts counts;
 };
 
@@ -56,6 +56,7 @@ delivery_open(const struct settings *settings, size_t store, const char *ledger,
 	text_init(&delivery->url, 4 * SETTINGS_PATH);
 	text_init(&delivery->piece, SHOT_BYTES_MAX);
 	batch_init(&delivery->batch, BATCH_BYTES + SHOT_BYTES_MAX);
+	batch_init(&delivery->next, BATCH_BYTES + SHOT_BYTES_MAX);
 	if (store_write_url(delivery->store, &delivery->url, error) != 0)
 		goto failed;
 	delivery->ledger = ledger_open(ledger, NULL, error);
@@ -91,6 +92,7 @@ delivery_close(struct delivery *delivery)
 	ledger_read_close(delivery->read);
 	ledger_close(delivery->ledger);
 	batch_release(&delivery->batch);
+	batch_release(&delivery->next);
 	text_release(&delivery->piece);
 	text_release(&delivery->url);
 	free(delivery);
@@ -106,6 +108,7 @@ delivery_counts(const struct delivery *delivery)
 
 struct loading {
 	struct delivery *delivery;
+	struct batch *batch;            /* to be filled */
 	const struct ledger_shot *shot; /* whose channels are read */
 	int code;                       /* what went wrong; 0 */
 	struct error *error;
@@ -116,7 +119,7 @@ static int
 add_piece(struct loading *loading, int64_t change)
 {
 	struct delivery *delivery = loading->delivery;
-	struct batch *batch = &delivery->batch;
+	struct batch *batch = loading->batch;
 	size_t bytes = batch->text.length + delivery->piece.length;
 	size_t before = batch->count;
 
@@ -166,18 +169,17 @@ take_event(void *arg, const struct ledger_event *event)
 	return add_piece(loading, event->change);
 }
 
-/* Reads what lies beyond the cursor of a stream into the (empty) batch. */
+/* Reads what lies beyond `change` into a batch, which stays empty when that is nothing
+ * or could not be read. */
 static int
-load_stream(struct delivery *delivery, enum stream stream, struct error *error)
+load_after(struct delivery *delivery, enum stream stream, int64_t change,
+    struct batch *batch, struct error *error)
 {
-	struct loading loading = {.delivery = delivery, .error = error};
+	struct loading loading = {.delivery = delivery, .batch = batch, .error = error};
 	/* As many as a batch will hold, if they are like the last. */
-	size_t limit = (size_t)delivery->store->batch_lines / delivery->piece_lines + 1;
-	struct ledger_filter filter = {.limit = limit};
-	int code = ledger_cursor(delivery->ledger, delivery->store->name,
-	    stream_names[stream], &filter.after_change, error);
-	if (code != 0)
-		return code;
+	struct ledger_filter filter = {.after_change = change,
+	    .limit = (size_t)delivery->store->batch_lines / delivery->piece_lines + 1};
+	int code = 0;
 
 	switch (stream) {
 	case STREAM_SHOT:
@@ -191,23 +193,44 @@ load_stream(struct delivery *delivery, enum stream stream, struct error *error)
 	case STREAM_COUNT:
 		break;
 	}
-	delivery->stream = stream;
-	delivery->empty_taken = false;
-	return loading.code != 0 ? loading.code : code < 0 ? code : 0;
+	if (loading.code != 0)
+		code = loading.code;
+	if (code != 0)
+		batch_clear(batch);
+	return code;
 }
 
-/* Shots first.  The batch stays empty when the store has everything. */
+/* Reads a batch from the cursor on, shots first; it stays empty when the store has
+ * everything. */
 static int
 load(struct delivery *delivery, struct error *error)
 {
 	for (enum stream stream = 0; stream < STREAM_COUNT; stream++) {
-		int code = load_stream(delivery, stream, error);
-		if (code != 0)
-			batch_clear(&delivery->batch);
+		int64_t change;
+		int code = ledger_cursor(delivery->ledger, delivery->store->name,
+		    stream_names[stream], &change, error);
+		delivery->stream = stream;
+		if (code == 0)
+			code = load_after(
+			    delivery, stream, change, &delivery->batch, error);
 		if (code != 0 || delivery->batch.change != 0)
 			return code;
 	}
 	return 0;
+}
+
+/* Reads what follows the batch while the store is busy with it.  After a small batch
+ * there will be nothing; what goes wrong here is met again when its turn comes. */
+static void
+load_ahead(struct delivery *delivery)
+{
+	const struct batch *batch = &delivery->batch;
+	bool large = 2 * batch->count > (size_t)delivery->store->batch_lines ||
+	             2 * batch->text.length > delivery->batch_bytes;
+
+	if (large && delivery->next.change == 0)
+		(void)load_after(
+		    delivery, delivery->stream, batch->change, &delivery->next, NULL);
 }
 
 /* --- posting it ----------------------------------------------------------------- */
@@ -249,7 +272,11 @@ static enum delivery_state
 post(struct delivery *delivery, const char *lines, size_t length,
     struct http_answer *answer, enum store_answer *meaning, struct error *error)
 {
-	int code = http_post(delivery->http, lines, length, answer, error);
+	int code = http_start(delivery->http, lines, length, error);
+	if (code == 0) {
+		load_ahead(delivery);
+		code = http_finish(delivery->http, answer, error);
+	}
 	if (code == ERROR_REFUSED)
 		return DELIVERY_CLOSED;
 	if (code == ERROR_MEMORY)
@@ -341,7 +368,11 @@ move_cursor(struct delivery *delivery, struct error *error)
 		stream_names[delivery->stream], delivery->batch.change, clock_wall(),
 		error) != 0)
 		return DELIVERY_TROUBLE;
-	batch_clear(&delivery->batch);
+	struct batch sent = delivery->batch;
+	batch_clear(&sent);
+	delivery->batch = delivery->next;
+	delivery->next = sent;
+	delivery->empty_taken = false;
 	delivery->counts.batches++;
 	return DELIVERY_MOVING;
 }

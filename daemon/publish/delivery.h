@@ -26,7 +26,7 @@ struct settings;
 
 /*
  * To store `store` of `settings`, which must outlive it, out of the ledger at `ledger`.
- * `give_up(arg)` is asked about once a second during a post: true breaks it off; it
+ * `give_up(arg)` is asked ten times a second during a post: true breaks it off; it
  * may be NULL.  NULL with the reason.
  */
 struct delivery *delivery_open(const struct settings *settings, size_t store,

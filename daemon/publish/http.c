@@ -17,6 +17,7 @@
 
 enum {
 	CONNECT_TIMEOUT_MS = 5000,
+	LOOK_UP_MS = 100, /* between two looks at whether to give up */
 	PASSWORD = 256,
 	GZIP_WINDOW = 15 + 16, /* zlib: the largest window, with a gzip header */
 	GZIP_MEMORY = 8,       /* zlib's default */
@@ -25,13 +26,15 @@ enum {
 struct http {
 	struct http_settings settings;
 	CURL *curl;
+	CURLM *multi; /* drives it */
+	int running;  /* posts under way: 0 or 1 */
 	struct curl_slist *headers;
 	z_stream gzip;
 	bool gzip_ready;
 	unsigned char *packed; /* the body, compressed */
 	size_t packed_room;
 	char reason[CURL_ERROR_SIZE];
-	char *answer; /* where the body of the answer goes, HTTP_ANSWER_TEXT */
+	char answer[HTTP_ANSWER_TEXT];
 	size_t answer_length;
 };
 
@@ -59,17 +62,6 @@ take_answer(char *bytes, size_t size, size_t count, void *arg)
 	}
 	http->answer[http->answer_length] = '\0';
 	return size * count;
-}
-
-static int
-show_progress(
-    void *arg, curl_off_t to_get, curl_off_t got, curl_off_t to_send, curl_off_t sent)
-{
-	const struct http *http = arg;
-	(void)to_get, (void)got, (void)to_send, (void)sent;
-
-	return http->settings.give_up != NULL &&
-	       http->settings.give_up(http->settings.arg);
 }
 
 static bool
@@ -104,10 +96,7 @@ set_options(struct http *http)
 	       !curl_easy_setopt(curl, CURLOPT_TIMEOUT_MS, timeout_ms) &&
 	       !curl_easy_setopt(curl, CURLOPT_ERRORBUFFER, http->reason) &&
 	       !curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, take_answer) &&
-	       !curl_easy_setopt(curl, CURLOPT_WRITEDATA, http) &&
-	       !curl_easy_setopt(curl, CURLOPT_XFERINFOFUNCTION, show_progress) &&
-	       !curl_easy_setopt(curl, CURLOPT_XFERINFODATA, http) &&
-	       !curl_easy_setopt(curl, CURLOPT_NOPROGRESS, 0L);
+	       !curl_easy_setopt(curl, CURLOPT_WRITEDATA, http);
 }
 
 struct http *
@@ -119,9 +108,11 @@ http_open(const struct http_settings *settings)
 	pthread_once(&curl_once, init_curl);
 	http->settings = *settings;
 	http->curl = curl_easy_init();
+	http->multi = curl_multi_init();
 	http->gzip_ready = deflateInit2(&http->gzip, Z_BEST_SPEED, Z_DEFLATED,
 			       GZIP_WINDOW, GZIP_MEMORY, Z_DEFAULT_STRATEGY) == Z_OK;
-	if (http->curl == NULL || !http->gzip_ready || !set_options(http)) {
+	if (http->curl == NULL || http->multi == NULL || !http->gzip_ready ||
+	    !set_options(http)) {
 		http_close(http);
 		return NULL;
 	}
@@ -133,7 +124,10 @@ http_close(struct http *http)
 {
 	if (http == NULL)
 		return;
+	if (http->running)
+		curl_multi_remove_handle(http->multi, http->curl);
 	curl_easy_cleanup(http->curl);
+	curl_multi_cleanup(http->multi);
 	curl_slist_free_all(http->headers);
 	if (http->gzip_ready)
 		deflateEnd(&http->gzip);
@@ -233,34 +227,76 @@ error_of(CURLcode code)
 	}
 }
 
-int
-http_post(struct http *http, const char *body, size_t length,
-    struct http_answer *answer, struct error *error)
+/*
+ * Keeps the post going until it has ended, or its body is sent and that is `enough`.
+ * False when it is given up.
+ */
+static bool
+drive(struct http *http, bool enough)
 {
-	long status = 0;
-	curl_off_t retry_after_s = 0;
+	for (;;) {
+		curl_off_t sent = 0;
+		if (curl_multi_perform(http->multi, &http->running) != CURLM_OK)
+			return false;
+		curl_easy_getinfo(http->curl, CURLINFO_SIZE_UPLOAD_T, &sent);
+		if (!http->running ||
+		    (enough && sent >= (curl_off_t)http->gzip.total_out))
+			return true;
+		if (http->settings.give_up != NULL &&
+		    http->settings.give_up(http->settings.arg))
+			return false;
+		curl_multi_poll(http->multi, NULL, 0, LOOK_UP_MS, NULL);
+	}
+}
+
+int
+http_start(struct http *http, const char *body, size_t length, struct error *error)
+{
 	int result = pack(http, body, length, error);
 	if (result == 0)
 		result = log_in(http, error);
 	if (result != 0)
 		return result;
 
-	http->reason[0] = '\0';
-	http->answer = answer->text;
+	http->reason[0] = http->answer[0] = '\0';
 	http->answer_length = 0;
-	answer->text[0] = '\0';
 	if (curl_easy_setopt(http->curl, CURLOPT_POSTFIELDS, http->packed) ||
 	    curl_easy_setopt(http->curl, CURLOPT_POSTFIELDSIZE_LARGE,
-		(curl_off_t)http->gzip.total_out))
+		(curl_off_t)http->gzip.total_out) ||
+	    curl_multi_add_handle(http->multi, http->curl) != CURLM_OK)
 		return error_set(error, ERROR_MEMORY, "out of memory");
-	CURLcode code = curl_easy_perform(http->curl);
+	drive(http, true); /* http_finish tells what went wrong */
+	return 0;
+}
+
+/* How the post ended; it has. */
+static CURLcode
+result_of(struct http *http)
+{
+	int left;
+	const CURLMsg *message = curl_multi_info_read(http->multi, &left);
+
+	return message != NULL ? message->data.result : CURLE_OUT_OF_MEMORY;
+}
+
+int
+http_finish(struct http *http, struct http_answer *answer, struct error *error)
+{
+	long status = 0;
+	curl_off_t retry_after_s = 0;
+	CURLcode code =
+	    drive(http, false) ? result_of(http) : CURLE_ABORTED_BY_CALLBACK;
+
+	curl_easy_getinfo(http->curl, CURLINFO_RESPONSE_CODE, &status);
+	curl_easy_getinfo(http->curl, CURLINFO_RETRY_AFTER, &retry_after_s);
+	curl_multi_remove_handle(http->multi, http->curl);
+	http->running = 0;
 	if (code != CURLE_OK)
 		return error_set(error, error_of(code), "post to '%s': %s",
 		    http->settings.url,
 		    http->reason[0] != '\0' ? http->reason : curl_easy_strerror(code));
-	curl_easy_getinfo(http->curl, CURLINFO_RESPONSE_CODE, &status);
-	curl_easy_getinfo(http->curl, CURLINFO_RETRY_AFTER, &retry_after_s);
 	answer->status = (int)status;
 	answer->retry_after_s = (double)retry_after_s;
+	memcpy(answer->text, http->answer, sizeof(answer->text));
 	return 0;
 }

@@ -2,7 +2,9 @@
 /*
  * Posts bodies to one URL over a connection that is kept, compressed with gzip.
  *
- * One object belongs to one thread.  http_post blocks, for the time-out at most.
+ * One object belongs to one thread.  A post is started and finished, so that its
+ * owner can do something useful while the other side works; both block, together for
+ * the time-out at most.
  * Proxies named in the environment are not used; redirects are not followed.
  * The password goes into no sentence and no log.
  */
@@ -21,7 +23,7 @@ struct http_settings {
 	const char *password_file; /* its first line */
 	double timeout_s; /* of a post, in the system's time; connecting: 5 s at most */
 
-	/* Asked about once a second during a post: true breaks it off. */
+	/* Asked ten times a second during a post: true breaks it off. */
 	bool (*give_up)(void *arg);
 	void *arg;
 };
@@ -43,12 +45,17 @@ struct http_answer {
 };
 
 /*
- * Returns 0 when there is an answer, whatever its status.  Otherwise
- * ERROR_REFUSED: the password file or the other side's certificate will not do;
- * ERROR_TIMEOUT, ERROR_IO: the network; ERROR_BUSY: given up; ERROR_MEMORY.  The
- * other side may then have got the body or not.
+ * Sends a body; it may be released afterwards.  0, and then http_finish must follow;
+ * ERROR_REFUSED: the password file will not do; ERROR_MEMORY.
  */
-int http_post(struct http *http, const char *body, size_t length,
-    struct http_answer *answer, struct error *error);
+int http_start(struct http *http, const char *body, size_t length, struct error *error);
+
+/*
+ * Waits for the answer.  Returns 0 when there is one, whatever its status.  Otherwise
+ * ERROR_REFUSED: the other side's certificate will not do; ERROR_TIMEOUT, ERROR_IO:
+ * the network; ERROR_BUSY: given up; ERROR_MEMORY.  The other side may then have got
+ * the body or not.
+ */
+int http_finish(struct http *http, struct http_answer *answer, struct error *error);
 
 #endif

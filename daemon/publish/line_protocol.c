@@ -21,33 +21,56 @@ character_length(const char *s)
 	return 0;
 }
 
+/* Whether a character stands for itself wherever it is. */
+static bool
+is_plain(unsigned char c)
+{
+	return c > ' ' && c < 0x7f && strchr("\\\",=", c) == NULL;
+}
+
+/* The bytes at `value` that can stay as they are. */
+static size_t
+plain_length(const char *value)
+{
+	size_t length = 0;
+
+	while (is_plain((unsigned char)value[length]))
+		length++;
+	if (length == 0 && (unsigned char)*value >= 0x80)
+		length = character_length(value);
+	return length;
+}
+
 /* Adds `value` with a backslash before each of the characters `escaped`. */
 static void
 add_escaped(struct text *text, const char *value, const char *escaped)
 {
 	while (*value != '\0') {
-		size_t length = character_length(value);
-		if (length > 1) {
+		size_t length = plain_length(value);
+		if (length > 0) {
 			text_add(text, value, length);
 			value += length;
 			continue;
 		}
-		char c = length == 0 ? '?' : *value;
-		if ((unsigned char)c < ' ' || c == 0x7f)
+		unsigned char c = (unsigned char)*value++;
+		if (c < ' ' || c == 0x7f)
 			c = ' ';
+		else if (c >= 0x80)
+			c = '?';
 		if (strchr(escaped, c) != NULL)
 			text_add(text, "\\", 1);
 		else if (c == '\\')
 			c = '/';
-		text_add(text, &c, 1);
-		value++;
+		text_add(text, &(char){(char)c}, 1);
 	}
 }
 
 static void
 add_tag(struct text *text, const char *name, const char *value)
 {
-	text_printf(text, ",%s=", name);
+	text_add(text, ",", 1);
+	text_puts(text, name);
+	text_add(text, "=", 1);
 	add_escaped(text, *value != '\0' ? value : "unknown", ", =");
 }
 
@@ -67,7 +90,10 @@ add_number(struct text *text, const char *name, double value)
 	if (!isfinite(value))
 		return;
 	text_from_number(value, number, sizeof(number));
-	text_printf(text, ",%s=%s", name, number);
+	text_add(text, ",", 1);
+	text_puts(text, name);
+	text_add(text, "=", 1);
+	text_puts(text, number);
 }
 
 /* See "Time" in the header.  Before 1970 and a microsecond: 0, no time. */

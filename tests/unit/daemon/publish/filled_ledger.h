@@ -97,6 +97,13 @@ filled_number(struct filled_ledger *filled)
 	return (erand48(filled->random) - 0.3) * size;
 }
 
+/* As a device gives it: a whole number of tenths. */
+static inline double
+filled_reading(struct filled_ledger *filled)
+{
+	return (double)(nrand48(filled->random) % 4000 - 500) * 0.1;
+}
+
 static inline struct shot *
 filled_shot(struct filled_ledger *filled)
 {
@@ -131,11 +138,11 @@ filled_shot(struct filled_ledger *filled)
 		bool absent = erand48(filled->random) < 0.2;
 		channel->channel = (uint32_t)i;
 		channel->absent = absent ? ABSENT_SENSOR_FAULT : ABSENT_NOT;
-		channel->min = absent ? NAN : filled_number(filled);
+		channel->min = absent ? NAN : filled_reading(filled);
 		channel->mean = absent ? NAN : filled_number(filled);
-		channel->max = absent ? NAN : filled_number(filled);
+		channel->max = absent ? NAN : filled_reading(filled);
 		channel->sd = absent || i % 5 == 0 ? NAN : filled_number(filled);
-		channel->last = absent ? NAN : filled_number(filled);
+		channel->last = absent ? NAN : filled_reading(filled);
 		channel->coverage = absent ? 0 : erand48(filled->random);
 	}
 	return shot;
@@ -219,6 +226,7 @@ filled_all_lines(struct filled_ledger *filled)
 	filled_need(filled,
 	    ledger_read_events(lines.read, &all, filled_take_event, &lines, error) == 0,
 	    "read the events");
+	filled_need(filled, !lines.text.failed, "no room for the lines");
 	ledger_read_close(lines.read);
 	return lines.text;
 }

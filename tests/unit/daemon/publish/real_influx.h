@@ -15,6 +15,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/prctl.h>
 #include <sys/socket.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -114,6 +115,7 @@ influx_start(struct real_influx *influx)
 	influx->pid = fork();
 	assert(influx->pid >= 0);
 	if (influx->pid == 0) {
+		prctl(PR_SET_PDEATHSIG, SIGTERM); /* also when a test is aborted */
 		int fd = open(log, O_WRONLY | O_CREAT | O_APPEND, 0600);
 		dup2(fd, STDOUT_FILENO);
 		dup2(fd, STDERR_FILENO);

@@ -1,0 +1,136 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * How fast a backlog drains into a real InfluxDB, held against curl posting the same
+ * lines, gzipped beforehand, over one connection.  The lines are made while the
+ * server works, on a second core: with both cores busy the ratio falls.
+ * One line a figure: name, value, unit, target, met or not, measured against.
+ */
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <zlib.h>
+
+#include "daemon/publish/delivery.h"
+#include "tests/unit/daemon/publish/filled_ledger.h"
+#include "tests/unit/daemon/publish/real_influx.h"
+
+enum { SHOTS = 2000, BATCH_LINES = 5000 };
+
+static struct filled_ledger filled;
+static struct real_influx influx;
+
+/* The system's time and not the clock's: this is about the machine. */
+static double
+now_s(void)
+{
+	struct timespec now;
+
+	clock_gettime(CLOCK_MONOTONIC, &now);
+	return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+static double
+time_delivery(void)
+{
+	enum delivery_state state;
+	double retry_after_s, start_s = now_s();
+	struct delivery *delivery =
+	    delivery_open(filled.settings, 0, filled.path, NULL, NULL, &filled.error);
+
+	filled_need(&filled, delivery != NULL, "open the delivery");
+	do
+		state = delivery_step(delivery, &retry_after_s, &filled.error);
+	while (state == DELIVERY_MOVING);
+	filled_need(&filled, state == DELIVERY_DONE, "deliver");
+	delivery_close(delivery);
+	return now_s() - start_s;
+}
+
+/* Writes the lines as gzip files and, for each database, what curl is to do with
+ * them.  Returns how many lines there are. */
+static size_t
+prepare_curl(const struct text *lines)
+{
+	FILE *tasks[2];
+	char name[400];
+	size_t count = 0;
+	gzFile file = NULL;
+
+	for (int i = 0; i < 2; i++) {
+		snprintf(name, sizeof(name), "%s/curl%d", filled.folder, i);
+		tasks[i] = fopen(name, "w");
+		filled_need(&filled, tasks[i] != NULL, "write for curl");
+	}
+	for (const char *line = lines->bytes; *line != '\0'; count++) {
+		if (count % BATCH_LINES == 0) {
+			if (file != NULL)
+				gzclose(file);
+			snprintf(name, sizeof(name), "%s/%zu.gz", filled.folder, count);
+			file = gzopen(name, "wb1");
+			for (int i = 0; i < 2; i++)
+				fprintf(tasks[i],
+				    "%sheader=\"Content-Encoding: gzip\"\n"
+				    "data-binary=\"@%s\"\n"
+				    "url=http://127.0.0.1:%d/write?db=curl%d\n",
+				    count > 0 ? "next\n" : "", name, influx.port, i);
+		}
+		const char *end = strchr(line, '\n') + 1;
+		gzwrite(file, line, (unsigned)(end - line));
+		line = end;
+	}
+	gzclose(file);
+	fclose(tasks[0]);
+	fclose(tasks[1]);
+	return count;
+}
+
+static double
+time_curl(int database)
+{
+	char command[400];
+	double start_s = now_s();
+
+	snprintf(
+	    command, sizeof(command), "curl -sfK '%s/curl%d'", filled.folder, database);
+	filled_need(&filled, system(command) == 0, "curl");
+	return now_s() - start_s;
+}
+
+int
+main(void)
+{
+	if (!influx_there() || system("curl --version > /dev/null") != 0) {
+		printf("delivery_drain_ratio         SKIP  there is no influxd or no "
+		       "curl\n");
+		return 0;
+	}
+	influx_prepare(&influx);
+	influx_start(&influx);
+	free(influx_query(&influx, "CREATE+DATABASE+plant"));
+	free(influx_query(&influx, "CREATE+DATABASE+curl0"));
+	free(influx_query(&influx, "CREATE+DATABASE+curl1"));
+	filled_open(&filled, influx.port);
+	filled.settings->stores[0].batch_lines = BATCH_LINES;
+	filled_add_shots(&filled, SHOTS);
+	struct text lines = filled_all_lines(&filled);
+	size_t count = prepare_curl(&lines);
+
+	/* Before and after, as the server slows down while it fills. */
+	double curl_s = time_curl(0);
+	double took_s = time_delivery();
+	curl_s = (curl_s + time_curl(1)) / 2;
+	double ratio = curl_s / took_s;
+	printf("%-28s %12.4g  %-8s >= %-9.4g %-5s %s\n", "delivery_drain_ratio", ratio,
+	    "", 0.9, ratio >= 0.9 ? "met" : "MISSED",
+	    "curl posting the same lines to the same InfluxDB");
+	printf("%-28s %12.4g  %-8s -            -     %.1f MB in batches of %d\n",
+	    "delivery_drain_lines", (double)count / took_s, "/s",
+	    (double)lines.length * 1e-6, BATCH_LINES);
+
+	text_release(&lines);
+	filled_close(&filled);
+	influx_close(&influx);
+	return 0;
+}
