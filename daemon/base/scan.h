@@ -32,6 +32,7 @@ struct reading {
 
 struct scan {
 	uint32_t device;  /* index in settings->devices */
+	struct mono sent; /* the first request went out: nothing in it is older */
 	struct mono at;   /* time of the last reply; of giving up when there was none */
 	struct wall wall; /* the same instant */
 	uint32_t count;   /* channels of the device, in the order of the settings */

@@ -88,6 +88,7 @@ void
 scanner_fault(struct scanner *scanner)
 {
 	stamp(scanner->scan);
+	scanner->scan->sent = scanner->scan->at;
 	for (uint32_t i = 0; i < scanner->scan->count; i++)
 		scanner->scan->readings[i] = (struct reading){
 		    .value = NAN,
@@ -103,6 +104,7 @@ read_blocks(struct scanner *scanner, struct link *link, const atomic_bool *stop,
 	const struct device_settings *device = scanner->device;
 	enum scan_outcome outcome = SCAN_OUTCOME_FULL;
 
+	scanner->scan->sent = clock_mono();
 	for (size_t i = 0; i < scanner->plan->block_count; i++) {
 		struct answer *answer = &scanner->answers[i];
 		struct error trouble;

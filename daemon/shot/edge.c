@@ -32,13 +32,13 @@ bit_init(struct bit *bit, double debounce_s)
 }
 
 enum bit_change
-bit_take(
-    struct bit *bit, bool level, struct mono at, struct wall wall, struct edge *edge)
+bit_take(struct bit *bit, bool level, struct mono sent, struct mono at,
+    struct wall wall, struct edge *edge)
 {
 	if (!bit->known || level == bit->level) {
 		bit->known = true;
 		bit->level = level;
-		bit->seen = at;
+		bit->seen = sent;
 		bit->pending = false;
 		return BIT_SAME;
 	}
@@ -52,7 +52,7 @@ bit_take(
 		return BIT_SAME;
 	*edge = bit->first;
 	bit->level = level;
-	bit->seen = at;
+	bit->seen = sent;
 	bit->pending = false;
 	return level ? BIT_ROSE : BIT_FELL;
 }

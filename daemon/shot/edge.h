@@ -2,8 +2,8 @@
 /*
  * Edges of a status bit, debounced in time.
  *
- * A bit is seen at polls only: the true edge lies between the last poll with the
- * old level and the first with the new one.  Both are kept; the edge's time is the
+ * A bit is seen at polls only: the true edge lies between the asking of the last poll
+ * with the old level and the answer of the first with the new one.  Both are kept; the edge's time is the
  * middle, its uncertainty the distance.  A change counts once the new level has
  * stood for the debounce time; the first edge of a stable change is the one kept.
  * Pure; one object belongs to one thread.
@@ -17,7 +17,7 @@
 
 struct edge {
 	bool known;
-	struct mono before, at; /* last poll with the old level, first with the new */
+	struct mono before, at; /* asked: old level; answered: new level */
 	struct wall wall;       /* label of the middle */
 };
 
@@ -33,7 +33,7 @@ double edge_span_s(const struct edge *from, const struct edge *to);
 struct bit {
 	bool known, level; /* the debounced level */
 	int64_t debounce_ns;
-	struct mono seen; /* last poll that agreed with the level */
+	struct mono seen; /* the last poll that agreed with the level went out */
 	bool pending;
 	struct edge first; /* of the change that is pending */
 };
@@ -46,9 +46,9 @@ enum bit_change {
 
 void bit_init(struct bit *bit, double debounce_s);
 
-/* Takes a poll.  At a change `*edge` is its first edge; the first poll of all sets
+/* Takes a poll that went out at `sent` and was answered at `at`.  At a change `*edge` is its first edge; the first poll of all sets
  * the level without an edge. */
-enum bit_change bit_take(
-    struct bit *bit, bool level, struct mono at, struct wall wall, struct edge *edge);
+enum bit_change bit_take(struct bit *bit, bool level, struct mono sent, struct mono at,
+    struct wall wall, struct edge *edge);
 
 #endif

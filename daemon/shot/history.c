@@ -12,7 +12,7 @@ struct history_ring {
 	uint32_t first_channel;
 	double period_s;
 	size_t room, start, count; /* in rows */
-	int64_t *at_ns;
+	int64_t *sent_ns, *at_ns;  /* asked, answered */
 	double *values;
 	unsigned char *qualities;
 };
@@ -61,6 +61,7 @@ history_free(struct history *history)
 	if (history == NULL)
 		return;
 	for (size_t i = 0; i < history->ring_count; i++) {
+		free(history->rings[i].sent_ns);
 		free(history->rings[i].at_ns);
 		free(history->rings[i].values);
 		free(history->rings[i].qualities);
@@ -77,11 +78,13 @@ ring_grow(struct history_ring *ring)
 
 	if (room * ring->width * (sizeof(double) + 1) > HISTORY_BYTES_MAX)
 		return false;
+	int64_t *sent_ns = malloc(room * sizeof(*sent_ns));
 	int64_t *at_ns = malloc(room * sizeof(*at_ns));
 	double *values = malloc(room * ring->width * sizeof(*values));
 	unsigned char *qualities = malloc(room * ring->width);
 
-	if (at_ns == NULL || values == NULL || qualities == NULL) {
+	if (sent_ns == NULL || at_ns == NULL || values == NULL || qualities == NULL) {
+		free(sent_ns);
 		free(at_ns);
 		free(values);
 		free(qualities);
@@ -90,15 +93,18 @@ ring_grow(struct history_ring *ring)
 	for (size_t i = 0; i < ring->count; i++) {
 		size_t row = row_of(ring, i);
 
+		sent_ns[i] = ring->sent_ns[row];
 		at_ns[i] = ring->at_ns[row];
 		memcpy(values + i * ring->width, ring->values + row * ring->width,
 		    ring->width * sizeof(*values));
 		memcpy(qualities + i * ring->width, ring->qualities + row * ring->width,
 		    ring->width);
 	}
+	free(ring->sent_ns);
 	free(ring->at_ns);
 	free(ring->values);
 	free(ring->qualities);
+	ring->sent_ns = sent_ns;
 	ring->at_ns = at_ns;
 	ring->values = values;
 	ring->qualities = qualities;
@@ -132,6 +138,7 @@ ring_take(struct history_ring *ring, const struct scan *scan)
 		ring_drop_oldest(ring);
 	}
 	row = row_of(ring, ring->count++);
+	ring->sent_ns[row] = scan->sent.ns;
 	ring->at_ns[row] = scan->at.ns;
 	for (uint32_t i = 0; i < ring->width; i++) {
 		ring->values[row * ring->width + i] = scan->readings[i].value;
@@ -159,16 +166,16 @@ history_forget(struct history *history, struct mono before)
 	}
 }
 
-/* The index of the first row at or after `ns`. */
+/* The index of the first row whose stamp is at or after `ns`. */
 static size_t
-ring_search(const struct history_ring *ring, int64_t ns)
+ring_search(const struct history_ring *ring, const int64_t *stamps, int64_t ns)
 {
 	size_t low = 0, high = ring->count;
 
 	while (low < high) {
 		size_t middle = low + (high - low) / 2;
 
-		if (ring->at_ns[row_of(ring, middle)] < ns)
+		if (stamps[row_of(ring, middle)] < ns)
 			low = middle + 1;
 		else
 			high = middle;
@@ -188,8 +195,8 @@ history_series(
 		    channel >= ring->first_channel + ring->width)
 			continue;
 		series.column = channel - ring->first_channel;
-		series.first = ring_search(ring, from.ns);
-		series.count = ring_search(ring, to.ns + 1);
+		series.first = ring_search(ring, ring->sent_ns, from.ns);
+		series.count = ring_search(ring, ring->at_ns, to.ns + 1);
 		series.count -=
 		    series.count > series.first ? series.first : series.count;
 		return series;

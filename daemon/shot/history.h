@@ -34,7 +34,8 @@ void history_take(struct history *history, const struct scan *scan);
 /* Lets go of what is older than `before`. */
 void history_forget(struct history *history, struct mono before);
 
-/* The readings of one channel from <= t <= to; lent until the next take or forget. */
+/* The readings of one channel asked for and answered within from to to; their time is
+ * the answer's.  Lent until the next take or forget. */
 struct series {
 	const struct history_ring *ring;
 	size_t first, count;

@@ -361,7 +361,7 @@ check_gap(struct tracker *t, const struct scan *scan)
 		counter_gap(&t->counter);
 		t->gap_from = t->heard;
 	}
-	t->heard = scan->at;
+	t->heard = scan->sent;
 }
 
 /* The counter shows indexes that no poll saw: they happened in the gap. */
@@ -468,8 +468,8 @@ take_bits(struct tracker *t, const struct scan *scan)
 
 		if (reading == NULL || reading->quality != QUALITY_GOOD)
 			continue;
-		change[role] = bit_take(&t->bits[role], reading->value != 0.0, scan->at,
-		    scan->wall, &edge[role]);
+		change[role] = bit_take(&t->bits[role], reading->value != 0.0,
+		    scan->sent, scan->at, scan->wall, &edge[role]);
 	}
 	act(t, change, edge, &before);
 }

@@ -163,7 +163,8 @@ window_line_at(const struct history *history, uint32_t channel, struct window wi
 			continue;
 		x[count++] = seconds(walk.last_at.ns - at.ns);
 	}
-	if (count < 3 || seconds(window.to.ns - walk.last_at.ns) > walk.reach_s)
+	if (count < 3 || seconds(window.to.ns - walk.last_at.ns) > walk.reach_s ||
+	    x[count - 1] - x[0] < 0.5 * window_s(window))
 		return (struct measure){NAN, walk_absent(&walk)};
 	gsl_fit_linear(x, 1, y, 1, count, &c0, &c1, &cov00, &cov01, &cov11, &sum);
 	if (slope_per_s != NULL)

@@ -40,7 +40,8 @@ struct measure {
 
 /*
  * Straight line fitted by least squares to the good readings of the window, its value
- * at `at` and its slope a second.  Absent with fewer than 3 good readings, or when the
+ * at `at` and its slope a second.  Absent with fewer than 3 good readings, when they
+ * span less than half the window (a line through neighbours tells nothing), or when the
  * last one lies further than that before the window's end.
  */
 struct measure window_line_at(const struct history *history, uint32_t channel,

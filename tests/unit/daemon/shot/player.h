@@ -167,7 +167,7 @@ player_scan(struct player *player, uint32_t device, const double *values,
 	struct scan *scan = calloc(1, scan_bytes(count));
 
 	scan->device = device;
-	scan->at.ns = player->now_ms * 1000000;
+	scan->sent.ns = scan->at.ns = player->now_ms * 1000000;
 	scan->wall.ns = (player->now_ms + player->wall_offset_ms) * 1000000;
 	scan->count = count;
 	for (uint32_t i = 0; i < count; i++) {

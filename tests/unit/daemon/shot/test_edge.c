@@ -21,8 +21,8 @@ ms(int64_t milliseconds)
 static enum bit_change
 take(struct bit *bit, bool level, int64_t at_ms, struct edge *edge)
 {
-	return bit_take(
-	    bit, level, ms(at_ms), (struct wall){(at_ms + 5000) * 1000000}, edge);
+	return bit_take(bit, level, ms(at_ms), ms(at_ms),
+	    (struct wall){(at_ms + 5000) * 1000000}, edge);
 }
 
 static void

@@ -57,7 +57,7 @@ put(struct bench *bench, double seconds, double value, double step,
 	struct scan *scan = (struct scan *)(void *)bytes;
 
 	scan->device = 0;
-	scan->at = at(seconds);
+	scan->sent = scan->at = at(seconds);
 	scan->wall.ns = 0;
 	scan->count = CHANNELS;
 	for (int i = 0; i < CHANNELS; i++) {
@@ -129,6 +129,21 @@ a_line_is_fitted_to_the_end_of_a_ramp(void **state)
 	/* The last good reading lies too far before the end. */
 	measure = window_line_at(bench.history, 2, window(15, 24), at(24), &slope);
 	assert_int_equal(measure.absent, ABSENT_LOW_COVERAGE);
+	history_free(bench.history);
+}
+
+static void
+a_line_through_neighbours_tells_nothing(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	bench_init(&bench);
+	for (int i = 0; i < 4; i++)
+		put(&bench, 18.0 + 0.1 * i, 180.0 + i % 2, 0.0, QUALITY_GOOD);
+	assert_int_equal(
+	    window_line_at(bench.history, 0, window(15, 20), at(20), NULL).absent,
+	    ABSENT_LOW_COVERAGE);
 	history_free(bench.history);
 }
 
@@ -209,7 +224,7 @@ noise_makes_an_instantaneous_spread_but_none_of_means(void **state)
 		    bytes[sizeof(struct scan) + CHANNELS * sizeof(struct reading)];
 		struct scan *scan = (struct scan *)(void *)bytes;
 
-		*scan = (struct scan){.at = at(t), .count = CHANNELS};
+		*scan = (struct scan){.sent = at(t), .at = at(t), .count = CHANNELS};
 		for (int i = 0; i < CHANNELS; i++) {
 			/* Box and Muller, Ann. Math. Stat. 29:610-611, 1958. */
 			double u = (rand_r(&seed) + 1.0) / (RAND_MAX + 2.0);
@@ -259,6 +274,7 @@ main(void)
 	    cmocka_unit_test(the_mean_is_over_time_and_not_over_readings),
 	    cmocka_unit_test(a_hole_lowers_the_coverage_and_then_there_is_no_mean),
 	    cmocka_unit_test(a_line_is_fitted_to_the_end_of_a_ramp),
+	    cmocka_unit_test(a_line_through_neighbours_tells_nothing),
 	    cmocka_unit_test(a_share_of_time_counts_time),
 	    cmocka_unit_test(between_two_readings_a_value_is_linear),
 	    cmocka_unit_test(a_tool_that_swings_as_a_whole_is_even_across_its_face),
