@@ -12,7 +12,7 @@ times           1.0 s     0.1 s   0.4 s  each edge lies between two polls and is
 surfaces        2.5 C     0.15 C  0.4 C  noise 0.3 C on a reading, line fitted over 5 s (10
                                          readings): sd of the fitted end 0.19 C; tenths; the
                                          surface moves 0.1 K in the edge's sd
-energy          2 %       0.5 %   0.6 %  outputs polled every 2 s, one change of stage
+energy          5 %       0.5 %   0.6 %  outputs polled every 2 s, one change of stage
 spread of means 0.2 K     0.02 K  0.03 K noise 0.05 C on each of 150 readings a sensor
 tool mean       0.2 C     0.02 C  0.03 C
 water rise      0.15 K    0.01 K  0.03 K return in tenths
@@ -123,7 +123,7 @@ def gauges():
     for face in ("top", "bottom"):
         for i in (1, 2, 3):
             table[f"exit_{face}_{i}"] = Gauge(f"exit_{face}_{i}_c", 2.5, 0.15, 0.4)
-    table["energy"] = Gauge("energy_kwh / truth", 0.02, 0.005, 0.006)
+    table["energy"] = Gauge("energy_kwh / truth", 0.05, 0.005, 0.006)
     table["spread"] = Gauge("tool_spread_of_means_dc", 0.2, 0.02, 0.03)
     table["mean"] = Gauge("tool_mean_c", 0.2, 0.02, 0.03)
     for k in range(1, 9):
