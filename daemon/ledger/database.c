@@ -112,25 +112,25 @@ error_code_of(sqlite3 *db)
 int
 database_failed(sqlite3 *db, struct error *error, const char *format, ...)
 {
-	char what[sizeof error->text];
+	struct error what;
 	va_list arguments;
 
 	va_start(arguments, format);
-	vsnprintf(what, sizeof what, format, arguments);
+	vsnprintf(what.text, sizeof what.text, format, arguments);
 	va_end(arguments);
 
 	if (db == NULL)
-		return error_set(error, ERROR_MEMORY, "%s: out of memory", what);
+		return error_set(error, ERROR_MEMORY, "%s: out of memory", what.text);
 	int primary = sqlite3_errcode(db) & 0xff;
 	int system = sqlite3_system_errno(db);
 	int code = error_code_of(db);
 	if (primary == SQLITE_NOTADB)
 		return error_set(
-		    error, code, "%s: the file is not an SQLite database", what);
+		    error, code, "%s: the file is not an SQLite database", what.text);
 	if (system != 0 && (primary == SQLITE_CANTOPEN || primary == SQLITE_IOERR))
-		return error_set(error, code, "%s: %s: %s", what, sqlite3_errmsg(db),
-		    strerror(system));
-	return error_set(error, code, "%s: %s", what, sqlite3_errmsg(db));
+		return error_set(error, code, "%s: %s: %s", what.text,
+		    sqlite3_errmsg(db), strerrordesc_np(system));
+	return error_set(error, code, "%s: %s", what.text, sqlite3_errmsg(db));
 }
 
 /* How much of a statement is worth showing: its first line, cut. */

@@ -94,20 +94,19 @@ static int
 relabel(struct ledger *ledger, const struct entry *entry, int64_t *relabelled,
     struct error *error)
 {
-	static const enum ledger_statement statements[CONTEXT_KEY_COUNT] = {
-	    [CONTEXT_RECIPE] = STATEMENT_RELABEL_RECIPE,
-	    [CONTEXT_TOOL] = STATEMENT_RELABEL_TOOL,
-	    [CONTEXT_LOT] = STATEMENT_RELABEL_LOT,
-	};
-	struct wall end;
-	int64_t change;
+	enum ledger_statement statement =
+	    entry->key == CONTEXT_RECIPE ? STATEMENT_RELABEL_RECIPE
+	    : entry->key == CONTEXT_TOOL ? STATEMENT_RELABEL_TOOL
+					 : STATEMENT_RELABEL_LOT;
+	struct wall end = {0};
+	int64_t change = 0;
 	int code = span_end(ledger, entry, &end, error);
 
 	if (code == 0)
 		code = ledger_next_change(ledger, &change, error);
 	if (code != 0)
 		return code;
-	struct binding binding = ledger_bind(ledger, statements[entry->key]);
+	struct binding binding = ledger_bind(ledger, statement);
 	bind_integer(&binding, entry->line);
 	bind_integer(&binding, entry->from.ns);
 	bind_integer(&binding, end.ns);

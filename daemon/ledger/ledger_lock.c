@@ -42,7 +42,7 @@ ledger_lock(const char *path, struct error *error)
 	int fd = open(name, O_RDWR | O_CREAT | O_CLOEXEC, 0644);
 	if (fd < 0)
 		return error_set(
-		    error, ERROR_IO, "lock '%s': %s", name, strerror(errno));
+		    error, ERROR_IO, "lock '%s': %s", name, strerrordesc_np(errno));
 	if (fcntl(fd, F_OFD_SETLK, &lock) == 0)
 		return 0; /* the descriptor, and the lock, last as long as the process */
 	int reason = errno;
@@ -50,7 +50,8 @@ ledger_lock(const char *path, struct error *error)
 	if (reason == EAGAIN || reason == EACCES)
 		return error_set(error, ERROR_BUSY,
 		    "ledger '%s' is in use: another evensoakd writes it", path);
-	return error_set(error, ERROR_IO, "lock '%s': %s", name, strerror(reason));
+	return error_set(
+	    error, ERROR_IO, "lock '%s': %s", name, strerrordesc_np(reason));
 }
 
 bool

@@ -70,8 +70,8 @@ ledger_read_open(const char *path, struct error *error)
 		return NULL;
 	}
 	if (access(path, R_OK) != 0) {
-		error_set(
-		    error, ERROR_IO, "open ledger '%s': %s", path, strerror(errno));
+		error_set(error, ERROR_IO, "open ledger '%s': %s", path,
+		    strerrordesc_np(errno));
 		return NULL;
 	}
 	struct ledger_read *ledger = calloc(1, sizeof *ledger);
@@ -96,53 +96,61 @@ ledger_read_close(struct ledger_read *ledger)
 	free(ledger);
 }
 
-/* Fills `rows` with up to `want` rows behind `last`. */
+struct batch {
+	char *rows;
+	size_t want, count;
+	const char *last; /* row of the batch before; NULL at first */
+};
+
 static int
 read_batch(struct ledger_read *ledger, const struct row_source *source,
-    const void *last, char *rows, size_t want, size_t *count, struct error *error)
+    struct batch *batch, struct error *error)
 {
 	struct binding binding = bind_start(source->statement);
-	size_t filled = 0;
 	int step;
 
-	source->bind_key(source->self, &binding, last);
-	bind_integer(&binding, (int64_t)want);
+	source->bind_key(source->self, &binding, batch->last);
+	bind_integer(&binding, (int64_t)batch->want);
+	batch->count = 0;
 	while ((step = bind_step(&binding)) == SQLITE_ROW)
 		source->fill(source->self, binding.statement,
-		    rows + source->row_bytes * filled++);
+		    batch->rows + source->row_bytes * batch->count++);
 	if (step != SQLITE_DONE)
 		return database_failed(
 		    ledger->db, error, "read ledger '%s'", ledger->path);
-	*count = filled;
 	return 0;
+}
+
+/* True when somebody has had enough. */
+static bool
+give_batch(const struct row_source *source, struct batch *batch)
+{
+	for (size_t i = 0; i < batch->count; i++) {
+		batch->last = batch->rows + i * source->row_bytes;
+		if (source->give(source->self, batch->last) != 0)
+			return true;
+	}
+	return false;
 }
 
 int
 row_source_run(
     struct ledger_read *ledger, const struct row_source *source, struct error *error)
 {
+	struct batch batch = {.rows = calloc(READ_BATCH, source->row_bytes)};
 	size_t left = source->limit != 0 ? source->limit : SIZE_MAX;
-	size_t want, count = 0;
-	const char *last = NULL;
-	int code;
-	char *rows = calloc(READ_BATCH, source->row_bytes);
+	int code = 0;
 
-	if (rows == NULL)
+	if (batch.rows == NULL)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	do {
-		want = left < READ_BATCH ? left : READ_BATCH;
-		code = read_batch(ledger, source, last, rows, want, &count, error);
-		if (code != 0)
+		batch.want = left < READ_BATCH ? left : READ_BATCH;
+		code = read_batch(ledger, source, &batch, error);
+		if (code != 0 || give_batch(source, &batch))
 			break;
-		for (size_t i = 0; i < count; i++)
-			if (source->give(source->self, rows + i * source->row_bytes) !=
-			    0)
-				goto out;
-		left -= count;
-		last = count > 0 ? rows + (count - 1) * source->row_bytes : NULL;
-	} while (last != NULL && count == want && left > 0);
-out:
-	free(rows);
+		left -= batch.count;
+	} while (batch.count == batch.want && left > 0);
+	free(batch.rows);
 	return code;
 }
 

@@ -137,7 +137,7 @@ put_channels(
 static int
 put_whole(struct ledger *ledger, const struct shot *shot, struct error *error)
 {
-	struct labels labels;
+	struct labels labels = {0};
 	int64_t change = 0;
 	int code = labels_of(ledger, shot, &labels, error);
 
