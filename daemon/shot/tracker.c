@@ -7,21 +7,16 @@
 
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
-#include "daemon/shot/counter.h"
 #include "daemon/shot/features.h"
 #include "daemon/shot/outcome.h"
+#include "daemon/shot/signals.h"
 #include "daemon/shot/stations.h"
 
-#define GAP_PERIODS 4.0  /* the controller silent this many polls ... */
-#define GAP_LEAST_S 5.0  /* ... and this long: an edge may have gone by unseen */
 #define CLOCK_STEP_S 1.0 /* the wall clock moved against the monotonic one */
 #define KEEP_BEFORE_S 60 /* readings kept from before the oldest sheet's heat */
 
-enum {
-	BITS = ROLE_FAULT + 1,
-	CLOSING_MAX =
-	    STATION_COUNT + 1, /* sheets that left and await their last readings */
-};
+/* Sheets that left and whose last readings are awaited. */
+enum { CLOSING_MAX = STATION_COUNT + 1 };
 
 struct tracker {
 	const struct settings *settings;
@@ -31,13 +26,9 @@ struct tracker {
 	struct roles roles;
 	struct history *history;
 
-	struct bit bits[BITS];
-	struct counter counter;
-	bool started; /* a first scan of the controller has come */
-	int recipe;
-	int64_t cycle_count;
-	struct mono heard;    /* the controller's last good scan */
-	struct mono gap_from; /* the last scan before the last gap */
+	struct signals signals;
+	struct wall now; /* of the scan being taken */
+	bool started;    /* a first scan has come */
 	int64_t wall_offset_ns;
 	bool wall_known;
 
@@ -53,17 +44,6 @@ static const struct line_settings *
 line_of(const struct tracker *t)
 {
 	return &t->settings->lines[t->line];
-}
-
-/* What an edge may be uncertain by before it counts as not seen. */
-static double
-edge_limit_s(const struct tracker *t)
-{
-	const struct channel_settings *rotating =
-	    &t->settings->channels[t->roles.bit[ROLE_ROTATING]];
-
-	return fmax(
-	    GAP_LEAST_S, GAP_PERIODS * t->settings->devices[rotating->device].period_s);
 }
 
 static void
@@ -82,17 +62,7 @@ set_up(struct tracker *t)
 		if (t->settings->devices[i].line == t->line)
 			slowest_s = fmax(slowest_s, t->settings->devices[i].period_s);
 	t->settle_ns = (int64_t)((2.0 * slowest_s + 1.0) * (double)CLOCK_SECOND_NS);
-	for (int role = 0; role < BITS; role++)
-		if (t->roles.bit[role] != ROLES_NONE)
-			bit_init(&t->bits[role],
-			    t->settings->channels[t->roles.bit[role]].debounce_s);
-	if (t->roles.bit[ROLE_CYCLE_COUNT] != ROLES_NONE) {
-		enum encoding encoding =
-		    t->settings->channels[t->roles.bit[ROLE_CYCLE_COUNT]].encoding;
-		bool word = encoding == ENCODING_UINT16 || encoding == ENCODING_INT16;
-
-		counter_init(&t->counter, word ? INT64_C(1) << 16 : INT64_C(1) << 32);
-	}
+	signals_init(&t->signals, t->settings, &t->roles);
 }
 
 struct tracker *
@@ -107,8 +77,6 @@ tracker_new(const struct settings *settings, uint32_t line, struct tracker_start
 	t->line = line;
 	t->start = start;
 	t->sink = sink;
-	t->recipe = -1;
-	t->cycle_count = -1;
 	t->tool_mean_c = NAN;
 	t->history = history_new(settings, line);
 	if (t->history == NULL || roles_init(&t->roles, settings, line) != 0) {
@@ -134,6 +102,7 @@ void
 tracker_adopt(struct tracker *t, const struct settings *settings)
 {
 	t->settings = settings;
+	t->signals.settings = settings;
 }
 
 /* --- giving out ------------------------------------------------------------------- */
@@ -182,7 +151,8 @@ give_out(struct tracker *t, struct sheet *sheet)
 	shot->cycle_count = sheet->cycle_count;
 	shot->uncertainty_s = sheet_uncertainty_s(sheet);
 	shot->outcome = outcome_of(line_of(t), sheet, heat_max_s(t, sheet->recipe),
-	    edge_limit_s(t), t->roles.bit[ROLE_SAG_EYE] != ROLES_NONE, shot->reason);
+	    t->signals.edge_limit_s, t->roles.bit[ROLE_SAG_EYE] != ROLES_NONE,
+	    shot->reason);
 	features_compute(&source, shot);
 	shot->flags = sheet->flags;
 	t->tool_mean_c = shot->value[FEATURE_TOOL_MEAN_C];
@@ -210,19 +180,6 @@ tracker_finish(struct tracker *t)
 }
 
 /* --- moving on -------------------------------------------------------------------- */
-
-static bool
-eye_says_empty(const struct tracker *t, enum role eye)
-{
-	return t->roles.bit[eye] != ROLES_NONE && t->bits[eye].known &&
-	       !t->bits[eye].level;
-}
-
-static bool
-in_manual(const struct tracker *t)
-{
-	return eye_says_empty(t, ROLE_AUTOMATIC);
-}
 
 /* A long time without an index is a stop: the next sheets into the oven are start-up. */
 static void
@@ -253,7 +210,7 @@ index_starts(
 	struct sheet *form = &t->stations.at[STATION_FORM];
 	double since_s = (double)(edge_time(edge).ns - t->stations.last_index.ns) / 1e9;
 
-	if (in_manual(t)) {
+	if (signals_off(&t->signals, ROLE_AUTOMATIC)) {
 		stations_lose(&t->stations);
 		return;
 	}
@@ -282,14 +239,13 @@ index_done(struct tracker *t, const struct edge *edge)
 {
 	uint32_t flags = 0;
 
-	if (in_manual(t))
+	if (signals_off(&t->signals, ROLE_AUTOMATIC))
 		return;
-	counter_move(&t->counter);
 	if (t->startup_left > 0) {
 		t->startup_left--;
 		flags |= SHOT_FLAG_STARTUP;
 	}
-	if (t->bits[ROLE_SAG_EYE].known && t->bits[ROLE_SAG_EYE].level)
+	if (signals_on(&t->signals, ROLE_SAG_EYE))
 		flags |= SHOT_FLAG_SAG_STUCK;
 	if (t->closing_count == CLOSING_MAX) {
 		give_out(t, &t->closing[0]);
@@ -298,37 +254,12 @@ index_done(struct tracker *t, const struct edge *edge)
 			t->closing[i] = t->closing[i + 1];
 	}
 	t->closing[t->closing_count++] =
-	    stations_index_done(&t->stations, edge, t->recipe, flags);
-	if (t->bits[ROLE_FAULT].known && t->bits[ROLE_FAULT].level)
+	    stations_index_done(&t->stations, edge, t->signals.recipe, flags);
+	if (signals_on(&t->signals, ROLE_FAULT))
 		sheet_interrupted(t);
 }
 
 /* --- taking scans ----------------------------------------------------------------- */
-
-/* The reading of a role's channel in this scan; NULL when it is of another device. */
-static const struct reading *
-reading_of(const struct tracker *t, const struct scan *scan, enum role role)
-{
-	const struct device_settings *device = &t->settings->devices[scan->device];
-	int32_t channel = t->roles.bit[role];
-
-	if (channel == ROLES_NONE || (uint32_t)channel < device->first_channel ||
-	    (uint32_t)channel >= device->first_channel + scan->count)
-		return NULL;
-	return &scan->readings[(uint32_t)channel - device->first_channel];
-}
-
-static void
-take_words(struct tracker *t, const struct scan *scan)
-{
-	const struct reading *recipe = reading_of(t, scan, ROLE_RECIPE);
-	const struct reading *count = reading_of(t, scan, ROLE_CYCLE_COUNT);
-
-	if (recipe != NULL && recipe->quality == QUALITY_GOOD)
-		t->recipe = (int)recipe->value;
-	if (count != NULL && count->quality == QUALITY_GOOD)
-		t->cycle_count = (int64_t)count->value;
-}
 
 /* The wall clock against the monotonic one. */
 static void
@@ -348,158 +279,104 @@ check_clock(struct tracker *t, const struct scan *scan)
 	t->wall_known = true;
 }
 
-/* Polls of the controller are missing: what stood in oven or form was not watched. */
+/* The controller was silent: what stood in oven or form station was not watched. */
 static void
-check_gap(struct tracker *t, const struct scan *scan)
+silence(struct tracker *t)
 {
-	double gap_s = (double)(scan->at.ns - t->heard.ns) / (double)CLOCK_SECOND_NS;
-
-	if (t->heard.ns != 0 && gap_s > edge_limit_s(t)) {
-		stations_flag_working(&t->stations, SHOT_FLAG_GAP);
-		t->stations.at[STATION_OVEN].silent = true;
-		t->stations.at[STATION_FORM].silent = true;
-		counter_gap(&t->counter);
-		t->gap_from = t->heard;
-	}
-	t->heard = scan->sent;
+	stations_flag_working(&t->stations, SHOT_FLAG_GAP);
+	t->stations.at[STATION_OVEN].silent = true;
+	t->stations.at[STATION_FORM].silent = true;
 }
 
-/* The counter shows indexes that no poll saw: they happened in the gap. */
 static void
-check_counter(struct tracker *t, const struct scan *scan)
+missed_index(struct tracker *t, const struct edge *edge)
 {
-	const struct reading *count = reading_of(t, scan, ROLE_CYCLE_COUNT);
-	int64_t missed = 0;
-
-	if (count == NULL || count->quality != QUALITY_GOOD ||
-	    t->bits[ROLE_ROTATING].level || t->bits[ROLE_ROTATING].pending)
-		return;
-	switch (counter_take(&t->counter, (int64_t)count->value, scan->at, &missed)) {
-	case COUNTER_AGREES:
-		return;
-	case COUNTER_JUMPED:
-		stations_flag_all(&t->stations, SHOT_FLAG_COUNT_JUMP);
-		tell(
-		    t, scan->wall, "count_jump", "the cycle counter was set or jumped");
-		return;
-	case COUNTER_AHEAD:
-		break;
-	}
-	for (; missed > 0; missed--) {
-		struct edge edge = {
-		    .known = true, .before = t->gap_from, .at = scan->at};
-
-		edge.wall.ns = scan->wall.ns - (scan->at.ns - edge_time(&edge).ns);
-		index_starts(t, &edge, false, false);
-		index_done(t, &edge);
-		tell(t, edge.wall, "missed_index",
-		    "an index went by while the controller was silent");
-	}
+	index_starts(t, edge, false, false);
+	index_done(t, edge);
+	tell(t, edge->wall, "missed_index",
+	    "an index went by while the controller was silent");
 }
 
-/* What stood just before a scan: by it an index is judged that the scan shows. */
-struct before {
-	bool load_empty, form_empty;
-	bool sagging; /* the sag eye had come on, not yet for its debounce time */
-	struct edge sag;
-};
-
-static struct before
-before_scan(const struct tracker *t)
-{
-	const struct bit *eye = &t->bits[ROLE_SAG_EYE];
-
-	return (struct before){
-	    .load_empty = eye_says_empty(t, ROLE_SHEET_AT_LOAD),
-	    .form_empty = eye_says_empty(t, ROLE_SHEET_AT_FORM),
-	    .sagging = eye->known && eye->pending && !eye->level,
-	    .sag = eye->first,
-	};
-}
-
-/*
- * Acts on the changes of one scan, in the order in which they can have happened on a
- * machine: open, sag, move, arrive, close.
- */
+/* What the machine says of itself. */
 static void
-act(struct tracker *t, const enum bit_change *change, const struct edge *edge,
-    const struct before *before)
+act_on_state(struct tracker *t, const struct news *news)
 {
-	if (change[ROLE_FAULT] == BIT_ROSE) {
+	if (news->silence)
+		silence(t);
+	if (news->change[ROLE_FAULT] == BIT_ROSE) {
 		stations_flag_all(&t->stations, SHOT_FLAG_FAULT);
 		sheet_interrupted(t);
-		tell(t, edge[ROLE_FAULT].wall, "fault", "the machine reports a fault");
+		tell(t, news->edge[ROLE_FAULT].wall, "fault",
+		    "the machine reports a fault");
 	}
-	if (change[ROLE_AUTOMATIC] == BIT_FELL) {
+	if (news->change[ROLE_AUTOMATIC] == BIT_FELL) {
 		stations_flag_all(&t->stations, SHOT_FLAG_MANUAL);
-		tell(t, edge[ROLE_AUTOMATIC].wall, "manual",
+		tell(t, news->edge[ROLE_AUTOMATIC].wall, "manual",
 		    "the line was put in manual");
 	}
+}
+
+/* The changes of one scan, in the order in which they can have happened on a machine:
+ * open, sag, move, arrive, close. */
+static void
+act_on_moves(struct tracker *t, const struct news *news)
+{
+	const enum bit_change *change = news->change;
+	const struct edge *edge = news->edge;
+
 	if (change[ROLE_FORM_CLOSED] == BIT_FELL)
 		stations_form_opens(&t->stations, &edge[ROLE_FORM_CLOSED]);
 	if (change[ROLE_SAG_EYE] == BIT_ROSE)
 		stations_sag(&t->stations, &edge[ROLE_SAG_EYE]);
+	if (news->sagged)
+		stations_sag(&t->stations, &news->sag);
 	if (change[ROLE_SHEET_AT_LOAD] == BIT_ROSE)
 		t->stations.at[STATION_LOAD].loaded = edge[ROLE_SHEET_AT_LOAD];
-	if (change[ROLE_ROTATING] == BIT_ROSE) {
-		/* The machine went on it: the sheet had sagged. */
-		if (before->sagging && change[ROLE_SAG_EYE] == BIT_SAME &&
-		    !t->bits[ROLE_SAG_EYE].pending)
-			stations_sag(&t->stations, &before->sag);
+	if (change[ROLE_ROTATING] == BIT_ROSE)
 		index_starts(
-		    t, &edge[ROLE_ROTATING], before->load_empty, before->form_empty);
-	}
+		    t, &edge[ROLE_ROTATING], news->load_empty, news->form_empty);
 	if (change[ROLE_ROTATING] == BIT_FELL)
 		index_done(t, &edge[ROLE_ROTATING]);
 	if (change[ROLE_FORM_CLOSED] == BIT_ROSE)
 		stations_form_closes(&t->stations, &edge[ROLE_FORM_CLOSED],
-		    t->cycle_count, line_of(t)->form_limit_s);
+		    t->signals.cycle_count, line_of(t)->form_limit_s);
+	for (int64_t i = 0; i < news->missed; i++)
+		missed_index(t, &news->when);
+	if (news->jumped) {
+		stations_flag_all(&t->stations, SHOT_FLAG_COUNT_JUMP);
+		tell(t, t->now, "count_jump", "the cycle counter was set or jumped");
+	}
 }
 
+/* Readings older than any sheet in hand needs go. */
 static void
-take_bits(struct tracker *t, const struct scan *scan)
+forget(struct tracker *t, struct mono now)
 {
-	enum bit_change change[BITS] = {BIT_SAME};
-	struct edge edge[BITS];
-	struct before before = before_scan(t);
+	struct mono need = stations_need(&t->stations, now);
 
-	for (int role = 0; role < BITS; role++) {
-		const struct reading *reading = reading_of(t, scan, (enum role)role);
-
-		if (reading == NULL || reading->quality != QUALITY_GOOD)
-			continue;
-		change[role] = bit_take(&t->bits[role], reading->value != 0.0,
-		    scan->sent, scan->at, scan->wall, &edge[role]);
-	}
-	act(t, change, edge, &before);
+	if (t->closing_count > 0 && t->closing[0].placed.ns < need.ns)
+		need = t->closing[0].placed;
+	need.ns -= KEEP_BEFORE_S * CLOCK_SECOND_NS;
+	history_forget(t->history, need);
 }
 
 void
 tracker_scan(struct tracker *t, const struct scan *scan)
 {
-	const struct reading *rotating;
-	struct mono need;
+	struct news news;
 
 	if (scan->device >= t->settings->device_count ||
 	    t->settings->devices[scan->device].line != t->line)
 		return;
-	if (!t->started) {
+	if (!t->started)
 		stations_init(&t->stations, scan->at, SHOT_FLAG_LOGGER_START);
-		t->started = true;
-	}
+	t->started = true;
+	t->now = scan->wall;
 	history_take(t->history, scan);
 	check_clock(t, scan);
-	take_words(t, scan);
-	rotating = reading_of(t, scan, ROLE_ROTATING);
-	if (rotating != NULL && rotating->quality == QUALITY_GOOD)
-		check_gap(t, scan);
-	take_bits(t, scan);
-	if (rotating != NULL && rotating->quality == QUALITY_GOOD)
-		check_counter(t, scan);
+	signals_take(&t->signals, scan, &news);
+	act_on_state(t, &news);
+	act_on_moves(t, &news);
 	close_due(t, scan->at, false);
-	need = stations_need(&t->stations, scan->at);
-	if (t->closing_count > 0 && t->closing[0].placed.ns < need.ns)
-		need = t->closing[0].placed;
-	need.ns -= KEEP_BEFORE_S * CLOCK_SECOND_NS;
-	history_forget(t->history, need);
+	forget(t, scan->at);
 }
