@@ -62,8 +62,9 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
     [STATEMENT_PUT_FEATURE] =
 	"INSERT INTO feature (name, version, unit, meaning, setup)"
 	" VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT DO NOTHING",
-    [STATEMENT_LAST_SHOT_NO] = "SELECT max(shot_no) FROM shot"
-			       " WHERE line = (SELECT id FROM line WHERE name = ?1)",
+    [STATEMENT_LAST_SHOT] =
+	"SELECT shot_no, closed_at FROM shot WHERE line = (SELECT id FROM line"
+	" WHERE name = ?1) ORDER BY shot_no DESC LIMIT 1",
     [STATEMENT_LABELS] = labels_sql,
     [STATEMENT_PUT_ABSENT] =
 	"INSERT INTO absent (shot, feature, reason) VALUES (?1, ?2, ?3)",

@@ -43,9 +43,9 @@ int ledger_lock(const char *path, struct error *error);
 int ledger_put_setup(struct ledger *ledger, const struct settings *settings,
     struct wall at, int64_t *setup, struct error *error);
 
-/* The last shot number given on a line; 0 when none. */
-int ledger_last_shot_no(
-    struct ledger *ledger, const char *line, int64_t *shot_no, struct error *error);
+/* The number given last on a line and when that shot was closed; 0 and ns 0 when none. */
+int ledger_last_shot(struct ledger *ledger, const char *line, int64_t *shot_no,
+    struct wall *closed_at, struct error *error);
 
 /*
  * Writes one finished shot in one transaction, with the tool, lot and material in

@@ -17,13 +17,25 @@ struct labels {
 };
 
 int
-ledger_last_shot_no(
-    struct ledger *ledger, const char *line, int64_t *shot_no, struct error *error)
+ledger_last_shot(struct ledger *ledger, const char *line, int64_t *shot_no,
+    struct wall *closed_at, struct error *error)
 {
-	struct binding binding = ledger_bind(ledger, STATEMENT_LAST_SHOT_NO);
+	struct binding binding = ledger_bind(ledger, STATEMENT_LAST_SHOT);
 
 	bind_text(&binding, line);
-	return ledger_integer(ledger, &binding, shot_no, error);
+	switch (bind_step(&binding)) {
+	case SQLITE_ROW:
+		*shot_no = sqlite3_column_int64(binding.statement, 0);
+		closed_at->ns = sqlite3_column_int64(binding.statement, 1);
+		sqlite3_reset(binding.statement);
+		return 0;
+	case SQLITE_DONE:
+		*shot_no = 0;
+		closed_at->ns = 0;
+		return 0;
+	default:
+		return database_failed(ledger->db, error, "ledger");
+	}
 }
 
 static int

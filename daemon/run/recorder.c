@@ -289,8 +289,8 @@ make_trackers(struct recorder *recorder, struct error *error)
 		struct tracker_start start = {0};
 		struct tracker_sink sink = {
 		    .shot = take_shot, .event = take_event, .arg = &recorder->sinks[i]};
-		int rc = ledger_last_shot_no(recorder->ledger, settings->lines[i].name,
-		    &start.last_shot_no, error);
+		int rc = ledger_last_shot(recorder->ledger, settings->lines[i].name,
+		    &start.last_shot_no, &start.last_closed_at, error);
 
 		if (rc != 0)
 			return rc;

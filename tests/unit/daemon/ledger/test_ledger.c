@@ -260,18 +260,28 @@ writing_a_shot_again_changes_nothing(void **state)
 static void
 the_last_shot_number_is_a_lines_own(void **state)
 {
+	struct wall closed_at = {-1};
 	int64_t no = -1;
 	(void)state;
 
-	assert_int_equal(ledger_last_shot_no(ledger, "line-1", &no, &error), 0);
+	assert_int_equal(
+	    ledger_last_shot(ledger, "line-1", &no, &closed_at, &error), 0);
 	assert_int_equal(no, 0);
+	assert_int_equal(closed_at.ns, 0);
 	write_shots(0, 1, 3);
 	write_shots(1, 40, 41);
-	assert_int_equal(ledger_last_shot_no(ledger, "line-1", &no, &error), 0);
+	assert_int_equal(
+	    ledger_last_shot(ledger, "line-1", &no, &closed_at, &error), 0);
 	assert_int_equal(no, 3);
-	assert_int_equal(ledger_last_shot_no(ledger, "line-2", &no, &error), 0);
+	assert_int_equal(closed_at.ns,
+	    read_shots((struct ledger_filter){.line = "line-1", .shot_no = 3})
+		->list[0]
+		.closed_at.ns);
+	assert_int_equal(
+	    ledger_last_shot(ledger, "line-2", &no, &closed_at, &error), 0);
 	assert_int_equal(no, 41);
-	assert_int_equal(ledger_last_shot_no(ledger, "no such line", &no, &error), 0);
+	assert_int_equal(
+	    ledger_last_shot(ledger, "no such line", &no, &closed_at, &error), 0);
 	assert_int_equal(no, 0);
 }
 
