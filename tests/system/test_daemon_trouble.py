@@ -161,6 +161,27 @@ def full_disk():
             subprocess.run(["umount", "-l", disk], check=False)
 
 
+def told_to_systemd():
+    """READY=1 once it runs, WATCHDOG=1 while it lives, STOPPING=1 when it ends."""
+    with Plant(rate=240, duration_s=3600) as plant:
+        with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as service:
+            service.bind(plant.path("notify"))
+            service.settimeout(5)
+            os.environ["NOTIFY_SOCKET"] = plant.path("notify")
+            try:
+                plant.start_line()
+                plant.start_daemon()
+            finally:
+                del os.environ["NOTIFY_SOCKET"]
+            told = [service.recv(100).decode() for _ in range(3)]
+            assert told == ["READY=1", "WATCHDOG=1", "WATCHDOG=1"], told
+            plant.stop_daemon()
+            service.settimeout(0.1)
+            while told[-1] == "WATCHDOG=1":
+                told.append(service.recv(100).decode())
+            assert told[-1] == "STOPPING=1", told
+
+
 def two_daemons():
     with Plant(rate=240, duration_s=3600) as plant:
         plant.start_line()
@@ -175,7 +196,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         wrong_configuration(folder)
         wrong_ledgers(folder)
-    for check in (silent_device, two_daemons, reload, full_disk):
+    for check in (silent_device, told_to_systemd, two_daemons, reload, full_disk):
         print(check.__name__)
         check()
     return 0
