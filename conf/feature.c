@@ -190,6 +190,15 @@ feature_from_si(int id, double value)
 }
 
 const char *
+feature_unit_text(int id)
+{
+	enum dimension dimension = feature_get(id)->dimension;
+
+	return dimension == DIMENSION_ENERGY ? unit_text(UNIT_KILOWATT_HOUR)
+	                                     : unit_si_text(dimension);
+}
+
+const char *
 feature_nearest(const char *wrong)
 {
 	const char *names[FEATURE_COUNT];

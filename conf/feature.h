@@ -84,6 +84,9 @@ int feature_find(const char *name);
  */
 double feature_from_si(int id, double value);
 
+/* That unit: "s", "C", "K", "kWh", "K/s" or "1". */
+const char *feature_unit_text(int id);
+
 /* The nearest feature name, or NULL. */
 const char *feature_nearest(const char *wrong);
 

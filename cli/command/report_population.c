@@ -103,7 +103,7 @@ put_characteristic(const struct report_part *part, const struct judged *judged)
 	    shown_name(population->tool),
 	    shown_name(population->lot),
 	    shown_name(population->material),
-	    cell_words(shown_machine_unit(id)),
+	    cell_words(feature_unit_text(id)),
 	    cell_words(shown_unit(settings, id)),
 	    cell_count((int64_t)c->n),
 	    cell_count((int64_t)c->missing),
@@ -206,7 +206,7 @@ put_usual(const struct report_part *part, const struct judgement *judgement)
 		int id = judgement->usual[i].feature;
 		const struct cell cells[] = {
 		    cell_words(feature_get(id)->name),
-		    cell_words(shown_machine_unit(id)),
+		    cell_words(feature_unit_text(id)),
 		    cell_words(shown_unit(settings, id)),
 		    cell_count((int64_t)c->n),
 		    cell_count((int64_t)c->missing),

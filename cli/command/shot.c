@@ -87,7 +87,7 @@ put_features(
 		    cell_words(feature->name),
 		    there ? shown_value(settings, id, shot->value[id])
 			  : cell_absent(absent_text(why)),
-		    cell_words(shown_machine_unit(id)),
+		    cell_words(feature_unit_text(id)),
 		    cell_words(shown_unit(settings, id)),
 		    there ? cell_absent(NULL) : cell_words(absent_text(why)),
 		    cell_count(feature->version),
@@ -131,7 +131,7 @@ take_channel(void *arg, const struct ledger_channel *channel)
 	    shown_channel(settings, dimension, channel->min),
 	    shown_channel(settings, dimension, channel->max),
 	    shown_channel(settings, dimension, channel->last),
-	    cell_words(shown_si_unit(dimension)),
+	    cell_words(unit_si_text(dimension)),
 	    cell_words(unit_text(unit_shown(dimension, settings->temperature))),
 	    shown_channel(settings, DIMENSION_RATIO, channel->coverage),
 	    shown_name(why),

@@ -79,43 +79,6 @@ shown_unit(const struct settings *settings, int feature)
 	    unit_shown(feature_get(feature)->dimension, settings->temperature));
 }
 
-const char *
-shown_si_unit(enum dimension dimension)
-{
-	switch (dimension) {
-	case DIMENSION_NONE:
-	case DIMENSION_RATIO:
-		return "1";
-	case DIMENSION_TEMPERATURE:
-		return "C";
-	case DIMENSION_TEMPERATURE_DIFFERENCE:
-		return "K";
-	case DIMENSION_TEMPERATURE_RATE:
-		return "K/s";
-	case DIMENSION_TIME:
-		return "s";
-	case DIMENSION_POWER:
-		return "W";
-	case DIMENSION_ENERGY:
-		return "J";
-	case DIMENSION_FLOW:
-		return "m3/s";
-	case DIMENSION_PRESSURE:
-		return "Pa";
-	case DIMENSION_LENGTH:
-		return "m";
-	}
-	return "1";
-}
-
-const char *
-shown_machine_unit(int feature)
-{
-	enum dimension dimension = feature_get(feature)->dimension;
-
-	return dimension == DIMENSION_ENERGY ? "kWh" : shown_si_unit(dimension);
-}
-
 struct cell
 shown_channel(
     const struct settings *settings, enum dimension dimension, double value_si)

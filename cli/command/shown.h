@@ -19,15 +19,11 @@ struct cell shown_deviation(const struct settings *settings, int feature, double
 /* What people read: "F", "s", "%"; "" for none. */
 const char *shown_unit(const struct settings *settings, int feature);
 
-/* What machines get: "C", "K", "K/s", "s", "kWh", "1". */
-const char *shown_machine_unit(int feature);
-
 /* Of a channel, SI inside and for machines. */
 struct cell shown_channel(
     const struct settings *settings, enum dimension dimension, double value_si);
 struct cell shown_channel_deviation(
     const struct settings *settings, enum dimension dimension, double sd_si);
-const char *shown_si_unit(enum dimension dimension);
 
 /* A recipe, tool, lot ...: "" is absent. */
 struct cell shown_name(const char *name);

@@ -120,3 +120,33 @@ unit_shown(enum dimension dimension, enum unit temperature)
 	assert(!"a dimension that is none");
 	return UNIT_ONE;
 }
+
+const char *
+unit_si_text(enum dimension dimension)
+{
+	switch (dimension) {
+	case DIMENSION_NONE:
+	case DIMENSION_RATIO:
+		return "1";
+	case DIMENSION_TEMPERATURE:
+		return "C";
+	case DIMENSION_TEMPERATURE_DIFFERENCE:
+		return "K";
+	case DIMENSION_TEMPERATURE_RATE:
+		return "K/s";
+	case DIMENSION_TIME:
+		return "s";
+	case DIMENSION_POWER:
+		return "W";
+	case DIMENSION_ENERGY:
+		return "J";
+	case DIMENSION_FLOW:
+		return "m3/s";
+	case DIMENSION_PRESSURE:
+		return "Pa";
+	case DIMENSION_LENGTH:
+		return "m";
+	}
+	assert(!"a dimension that is none");
+	return "1";
+}

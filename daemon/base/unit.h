@@ -63,4 +63,8 @@ double unit_from_si(enum unit unit, enum dimension dimension, double value);
 /* The unit in which a dimension is shown; temperatures by `temperature` (C or F). */
 enum unit unit_shown(enum dimension dimension, enum unit temperature);
 
+/* The inside's own unit, for machines: "C", "K", "K/s", "s", "W", "J", "m3/s", "Pa", "m";
+ * "1" for a count or a ratio. */
+const char *unit_si_text(enum dimension dimension);
+
 #endif

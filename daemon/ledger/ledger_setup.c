@@ -27,44 +27,6 @@ filed_setup_release(struct filed_setup *setup)
 	*setup = (struct filed_setup){0};
 }
 
-/* The unit in which the ledger keeps a channel's dimension. */
-static const char *
-si_text(enum dimension dimension)
-{
-	switch (dimension) {
-	case DIMENSION_NONE:
-	case DIMENSION_RATIO:
-		return "1";
-	case DIMENSION_TEMPERATURE:
-		return "C";
-	case DIMENSION_TEMPERATURE_DIFFERENCE:
-		return "K";
-	case DIMENSION_TEMPERATURE_RATE:
-		return "K/s";
-	case DIMENSION_TIME:
-		return "s";
-	case DIMENSION_POWER:
-		return "W";
-	case DIMENSION_ENERGY:
-		return "J";
-	case DIMENSION_FLOW:
-		return "m3/s";
-	case DIMENSION_PRESSURE:
-		return "Pa";
-	case DIMENSION_LENGTH:
-		return "m";
-	}
-	return "";
-}
-
-/* The same for a feature: the unit of feature_from_si. */
-static const char *
-feature_unit_text(const struct feature *feature)
-{
-	return feature->dimension == DIMENSION_ENERGY ? "kWh"
-	                                              : si_text(feature->dimension);
-}
-
 static int
 put_recipes(struct ledger *ledger, const struct settings *settings, int64_t setup,
     struct error *error)
@@ -139,7 +101,7 @@ bind_channel(struct binding *binding, const struct settings *settings, int64_t l
 	bind_text(binding, channel->name);
 	bind_text(binding, role_text(channel->role));
 	bind_integer(binding, channel->position);
-	bind_text(binding, si_text(channel->dimension));
+	bind_text(binding, unit_si_text(channel->dimension));
 }
 
 static int
@@ -223,11 +185,12 @@ put_features(struct ledger *ledger, const struct settings *settings,
 {
 	list_features(settings, setup);
 	for (int i = 0; i < setup->feature_count; i++) {
-		const struct feature *feature = feature_get(setup->features[i]);
+		int id = setup->features[i];
+		const struct feature *feature = feature_get(id);
 		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_FEATURE);
 		bind_text(&binding, feature->name);
 		bind_integer(&binding, feature->version);
-		bind_text(&binding, feature_unit_text(feature));
+		bind_text(&binding, feature_unit_text(id));
 		bind_text(&binding, feature->meaning);
 		bind_integer(&binding, setup->id);
 		int code = ledger_run(ledger, &binding, error);

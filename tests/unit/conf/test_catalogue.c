@@ -14,6 +14,7 @@
 #include "conf/settings.h"
 #include "conf/utf8.h"
 #include "conf/words.h"
+#include "tests/unit/near.h"
 
 static void
 every_feature_is_found_by_its_name_alone(void **state)
@@ -85,10 +86,12 @@ static void
 only_energy_leaves_si(void **state)
 {
 	(void)state;
-	assert_float_equal(feature_from_si(FEATURE_METER_KWH, 7.2e6), 2, 1e-15);
-	assert_float_equal(feature_from_si(FEATURE_EXIT_TOP_C, 180.5), 180.5, 0);
-	assert_float_equal(feature_from_si(FEATURE_RATE_TOP, 1.5), 1.5, 0);
-	assert_float_equal(feature_from_si(FEATURE_SATURATION_MAX, 0.25), 0.25, 0);
+	assert_near(feature_from_si(FEATURE_METER_KWH, 7.2e6), 2, 1e-15);
+	assert_string_equal(feature_unit_text(FEATURE_METER_KWH), "kWh");
+	assert_near(feature_from_si(FEATURE_EXIT_TOP_C, 180.5), 180.5, 0);
+	assert_near(feature_from_si(FEATURE_RATE_TOP, 1.5), 1.5, 0);
+	assert_string_equal(feature_unit_text(FEATURE_RATE_TOP), "K/s");
+	assert_near(feature_from_si(FEATURE_SATURATION_MAX, 0.25), 0.25, 0);
 }
 
 static void

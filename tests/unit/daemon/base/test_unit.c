@@ -148,6 +148,28 @@ a_dimension_is_shown_in_a_unit_that_measures_it(void **state)
 	assert_false(unit_measures(UNIT_CELSIUS, DIMENSION_TEMPERATURE_RATE));
 }
 
+static void
+the_inside_names_its_units(void **state)
+{
+	static const char *const texts[] = {
+	    [DIMENSION_NONE] = "1",
+	    [DIMENSION_TEMPERATURE] = "C",
+	    [DIMENSION_TEMPERATURE_DIFFERENCE] = "K",
+	    [DIMENSION_TEMPERATURE_RATE] = "K/s",
+	    [DIMENSION_TIME] = "s",
+	    [DIMENSION_RATIO] = "1",
+	    [DIMENSION_POWER] = "W",
+	    [DIMENSION_ENERGY] = "J",
+	    [DIMENSION_FLOW] = "m3/s",
+	    [DIMENSION_PRESSURE] = "Pa",
+	    [DIMENSION_LENGTH] = "m",
+	};
+
+	(void)state;
+	for (int i = 0; i <= DIMENSION_LENGTH; i++)
+		assert_string_equal(unit_si_text((enum dimension)i), texts[i]);
+}
+
 int
 main(void)
 {
@@ -159,6 +181,7 @@ main(void)
 	    cmocka_unit_test(texts_read_back_and_differ),
 	    cmocka_unit_test(an_unknown_unit_is_refused),
 	    cmocka_unit_test(a_dimension_is_shown_in_a_unit_that_measures_it),
+	    cmocka_unit_test(the_inside_names_its_units),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
