@@ -7,6 +7,7 @@
 
 #include "conf/draft.h"
 #include "conf/list.h"
+#include "conf/register.h"
 #include "conf/role.h"
 #include "conf/value.h"
 #include "conf/words.h"
@@ -14,37 +15,19 @@
 #include "daemon/base/text.h"
 
 static bool
-is_of_registers(const struct channel_settings *channel)
+is_bit_of_register(const struct channel_settings *channel)
 {
-	return channel->table == TABLE_HOLDING || channel->table == TABLE_INPUT;
-}
-
-int
-channel_width(const struct channel_settings *channel)
-{
-	switch (channel->encoding) {
-	case ENCODING_BIT:
-	case ENCODING_INT16:
-	case ENCODING_UINT16:
-		return 1;
-	case ENCODING_INT32:
-	case ENCODING_UINT32:
-	case ENCODING_FLOAT32:
-		return 2;
-	}
-	return 1;
+	return channel->encoding == ENCODING_BIT && !register_is_bit(channel->table);
 }
 
 void
 channel_span(const struct part *part, int *first, int *last)
 {
 	const struct channel_draft *draft = &part->as.channel;
-	bool in_one_register =
-	    draft->out.encoding == ENCODING_BIT && is_of_registers(&draft->out);
+	int registers = draft->count * register_width(draft->out.encoding);
 
 	*first = draft->address;
-	*last = draft->address +
-	        (in_one_register ? 1 : draft->count * channel_width(&draft->out)) - 1;
+	*last = draft->address + (is_bit_of_register(&draft->out) ? 1 : registers) - 1;
 }
 
 void
@@ -64,7 +47,7 @@ channel_make(const struct part *part, int i, struct channel_settings *channel)
 	if (channel->bit >= 0)
 		channel->bit += i;
 	else
-		address += i * channel_width(channel);
+		address += i * register_width(channel->encoding);
 	channel->address = (uint16_t)address;
 	channel->min_si =
 	    isnan(draft->minimum)
@@ -145,31 +128,30 @@ static void
 check_table(struct draft *draft, struct part *part)
 {
 	const struct channel_settings *channel = &part->as.channel.out;
-	bool is_bit = channel->encoding == ENCODING_BIT;
 	const char *title = part->source->title;
 
 	if (!part_sound(part, "type") || !part_sound(part, "table"))
 		return;
-	if (!is_bit && !is_of_registers(channel))
+	if (channel->encoding != ENCODING_BIT && register_is_bit(channel->table))
 		part_refuse(draft, part, "table",
 		    "'table' is '%s', which holds bits, but 'type' is '%s': write "
 		    "holding or input, or type = bit",
 		    words_table.list[channel->table],
 		    words_encoding.list[channel->encoding]);
-	else if (is_bit && is_of_registers(channel) && !part_has(part, "bit"))
+	else if (is_bit_of_register(channel) && !part_has(part, "bit"))
 		part_refuse(draft, part, NULL,
 		    "'bit' is missing in %s: write bit = 0 to 15, 0 the least "
 		    "significant",
 		    title);
-	else if (part_has(part, "bit") && !(is_bit && is_of_registers(channel)))
+	else if (part_has(part, "bit") && !is_bit_of_register(channel))
 		part_refuse(draft, part, "bit",
 		    "'bit' is for a bit of a register, which %s is not: leave it out",
 		    title);
-	if (channel_width(channel) == 2 && !part_has(part, "word_order"))
+	if (register_width(channel->encoding) == 2 && !part_has(part, "word_order"))
 		part_refuse(draft, part, NULL,
 		    "'word_order' is missing in %s: write abcd, badc, cdab or dcba",
 		    title);
-	else if (channel_width(channel) == 1 && part_has(part, "word_order"))
+	else if (register_width(channel->encoding) == 1 && part_has(part, "word_order"))
 		part_refuse(draft, part, "word_order",
 		    "'word_order' is for 32 bits, but 'type' is '%s': leave it out",
 		    words_encoding.list[channel->encoding]);
@@ -371,7 +353,7 @@ check_device(struct draft *draft, struct part *part)
 		return;
 	device = &part->parent->as.device.out;
 	channel_span(part, &first, &last);
-	if (channel_width(channel) > device->max_registers)
+	if (register_width(channel->encoding) > device->max_registers)
 		part_refuse(draft, part, "type",
 		    "'type' is '%s', two registers, but 'max_registers' of %s is 1: "
 		    "write 2 or more there",

@@ -19,9 +19,6 @@ void channel_resolve(struct draft *draft, struct part *part);
  * sentinels. */
 void channel_check(struct draft *draft, struct part *part);
 
-/* Registers that one value takes. */
-int channel_width(const struct channel_settings *channel);
-
 /* The registers, or coils, that all channels of a sound part take; last may be
  * past 65535 in a part that is bad. */
 void channel_span(const struct part *part, int *first, int *last);

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "conf/channel.h"
+#include "conf/register.h"
 #include "conf/settings.h"
 #include "conf/words.h"
 #include "daemon/base/error.h"
@@ -182,7 +182,7 @@ static bool
 read_sentinel(
     const struct channel_settings *channel, const char *item, int64_t *sentinel)
 {
-	int64_t mask = channel_width(channel) == 2 ? UINT32_MAX : UINT16_MAX;
+	int64_t mask = register_width(channel->encoding) == 2 ? UINT32_MAX : UINT16_MAX;
 	int64_t lowest, highest;
 	uint32_t bits;
 	double number;
@@ -215,8 +215,9 @@ static int
 refuse_sentinel(
     const struct channel_settings *channel, const char *item, struct error *error)
 {
-	const char *bits = channel_width(channel) == 2 ? "0x00000000 to 0xffffffff"
-	                                               : "0x0000 to 0xffff";
+	const char *bits = register_width(channel->encoding) == 2
+	                       ? "0x00000000 to 0xffffffff"
+	                       : "0x0000 to 0xffff";
 	int64_t lowest, highest;
 
 	if (channel->encoding == ENCODING_FLOAT32)

@@ -4,44 +4,14 @@
 #include <stdlib.h>
 
 #include "cli/command/session.h"
+#include "conf/register.h"
+#include "conf/words.h"
 #include "daemon/base/error.h"
 #include "daemon/fieldbus/plan.h"
 
 /* What one request and its answer take; devices with a gateway in between take more.
  * Common practice, no source. */
 #define ROUND_TRIP_S 0.010
-
-static const char *
-table_text(enum register_table table)
-{
-	switch (table) {
-	case TABLE_COIL:
-		return "coil";
-	case TABLE_DISCRETE:
-		return "discrete";
-	case TABLE_HOLDING:
-		return "holding";
-	case TABLE_INPUT:
-		return "input";
-	}
-	return "";
-}
-
-static int
-function_code(enum register_table table)
-{
-	switch (table) {
-	case TABLE_COIL:
-		return 1;
-	case TABLE_DISCRETE:
-		return 2;
-	case TABLE_HOLDING:
-		return 3;
-	case TABLE_INPUT:
-		return 4;
-	}
-	return 0;
-}
 
 static void
 free_plans(struct read_plan **plans, size_t count)
@@ -133,8 +103,8 @@ put_blocks(
 				channels += plans[i]->places[c].block == b;
 			const struct cell cells[] = {
 			    cell_words(settings->devices[i].name),
-			    cell_words(table_text(block->table)),
-			    cell_count(function_code(block->table)),
+			    cell_words(words_table.list[block->table]),
+			    cell_count(register_function(block->table)),
 			    cell_count(block->first),
 			    cell_count(block->first + block->count - 1),
 			    cell_count(block->count),

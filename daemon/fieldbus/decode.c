@@ -5,24 +5,9 @@
 #include <math.h>
 #include <string.h>
 
-_Static_assert(sizeof(float) == sizeof(uint32_t), "float must be IEEE 754 binary32");
+#include "conf/register.h"
 
-uint16_t
-decode_width(enum encoding encoding)
-{
-	switch (encoding) {
-	case ENCODING_BIT:
-	case ENCODING_INT16:
-	case ENCODING_UINT16:
-		return 1;
-	case ENCODING_INT32:
-	case ENCODING_UINT32:
-	case ENCODING_FLOAT32:
-		return 2;
-	}
-	assert(!"an encoding");
-	return 1;
-}
+_Static_assert(sizeof(float) == sizeof(uint32_t), "float must be IEEE 754 binary32");
 
 static uint16_t
 swap_bytes(uint16_t word)
@@ -99,7 +84,7 @@ good(double value)
 struct reading
 decode_reading(const struct channel_settings *channel, const uint16_t *words)
 {
-	bool wide = decode_width(channel->encoding) == 2;
+	bool wide = register_width(channel->encoding) == 2;
 	uint32_t raw = wide ? join_in_order(channel->order, words) : words[0];
 	double value;
 

@@ -9,9 +9,6 @@
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 
-/* Registers that a value of this encoding takes: 1 or 2. */
-uint16_t decode_width(enum encoding encoding);
-
 /*
  * The reading in `words`: the channel's register, both of a 32-bit value, or one
  * coil or discrete input (0 or 1).  The word order is that of 32-bit values; single

@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/fieldbus/frame.h"
 
-#include <assert.h>
 #include <stdbool.h>
 #include <stdio.h>
 
+#include "conf/register.h"
+#include "conf/words.h"
 #include "daemon/base/error.h"
 
 /* Layout and codes: Modbus Application Protocol V1.1b3, sections 6.1 to 6.4 and 7;
@@ -15,36 +16,6 @@ enum {
 	DATA_AT = 9,
 	EXCEPTION_FLAG = 0x80,
 };
-
-static uint8_t
-function_of(enum register_table table)
-{
-	switch (table) {
-	case TABLE_COIL:
-		return 1;
-	case TABLE_DISCRETE:
-		return 2;
-	case TABLE_HOLDING:
-		return 3;
-	case TABLE_INPUT:
-		return 4;
-	}
-	assert(!"a register table");
-	return 3;
-}
-
-static const char *
-table_text(enum register_table table)
-{
-	static const char *const texts[] = {
-	    [TABLE_COIL] = "coil",
-	    [TABLE_DISCRETE] = "discrete",
-	    [TABLE_HOLDING] = "holding",
-	    [TABLE_INPUT] = "input",
-	};
-
-	return texts[table];
-}
 
 static void
 put16(uint8_t *bytes, uint16_t value)
@@ -67,7 +38,7 @@ frame_write_request(
 	put16(bytes + 2, 0); /* protocol: Modbus */
 	put16(bytes + 4, FRAME_REQUEST_BYTES - PREFIX_BYTES);
 	bytes[6] = request->unit_id;
-	bytes[7] = function_of(request->block.table);
+	bytes[7] = register_function(request->block.table);
 	put16(bytes + 8, request->block.first);
 	put16(bytes + 10, request->block.count);
 }
@@ -116,7 +87,7 @@ get_bit(const uint8_t *bytes, size_t index)
 static void
 unpack(const struct read_block *block, const uint8_t *data, uint16_t *words)
 {
-	bool bits = plan_reads_bits(block->table);
+	bool bits = register_is_bit(block->table);
 
 	for (size_t i = 0; i < block->count; i++)
 		words[i] = bits ? get_bit(data, i) : get16(data + 2 * i);
@@ -127,8 +98,8 @@ frame_read_reply(const struct frame_request *request, const uint8_t *bytes,
     size_t length, uint16_t *words, struct error *error)
 {
 	const struct read_block *block = &request->block;
-	uint8_t function = function_of(block->table);
-	size_t data_bytes = plan_reads_bits(block->table) ? (block->count + 7U) / 8U
+	uint8_t function = register_function(block->table);
+	size_t data_bytes = register_is_bit(block->table) ? (block->count + 7U) / 8U
 	                                                  : 2U * block->count;
 
 	if (length < DATA_AT)
@@ -152,9 +123,11 @@ frame_read_reply(const struct frame_request *request, const uint8_t *bytes,
 void
 frame_block_text(const struct read_block *block, char *text, size_t room)
 {
+	const char *table = words_table.list[block->table];
+
 	if (block->count == 1)
-		snprintf(text, room, "%s %d", table_text(block->table), block->first);
+		snprintf(text, room, "%s %d", table, block->first);
 	else
-		snprintf(text, room, "%s %d..%d", table_text(block->table),
-		    block->first, block->first + block->count - 1);
+		snprintf(text, room, "%s %d..%d", table, block->first,
+		    block->first + block->count - 1);
 }

@@ -3,7 +3,7 @@
 
 #include <stdlib.h>
 
-#include "daemon/fieldbus/decode.h"
+#include "conf/register.h"
 
 /* The registers or bits of one channel.  32 bits wide, so that no sum wraps. */
 struct extent {
@@ -12,17 +12,11 @@ struct extent {
 	uint32_t channel; /* within the device */
 };
 
-bool
-plan_reads_bits(enum register_table table)
-{
-	return table == TABLE_COIL || table == TABLE_DISCRETE;
-}
-
 static struct extent
 extent_of(const struct channel_settings *channel, uint32_t index)
 {
 	uint32_t width =
-	    plan_reads_bits(channel->table) ? 1 : decode_width(channel->encoding);
+	    register_is_bit(channel->table) ? 1 : register_width(channel->encoding);
 
 	return (struct extent){
 	    .table = channel->table,
@@ -69,7 +63,7 @@ static bool
 can_join(const struct device_settings *device, const struct read_block *block,
     const struct extent *extent)
 {
-	uint32_t most = plan_reads_bits(block->table) ? (uint32_t)PLAN_BITS_MAX
+	uint32_t most = register_is_bit(block->table) ? (uint32_t)PLAN_BITS_MAX
 	                                              : (uint32_t)device->max_registers;
 
 	return block->table == extent->table && extent->last - block->first < most &&

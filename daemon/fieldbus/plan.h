@@ -38,9 +38,6 @@ struct read_plan {
 struct read_plan *plan_new(const struct settings *settings, uint32_t device);
 void plan_free(struct read_plan *plan);
 
-/* Whether the table holds bits (coils, discrete inputs) rather than registers. */
-bool plan_reads_bits(enum register_table table);
-
 /* Seconds on the wire for one scan over TCP, from the round-trip time given. */
 double plan_seconds(const struct read_plan *plan, double round_trip_s);
 

@@ -9,6 +9,7 @@
 #include <string.h>
 #include <cmocka.h>
 
+#include "conf/register.h"
 #include "conf/role.h"
 #include "conf/schema.h"
 #include "conf/settings.h"
@@ -140,6 +141,30 @@ every_role_has_a_word(void **state)
 	assert_int_equal(words_find(&words_role, "mould"), -1);
 }
 
+/* Modbus Application Protocol V1.1b3, sections 6.1 to 6.4. */
+static void
+each_table_has_its_function(void **state)
+{
+	(void)state;
+	assert_int_equal(register_function(TABLE_COIL), 1);
+	assert_int_equal(register_function(TABLE_DISCRETE), 2);
+	assert_int_equal(register_function(TABLE_HOLDING), 3);
+	assert_int_equal(register_function(TABLE_INPUT), 4);
+	assert_true(register_is_bit(TABLE_COIL) && register_is_bit(TABLE_DISCRETE));
+	assert_false(register_is_bit(TABLE_HOLDING) || register_is_bit(TABLE_INPUT));
+}
+
+static void
+a_value_takes_the_registers_of_its_bits(void **state)
+{
+	(void)state;
+	for (int i = ENCODING_BIT; i <= ENCODING_FLOAT32; i++) {
+		bool wide = strstr(words_encoding.list[i], "32") != NULL;
+
+		assert_int_equal(register_width((enum encoding)i), wide ? 2 : 1);
+	}
+}
+
 /* Sequences that RFC 3629 sections 3, 4 and 10 allow and forbid. */
 static void
 text_is_utf_8_or_it_is_not(void **state)
@@ -168,6 +193,8 @@ main(void)
 	    cmocka_unit_test(a_near_feature_is_found),
 	    cmocka_unit_test(every_setting_can_be_told_to_a_person),
 	    cmocka_unit_test(every_role_has_a_word),
+	    cmocka_unit_test(each_table_has_its_function),
+	    cmocka_unit_test(a_value_takes_the_registers_of_its_bits),
 	    cmocka_unit_test(text_is_utf_8_or_it_is_not),
 	};
 

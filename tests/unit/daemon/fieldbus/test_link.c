@@ -11,6 +11,7 @@
 #include <sys/select.h>
 #include <cmocka.h>
 
+#include "conf/register.h"
 #include "daemon/base/clock.h"
 #include "daemon/base/error.h"
 #include "daemon/fieldbus/plan.h"
@@ -34,7 +35,7 @@ expect_values(const uint16_t *words, int unit, const struct read_block *block)
 		int address = block->first + i, function = (int)block->table + 1;
 
 		assert_int_equal(
-		    words[i], plan_reads_bits(block->table)
+		    words[i], register_is_bit(block->table)
 				  ? server_bit(unit, function, address)
 				  : server_register(unit, function, address));
 	}
@@ -69,7 +70,7 @@ every_table_is_read_up_to_its_maximum(void **state)
 		for (size_t i = 0; i < sizeof counts / sizeof *counts; i++) {
 			block.count = (uint16_t)counts[i];
 			block.first = (uint16_t)(65536 - counts[i]);
-			if (counts[i] <= 125 || plan_reads_bits(block.table))
+			if (counts[i] <= 125 || register_is_bit(block.table))
 				expect_read(link, (uint8_t)(1 + i), &block);
 		}
 	}

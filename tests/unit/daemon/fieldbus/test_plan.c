@@ -11,7 +11,7 @@
 #include <time.h>
 #include <cmocka.h>
 
-#include "daemon/fieldbus/decode.h"
+#include "conf/register.h"
 
 enum { CHANNELS = 200 };
 
@@ -159,7 +159,7 @@ a_device_without_channels_needs_no_request(void **state)
 static int
 width_of(const struct channel_settings *channel)
 {
-	return plan_reads_bits(channel->table) ? 1 : decode_width(channel->encoding);
+	return register_is_bit(channel->table) ? 1 : register_width(channel->encoding);
 }
 
 static bool
@@ -193,7 +193,7 @@ plant_randomize(struct plant *plant)
 		enum register_table table = (enum register_table)(rand() % 4);
 		enum encoding encoding = (enum encoding)(rand() % 6);
 		int address = rand() % span;
-		int width = plan_reads_bits(table) ? 1 : decode_width(encoding);
+		int width = register_is_bit(table) ? 1 : register_width(encoding);
 
 		if (address + width <= 65536 &&
 		    !in_hole(plant, table, address, address + width - 1))
@@ -206,7 +206,7 @@ check_blocks(const struct plant *plant, const struct read_plan *plan)
 {
 	for (size_t i = 0; i < plan->block_count; i++) {
 		const struct read_block *block = &plan->blocks[i];
-		int most = plan_reads_bits(block->table) ? PLAN_BITS_MAX
+		int most = register_is_bit(block->table) ? PLAN_BITS_MAX
 		                                         : plant->device.max_registers;
 
 		assert_in_range(block->count, 1, most);
@@ -242,7 +242,7 @@ check_fewest(const struct plant *plant, const struct read_plan *plan)
 	for (size_t i = 0; i + 1 < plan->block_count; i++) {
 		const struct read_block *a = &plan->blocks[i],
 					*b = &plan->blocks[i + 1];
-		int most = plan_reads_bits(a->table) ? PLAN_BITS_MAX
+		int most = register_is_bit(a->table) ? PLAN_BITS_MAX
 		                                     : plant->device.max_registers;
 		int width = 0; /* of the narrowest channel that can only be in b */
 
