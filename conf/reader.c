@@ -15,7 +15,7 @@
 #include <ini.h>
 
 #include "conf/mistakes.h"
-#include "conf/utf8.h"
+#include "daemon/base/utf8.h"
 
 static const char blanks[] = " \t";
 

@@ -7,8 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/page/utf8.h"
+#include "cli/page/width.h"
 #include "daemon/base/calendar.h"
+#include "daemon/base/utf8.h"
 
 enum { GRID_MAX_BYTES = 64 << 20 };
 
@@ -167,7 +168,7 @@ grid_lay_out(struct grid *grid, size_t header)
 {
 	for (size_t i = 0; !grid->failed && i < grid->count; i++) {
 		struct grid_column *column = &grid->columns[i % grid->column_count];
-		int width = utf8_width(words_of(grid, i));
+		int width = width_of(words_of(grid, i));
 		if (width > column->width)
 			column->width = width;
 		if (i / grid->column_count < header)
@@ -194,7 +195,7 @@ put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour)
 		if (!is_put(grid, c, block))
 			continue;
 		const char *words = words_of(grid, i);
-		int spare = column->width - utf8_width(words);
+		int spare = column->width - width_of(words);
 		owed += column->right ? spare : 0;
 		if (*words) {
 			fprintf(out, "%*s", owed, "");

@@ -10,10 +10,10 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "cli/page/utf8.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/base/utf8.h"
 
 enum { LINE_MAX_BYTES = 1 << 20 };
 

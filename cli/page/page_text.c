@@ -9,7 +9,7 @@
 #include <string.h>
 
 #include "cli/page/grid.h"
-#include "cli/page/utf8.h"
+#include "cli/page/width.h"
 #include "daemon/base/error.h"
 
 enum {
@@ -67,7 +67,7 @@ text_open(void *state, enum page_group group, const char *key, const char *headi
 	if (heading) {
 		begin_paragraph(page);
 		put_heading(page, heading);
-		for (int i = utf8_width(heading); i > 0; i--)
+		for (int i = width_of(heading); i > 0; i--)
 			fputc(page->depth == 0 ? '=' : '-', page->out);
 		fputc('\n', page->out);
 	}
@@ -97,7 +97,7 @@ text_note(void *state, const char *key, enum page_tone tone, const char *sentenc
 	char *rest = plain.bytes, *word;
 	page->begun = true;
 	while (rest && (word = strsep(&rest, " ")) != NULL) {
-		int width = utf8_width(word);
+		int width = width_of(word);
 		if (column > 0 && column + 1 + width > WRAP_COLUMNS) {
 			fputs("\n  ", page->out);
 			column = 2;

@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "conf/feature.h"
-#include "conf/utf8.h"
+#include "daemon/base/utf8.h"
 
 /* Bytes of the UTF-8 character at `s`, which is not empty; 0 when it is none. */
 static size_t

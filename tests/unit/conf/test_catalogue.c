@@ -13,7 +13,6 @@
 #include "conf/role.h"
 #include "conf/schema.h"
 #include "conf/settings.h"
-#include "conf/utf8.h"
 #include "conf/words.h"
 #include "tests/unit/near.h"
 
@@ -165,24 +164,6 @@ a_value_takes_the_registers_of_its_bits(void **state)
 	}
 }
 
-/* Sequences that RFC 3629 sections 3, 4 and 10 allow and forbid. */
-static void
-text_is_utf_8_or_it_is_not(void **state)
-{
-	static const char *const good[] = {"", "a", "\xc3\xa9", "\xe2\x82\xac",
-	    "\xed\x9f\xbf", "\xee\x80\x80", "\xf0\x9f\x98\x80", "\xf4\x8f\xbf\xbf"};
-	static const char *const bad[] = {"\x80", "\xc3", "\xc3(", "\xc0\x80",
-	    "\xc1\xbf", "\xe0\x80\x80", "\xe0\x9f\xbf", "\xed\xa0\x80",
-	    "\xf0\x80\x80\x80", "\xf4\x90\x80\x80", "\xf5\x80\x80\x80", "\xff",
-	    "a\xe2\x82"};
-
-	(void)state;
-	for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
-		assert_true(utf8_is_valid(good[i], strlen(good[i])));
-	for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
-		assert_false(utf8_is_valid(bad[i], strlen(bad[i])));
-}
-
 int
 main(void)
 {
@@ -195,7 +176,6 @@ main(void)
 	    cmocka_unit_test(every_role_has_a_word),
 	    cmocka_unit_test(each_table_has_its_function),
 	    cmocka_unit_test(a_value_takes_the_registers_of_its_bits),
-	    cmocka_unit_test(text_is_utf_8_or_it_is_not),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -10,7 +10,7 @@
 #include <string.h>
 
 #include "cli/page/page.h"
-#include "cli/page/utf8.h"
+#include "cli/page/width.h"
 
 static const struct column columns[] = {
     {"name", "name", 0},
@@ -306,12 +306,12 @@ static void
 widths_are_those_of_a_terminal(void **state)
 {
 	(void)state;
-	assert_int_equal(utf8_width("abc"), 3);
-	assert_int_equal(utf8_width("Größe"), 5);
-	assert_int_equal(utf8_width("e\xcc\x81"), 1); /* e, combining acute */
-	assert_int_equal(utf8_width("\xe6\x9d\x90\xe6\x96\x99"), 4); /* two wide */
-	assert_int_equal(utf8_width("\xff"), 1);
-	assert_int_equal(utf8_width(""), 0);
+	assert_int_equal(width_of("abc"), 3);
+	assert_int_equal(width_of("Größe"), 5);
+	assert_int_equal(width_of("e\xcc\x81"), 1); /* e, combining acute */
+	assert_int_equal(width_of("\xe6\x9d\x90\xe6\x96\x99"), 4); /* two wide */
+	assert_int_equal(width_of("\xff"), 1);
+	assert_int_equal(width_of(""), 0);
 }
 
 int

@@ -1,0 +1,78 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/base/utf8.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+/* Sequences that RFC 3629 sections 3, 4 and 10 allow and forbid. */
+static void
+text_is_utf_8_or_it_is_not(void **state)
+{
+	static const char *const good[] = {"", "a", "\xc3\xa9", "\xe2\x82\xac",
+	    "\xed\x9f\xbf", "\xee\x80\x80", "\xf0\x9f\x98\x80", "\xf4\x8f\xbf\xbf"};
+	static const char *const bad[] = {"\x80", "\xc3", "\xc3(", "\xc0\x80",
+	    "\xc1\xbf", "\xe0\x80\x80", "\xe0\x9f\xbf", "\xed\xa0\x80",
+	    "\xf0\x80\x80\x80", "\xf4\x90\x80\x80", "\xf5\x80\x80\x80", "\xff",
+	    "a\xe2\x82"};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
+		assert_true(utf8_is_valid(good[i], strlen(good[i])));
+	assert_true(utf8_is_valid("a\0\xc3\xa9", 4));
+	for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
+		assert_false(utf8_is_valid(bad[i], strlen(bad[i])));
+}
+
+static void
+a_string_is_read_character_by_character(void **state)
+{
+	/* RFC 3629 section 7, first example; then the ends of each length. */
+	static const char string[] = "A\xe2\x89\xa2\xce\x91.\x7f\xc2\x80\xdf\xbf"
+				     "\xe0\xa0\x80\xef\xbf\xbf\xf0\x90\x80\x80"
+				     "\xf4\x8f\xbf\xbf";
+	static const uint32_t points[] = {'A', 0x2262, 0x391, '.', 0x7f, 0x80, 0x7ff,
+	    0x800, 0xffff, 0x10000, 0x10ffff, 0, 0};
+	const char *at = string;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof points / sizeof points[0]; i++)
+		assert_int_equal(utf8_next(&at), points[i]);
+	assert_ptr_equal(at, string + strlen(string));
+}
+
+/* Also at the end of a string: what follows its NUL is not looked at. */
+static void
+a_byte_out_of_place_is_replaced_alone(void **state)
+{
+	static const char *const strings[] = {
+	    "\xff+", "\x80+", "\xe2\x89", "\xed\xa0", "\xc3+", "\xc0\0\x80"};
+	static const uint32_t points[][2] = {{0xfffd, '+'}, {0xfffd, '+'},
+	    {0xfffd, 0xfffd}, {0xfffd, 0xfffd}, {0xfffd, '+'}, {0xfffd, 0}};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof strings / sizeof strings[0]; i++) {
+		const char *at = strings[i];
+
+		assert_int_equal(utf8_next(&at), points[i][0]);
+		assert_ptr_equal(at, strings[i] + 1);
+		assert_int_equal(utf8_next(&at), points[i][1]);
+		assert_int_equal(utf8_next(&at), 0);
+	}
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(text_is_utf_8_or_it_is_not),
+	    cmocka_unit_test(a_string_is_read_character_by_character),
+	    cmocka_unit_test(a_byte_out_of_place_is_replaced_alone),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
