@@ -101,21 +101,19 @@ remark_unknown(const struct call *call, const struct settings *settings,
 }
 
 static enum command_exit
-write_entry(const struct call *call, const struct session *session, const char *line,
-    enum context_key key, struct wall from)
+write_entry(
+    const struct call *call, const struct session *session, struct ledger_entry *entry)
 {
-	const char *value = call->argument[1];
 	int64_t relabelled = 0;
 	struct error error;
 	struct ledger *ledger = ledger_open(session->path, NULL, &error);
 
 	if (!ledger)
 		return command_cannot(call, &error);
-	struct wall now = clock_wall();
-	if (from.ns == 0)
-		from = now;
-	int code = ledger_put_context(
-	    ledger, line, key, value, from, now, &relabelled, &error);
+	entry->entered = clock_wall();
+	if (entry->from.ns == 0)
+		entry->from = entry->entered;
+	int code = ledger_put_context(ledger, entry, &relabelled, &error);
 	ledger_close(ledger);
 	if (code != 0)
 		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
@@ -124,10 +122,10 @@ write_entry(const struct call *call, const struct session *session, const char *
 	struct page *page = command_page(call);
 	if (!page)
 		return COMMAND_CANNOT;
-	page_field(page, "line", "line", cell_words(line));
-	page_field(page, "key", "what", cell_words(context_key_text(key)));
-	page_field(page, "value", "value", cell_words(value));
-	page_field(page, "from", "from", cell_time(from));
+	page_field(page, "line", "line", cell_words(entry->line));
+	page_field(page, "key", "what", cell_words(context_key_text(entry->key)));
+	page_field(page, "value", "value", cell_words(entry->value));
+	page_field(page, "from", "from", cell_time(entry->from));
 	page_field(page, "relabelled", "shots relabelled", cell_count(relabelled));
 	return command_end_page(call, page, COMMAND_DONE);
 }
@@ -135,20 +133,20 @@ write_entry(const struct call *call, const struct session *session, const char *
 static enum command_exit
 set_entry(const struct call *call, const struct session *session, const char *line)
 {
-	enum context_key key = CONTEXT_NOTE;
-	struct wall from = {0};
+	struct ledger_entry entry = {.line = line};
 	struct error error;
-	enum command_exit code = read_key(call, &key);
+	enum command_exit code = read_key(call, &entry.key);
 
 	if (code != COMMAND_DONE)
 		return code;
 	if (call->argument_count < 2)
 		return command_usage(call, "'%s' needs a value", call->argument[0]);
 	if (call->option[OPTION_FROM] &&
-	    calendar_parse(call->option[OPTION_FROM], &from, &error) != 0)
+	    calendar_parse(call->option[OPTION_FROM], &entry.from, &error) != 0)
 		return command_usage(call, "'--from': %s", error.text);
-	remark_unknown(call, session->settings, key, call->argument[1]);
-	return write_entry(call, session, line, key, from);
+	entry.value = call->argument[1];
+	remark_unknown(call, session->settings, entry.key, entry.value);
+	return write_entry(call, session, &entry);
 }
 
 static enum command_exit

@@ -71,17 +71,24 @@ enum context_key {
 };
 const char *context_key_text(enum context_key key);
 
+/* What somebody says was so on a line; the strings are lent. */
+struct ledger_entry {
+	const char *line;
+	enum context_key key;
+	const char *value;
+	struct wall from, entered; /* the latter is now */
+};
+
 /*
  * Files a context entry holding from `from` until the next entry of its key; of two
  * with the same `from` the later entered wins, and "" means unknown from then on.
  * Shots already written in that span are labelled anew: those whose label changes get
- * new change numbers, and `*relabelled` says how many.  `entered` is now.
+ * new change numbers, and `*relabelled` says how many.
  * ERROR_NOT_FOUND for a line that was never in the ledger; ERROR_INVALID for a recipe
  * that is no number, a tool or lot over 63 bytes, a note that is empty or over 255.
  */
-int ledger_put_context(struct ledger *ledger, const char *line, enum context_key key,
-    const char *value, struct wall from, struct wall entered, int64_t *relabelled,
-    struct error *error);
+int ledger_put_context(struct ledger *ledger, const struct ledger_entry *entry,
+    int64_t *relabelled, struct error *error);
 
 /* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
 
@@ -92,9 +99,17 @@ int ledger_cursor(struct ledger *ledger, const char *destination, const char *st
 int ledger_set_cursor(struct ledger *ledger, const char *destination,
     const char *stream, int64_t change, struct wall at, struct error *error);
 
-/* Sets a line that the destination refuses aside, with the server's words. */
-int ledger_put_refusal(struct ledger *ledger, const char *destination, int64_t change,
-    const char *line, const char *answer, struct wall at, struct error *error);
+/* A line that a destination refuses, with the server's words; the strings are lent. */
+struct ledger_refusal {
+	const char *destination;
+	int64_t change;
+	const char *line, *answer;
+	struct wall at;
+};
+
+/* Sets it aside; of one line and change the last answer is kept. */
+int ledger_put_refusal(
+    struct ledger *ledger, const struct ledger_refusal *refusal, struct error *error);
 
 /* --- health: one row a subject, for evensoak status ---------------------------- */
 

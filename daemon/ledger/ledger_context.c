@@ -135,23 +135,23 @@ put_and_relabel(struct ledger *ledger, const char *line, struct entry *entry,
 }
 
 int
-ledger_put_context(struct ledger *ledger, const char *line, enum context_key key,
-    const char *value, struct wall from, struct wall entered, int64_t *relabelled,
-    struct error *error)
+ledger_put_context(struct ledger *ledger, const struct ledger_entry *said,
+    int64_t *relabelled, struct error *error)
 {
-	struct entry entry = {.key = key, .from = from, .entered = entered};
+	struct entry entry = {
+	    .key = said->key, .from = said->from, .entered = said->entered};
 	int64_t count = 0;
-	int code = set_value(&entry, value, error);
+	int code = set_value(&entry, said->value, error);
 
 	if (code == 0)
 		code = ledger_begin(ledger, error);
 	if (code == 0) {
-		code = put_and_relabel(ledger, line, &entry, &count, error);
+		code = put_and_relabel(ledger, said->line, &entry, &count, error);
 		code = ledger_end(ledger, code, error);
 	}
 	if (code != 0)
-		return error_prefix(
-		    error, code, "enter the %s of '%s'", context_key_text(key), line);
+		return error_prefix(error, code, "enter the %s of '%s'",
+		    context_key_text(said->key), said->line);
 	*relabelled = count;
 	return 0;
 }

@@ -33,16 +33,16 @@ ledger_set_cursor(struct ledger *ledger, const char *destination, const char *st
 }
 
 int
-ledger_put_refusal(struct ledger *ledger, const char *destination, int64_t change,
-    const char *line, const char *answer, struct wall at, struct error *error)
+ledger_put_refusal(
+    struct ledger *ledger, const struct ledger_refusal *refusal, struct error *error)
 {
 	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_REFUSAL);
 
-	bind_text(&binding, destination);
-	bind_integer(&binding, change);
-	bind_text(&binding, line);
-	bind_text(&binding, answer);
-	bind_integer(&binding, at.ns);
+	bind_text(&binding, refusal->destination);
+	bind_integer(&binding, refusal->change);
+	bind_text(&binding, refusal->line);
+	bind_text(&binding, refusal->answer);
+	bind_integer(&binding, refusal->at.ns);
 	return ledger_run(ledger, &binding, error);
 }
 

@@ -247,8 +247,9 @@ set_aside(struct delivery *delivery, const char *answer, struct error *error)
 		error_set(error, ERROR_MEMORY, "out of memory");
 		return DELIVERY_TROUBLE;
 	}
-	int code = ledger_put_refusal(delivery->ledger, delivery->store->name,
-	    batch->changes[batch->first], copy, answer, clock_wall(), error);
+	const struct ledger_refusal refusal = {delivery->store->name,
+	    batch->changes[batch->first], copy, answer, clock_wall()};
+	int code = ledger_put_refusal(delivery->ledger, &refusal, error);
 	free(copy);
 	if (code != 0)
 		return DELIVERY_TROUBLE;

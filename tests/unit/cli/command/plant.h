@@ -171,9 +171,9 @@ plant_context(
 {
 	int64_t relabelled;
 	struct wall from = plant_time(from_shot);
+	const struct ledger_entry entry = {"line-3", key, value, from, from};
 
-	plant_need(ledger_put_context(plant->ledger, "line-3", key, value, from, from,
-		       &relabelled, NULL) == 0,
+	plant_need(ledger_put_context(plant->ledger, &entry, &relabelled, NULL) == 0,
 	    "a context");
 }
 

@@ -7,10 +7,10 @@
 static int64_t
 enter(enum context_key key, const char *value, struct wall from)
 {
+	const struct ledger_entry entry = {"line-1", key, value, from, seconds(999999)};
 	int64_t relabelled = -1;
 
-	if (ledger_put_context(ledger, "line-1", key, value, from, seconds(999999),
-		&relabelled, &error) != 0)
+	if (ledger_put_context(ledger, &entry, &relabelled, &error) != 0)
 		fail_msg("%s", error.text);
 	return relabelled;
 }
@@ -133,27 +133,28 @@ an_entered_recipe_holds_only_where_the_machine_tells_none(void **state)
 }
 
 static void
+expect_refused(const char *line, enum context_key key, const char *value, int expected)
+{
+	const struct ledger_entry entry = {line, key, value, seconds(0), seconds(0)};
+	int64_t relabelled;
+
+	assert_int_equal(
+	    ledger_put_context(ledger, &entry, &relabelled, &error), expected);
+}
+
+static void
 an_entry_that_cannot_be_meant_is_refused(void **state)
 {
 	char long_name[80];
-	int64_t n;
 	(void)state;
 
 	memset(long_name, 'x', sizeof long_name - 1);
 	long_name[sizeof long_name - 1] = '\0';
-	assert_int_equal(ledger_put_context(ledger, "line-1", CONTEXT_RECIPE, "pond",
-			     seconds(0), seconds(0), &n, &error),
-	    ERROR_INVALID);
+	expect_refused("line-1", CONTEXT_RECIPE, "pond", ERROR_INVALID);
 	assert_non_null(strstr(error.text, "'pond'"));
-	assert_int_equal(ledger_put_context(ledger, "line-1", CONTEXT_TOOL, long_name,
-			     seconds(0), seconds(0), &n, &error),
-	    ERROR_INVALID);
-	assert_int_equal(ledger_put_context(ledger, "line-1", CONTEXT_NOTE, "",
-			     seconds(0), seconds(0), &n, &error),
-	    ERROR_INVALID);
-	assert_int_equal(ledger_put_context(ledger, "line-9", CONTEXT_TOOL, "T",
-			     seconds(0), seconds(0), &n, &error),
-	    ERROR_NOT_FOUND);
+	expect_refused("line-1", CONTEXT_TOOL, long_name, ERROR_INVALID);
+	expect_refused("line-1", CONTEXT_NOTE, "", ERROR_INVALID);
+	expect_refused("line-9", CONTEXT_TOOL, "T", ERROR_NOT_FOUND);
 	assert_non_null(strstr(error.text, "'line-9'"));
 	assert_int_equal(sql_integer("SELECT count(*) FROM context"), 0);
 }
@@ -293,13 +294,13 @@ a_refused_line_is_kept_once_with_the_last_answer(void **state)
 	int64_t shots, refused;
 	(void)state;
 
-	for (int i = 0; i < 2; i++)
-		assert_int_equal(
-		    ledger_put_refusal(ledger, "plant", 4, "shot,site=x heat_s=1 1",
-			i == 0 ? "first" : "field type conflict", seconds(i), &error),
-		    0);
-	assert_int_equal(
-	    ledger_put_refusal(ledger, "plant", 5, "y", "z", seconds(0), &error), 0);
+	const struct ledger_refusal refusals[] = {
+	    {"plant", 4, "shot,site=x heat_s=1 1", "first", seconds(0)},
+	    {"plant", 4, "shot,site=x heat_s=1 1", "field type conflict", seconds(1)},
+	    {"plant", 5, "y", "z", seconds(0)},
+	};
+	for (size_t i = 0; i < sizeof refusals / sizeof refusals[0]; i++)
+		assert_int_equal(ledger_put_refusal(ledger, &refusals[i], &error), 0);
 	assert_int_equal(
 	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
 	assert_int_equal(refused, 2);

@@ -28,9 +28,10 @@ open_many(void **state)
 		return -1;
 	write_bare(0, 1, MANY / 2);
 	write_bare(1, 1, MANY / 2);
+	const struct ledger_entry entry = {
+	    "line-1", CONTEXT_LOT, "L-1", fixture_time(1), seconds(0)};
 	int64_t n;
-	return ledger_put_context(ledger, "line-1", CONTEXT_LOT, "L-1", fixture_time(1),
-	    seconds(0), &n, &error);
+	return ledger_put_context(ledger, &entry, &n, &error);
 }
 
 struct list {

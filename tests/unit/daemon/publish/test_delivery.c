@@ -179,10 +179,10 @@ a_shot_labelled_anew_goes_out_again(void **state)
 	deliver(&scene);
 	assert_null(strstr(scene.store.kept.bytes, ",tool=T-117,"));
 	text_clear(&scene.store.kept);
+	const struct ledger_entry entry = {"line-3", CONTEXT_TOOL, "T-117",
+	    (struct wall){1}, (struct wall){FILLED_START_NS}};
 	assert_int_equal(
-	    ledger_put_context(scene.filled.ledger, "line-3", CONTEXT_TOOL, "T-117",
-		(struct wall){1}, (struct wall){FILLED_START_NS}, &relabelled, NULL),
-	    0);
+	    ledger_put_context(scene.filled.ledger, &entry, &relabelled, NULL), 0);
 	assert_int_equal(relabelled, 3);
 	deliver(&scene);
 	assert_non_null(strstr(scene.store.kept.bytes, ",tool=T-117,"));
