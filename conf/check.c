@@ -183,8 +183,38 @@ check_twins(struct draft *draft, struct part *part)
 	}
 }
 
+/* Whether some line has the position that a feature such as exit_top_7_c is about. */
 static void
-check_limits(struct draft *draft, struct part *part)
+check_position(struct draft *draft, struct part *part)
+{
+	int feature = part->as.limits.out.feature, first = feature, most = 0;
+	const struct part *line = NULL;
+
+	if (feature < FEATURE_FIXED_COUNT)
+		return;
+	while ((line = draft_next(draft, SECTION_LINE, line)) != NULL) {
+		int count = settings_line_family(&line->as.line, feature, &first);
+
+		if (count > most)
+			most = count;
+	}
+	if (feature < first + most)
+		return;
+	if (most == 0)
+		part_refuse(draft, part, NULL,
+		    "%s is about position %d, but no line has any: leave the section "
+		    "out, or write their channels",
+		    part->source->title, feature - first + 1);
+	else
+		part_refuse(draft, part, NULL,
+		    "%s is about position %d, but a line has %d at most: write %s%s%s",
+		    part->source->title, feature - first + 1, most,
+		    feature_get(first)->name, most > 1 ? " to " : "",
+		    most > 1 ? feature_get(first + most - 1)->name : "");
+}
+
+static void
+check_limits(struct draft *draft, struct part *part, bool is_counted)
 {
 	struct limits_draft *limits = &part->as.limits;
 
@@ -204,6 +234,8 @@ check_limits(struct draft *draft, struct part *part)
 		    "section, or mend the number",
 		    limits->out.recipe, limits->out.recipe);
 	follow(draft, part, "tool", limits->out.tool, SECTION_TOOL);
+	if (is_counted)
+		check_position(draft, part);
 	if (!part->bad)
 		check_twins(draft, part);
 }
@@ -282,6 +314,7 @@ void
 check_draft(struct draft *draft)
 {
 	struct part *part = NULL;
+	bool is_counted;
 
 	number_parts(draft, SECTION_LINE, SETTINGS_LINES);
 	number_parts(draft, SECTION_DEVICE, SETTINGS_DEVICES);
@@ -294,8 +327,8 @@ check_draft(struct draft *draft)
 		check_line_part(draft, part);
 	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
 		channel_check(draft, part);
-	layout_check(draft);
+	is_counted = layout_check(draft);
 	check_shifts(draft);
 	while ((part = draft_next(draft, SECTION_LIMITS, part)) != NULL)
-		check_limits(draft, part);
+		check_limits(draft, part, is_counted);
 }

@@ -308,7 +308,7 @@ collect(struct draft *draft, struct spans *spans)
 	return true;
 }
 
-void
+bool
 layout_check(struct draft *draft)
 {
 	struct places *places = malloc(sizeof *places);
@@ -323,7 +323,9 @@ layout_check(struct draft *draft)
 			check_line(draft, line, places, whole);
 	} else {
 		mistakes_add(&draft->mistakes, 0, "cannot be read: out of memory");
+		whole = false;
 	}
 	free(spans.list);
 	free(places);
+	return whole;
 }

@@ -237,6 +237,25 @@ settings_find_line(const struct settings *settings, const char *name)
 	return -1;
 }
 
+int
+settings_line_family(const struct line_settings *line, int feature, int *first)
+{
+	if (feature >= FEATURE_WATER_RISE_FIRST) {
+		*first = FEATURE_WATER_RISE_FIRST;
+		return line->circuits;
+	}
+	if (feature >= FEATURE_EXIT_BOTTOM_FIRST) {
+		*first = FEATURE_EXIT_BOTTOM_FIRST;
+		return line->surfaces_bottom;
+	}
+	if (feature >= FEATURE_EXIT_TOP_FIRST) {
+		*first = FEATURE_EXIT_TOP_FIRST;
+		return line->surfaces_top;
+	}
+	*first = feature;
+	return 1;
+}
+
 const struct recipe_settings *
 settings_recipe(const struct settings *settings, int number)
 {

@@ -248,6 +248,10 @@ int settings_find_line(const struct settings *settings, const char *name);
 const struct recipe_settings *settings_recipe(
     const struct settings *settings, int number);
 
+/* How many features of a family (exit_top_1_c, exit_top_2_c, ...) a line has, and the
+ * first of them.  One without a family, such as heat_s, is the first of one. */
+int settings_line_family(const struct line_settings *line, int feature, int *first);
+
 /* The limits for a feature of shots with this recipe and tool: the most particular
  * entry (recipe and tool, then recipe, then tool, then any); NULL when none. */
 const struct limit_settings *settings_limit(

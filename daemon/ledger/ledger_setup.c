@@ -128,36 +128,27 @@ put_channels(struct ledger *ledger, const struct settings *settings,
 	return 0;
 }
 
-static int
-most(int a, int b)
+/* Whether some line of these settings can have the feature. */
+static bool
+has_feature(const struct settings *settings, int id)
 {
-	return a > b ? a : b;
+	for (size_t i = 0; i < settings->line_count; i++) {
+		int first;
+		int count = settings_line_family(&settings->lines[i], id, &first);
+
+		if (id < first + count)
+			return true;
+	}
+	return false;
 }
 
-static void
-add_family(struct filed_setup *setup, int first, int count)
-{
-	for (int i = 0; i < count; i++)
-		setup->features[setup->feature_count++] = first + i;
-}
-
-/* The features that a line of these settings can have. */
 static void
 list_features(const struct settings *settings, struct filed_setup *setup)
 {
-	int top = 0, bottom = 0, circuits = 0;
-
-	for (size_t i = 0; i < settings->line_count; i++) {
-		const struct line_settings *line = &settings->lines[i];
-		top = most(top, line->surfaces_top);
-		bottom = most(bottom, line->surfaces_bottom);
-		circuits = most(circuits, line->circuits);
-	}
 	setup->feature_count = 0;
-	add_family(setup, 0, FEATURE_FIXED_COUNT);
-	add_family(setup, FEATURE_EXIT_TOP_FIRST, top);
-	add_family(setup, FEATURE_EXIT_BOTTOM_FIRST, bottom);
-	add_family(setup, FEATURE_WATER_RISE_FIRST, circuits);
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		if (has_feature(settings, id))
+			setup->features[setup->feature_count++] = id;
 }
 
 static int

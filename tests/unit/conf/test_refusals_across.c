@@ -423,6 +423,46 @@ limits_are_checked(void **state)
 		"of [limits exit_top_c] in line 47: leave one out\n"});
 }
 
+#define PYROMETERS(count)             \
+	"[channel plc.surface_top]\n" \
+	"role = surface_top\n"        \
+	"count = " count "\n"         \
+	"table = input\n"             \
+	"address = 40\n"              \
+	"type = int16\n"              \
+	"unit = C\n"
+
+static void
+limits_of_a_position_that_no_line_has_are_refused(void **state)
+{
+	CHECK({"[store plant]",
+		  PYROMETERS("3") "[limits exit_top_3_c]\n"
+				  "upper = 190 C\n"
+				  "[limits exit_top_7_c]\n"
+				  "upper = 190 C\n"
+				  "[store plant]",
+		  "x.ini:63: [limits exit_top_7_c] is about position 7, but a line has "
+		  "3 at most: write exit_top_1_c to exit_top_3_c\n"},
+	    {"[store plant]",
+		PYROMETERS("1") "[limits exit_top_2_c]\n"
+				"upper = 190 C\n"
+				"[store plant]",
+		"x.ini:61: [limits exit_top_2_c] is about position 2, but a line has "
+		"1 at most: write exit_top_1_c\n"},
+	    {"[store plant]",
+		"[limits water_rise_4_dc]\n"
+		"upper = 3 C\n"
+		"[store plant]",
+		"x.ini:54: [limits water_rise_4_dc] is about position 4, but no line "
+		"has any: leave the section out, or write their channels\n"},
+	    /* where a channel is not understood, nobody knows what there is */
+	    {"[store plant]",
+		PYROMETERS("many") "[limits exit_top_7_c]\n"
+				   "upper = 190 C\n"
+				   "[store plant]",
+		"x.ini:56: 'count' is 'many': write a whole number from 1 to 256\n"});
+}
+
 int
 main(void)
 {
@@ -432,6 +472,7 @@ main(void)
 	    cmocka_unit_test(channels_that_collide_are_refused),
 	    cmocka_unit_test(orders_and_overlaps_are_checked),
 	    cmocka_unit_test(limits_are_checked),
+	    cmocka_unit_test(limits_of_a_position_that_no_line_has_are_refused),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

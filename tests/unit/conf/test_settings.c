@@ -202,7 +202,10 @@ static void
 limits_of_other_kinds_become_si(void **state)
 {
 	struct settings *settings =
-	    parsed_with("[store plant]", "[limits energy_kwh]\nupper = 3.5 kWh\n"
+	    parsed_with("[store plant]", "[channel plc.return]\nrole = water_return\n"
+					 "count = 3\ntable = input\naddress = 40\n"
+					 "type = int16\nunit = C\n"
+					 "[limits energy_kwh]\nupper = 3.5 kWh\n"
 					 "[limits rate_top_c_per_s]\nlower = 0.9F/s\n"
 					 "[limits heat_coverage]\nlower = 95 %\n"
 					 "[limits saturated_zones]\nupper = 2\n"
