@@ -10,31 +10,8 @@
 #include <string.h>
 #include <cmocka.h>
 
-#include "tests/unit/conf/plant.h"
-
-static struct problems problems;
-
-static struct settings *
-parsed(const char *text)
-{
-	struct settings *settings = settings_parse(text, "x.ini", &problems);
-
-	if (!settings)
-		print_message("%s\n", problems.list[0].text);
-	assert_non_null(settings);
-	assert_int_equal(problems.count, 0);
-	return settings;
-}
-
-static struct settings *
-parsed_with(const char *from, const char *to)
-{
-	char *text = plant_with(from, to);
-	struct settings *settings = parsed(text);
-
-	free(text);
-	return settings;
-}
+#include "tests/unit/conf/parsed.h"
+#include "tests/unit/near.h"
 
 static const struct channel_settings *
 channel_named(const struct settings *settings, const char *device, const char *name)
@@ -105,8 +82,8 @@ the_demo_line_and_devices_are_right(void **state)
 	assert_int_equal(line->zones_bottom, 24);
 	assert_int_equal(line->tools, 8);
 	assert_int_equal(line->circuits, 8);
-	assert_float_equal(line->heat_max_s, 230, 0);
-	assert_float_equal(line->coverage_min, 0.8, 1e-15);
+	assert_near(line->heat_max_s, 230, 0);
+	assert_near(line->coverage_min, 0.8, 1e-15);
 	assert_int_equal(settings->devices[0].hole_count, 1);
 	assert_int_equal(settings->devices[0].holes[0].table, TABLE_HOLDING);
 	assert_int_equal(settings->devices[0].holes[0].first, 14);
@@ -115,7 +92,7 @@ the_demo_line_and_devices_are_right(void **state)
 	assert_string_equal(ovens->host, "127.0.0.1");
 	assert_int_equal(ovens->port, 1504);
 	assert_int_equal(ovens->unit_id, 5);
-	assert_float_equal(ovens->period_s, 2, 1e-15);
+	assert_near(ovens->period_s, 2, 1e-15);
 	assert_int_equal(ovens->max_registers, 125);
 	assert_int_equal(ovens->first_channel, 17);
 	assert_int_equal(ovens->channel_count, 49);
@@ -134,19 +111,19 @@ the_demo_channels_are_right(void **state)
 	assert_int_equal(channel->bit, 3);
 	channel = channel_named(settings, "controller", "sag_eye");
 	assert_int_equal(channel->bit, -1);
-	assert_float_equal(channel->debounce_s, 0.4, 1e-15);
+	assert_near(channel->debounce_s, 0.4, 1e-15);
 	channel = channel_named(settings, "pyrometers", "surface_bottom_3");
 	assert_int_equal(channel->role, ROLE_SURFACE_BOTTOM);
 	assert_int_equal(channel->position, 3);
 	assert_int_equal(channel->address, 5);
 	assert_int_equal(channel->sentinel_count, 2);
 	assert_int_equal(channel->sentinels[1], 0x8000);
-	assert_float_equal(channel->min_si, -20, 0);
+	assert_near(channel->min_si, -20, 0);
 	channel = channel_named(settings, "ovens", "zone_bottom_24");
 	assert_int_equal(channel->address, 123);
 	assert_int_equal(channel->dimension, DIMENSION_RATIO);
-	assert_float_equal(channel->max_si, 1, 1e-15);
-	assert_float_equal(channel->rated_w, 3000, 0);
+	assert_near(channel->max_si, 1, 1e-15);
+	assert_near(channel->rated_w, 3000, 0);
 	channel = channel_named(settings, "ovens", "energy");
 	assert_int_equal(channel->order, WORD_ORDER_CDAB);
 	assert_int_equal(channel->position, 0);
@@ -189,11 +166,11 @@ limits_in_fahrenheit_convert_by_what_they_limit(void **state)
 	(void)state;
 	/* 2 F of difference are 2 / 1.8 K; 345 F are (345 - 32) / 1.8 C. */
 	limit = settings_limit(settings, FEATURE_TOOL_SPREAD_OF_MEANS_DC, 12, "T-117");
-	assert_float_equal(limit->upper_si, 1.1111111111, 1e-9);
+	assert_near(limit->upper_si, 1.1111111111, 1e-9);
 	assert_true(isnan(limit->lower_si));
 	limit = settings_limit(settings, FEATURE_EXIT_TOP_C, 12, "");
-	assert_float_equal(limit->lower_si, 173.8888888889, 1e-9);
-	assert_float_equal(limit->upper_si, 190.5555555556, 1e-9);
+	assert_near(limit->lower_si, 173.8888888889, 1e-9);
+	assert_near(limit->upper_si, 190.5555555556, 1e-9);
 	assert_null(settings_limit(settings, FEATURE_EXIT_TOP_C, 31, ""));
 	settings_free(settings);
 }
@@ -213,17 +190,15 @@ limits_of_other_kinds_become_si(void **state)
 					 "[store plant]");
 
 	(void)state;
-	assert_float_equal(
-	    settings_limit(settings, FEATURE_ENERGY_KWH, -1, "")->upper_si, 12.6e6,
-	    1e-6);
-	assert_float_equal(
+	assert_near(settings_limit(settings, FEATURE_ENERGY_KWH, -1, "")->upper_si,
+	    12.6e6, 1e-6);
+	assert_near(
 	    settings_limit(settings, FEATURE_RATE_TOP, -1, "")->lower_si, 0.5, 1e-12);
-	assert_float_equal(
-	    settings_limit(settings, FEATURE_HEAT_COVERAGE, -1, "")->lower_si, 0.95,
-	    1e-12);
-	assert_float_equal(
+	assert_near(settings_limit(settings, FEATURE_HEAT_COVERAGE, -1, "")->lower_si,
+	    0.95, 1e-12);
+	assert_near(
 	    settings_limit(settings, FEATURE_SATURATED_ZONES, -1, "")->upper_si, 2, 0);
-	assert_float_equal(
+	assert_near(
 	    settings_limit(settings, FEATURE_WATER_RISE_FIRST + 2, -1, "")->lower_si,
 	    -1.5, 0);
 	settings_free(settings);
@@ -237,8 +212,8 @@ the_range_of_a_channel_in_fahrenheit_becomes_celsius(void **state)
 	    channel_named(settings, "plc", "tool_4");
 
 	(void)state;
-	assert_float_equal(channel->min_si, 0, 1e-12);
-	assert_float_equal(channel->max_si, 200, 1e-12);
+	assert_near(channel->min_si, 0, 1e-12);
+	assert_near(channel->max_si, 200, 1e-12);
 	assert_int_equal(channel->unit, UNIT_FAHRENHEIT);
 	assert_int_equal(channel->address, 26);
 	settings_free(settings);
@@ -255,13 +230,11 @@ the_most_particular_limit_is_taken(void **state)
 	    "plant]");
 
 	(void)state;
-	assert_float_equal(
-	    settings_limit(settings, FEATURE_FORM_S, 1, "")->upper_si, 1, 0);
-	assert_float_equal(
-	    settings_limit(settings, FEATURE_FORM_S, 1, "T-1")->upper_si, 2, 0);
-	assert_float_equal(
+	assert_near(settings_limit(settings, FEATURE_FORM_S, 1, "")->upper_si, 1, 0);
+	assert_near(settings_limit(settings, FEATURE_FORM_S, 1, "T-1")->upper_si, 2, 0);
+	assert_near(
 	    settings_limit(settings, FEATURE_FORM_S, 12, "T-9")->upper_si, 3, 0);
-	assert_float_equal(
+	assert_near(
 	    settings_limit(settings, FEATURE_FORM_S, 12, "T-1")->upper_si, 4, 0);
 	settings_free(settings);
 }
@@ -362,7 +335,7 @@ a_store_with_a_password_has_its_path_beside_the_configuration(void **state)
 	assert_string_equal(settings->stores[0].url, "http://127.0.0.1:8086");
 	assert_string_equal(settings->stores[0].password_file, "/etc/evensoak/pw");
 	assert_string_equal(settings->ledger, "/etc/evensoak/ledger.db");
-	assert_float_equal(settings->stores[0].timeout_s, 10, 0);
+	assert_near(settings->stores[0].timeout_s, 10, 0);
 	settings_free(settings);
 	free(text);
 }

@@ -15,6 +15,7 @@
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "tests/unit/near.h"
 
 static struct shift_settings three[] = {
     {"early", 6 * 60, 14 * 60, 0x7f},
@@ -83,11 +84,11 @@ static void
 a_night_over_the_change_of_clocks_has_seven_or_nine_hours(void **state)
 {
 	(void)state;
-	assert_float_equal(
+	assert_near(
 	    hours(found(&plant, "night", (struct calendar_date){2026, 3, 28})), 7, 0);
-	assert_float_equal(
+	assert_near(
 	    hours(found(&plant, "night", (struct calendar_date){2026, 10, 24})), 9, 0);
-	assert_float_equal(
+	assert_near(
 	    hours(found(&plant, "night", (struct calendar_date){2026, 10, 25})), 8, 0);
 }
 
@@ -99,9 +100,9 @@ a_shift_round_the_clock_follows_the_days_length(void **state)
 	struct shift_span span;
 
 	(void)state;
-	assert_float_equal(
+	assert_near(
 	    hours(found(&settings, "all", (struct calendar_date){2026, 3, 28})), 23, 0);
-	assert_float_equal(
+	assert_near(
 	    hours(found(&settings, "all", (struct calendar_date){2026, 10, 24})), 25,
 	    0);
 	assert_true(shift_at(&settings, at("2026-03-29T05:59:59"), &span));

@@ -12,31 +12,7 @@
 #include <unistd.h>
 #include <cmocka.h>
 
-#include "tests/unit/conf/plant.h"
-
-static struct problems problems;
-
-static struct settings *
-parsed(const char *text)
-{
-	struct settings *settings = settings_parse(text, "x.ini", &problems);
-
-	if (!settings)
-		print_message("%s\n", problems.list[0].text);
-	assert_non_null(settings);
-	assert_int_equal(problems.count, 0);
-	return settings;
-}
-
-static struct settings *
-parsed_with(const char *from, const char *to)
-{
-	char *text = plant_with(from, to);
-	struct settings *settings = parsed(text);
-
-	free(text);
-	return settings;
-}
+#include "tests/unit/conf/parsed.h"
 
 /* --- what is kept ----------------------------------------------------------------- */
 

@@ -7,11 +7,16 @@
 #define TESTS_UNIT_CLI_COMMAND_PLANT_H
 
 #include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+
+#include <cmocka.h>
 
 #include "cli/command/command.h"
 #include "conf/settings.h"
@@ -204,5 +209,19 @@ plant_call(struct plant *plant, const char *const words[])
 
 #define plant_run_command(plant, ...) \
 	plant_call((plant), (const char *const[]){__VA_ARGS__, NULL})
+
+static inline void
+assert_tells(const char *text, const char *part)
+{
+	if (!strstr(text, part))
+		fail_msg("'%s' is not in:\n%s", part, text);
+}
+
+static inline void
+assert_tells_not(const char *text, const char *part)
+{
+	if (strstr(text, part))
+		fail_msg("'%s' is in:\n%s", part, text);
+}
 
 #endif

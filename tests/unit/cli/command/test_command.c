@@ -7,6 +7,7 @@
 
 #include "cli/command/span.h"
 #include "tests/unit/cli/command/plant.h"
+#include "tests/unit/near.h"
 
 static struct plant plant;
 
@@ -25,20 +26,6 @@ close_plant(void **state)
 	(void)state;
 	plant_close(&plant);
 	return 0;
-}
-
-static void
-assert_near(double value, double expected, double tolerance)
-{
-	if (!(fabs(value - expected) <= tolerance))
-		fail_msg("%.15g is not %.15g within %g", value, expected, tolerance);
-}
-
-static void
-assert_tells(const char *text, const char *part)
-{
-	if (!strstr(text, part))
-		fail_msg("'%s' is not in:\n%s", part, text);
 }
 
 static void

@@ -9,6 +9,7 @@
 #include "cli/command/shown.h"
 #include "daemon/base/text.h"
 #include "tests/unit/cli/command/plant.h"
+#include "tests/unit/near.h"
 
 static int
 open_plant(void **state)
@@ -25,27 +26,6 @@ close_plant(void **state)
 {
 	plant_close(*state);
 	return 0;
-}
-
-static void
-assert_near(double value, double expected, double tolerance)
-{
-	if (!(fabs(value - expected) <= tolerance))
-		fail_msg("%.15g is not %.15g within %g", value, expected, tolerance);
-}
-
-static void
-assert_tells(const char *text, const char *part)
-{
-	if (!strstr(text, part))
-		fail_msg("'%s' is not in:\n%s", part, text);
-}
-
-static void
-assert_tells_not(const char *text, const char *part)
-{
-	if (strstr(text, part))
-		fail_msg("'%s' is in:\n%s", part, text);
 }
 
 /* The number after "key": in the first row of the JSON that holds `row`. */

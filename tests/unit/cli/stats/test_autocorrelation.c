@@ -11,15 +11,9 @@
 #include "cli/stats/autocorrelation.h"
 #include "daemon/base/moments.h"
 #include "tests/reference/nist_strd.h"
+#include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
-
-static void
-assert_near(double value, double expected, double tolerance)
-{
-	if (!(fabs(value - expected) <= tolerance))
-		fail_msg("%.15g is not %.15g within %g", value, expected, tolerance);
-}
 
 static double
 lag1(const double *values, size_t count)

@@ -11,15 +11,9 @@
 #include <string.h>
 
 #include "cli/stats/capability.h"
+#include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
-
-static void
-assert_near(double value, double expected, double tolerance)
-{
-	if (!(fabs(value - expected) <= tolerance))
-		fail_msg("%.15g is not %.15g within %g", value, expected, tolerance);
-}
 
 static struct capability
 of(const double *values, size_t count, double lower, double upper)

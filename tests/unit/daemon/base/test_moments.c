@@ -11,18 +11,9 @@
 #include <cmocka.h>
 
 #include "tests/reference/nist_strd.h"
+#include "tests/unit/near.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-
-static void
-check_near(const char *name, double got, double wanted, double near)
-{
-	double off = fabs(got - wanted) / fabs(wanted);
-
-	if (!(off <= near))
-		fail_msg(
-		    "%s: %.17g, certified %.17g, off by %.2g", name, got, wanted, off);
-}
 
 static void
 certified_means_and_deviations_are_met(void **state)
@@ -36,8 +27,8 @@ certified_means_and_deviations_are_met(void **state)
 		for (size_t j = 0; j < set->count; j++)
 			moments_add(&moments, set->values[j]);
 		assert_int_equal(moments.count, set->count);
-		check_near(set->name, moments_mean(&moments), set->mean, 1e-14);
-		check_near(set->name, moments_sd(&moments), set->sd, set->near_sd);
+		assert_near(moments_mean(&moments), set->mean, 1e-14 * fabs(set->mean));
+		assert_near(moments_sd(&moments), set->sd, set->near_sd * set->sd);
 	}
 }
 
@@ -55,8 +46,8 @@ a_large_mean_does_not_swallow_the_deviation(void **state)
 			moments_add(&moments, set->low);
 			moments_add(&moments, set->high);
 		}
-		check_near(set->name, moments_mean(&moments), set->mean, 1e-14);
-		check_near(set->name, moments_sd(&moments), 0.1, set->near_sd);
+		assert_near(moments_mean(&moments), set->mean, 1e-14 * fabs(set->mean));
+		assert_near(moments_sd(&moments), 0.1, set->near_sd * 0.1);
 	}
 }
 

@@ -11,12 +11,7 @@
 
 #include <cmocka.h>
 
-static void
-check_near(double got, double wanted, double near)
-{
-	if (!(fabs(got - wanted) <= near * fmax(1e-300, fabs(wanted))))
-		fail_msg("%.17g, wanted %.17g", got, wanted);
-}
+#include "tests/unit/near.h"
 
 static void
 factors_are_those_of_nist_sp_811(void **state)
@@ -42,8 +37,8 @@ factors_are_those_of_nist_sp_811(void **state)
 
 	(void)state;
 	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++)
-		check_near(unit_to_si(rows[i].unit, rows[i].dimension, 1), rows[i].si,
-		    rows[i].near);
+		assert_near(unit_to_si(rows[i].unit, rows[i].dimension, 1), rows[i].si,
+		    rows[i].near * rows[i].si);
 }
 
 static void
@@ -54,10 +49,10 @@ fahrenheit_has_its_offset_as_a_temperature(void **state)
 
 	(void)state;
 	for (size_t i = 0; i < sizeof(pairs) / sizeof(pairs[0]); i++) {
-		check_near(
+		assert_near(
 		    unit_to_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE, pairs[i][0]),
 		    pairs[i][1], 0);
-		check_near(
+		assert_near(
 		    unit_from_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE, pairs[i][1]),
 		    pairs[i][0], 0);
 	}
@@ -67,11 +62,11 @@ static void
 fahrenheit_has_none_as_a_difference(void **state)
 {
 	(void)state;
-	check_near(
+	assert_near(
 	    unit_to_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 18), 10, 0);
-	check_near(
+	assert_near(
 	    unit_from_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 10), 18, 0);
-	check_near(
+	assert_near(
 	    unit_from_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 0), 0, 0);
 }
 
