@@ -150,22 +150,22 @@ set_entry(const struct call *call, const struct session *session, const char *li
 }
 
 static enum command_exit
-run_context(const struct call *call)
+list_or_set(const struct call *call, const struct session *session)
 {
-	struct session session;
 	int line;
-	enum command_exit code = session_open(&session, call);
+	enum command_exit code = session_one_line(session, call, &line);
 
 	if (code != COMMAND_DONE)
 		return code;
-	code = session_one_line(&session, call, &line);
-	if (code == COMMAND_DONE) {
-		const char *name = session.settings->lines[line].name;
-		code = call->argument_count == 0 ? list_entries(call, &session, name)
-		                                 : set_entry(call, &session, name);
-	}
-	session_close(&session);
-	return code;
+	const char *name = session->settings->lines[line].name;
+	return call->argument_count == 0 ? list_entries(call, session, name)
+	                                 : set_entry(call, session, name);
+}
+
+static enum command_exit
+run_context(const struct call *call)
+{
+	return session_run(call, list_or_set);
 }
 
 const struct command command_context = {

@@ -289,14 +289,7 @@ make_report(const struct call *call, const struct session *session)
 static enum command_exit
 run_report(const struct call *call)
 {
-	struct session session;
-	enum command_exit code = session_open(&session, call);
-
-	if (code != COMMAND_DONE)
-		return code;
-	code = make_report(call, &session);
-	session_close(&session);
-	return code;
+	return session_run(call, make_report);
 }
 
 const struct command command_report = {

@@ -91,22 +91,18 @@ open_parts(struct session *session, const struct call *call)
 }
 
 enum command_exit
-session_open(struct session *session, const struct call *call)
+session_run(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session))
 {
-	*session = (struct session){0};
-	enum command_exit code = open_parts(session, call);
-	if (code != COMMAND_DONE)
-		session_close(session);
-	return code;
-}
+	struct session session = {0};
+	enum command_exit code = open_parts(&session, call);
 
-void
-session_close(struct session *session)
-{
-	if (session->ledger)
-		ledger_read_close(session->ledger);
-	settings_free(session->settings);
-	*session = (struct session){0};
+	if (code == COMMAND_DONE)
+		code = work(call, &session);
+	if (session.ledger)
+		ledger_read_close(session.ledger);
+	settings_free(session.settings);
+	return code;
 }
 
 enum command_exit

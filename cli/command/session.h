@@ -21,9 +21,10 @@ struct session {
 	bool filed;               /* the set-up is the newest one in the ledger */
 };
 
-/* COMMAND_DONE, or COMMAND_CANNOT after the reason was told. */
-enum command_exit session_open(struct session *session, const struct call *call);
-void session_close(struct session *session);
+/* Opens both, lends them to `work` and closes them again.  What `work` says, or
+ * COMMAND_CANNOT after the reason was told. */
+enum command_exit session_run(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session));
 
 /* Tells every mistake there is, a line each. */
 void session_tell_problems(const struct call *call, const struct problems *problems);

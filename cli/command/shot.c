@@ -186,9 +186,9 @@ show_shot(const struct call *call, const struct session *session,
 }
 
 static enum command_exit
-find_and_show(
-    const struct call *call, const struct session *session, struct ledger_shot *shot)
+find_and_show(const struct call *call, const struct session *session)
 {
+	struct ledger_shot shot = {0};
 	struct error error;
 	int64_t number;
 	int line;
@@ -201,28 +201,20 @@ find_and_show(
 	const char *name = session->settings->lines[line].name;
 	const struct ledger_filter filter = {.line = name, .shot_no = number};
 	if (ledger_read_shots(
-		session->ledger, &filter, true, take_shot, shot, &error) != 0)
+		session->ledger, &filter, true, take_shot, &shot, &error) != 0)
 		return command_cannot(call, &error);
-	if (shot->shot_no != number) {
+	if (shot.shot_no != number) {
 		fprintf(call->err, "evensoak: there is no shot %lld of line %s\n",
 		    (long long)number, name);
 		return COMMAND_NO;
 	}
-	return show_shot(call, session, shot);
+	return show_shot(call, session, &shot);
 }
 
 static enum command_exit
 run_shot(const struct call *call)
 {
-	struct session session;
-	struct ledger_shot shot = {0};
-	enum command_exit code = session_open(&session, call);
-
-	if (code != COMMAND_DONE)
-		return code;
-	code = find_and_show(call, &session, &shot);
-	session_close(&session);
-	return code;
+	return session_run(call, find_and_show);
 }
 
 const struct command command_shot = {

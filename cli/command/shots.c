@@ -212,7 +212,7 @@ show_list(
 }
 
 static enum command_exit
-list_shots(const struct call *call, const struct session *session, struct list *list)
+read_and_show(const struct call *call, const struct session *session, struct list *list)
 {
 	struct span span;
 	struct error error;
@@ -244,18 +244,19 @@ list_shots(const struct call *call, const struct session *session, struct list *
 }
 
 static enum command_exit
+list_shots(const struct call *call, const struct session *session)
+{
+	struct list list = {0};
+	enum command_exit code = read_and_show(call, session, &list);
+
+	free(list.shots);
+	return code;
+}
+
+static enum command_exit
 run_shots(const struct call *call)
 {
-	struct session session;
-	struct list list = {0};
-	enum command_exit code = session_open(&session, call);
-
-	if (code != COMMAND_DONE)
-		return code;
-	code = list_shots(call, &session, &list);
-	free(list.shots);
-	session_close(&session);
-	return code;
+	return session_run(call, list_shots);
 }
 
 const struct command command_shots = {

@@ -194,25 +194,24 @@ put_status(struct status *status, struct error *error)
 }
 
 static enum command_exit
+show_status(const struct call *call, const struct session *session)
+{
+	struct status status = {.session = session, .page = command_page(call)};
+	struct error error;
+
+	if (!status.page)
+		return COMMAND_CANNOT;
+	enum command_exit code = put_status(&status, &error) != 0
+	                             ? command_cannot(call, &error)
+	                         : status.wrong ? COMMAND_NO
+	                                        : COMMAND_DONE;
+	return command_end_page(call, status.page, code);
+}
+
+static enum command_exit
 run_status(const struct call *call)
 {
-	struct session session;
-	struct error error;
-	enum command_exit code = session_open(&session, call);
-
-	if (code != COMMAND_DONE)
-		return code;
-	struct status status = {.session = &session, .page = command_page(call)};
-	if (!status.page) {
-		code = COMMAND_CANNOT;
-	} else {
-		code = put_status(&status, &error) != 0 ? command_cannot(call, &error)
-		       : status.wrong                   ? COMMAND_NO
-		                                        : COMMAND_DONE;
-		code = command_end_page(call, status.page, code);
-	}
-	session_close(&session);
-	return code;
+	return session_run(call, show_status);
 }
 
 const struct command command_status = {
