@@ -54,7 +54,7 @@ def main():
         kept, kills = {}, 0
         while kills < KILLS:
             plant.start_daemon()
-            time.sleep(chance.uniform(0.2, 5.0))
+            time.sleep(chance.uniform(0.2, 3.5))
             before = on_file(plant)
             time.sleep(chance.uniform(0.0, 0.05))
             plant.stop_daemon(how=9)
@@ -67,7 +67,7 @@ def main():
         time.sleep(2.0)
         plant.stop_daemon()
         print(f"{kills} kills, {len(kept)} shots on file before the last start")
-        assert len(kept) > 30
+        assert len(kept) > 20
         check_ledger(plant)
         plant.line.terminate()
         plant.line.wait(10)

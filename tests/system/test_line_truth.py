@@ -17,8 +17,8 @@ spread of means 0.2 K     0.02 K  0.03 K noise 0.05 C on each of 150 readings a 
 tool mean       0.2 C     0.02 C  0.03 C
 water rise      0.15 K    0.01 K  0.03 K return in tenths
 
-"Any one" is the widest: at 240 times the clock, a simulated line that the machine
-schedules 4 ms late answers with registers of a second ago.  Mean and sd are tight.
+"Any one" is the widest: at 300 times the clock, a simulated line that the machine
+schedules 3 ms late answers with registers of a second ago.  Mean and sd are tight.
 """
 
 import statistics
@@ -26,7 +26,7 @@ import sys
 
 from plant import Plant, ns_of
 
-RATE, SHEETS = 240, 210
+RATE, SHEETS = 300, 210
 SILENT_AT, SILENT_FOR = 18000, 40
 DEAF_S = 0.2 * RATE + 20  # the time-out that was running, and connecting again
 SCRIPT = f"""
@@ -79,7 +79,7 @@ def same_sheets(shots, truth, start_ns):
     for index, (shot, row) in enumerate(zip(logged, truth)):
         if shot["outcome"] not in expected(row, index, start_ns):
             if shot["outcome"] == "partial" and shot["uncertainty_s"] > 5.0:
-                unsure += 1  # the test machine stood still for 21 ms, and the shot says so
+                unsure += 1  # the test machine stood still for 17 ms, and the shot says so
                 continue
             wrong.append(f"sheet {row['sheet']} ({row['events']}): {row['class']}, logged "
                          f"as {shot['outcome']}: {shot['reason']}")
