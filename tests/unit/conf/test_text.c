@@ -13,6 +13,7 @@
 #include <cmocka.h>
 
 #include "tests/unit/conf/parsed.h"
+#include "tests/unit/seed.h"
 
 /* --- what is kept ----------------------------------------------------------------- */
 
@@ -278,16 +279,6 @@ mistakes_found_late_stand_in_the_order_of_lines(void **state)
 
 /* --- whatever the bytes are ------------------------------------------------------- */
 
-static unsigned
-test_seed(void)
-{
-	const char *given = getenv("EVENSOAK_SEED");
-	unsigned seed = given ? (unsigned)strtoul(given, NULL, 10) : (unsigned)getpid();
-
-	print_message("EVENSOAK_SEED=%u\n", seed);
-	return seed;
-}
-
 /* Settings, or at least one problem with text; never both, never neither. */
 static void
 check_any(const char *text)
@@ -317,7 +308,7 @@ random_byte(unsigned *seed)
 static void
 garbage_is_refused_and_nothing_breaks(void **state)
 {
-	unsigned seed = test_seed();
+	unsigned seed = seed_take((unsigned)getpid());
 	char text[400];
 
 	(void)state;
@@ -352,7 +343,7 @@ damage(char *text, unsigned *seed)
 static void
 damaged_configurations_are_refused_or_sound(void **state)
 {
-	unsigned seed = test_seed();
+	unsigned seed = seed_take((unsigned)getpid());
 	char text[sizeof plant];
 
 	(void)state;

@@ -23,6 +23,7 @@
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/shot/shot.h"
+#include "tests/unit/seed.h"
 
 /* 2026-03-02T05:00:00Z: the early shift of line-3 begins, in Berlin 06:00. */
 #define PLANT_SHIFT_NS INT64_C(1772427600000000000)
@@ -52,13 +53,12 @@ plant_need(bool ok, const char *what)
 static inline void
 plant_open(struct plant *plant)
 {
-	const char *temporary = getenv("TMPDIR"), *seed = getenv("EVENSOAK_SEED");
+	const char *temporary = getenv("TMPDIR");
 	static struct problems problems;
 	int64_t setup;
 
 	*plant = (struct plant){0};
-	plant->random[0] = (unsigned short)(seed ? strtoul(seed, NULL, 10) : 3);
-	printf("EVENSOAK_SEED=%u\n", plant->random[0]);
+	plant->random[0] = (unsigned short)seed_take(3);
 	snprintf(plant->folder, sizeof plant->folder, "%s/evensoak-cli-XXXXXX",
 	    temporary ? temporary : "/tmp");
 	plant_need(mkdtemp(plant->folder) != NULL, "a folder");

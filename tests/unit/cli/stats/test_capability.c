@@ -12,6 +12,7 @@
 
 #include "cli/stats/capability.h"
 #include "tests/unit/near.h"
+#include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
 
@@ -44,11 +45,8 @@ normal(void)
 static int
 seed_random(void **state)
 {
-	const char *seed = getenv("EVENSOAK_SEED");
-
 	(void)state;
-	random_state = seed ? strtoull(seed, NULL, 10) : 20260302;
-	print_message("seed %llu\n", (unsigned long long)random_state);
+	random_state = seed_take(20260302);
 	return 0;
 }
 

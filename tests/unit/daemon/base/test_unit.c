@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "tests/unit/near.h"
+#include "tests/unit/seed.h"
 
 static void
 factors_are_those_of_nist_sp_811(void **state)
@@ -70,20 +71,10 @@ fahrenheit_has_none_as_a_difference(void **state)
 	    unit_from_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 0), 0, 0);
 }
 
-static unsigned
-seed(void)
-{
-	const char *given = getenv("EVENSOAK_SEED");
-	unsigned value = given ? (unsigned)strtoul(given, NULL, 10) : 20260302;
-
-	print_message("EVENSOAK_SEED=%u\n", value);
-	return value;
-}
-
 static void
 every_unit_goes_there_and_back(void **state)
 {
-	unsigned random = seed();
+	unsigned random = seed_take(20260302);
 
 	(void)state;
 	for (int i = 0; i < 20000; i++) {

@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "conf/register.h"
+#include "tests/unit/seed.h"
 
 enum { CHANNELS = 200 };
 
@@ -265,13 +266,9 @@ static void
 any_plan_is_whole_short_and_outside_holes(void **state)
 {
 	static struct plant plant;
-	const char *given = getenv("EVENSOAK_SEED");
-	unsigned seed =
-	    given ? (unsigned)strtoul(given, NULL, 10) : (unsigned)time(NULL);
 
 	(void)state;
-	printf("EVENSOAK_SEED=%u\n", seed);
-	srand(seed);
+	srand(seed_take((unsigned)time(NULL)));
 	for (int round = 0; round < 3000; round++) {
 		struct read_plan *plan, *again;
 

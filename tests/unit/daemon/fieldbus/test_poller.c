@@ -18,6 +18,7 @@
 #include "daemon/base/scan.h"
 #include "tests/unit/daemon/fieldbus/capture.h"
 #include "tests/unit/daemon/fieldbus/server.h"
+#include "tests/unit/seed.h"
 
 enum { DEVICES = 4, CHANNELS = 6, RATE = 100, STAMPS = 60 };
 
@@ -329,13 +330,9 @@ static void
 a_server_gone_mad_is_never_believed(void **state)
 {
 	static struct bench bench;
-	const char *given = getenv("EVENSOAK_SEED");
-	unsigned seed =
-	    given ? (unsigned)strtoul(given, NULL, 10) : (unsigned)time(NULL);
 
 	(void)state;
-	printf("EVENSOAK_SEED=%u\n", seed);
-	srand(seed);
+	srand(seed_take((unsigned)time(NULL)));
 	bench_open(&bench, 2);
 	bench.server.delay_ms = 1;
 	bench_start(&bench);

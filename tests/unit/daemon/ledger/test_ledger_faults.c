@@ -4,6 +4,7 @@
 
 #include "tests/unit/daemon/ledger/counting_vfs.h"
 #include "tests/unit/daemon/ledger/ledger_pair.h"
+#include "tests/unit/seed.h"
 
 #include <fcntl.h>
 #include <sched.h>
@@ -257,14 +258,10 @@ run_and_kill(int64_t first, int64_t after_us)
 static void
 a_writer_killed_at_any_instant_loses_no_shot_and_doubles_none(void **state)
 {
-	const char *given = getenv("EVENSOAK_SEED");
-	uint64_t seed =
-	    given != NULL ? strtoull(given, NULL, 10) : (uint64_t)time(NULL);
-	struct fixture dice = {.random = seed | 1};
+	struct fixture dice = {.random = seed_take((unsigned)time(NULL)) | 1};
 	int64_t acknowledged = 0;
 	(void)state;
 
-	print_message("EVENSOAK_SEED=%llu\n", (unsigned long long)seed);
 	close_connections();
 	for (int round = 0; round < KILLS; round++) {
 		int64_t last = run_and_kill(acknowledged + 1,

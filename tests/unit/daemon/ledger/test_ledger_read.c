@@ -3,6 +3,7 @@
 #include "daemon/ledger/ledger_read.h"
 
 #include "tests/unit/daemon/ledger/ledger_pair.h"
+#include "tests/unit/seed.h"
 
 #include <sys/stat.h>
 #include <sys/wait.h>
@@ -136,11 +137,9 @@ static void
 any_filter_gives_what_a_slow_search_gives(void **state)
 {
 	static struct list all, wanted, got;
-	const char *given = getenv("EVENSOAK_SEED");
-	uint64_t seed = given != NULL ? strtoull(given, NULL, 10) : 20260302;
+	unsigned seed = seed_take(20260302);
 	(void)state;
 
-	print_message("EVENSOAK_SEED=%llu\n", (unsigned long long)seed);
 	read_keys(&(struct ledger_filter){0}, &all);
 	assert_int_equal(all.count, MANY);
 	fixture.random = seed | 1;

@@ -18,6 +18,7 @@
 #include "daemon/ledger/ledger_read.h"
 #include "daemon/publish/line_protocol.h"
 #include "daemon/shot/shot.h"
+#include "tests/unit/seed.h"
 
 #define FILLED_START_NS INT64_C(1772427600123456789)
 static const double FILLED_PERIOD_S = 31.7;
@@ -44,15 +45,12 @@ filled_need(struct filled_ledger *filled, bool ok, const char *what)
 static inline void
 filled_open(struct filled_ledger *filled, int port)
 {
-	const char *seed = getenv("EVENSOAK_SEED");
 	const char *tmp = getenv("TMPDIR");
 	static struct problems problems;
 	int64_t setup;
 
 	memset(filled, 0, sizeof(*filled));
-	filled->random[0] =
-	    (unsigned short)(seed != NULL ? strtoul(seed, NULL, 10) : 1);
-	fprintf(stderr, "EVENSOAK_SEED=%u\n", filled->random[0]);
+	filled->random[0] = (unsigned short)seed_take(1);
 	snprintf(filled->folder, sizeof(filled->folder), "%s/evensoak-publish-XXXXXX",
 	    tmp != NULL ? tmp : "/tmp");
 	filled_need(filled, mkdtemp(filled->folder) != NULL, "make a folder");

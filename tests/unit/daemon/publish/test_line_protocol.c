@@ -13,6 +13,7 @@
 
 #include "conf/feature.h"
 #include "daemon/publish/line_protocol.h"
+#include "tests/unit/seed.h"
 
 /* A shot with three features, of which two are known. */
 static struct ledger_shot
@@ -209,15 +210,11 @@ shots_filed_at_one_instant_have_different_times(void **state)
 static void
 numbers_read_back_bit_for_bit_in_any_locale(void **state)
 {
-	const char *seed_text = getenv("EVENSOAK_SEED");
-	unsigned short seed =
-	    (unsigned short)(seed_text ? strtoul(seed_text, NULL, 10) : 1);
-	unsigned short random[3] = {seed, 2, 3};
+	unsigned short random[3] = {(unsigned short)seed_take(1), 2, 3};
 	struct ledger_shot shot = a_shot();
 	struct text text;
 	(void)state;
 
-	print_message("EVENSOAK_SEED=%u\n", seed);
 	(void)setlocale(LC_ALL, "de_DE.UTF-8"); /* a decimal comma, where installed */
 	text_init(&text, 4096);
 	for (int i = 0; i < 2000; i++) {

@@ -13,6 +13,7 @@
 
 #include "tests/unit/daemon/shot/player.h"
 #include "tests/unit/near.h"
+#include "tests/unit/seed.h"
 
 static void
 check(const struct shot *shot, int64_t shot_no)
@@ -39,12 +40,10 @@ check(const struct shot *shot, int64_t shot_no)
 static void
 random_signals_never_make_a_false_record(void **state)
 {
-	const char *given = getenv("EVENSOAK_SEED");
-	unsigned seed = given != NULL ? (unsigned)strtoul(given, NULL, 10) : 4711U;
+	unsigned seed = seed_take(4711);
 	size_t seen = 0, whole = 0;
 
 	(void)state;
-	print_message("seed %u\n", seed);
 	for (int run = 0; run < 40; run++) {
 		struct player player;
 		int64_t shot_no = 0;

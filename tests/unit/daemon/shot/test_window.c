@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "tests/unit/near.h"
+#include "tests/unit/seed.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/tool_spread.h"
@@ -211,13 +212,11 @@ static void
 noise_makes_an_instantaneous_spread_but_none_of_means(void **state)
 {
 	static const uint32_t channels[CHANNELS] = {0, 1, 2, 3, 4, 5, 6, 7};
-	const char *given = getenv("EVENSOAK_SEED");
-	unsigned seed = given != NULL ? (unsigned)strtoul(given, NULL, 10) : 20260302U;
+	unsigned seed = seed_take(20260302);
 	struct tool_spread spread;
 	struct bench bench;
 
 	(void)state;
-	print_message("seed %u\n", seed);
 	bench_init(&bench);
 	for (int t = 0; t <= 2000; t++) {
 		unsigned char
