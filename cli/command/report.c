@@ -299,9 +299,7 @@ const struct command command_report = {
     .details =
 	"Without a time: the latest shift that has shots.  Each population (recipe, "
 	"tool,\nlot, material) is judged on its own.  Exits 1 when there are no shots.",
-    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_SHIFT) |
-               OPTION_BIT(OPTION_DATE) | OPTION_BIT(OPTION_FROM) |
-               OPTION_BIT(OPTION_TO) | OPTION_BIT(OPTION_SINCE),
+    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS,
     .csv_table = "characteristics",
     .run = run_report,
 };

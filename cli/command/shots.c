@@ -267,10 +267,8 @@ const struct command command_shots = {
 	"One line a shot, the newest last.  The remark says why a shot does not "
 	"count,\n"
 	"[its flags], and which of the figures shown are absent for what reason.",
-    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_SHIFT) |
-               OPTION_BIT(OPTION_DATE) | OPTION_BIT(OPTION_FROM) |
-               OPTION_BIT(OPTION_TO) | OPTION_BIT(OPTION_SINCE) |
-               OPTION_BIT(OPTION_LAST) | OPTION_BIT(OPTION_OUTCOME),
+    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_LAST) |
+               OPTION_BIT(OPTION_OUTCOME),
     .csv_table = "shots",
     .run = run_shots,
 };

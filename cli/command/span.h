@@ -21,6 +21,12 @@ struct span {
 	char title[SPAN_TITLE];    /* "shift early of 2026-03-02" */
 };
 
+/* The options that say which. */
+#define SPAN_OPTIONS                                          \
+	(OPTION_BIT(OPTION_SHIFT) | OPTION_BIT(OPTION_DATE) | \
+	    OPTION_BIT(OPTION_FROM) | OPTION_BIT(OPTION_TO) | \
+	    OPTION_BIT(OPTION_SINCE))
+
 /*
  * Reads the options.  COMMAND_DONE with `given` false when there are none.
  * COMMAND_USAGE or COMMAND_CANNOT after telling.  `line` NULL: all lines (they decide
