@@ -3,16 +3,15 @@
  * How fast a backlog drains into a real InfluxDB, held against curl posting the same
  * lines, gzipped beforehand, over one connection.  The lines are made while the
  * server works, on a second core: with both cores busy the ratio falls.
- * One line a figure: name, value, unit, target, met or not, measured against.
  */
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <zlib.h>
 
 #include "daemon/publish/delivery.h"
+#include "tests/bench/figure.h"
 #include "tests/unit/daemon/publish/filled_ledger.h"
 #include "tests/unit/daemon/publish/real_influx.h"
 
@@ -21,21 +20,11 @@ enum { SHOTS = 2000, BATCH_LINES = 5000 };
 static struct filled_ledger filled;
 static struct real_influx influx;
 
-/* The system's time and not the clock's: this is about the machine. */
-static double
-now_s(void)
-{
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
 static double
 time_delivery(void)
 {
 	enum delivery_state state;
-	double retry_after_s, start_s = now_s();
+	double retry_after_s, start_s = figure_now_s();
 	struct delivery *delivery =
 	    delivery_open(filled.settings, 0, filled.path, NULL, NULL, &filled.error);
 
@@ -45,7 +34,7 @@ time_delivery(void)
 	while (state == DELIVERY_MOVING);
 	filled_need(&filled, state == DELIVERY_DONE, "deliver");
 	delivery_close(delivery);
-	return now_s() - start_s;
+	return figure_now_s() - start_s;
 }
 
 /* Writes the lines as gzip files and, for each database, what curl is to do with
@@ -90,20 +79,20 @@ static double
 time_curl(int database)
 {
 	char command[400];
-	double start_s = now_s();
+	double start_s = figure_now_s();
 
 	snprintf(
 	    command, sizeof(command), "curl -sfK '%s/curl%d'", filled.folder, database);
 	filled_need(&filled, system(command) == 0, "curl");
-	return now_s() - start_s;
+	return figure_now_s() - start_s;
 }
 
 int
 main(void)
 {
 	if (!influx_there() || system("curl --version > /dev/null") != 0) {
-		printf("delivery_drain_ratio         SKIP  there is no influxd or no "
-		       "curl\n");
+		figure_skipped(
+		    "delivery_drain_ratio", "there is no influxd or no curl");
 		return 0;
 	}
 	influx_prepare(&influx);
@@ -121,13 +110,10 @@ main(void)
 	double curl_s = time_curl(0);
 	double took_s = time_delivery();
 	curl_s = (curl_s + time_curl(1)) / 2;
-	double ratio = curl_s / took_s;
-	printf("%-28s %12.4g  %-8s >= %-9.4g %-5s %s\n", "delivery_drain_ratio", ratio,
-	    "", 0.9, ratio >= 0.9 ? "met" : "MISSED",
+	figure_at_least("delivery_drain_ratio", curl_s / took_s, "", 0.9,
 	    "curl posting the same lines to the same InfluxDB");
-	printf("%-28s %12.4g  %-8s -            -     %.1f MB in batches of %d\n",
-	    "delivery_drain_lines", (double)count / took_s, "/s",
-	    (double)lines.length * 1e-6, BATCH_LINES);
+	figure_only("delivery_drain_lines", (double)count / took_s, "/s",
+	    "%.1f MB in batches of %d", (double)lines.length * 1e-6, BATCH_LINES);
 
 	text_release(&lines);
 	filled_close(&filled);

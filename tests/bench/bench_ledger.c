@@ -1,18 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What a shot costs the ledger, and how fast it is read: 60 features, 90 channels.
- * One line a figure: name, value, unit, target, met or not, measured against.
  */
 #include "daemon/ledger/ledger.h"
 
 #include <math.h>
-#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <sys/stat.h>
-#include <time.h>
 
 #include "daemon/ledger/ledger_read.h"
+#include "tests/bench/figure.h"
 #include "tests/unit/daemon/ledger/counting_vfs.h"
 #include "tests/unit/daemon/ledger/ledger_fixture.h"
 
@@ -20,7 +18,6 @@ enum { SHOTS = 20000, FEATURES = 60 };
 
 static struct fixture fixture;
 static struct error error;
-static bool all_met = true;
 
 static _Noreturn void
 give_up(void)
@@ -28,33 +25,6 @@ give_up(void)
 	fprintf(stderr, "bench_ledger: %s\n", error.text);
 	fixture_release(&fixture);
 	exit(1);
-}
-
-/* The system's time and not the clock's: this is about the machine. */
-static double
-now_s(void)
-{
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
-/* `target` 0: none, only told. */
-static void
-figure(const char *name, double value, const char *unit, bool at_most, double target,
-    const char *against)
-{
-	bool met = at_most ? value <= target : value >= target;
-
-	if (target == 0) {
-		printf("%-28s %12.4g  %-8s -            -     %s\n", name, value, unit,
-		    against);
-		return;
-	}
-	printf("%-28s %12.4g  %-8s %-2s %-9.4g %-5s %s\n", name, value, unit,
-	    at_most ? "<=" : ">=", target, met ? "met" : "MISSED", against);
-	all_met = all_met && met;
 }
 
 static struct ledger *
@@ -87,22 +57,22 @@ bench_writing(void)
 	if (fixture_write(&fixture, ledger, 0, 1, BEFORE, &error) != 0)
 		give_up();
 	counted.syncs = counted.wal_bytes = 0;
-	double start_s = now_s();
+	double start_s = figure_now_s();
 	if (fixture_write(&fixture, ledger, 0, BEFORE + 1, BEFORE + COUNTED, &error) !=
 	    0)
 		give_up();
-	double took_s = now_s() - start_s;
+	double took_s = figure_now_s() - start_s;
 
-	figure("ledger_wal_per_shot", (double)counted.wal_bytes / COUNTED, "B", true,
+	figure_at_most("ledger_wal_per_shot", (double)counted.wal_bytes / COUNTED, "B",
 	    32 * 1024, "60 features, 90 channels, checkpoints included");
-	figure("ledger_fsyncs_per_shot", (double)counted.syncs / COUNTED, "", true, 2,
+	figure_at_most("ledger_fsyncs_per_shot", (double)counted.syncs / COUNTED, "", 2,
 	    "the same shots, checkpoints included");
-	figure("ledger_shots_written", COUNTED / took_s, "/s", false, 0,
+	figure_only("ledger_shots_written", COUNTED / took_s, "/s",
 	    "the same shots, each fsynced");
 	if (ledger_checkpoint(ledger, &error) != 0)
 		give_up();
-	figure("ledger_shot_with_channels", size_of_file() / (BEFORE + COUNTED), "B",
-	    true, 0, "on disk, a shot with its 90 channels");
+	figure_only("ledger_shot_with_channels", size_of_file() / (BEFORE + COUNTED),
+	    "B", "on disk, a shot with its 90 channels");
 	ledger_close(ledger);
 }
 
@@ -122,12 +92,12 @@ time_ledger(struct ledger_read *reader, const struct ledger_filter *filter)
 
 	for (int round = 0; round < 5; round++) {
 		int64_t count = 0;
-		double start_s = now_s();
+		double start_s = figure_now_s();
 		if (ledger_read_shots(
 			reader, filter, false, count_shot, &count, &error) != 0 ||
 		    count != SHOTS)
 			give_up();
-		best_s = fmin(best_s, now_s() - start_s);
+		best_s = fmin(best_s, figure_now_s() - start_s);
 	}
 	return best_s / SHOTS * 1e6;
 }
@@ -145,11 +115,11 @@ time_sqlite(const char *sql)
 	    sqlite3_prepare_v2(db, sql, -1, &statement, NULL) != SQLITE_OK)
 		give_up();
 	for (int round = 0; round < 5; round++) {
-		double start_s = now_s();
+		double start_s = figure_now_s();
 		while (sqlite3_step(statement) == SQLITE_ROW)
 			sum += sqlite3_column_double(statement, 1);
 		sqlite3_reset(statement);
-		best_s = fmin(best_s, now_s() - start_s);
+		best_s = fmin(best_s, figure_now_s() - start_s);
 	}
 	if (!(sum > 0))
 		give_up();
@@ -173,11 +143,11 @@ bench_reading(void)
 	double bare_us =
 	    time_sqlite("SELECT filed_at, cycle_s FROM shot ORDER BY filed_at");
 	double one_us = time_ledger(reader, &one);
-	figure("ledger_read_all_features", time_ledger(reader, &all), "us/shot", true,
-	    0, "whole shots by time, 60 features");
-	figure("ledger_read_one_feature", one_us, "us/shot", true, 1,
+	figure_only("ledger_read_all_features", time_ledger(reader, &all), "us/shot",
+	    "whole shots by time, 60 features");
+	figure_at_most("ledger_read_one_feature", one_us, "us/shot", 1,
 	    "values_only, by time; a million shots in 1 s");
-	figure("ledger_read_ratio", one_us / bare_us, "", true, 2,
+	figure_at_most("ledger_read_ratio", one_us / bare_us, "", 2,
 	    "the same against a bare SELECT of time and value in this run");
 	ledger_read_close(reader);
 }
@@ -200,9 +170,9 @@ bench_disk(void)
 	if (ledger_checkpoint(ledger, &error) != 0)
 		give_up();
 	double bytes = (size_of_file() - empty_bytes) / SHOTS;
-	figure("ledger_bytes_per_shot", bytes, "B", true, 0,
+	figure_only("ledger_bytes_per_shot", bytes, "B",
 	    "60 features with their indexes, no channels");
-	figure("ledger_million_shots", bytes * 1e6 / 1e9, "GB", true, 1,
+	figure_at_most("ledger_million_shots", bytes * 1e6 / 1e9, "GB", 1,
 	    "scaled up from 20000 shots of 60 features, no channels");
 	bench_reading();
 	ledger_close(ledger);
@@ -226,5 +196,5 @@ main(void)
 		return 1;
 	with_new_ledger(bench_writing);
 	with_new_ledger(bench_disk);
-	return all_met ? 0 : 1;
+	return 0;
 }

@@ -4,7 +4,6 @@
  * server, in turns within one run; and how well 32 devices keep their schedule.
  */
 #include <math.h>
-#include <modbus/modbus.h>
 #include <stdio.h>
 
 #include "conf/settings.h"
@@ -13,6 +12,8 @@
 #include "daemon/base/scan.h"
 #include "daemon/fieldbus/plan.h"
 #include "daemon/fieldbus/poller.h"
+#include "tests/bench/bare.h"
+#include "tests/bench/figure.h"
 #include "tests/unit/daemon/fieldbus/server.h"
 
 enum {
@@ -68,37 +69,6 @@ plant_init(
 		};
 }
 
-static void
-tell(const char *name, double value, const char *unit, double target, bool at_least,
-    const char *against)
-{
-	bool met = at_least ? value >= target : value <= target;
-
-	printf("%s %.3g %s, target at %s %g: %s (against %s)\n", name, value, unit,
-	    at_least ? "least" : "most", target, met ? "met" : "not met", against);
-}
-
-static int
-number_order(const void *left, const void *right)
-{
-	double a = *(const double *)left, b = *(const double *)right;
-
-	return (a > b) - (a < b);
-}
-
-static double
-quantile(double *values, size_t count, double ratio)
-{
-	qsort(values, count, sizeof *values, number_order);
-	return values[(size_t)(ratio * (double)(count - 1))];
-}
-
-static double
-seconds_since(struct mono start)
-{
-	return (double)(clock_mono().ns - start.ns) / (double)CLOCK_SECOND_NS;
-}
-
 /* --- saturated polling ---------------------------------------------------------- */
 
 static void
@@ -118,9 +88,8 @@ rate_of_poller(const struct plant *plant)
 	atomic_long count = 0;
 	struct poller *poller =
 	    poller_start(&plant->settings, 0, count_scan, &count, &error);
-	struct mono start;
 	long before;
-	double rate;
+	double start_s, rate;
 
 	if (!poller) {
 		fprintf(stderr, "bench_polling: %s\n", error.text);
@@ -129,57 +98,27 @@ rate_of_poller(const struct plant *plant)
 	while (atomic_load(&count) < 100) /* connected, and the caches warm */
 		usleep(100);
 	before = atomic_load(&count);
-	start = clock_mono();
+	start_s = figure_now_s();
 	usleep(ROUND_MS * 1000);
-	rate = (double)(atomic_load(&count) - before) / seconds_since(start);
+	rate = (double)(atomic_load(&count) - before) / (figure_now_s() - start_s);
 	poller_stop(poller);
 	return rate;
-}
-
-static bool
-read_bare(modbus_t *modbus, const struct read_block *block)
-{
-	uint16_t words[MODBUS_MAX_READ_REGISTERS];
-	uint8_t bits[MODBUS_MAX_READ_BITS];
-	int first = block->first, count = block->count;
-
-	switch (block->table) {
-	case TABLE_COIL:
-		return modbus_read_bits(modbus, first, count, bits) == count;
-	case TABLE_DISCRETE:
-		return modbus_read_input_bits(modbus, first, count, bits) == count;
-	case TABLE_HOLDING:
-		return modbus_read_registers(modbus, first, count, words) == count;
-	case TABLE_INPUT:
-		return modbus_read_input_registers(modbus, first, count, words) ==
-		       count;
-	}
-	return false;
 }
 
 static double
 rate_of_bare(const struct read_plan *plan, int port)
 {
-	modbus_t *modbus = modbus_new_tcp("127.0.0.1", port);
-	struct mono start = {0};
+	modbus_t *modbus = bare_open(port);
 	long count = -100;
-	double rate;
+	double start_s = 0, rate;
 
-	modbus_set_slave(modbus, 1);
-	if (modbus_connect(modbus)) {
-		fprintf(stderr, "bench_polling: no connection\n");
-		exit(1);
-	}
 	do {
-		for (size_t i = 0; i < plan->block_count; i++)
-			if (!read_bare(modbus, &plan->blocks[i]))
-				abort();
+		bare_read(modbus, plan);
 		if (++count == 0)
-			start = clock_mono();
-	} while (count <= 0 || seconds_since(start) * 1000 < ROUND_MS);
-	rate = (double)count / seconds_since(start);
-	modbus_close(modbus);
-	modbus_free(modbus);
+			start_s = figure_now_s();
+	} while (count <= 0 || (figure_now_s() - start_s) * 1000 < ROUND_MS);
+	rate = (double)count / (figure_now_s() - start_s);
+	bare_close(modbus);
 	return rate;
 }
 
@@ -189,7 +128,6 @@ bench_saturated(const struct server *server)
 	static struct plant plant;
 	struct read_plan *plan;
 	double ratios[ROUNDS], bare = 0;
-	char against[160];
 
 	plant_init(&plant, server->port, 1, 1e-6, CHANNELS);
 	plan = plan_new(&plant.settings, 0);
@@ -199,12 +137,11 @@ bench_saturated(const struct server *server)
 		bare = rate_of_bare(plan, server->port);
 		ratios[i] = 100 * ours / bare;
 	}
-	snprintf(against, sizeof against,
+	figure_at_least("polling_saturated", figure_quantile(ratios, ROUNDS, 0.5), "%",
+	    95,
 	    "a bare libmodbus loop, same %zu blocks and server, median of %d rounds; "
 	    "the loop: %.0f requests/s",
 	    plan->block_count, ROUNDS, bare * (double)plan->block_count);
-	tell(
-	    "polling_saturated", quantile(ratios, ROUNDS, 0.5), "%", 95, true, against);
 	plan_free(plan);
 }
 
@@ -252,7 +189,6 @@ bench_schedule(const struct server *server)
 	struct error error;
 	int64_t lost = 0;
 	size_t count = 0;
-	char against[160];
 
 	/* One block: this is about when a scan begins, not how long it takes. */
 	plant_init(&plant, server->port, DEVICES, 0.1, REGISTERS);
@@ -267,12 +203,11 @@ bench_schedule(const struct server *server)
 		poller_stop(pollers[i]);
 		count += add_lateness(&times[i], 0.1, late_ms + count);
 	}
-	snprintf(against, sizeof against,
+	figure_at_most("schedule_late_p99", figure_quantile(late_ms, count, 0.99), "ms",
+	    2,
 	    "each device's own schedule, %d devices at 10 Hz for %d s, %lld of %zu "
 	    "scans lost",
 	    DEVICES, SCHEDULE_S, (long long)lost, count);
-	tell("schedule_late_p99", quantile(late_ms, count, 0.99), "ms", 2, false,
-	    against);
 }
 
 int

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * How long the report of one shift takes, as a person waits for it: the program started,
- * text written, on a ledger of two years of a line (100,000 shots).  One line a
- * figure: name, value, unit, target, met or not, measured against.
+ * text written, on a ledger of two years of a line (100,000 shots).
  */
 #include <fcntl.h>
 #include <math.h>
@@ -12,52 +11,31 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/shot/shot.h"
+#include "tests/bench/figure.h"
+#include "tests/bench/folder.h"
 
 extern char **environ;
 
 enum { SHOTS = 100000, TIMES = 15, CYCLE_S = 180 };
 
 #define START_NS INT64_C(1772427600000000000) /* 2026-03-02T05:00:00Z */
-static const double target_ms = 50;
 
 static struct error error;
-static char folder[256], path[300];
-
-static void
-clean_up(void)
-{
-	static const char *const endings[] = {"", "-wal", "-shm", ".lock"};
-	char name[320];
-
-	for (size_t i = 0; i < sizeof endings / sizeof endings[0]; i++) {
-		snprintf(name, sizeof name, "%s%s", path, endings[i]);
-		unlink(name);
-	}
-	rmdir(folder);
-}
+static struct folder folder;
+static char path[300];
 
 static _Noreturn void
 give_up(const char *what)
 {
 	fprintf(stderr, "bench_report: %s: %s\n", what, error.text);
-	clean_up();
+	folder_remove(&folder);
 	exit(1);
-}
-
-static double
-now_ms(void)
-{
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return (double)now.tv_sec * 1e3 + (double)now.tv_nsec * 1e-6;
 }
 
 static void
@@ -108,48 +86,35 @@ report_ms(char *program)
 
 	posix_spawn_file_actions_init(&actions);
 	posix_spawn_file_actions_addopen(&actions, 1, "/dev/null", O_WRONLY, 0);
-	double start = now_ms();
+	double start_s = figure_now_s();
 	if (posix_spawn(&child, program, &actions, NULL, words, environ) != 0)
 		give_up(program);
 	waitpid(child, &status, 0);
-	double took = now_ms() - start;
+	double took_ms = (figure_now_s() - start_s) * 1e3;
 	posix_spawn_file_actions_destroy(&actions);
 	if (!WIFEXITED(status) || WEXITSTATUS(status) != 0)
 		give_up("the report failed");
-	return took;
-}
-
-static int
-by_size(const void *a, const void *b)
-{
-	double x = *(const double *)a, y = *(const double *)b;
-
-	return (x > y) - (x < y);
+	return took_ms;
 }
 
 int
 main(void)
 {
-	const char *temporary = getenv("TMPDIR"), *build = getenv("EVENSOAK_BUILD");
-	/* in memory if there is such a place: 100,000 fsyncs take minutes on a disk */
-	const char *place = access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp";
+	const char *build = getenv("EVENSOAK_BUILD");
 	char program[512];
-	double took[TIMES];
+	double took_ms[TIMES];
 
 	snprintf(program, sizeof program, "%s/evensoak", build ? build : "build");
-	snprintf(folder, sizeof folder, "%s/evensoak-report-XXXXXX",
-	    temporary ? temporary : place);
-	if (!mkdtemp(folder))
-		give_up(folder);
-	snprintf(path, sizeof path, "%s/ledger.db", folder);
+	/* 100,000 fsyncs take minutes on a disk */
+	if (!folder_make(&folder, folder_in_memory()))
+		give_up("make a folder");
+	snprintf(path, sizeof path, "%s/ledger.db", folder.path);
 	fill_ledger();
 	for (int i = 0; i < TIMES; i++)
-		took[i] = report_ms(program);
-	clean_up();
-	qsort(took, TIMES, sizeof took[0], by_size);
-	double median = took[TIMES / 2];
-	printf("%-28s %12.4g  %-8s <= %-9.4g %-5s %s\n", "report_one_shift", median,
-	    "ms", target_ms, median <= target_ms ? "met" : "MISSED",
-	    "the program started anew, median of 15, 100000 shots on file");
-	return median <= target_ms ? 0 : 1;
+		took_ms[i] = report_ms(program);
+	folder_remove(&folder);
+	figure_at_most("report_one_shift", figure_quantile(took_ms, TIMES, 0.5), "ms",
+	    50, "the program started anew, median of %d, %d shots on file", TIMES,
+	    SHOTS);
+	return 0;
 }

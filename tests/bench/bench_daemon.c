@@ -1,0 +1,283 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * What the daemon itself costs with a line of 300 channels at 2 Hz: its share of a core,
+ * beside a bare libmodbus loop that reads the same blocks at the same rate in the same
+ * seconds, and its memory, soon after the start and after two hours of a machine that
+ * stands, when the tracker keeps as many readings as it ever does.
+ */
+#include <fcntl.h>
+#include <signal.h>
+#include <spawn.h>
+#include <sys/wait.h>
+
+#include "conf/settings.h"
+#include "tests/bench/bare.h"
+#include "tests/bench/figure.h"
+#include "tests/bench/folder.h"
+#include "tests/unit/daemon/fieldbus/server.h"
+
+extern char **environ;
+
+enum {
+	CHANNELS = 300,
+	DEVICES = 4,
+	PERIOD_MS = 500,
+	SECONDS = 20,
+	STANDING_RATE = 240, /* of the clock */
+	STANDING_S = 31,     /* so that two hours pass */
+};
+
+/* All on one server, which answers at once. */
+static const char configuration[] =
+    "[site]\nname = bench\ntimezone = UTC\n[ledger]\npath = %s/ledger.db\n"
+    "[line line-1]\nmachine = rotary\nstations = load, oven, form\n"
+    "heat_timer_s = 230\n"
+    "[device controller]\nline = line-1\naddress = 127.0.0.1:%d\nperiod_ms = 500\n"
+    "[channel controller.rotating]\nrole = rotating\ntable = discrete\naddress = 0\n"
+    "type = bit\n"
+    "[channel controller.closed]\nrole = form_closed\ntable = discrete\naddress = 1\n"
+    "type = bit\n"
+    "[channel controller.sag]\nrole = sag_eye\ntable = discrete\naddress = 2\n"
+    "type = bit\n"
+    "[channel controller.load]\nrole = sheet_at_load\ntable = discrete\naddress = 3\n"
+    "type = bit\n"
+    "[channel controller.form]\nrole = sheet_at_form\ntable = discrete\naddress = 4\n"
+    "type = bit\n"
+    "[channel controller.automatic]\nrole = automatic\ntable = discrete\naddress = 5\n"
+    "type = bit\n"
+    "[channel controller.fault]\nrole = fault\ntable = discrete\naddress = 6\n"
+    "type = bit\n"
+    "[channel controller.recipe]\nrole = recipe\ntable = holding\naddress = 0\n"
+    "type = uint16\n"
+    "[channel controller.count]\nrole = cycle_count\ntable = holding\naddress = 1\n"
+    "type = uint16\n"
+    "[device pyrometers]\nline = line-1\naddress = 127.0.0.1:%d\nperiod_ms = 500\n"
+    "[channel pyrometers.top]\nrole = surface_top\ncount = 8\ntable = input\n"
+    "address = 0\ntype = int16\nscale = 0.01\nunit = C\n"
+    "[channel pyrometers.bottom]\nrole = surface_bottom\ncount = 8\ntable = input\n"
+    "address = 8\ntype = int16\nscale = 0.01\nunit = C\n"
+    "[device ovens]\nline = line-1\naddress = 127.0.0.1:%d\nperiod_ms = 500\n"
+    "[channel ovens.top]\nrole = zone_top\ncount = 100\ntable = holding\naddress = 0\n"
+    "type = uint16\nscale = 0.01\nunit = %%\nrated_kw = 3\n"
+    "[channel ovens.bottom]\nrole = zone_bottom\ncount = 100\ntable = holding\n"
+    "address = 100\ntype = uint16\nscale = 0.01\nunit = %%\nrated_kw = 3\n"
+    "[device water]\nline = line-1\naddress = 127.0.0.1:%d\nperiod_ms = 500\n"
+    "[channel water.tool]\nrole = tool\ncount = 42\ntable = input\naddress = 0\n"
+    "type = int16\nscale = 0.01\nunit = C\n"
+    "[channel water.return]\nrole = water_return\ncount = 16\ntable = input\n"
+    "address = 42\ntype = int16\nscale = 0.01\nunit = C\n"
+    "[channel water.flow]\nrole = water_flow\ncount = 16\ntable = input\n"
+    "address = 58\ntype = int16\nscale = 0.01\nunit = L/min\n"
+    "[channel water.supply]\nrole = water_supply\ntable = input\naddress = 74\n"
+    "type = int16\nscale = 0.01\nunit = C\n";
+
+static struct folder folder;
+static struct server server;
+static char config[300];
+
+static _Noreturn void
+give_up(const char *what)
+{
+	fprintf(stderr, "bench_daemon: %s; its log is in %s\n", what, folder.path);
+	exit(1);
+}
+
+static void
+write_configuration(void)
+{
+	FILE *file;
+
+	snprintf(config, sizeof config, "%s/line.ini", folder.path);
+	file = fopen(config, "w");
+	if (!file)
+		give_up("cannot write the configuration");
+	fprintf(file, configuration, folder.path, server.port, server.port, server.port,
+	    server.port);
+	fclose(file);
+}
+
+/* --- the daemon -------------------------------------------------------------------- */
+
+/* Starts it and waits until it polls. */
+static pid_t
+start_daemon(int clock_rate)
+{
+	const char *build = getenv("EVENSOAK_BUILD");
+	int before = server.requests;
+	char program[300], log[300], rate[16];
+	char *words[] = {program, (char[]){"--config"}, config,
+	    (char[]){"--clock-rate"}, rate, NULL};
+	posix_spawn_file_actions_t actions;
+	pid_t daemon;
+
+	snprintf(program, sizeof program, "%s/evensoakd", build ? build : "build");
+	snprintf(log, sizeof log, "%s/log", folder.path);
+	snprintf(rate, sizeof rate, "%d", clock_rate);
+	posix_spawn_file_actions_init(&actions);
+	posix_spawn_file_actions_addopen(
+	    &actions, 2, log, O_WRONLY | O_CREAT | O_APPEND, 0600);
+	if (posix_spawn(&daemon, program, &actions, NULL, words, environ) != 0)
+		give_up(program);
+	posix_spawn_file_actions_destroy(&actions);
+	for (int i = 0; server.requests < before + 8 * DEVICES; i++) {
+		if (i == 1000 || waitpid(daemon, NULL, WNOHANG) != 0)
+			give_up("the daemon does not poll");
+		usleep(10000);
+	}
+	return daemon;
+}
+
+static void
+stop_daemon(pid_t daemon)
+{
+	int status;
+
+	kill(daemon, SIGTERM);
+	if (waitpid(daemon, &status, 0) != daemon || status != 0)
+		give_up("the daemon did not end well");
+}
+
+/* At its highest. */
+static double
+resident_mib(pid_t daemon)
+{
+	char name[64], line[256];
+	double kib = 0;
+	FILE *file;
+
+	snprintf(name, sizeof name, "/proc/%d/status", (int)daemon);
+	file = fopen(name, "r");
+	while (file && fgets(line, sizeof line, file))
+		if (strncmp(line, "VmHWM:", 6) == 0)
+			kib = strtod(line + 6, NULL);
+	if (file)
+		fclose(file);
+	if (kib <= 0)
+		give_up("no memory of the daemon");
+	return kib / 1024;
+}
+
+/* --- the bare loop ----------------------------------------------------------------- */
+
+struct bare {
+	pthread_t thread;
+	atomic_bool stop;
+	struct read_plan *plans[DEVICES];
+	modbus_t *modbus[DEVICES];
+};
+
+static void *
+bare_run(void *arg)
+{
+	struct bare *bare = arg;
+	struct timespec next;
+
+	clock_gettime(CLOCK_MONOTONIC, &next);
+	while (!bare->stop) {
+		for (int i = 0; i < DEVICES; i++)
+			bare_read(bare->modbus[i], bare->plans[i]);
+		next.tv_nsec += PERIOD_MS * 1000000L;
+		next.tv_sec += next.tv_nsec / 1000000000L;
+		next.tv_nsec %= 1000000000L;
+		clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &next, NULL);
+	}
+	return NULL;
+}
+
+static void
+start_bare(struct bare *bare)
+{
+	static struct problems problems;
+	struct settings *settings = settings_load(config, &problems);
+
+	if (!settings || settings->channel_count != CHANNELS ||
+	    settings->device_count != DEVICES)
+		give_up(
+		    settings ? "not the line that was meant" : problems.list[0].text);
+	for (uint32_t i = 0; i < DEVICES; i++) {
+		bare->plans[i] = plan_new(settings, i);
+		bare->modbus[i] = bare_open(server.port);
+	}
+	settings_free(settings);
+	if (pthread_create(&bare->thread, NULL, bare_run, bare))
+		give_up("no thread");
+}
+
+static void
+stop_bare(struct bare *bare)
+{
+	bare->stop = true;
+	pthread_join(bare->thread, NULL);
+	for (int i = 0; i < DEVICES; i++) {
+		plan_free(bare->plans[i]);
+		bare_close(bare->modbus[i]);
+	}
+}
+
+/* --- figures ------------------------------------------------------------------------- */
+
+static double
+used_s(clockid_t clock)
+{
+	struct timespec used;
+
+	if (clock_gettime(clock, &used))
+		give_up("no time of the processor");
+	return (double)used.tv_sec + 1e-9 * (double)used.tv_nsec;
+}
+
+static void
+bench_running(void)
+{
+	static struct bare bare;
+	pid_t daemon = start_daemon(1);
+	clockid_t ours, theirs;
+
+	start_bare(&bare);
+	if (clock_getcpuclockid(daemon, &ours) ||
+	    pthread_getcpuclockid(bare.thread, &theirs))
+		give_up("no clock of the processor");
+	sleep(2); /* what is done once is done */
+	double start_s = figure_now_s();
+	double ours_s = used_s(ours), theirs_s = used_s(theirs);
+	sleep(SECONDS);
+	double took_s = figure_now_s() - start_s;
+	ours_s = used_s(ours) - ours_s;
+	theirs_s = used_s(theirs) - theirs_s;
+	double memory_mib = resident_mib(daemon);
+	stop_bare(&bare);
+	stop_daemon(daemon);
+
+	figure_at_most("daemon_core_share", 100 * ours_s / took_s, "%", 1,
+	    "%d channels at 2 Hz for %d s; a bare libmodbus loop meanwhile: %.2f %%",
+	    CHANNELS, SECONDS, 100 * theirs_s / took_s);
+	figure_at_most("daemon_memory", memory_mib, "MiB", 24,
+	    "resident at its highest, the same line");
+}
+
+static void
+bench_standing(void)
+{
+	pid_t daemon = start_daemon(STANDING_RATE);
+
+	sleep(STANDING_S);
+	double memory_mib = resident_mib(daemon);
+	stop_daemon(daemon);
+	figure_at_most("daemon_memory_standing", memory_mib, "MiB", 24,
+	    "the same after two hours of a machine that stands, clock at %d times",
+	    STANDING_RATE);
+}
+
+int
+main(void)
+{
+	if (!folder_make(&folder, "/tmp"))
+		give_up("no folder");
+	server_start(&server);
+	write_configuration();
+	bench_running();
+	bench_standing();
+	server_stop(&server);
+	folder_remove(&folder);
+	return 0;
+}
