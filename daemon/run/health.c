@@ -2,7 +2,6 @@
 #include "daemon/run/health.h"
 
 #include <inttypes.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -51,28 +50,21 @@ health_open(const char *path, struct error *error)
 	return health;
 }
 
-/* Adds a row, or changes the one that stood in its place; notes whether its state moved. */
-__attribute__((format(printf, 7, 8))) static void
-row(struct health *health, const char *kind, const char *name, const char *state,
-    struct wall since, const int64_t counts[2], const char *format, ...)
+/* The next row, for `kind` and `name` in `state`, the rest to be filled in; notes whether
+ * its state moved.  Past the bound the last row is used again. */
+static struct health_row *
+next_row(struct health *health, const char *kind, const char *name, const char *state)
 {
-	struct health_row *row;
-	va_list arguments;
+	struct health_row *row = &health->rows[health->count];
 
-	if (health->count == ROWS_MAX)
-		return;
-	row = &health->rows[health->count++];
+	if (health->count < ROWS_MAX - 1)
+		health->count++;
 	if (health->count > health->written || strcmp(row->state, state) != 0)
 		health->changed = true;
 	snprintf(row->subject, sizeof(row->subject), "%s%s%s", kind, name[0] ? " " : "",
 	    name);
 	snprintf(row->state, sizeof(row->state), "%s", state);
-	va_start(arguments, format);
-	vsnprintf(row->text, sizeof(row->text), format, arguments);
-	va_end(arguments);
-	row->since = since;
-	row->good = counts[0];
-	row->bad = counts[1];
+	return row;
 }
 
 void
@@ -85,15 +77,31 @@ health_begin(struct health *health)
 void
 health_recorder(struct health *health, const struct recorder_status *status)
 {
-	row(health, "daemon", "", "ok", health->started,
-	    (int64_t[2]){status->filed, status->lost},
+	struct health_row *row = next_row(health, "daemon", "", "ok");
+
+	row->since = health->started;
+	row->good = status->filed;
+	row->bad = status->lost;
+	snprintf(row->text, sizeof(row->text),
 	    "version " EVENSOAK_VERSION ", process %ld, %zu scans queued, %" PRId64
 	    " dropped",
 	    (long)getpid(), status->queued, status->dropped);
-	row(health, "ledger", "", status->writing ? "ok" : "failing", status->since,
-	    (int64_t[2]){status->filed, status->lost}, "%zu waiting to be written%s%s",
+	row = next_row(health, "ledger", "", status->writing ? "ok" : "failing");
+	row->since = status->since;
+	row->good = status->filed;
+	row->bad = status->lost;
+	snprintf(row->text, sizeof(row->text), "%zu waiting to be written%s%s",
 	    status->waiting, status->writing ? "" : ": ",
 	    status->writing ? "" : status->text);
+}
+
+/* One word for 1, 0 and -1: works, does not, not tried yet. */
+static const char *
+state_of(int works, const char *failing)
+{
+	if (works < 0)
+		return "starting";
+	return works > 0 ? "ok" : failing;
 }
 
 void
@@ -105,14 +113,16 @@ health_poller(
 
 	for (size_t i = 0; i < count; i++) {
 		const struct device_status *one = &devices[i];
-		const char *state = one->answering > 0    ? "ok"
-		                    : one->answering == 0 ? "silent"
-		                                          : "starting";
+		bool failing = one->answering == 0;
+		struct health_row *row =
+		    next_row(health, "device", settings->devices[one->device].name,
+			state_of(one->answering, "silent"));
 
-		row(health, "device", settings->devices[one->device].name, state,
-		    one->since, (int64_t[2]){one->scans, one->failures},
-		    "%s%s%" PRId64 " late", one->answering == 0 ? one->text : "",
-		    one->answering == 0 ? "; " : "", one->late);
+		row->since = one->since;
+		row->good = one->scans;
+		row->bad = one->failures;
+		snprintf(row->text, sizeof(row->text), "%s%s%" PRId64 " late",
+		    failing ? one->text : "", failing ? "; " : "", one->late);
 	}
 }
 
@@ -120,16 +130,17 @@ void
 health_publisher(struct health *health, const char *store, struct publisher *publisher)
 {
 	struct publisher_status status;
-	const char *state;
+	struct health_row *row;
+	bool failing;
 
 	publisher_status(publisher, &status);
-	state = status.delivering > 0    ? "ok"
-	        : status.delivering == 0 ? "failing"
-	                                 : "starting";
-	row(health, "store", store, state, status.since,
-	    (int64_t[2]){status.batches, status.failures},
-	    "%s%s%" PRId64 " lines refused", status.delivering == 0 ? status.text : "",
-	    status.delivering == 0 ? "; " : "", status.refused);
+	failing = status.delivering == 0;
+	row = next_row(health, "store", store, state_of(status.delivering, "failing"));
+	row->since = status.since;
+	row->good = status.batches;
+	row->bad = status.failures;
+	snprintf(row->text, sizeof(row->text), "%s%s%" PRId64 " lines refused",
+	    failing ? status.text : "", failing ? "; " : "", status.refused);
 }
 
 static void
@@ -170,9 +181,13 @@ health_close(struct health *health)
 	if (health == NULL)
 		return;
 	if (health->count > 0) {
+		struct health_row *row;
+
 		health->count = 0;
-		row(health, "daemon", "", "stopped", clock_wall(), (int64_t[2]){0, 0},
-		    "stopped in good order");
+		row = next_row(health, "daemon", "", "stopped");
+		row->since = clock_wall();
+		row->good = row->bad = 0;
+		snprintf(row->text, sizeof(row->text), "stopped in good order");
 		write_rows(health);
 	}
 	ledger_close(health->ledger);

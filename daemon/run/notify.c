@@ -11,6 +11,7 @@
 void
 notify_send(const char *state)
 {
+	/* Nobody changes the environment. NOLINTNEXTLINE(concurrency-mt-unsafe) */
 	const char *path = getenv("NOTIFY_SOCKET");
 	struct sockaddr_un address = {.sun_family = AF_UNIX};
 	size_t length = path != NULL ? strlen(path) : 0;

@@ -93,12 +93,16 @@ enum options_outcome
 options_read(int argc, char **argv, struct options *options)
 {
 	enum options_outcome outcome = OPTIONS_GO;
-	int option;
 
 	*options = (struct options){.config = OPTIONS_CONFIG, .clock_rate = 1.0};
-	while (outcome == OPTIONS_GO &&
-	       (option = getopt_long(argc, argv, "c:vh", table, NULL)) != -1)
+	while (outcome == OPTIONS_GO) {
+		/* The only thread. NOLINTNEXTLINE(concurrency-mt-unsafe) */
+		int option = getopt_long(argc, argv, "c:vh", table, NULL);
+
+		if (option == -1)
+			break;
 		outcome = take(option, options);
+	}
 	if (outcome == OPTIONS_GO && optind < argc)
 		return wrong("takes no argument", argv[optind]);
 	return outcome;

@@ -2,6 +2,7 @@
 #include "daemon/run/service.h"
 
 #include <errno.h>
+#include <pthread.h>
 #include <signal.h>
 #include <stdio.h>
 #include <time.h>
@@ -117,7 +118,8 @@ service_run(int argc, char **argv)
 	sigaddset(&signals, SIGTERM);
 	sigaddset(&signals, SIGINT);
 	sigaddset(&signals, SIGHUP);
-	sigprocmask(SIG_BLOCK, &signals, NULL); /* in every thread; taken in serve() */
+	pthread_sigmask(
+	    SIG_BLOCK, &signals, NULL); /* in every thread; taken in serve() */
 	signal(SIGPIPE, SIG_IGN);
 	settings = read_settings(options.config);
 	if (settings == NULL)

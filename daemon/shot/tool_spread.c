@@ -6,56 +6,72 @@
 
 #include <math.h>
 
+#include "conf/settings.h"
+
 #define TOGETHER_S 2.0 /* readings this near in time count as one instant */
 
-enum { INSTANTS_MAX = 4096 };
+enum { INSTANTS_MAX = 4096 }; /* of a longer window every second one, or third ... */
 
-/* The good reading of `series` nearest before or at `at`; moves `*next` on. */
+/* A sensor's readings, taken one instant after the other. */
+struct cursor {
+	struct series series;
+	size_t next;
+};
+
+/* The good reading nearest before or at `at`. */
 static bool
-reading_at(const struct series *series, size_t *next, struct mono at, double *value)
+reading_at(struct cursor *cursor, struct mono at, double *value)
 {
+	const struct series *series = &cursor->series;
 	double together_s = fmax(TOGETHER_S, series->period_s);
 	struct reading reading;
 
-	while (*next < series->count && series_time(series, *next).ns <= at.ns)
-		(*next)++;
-	if (*next == 0)
+	while (cursor->next < series->count &&
+	       series_time(series, cursor->next).ns <= at.ns)
+		cursor->next++;
+	if (cursor->next == 0)
 		return false;
-	reading = series_reading(series, *next - 1);
+	reading = series_reading(series, cursor->next - 1);
 	*value = reading.value;
 	return reading.quality == QUALITY_GOOD &&
-	       (double)(at.ns - series_time(series, *next - 1).ns) <=
+	       (double)(at.ns - series_time(series, cursor->next - 1).ns) <=
 	           together_s * (double)CLOCK_SECOND_NS;
 }
 
-/* The spreads over all sensors at the instants of the window; how many. */
+/* Largest minus smallest of the sensors at one instant; NAN when one has no reading. */
+static double
+spread_at(struct cursor *cursors, size_t count, struct mono at)
+{
+	double low = INFINITY, high = -INFINITY, value;
+
+	for (size_t c = 0; c < count; c++) {
+		if (!reading_at(&cursors[c], at, &value))
+			return NAN;
+		low = fmin(low, value);
+		high = fmax(high, value);
+	}
+	return high - low;
+}
+
+/* The spreads at the instants of the window; how many. */
 static size_t
 instants(const struct history *history, const uint32_t *channels, size_t count,
     struct window window, double *spreads)
 {
 	struct series base =
 	    history_series(history, channels[0], window.from, window.to);
-	double low[INSTANTS_MAX], high[INSTANTS_MAX];
-	size_t seen[INSTANTS_MAX] = {0}, used = 0;
-	size_t rows = base.count < INSTANTS_MAX ? base.count : INSTANTS_MAX;
+	size_t stride = base.count / INSTANTS_MAX + 1, used = 0;
+	struct cursor cursors[SETTINGS_POSITIONS];
 
-	for (size_t c = 0; c < count; c++) {
-		struct series series =
-		    history_series(history, channels[c], window.from, window.to);
-		size_t next = 0;
-		double value;
+	for (size_t c = 0; c < count; c++)
+		cursors[c] = (struct cursor){
+		    history_series(history, channels[c], window.from, window.to), 0};
+	for (size_t i = 0; i < base.count; i += stride) {
+		double spread = spread_at(cursors, count, series_time(&base, i));
 
-		for (size_t i = 0; i < rows; i++) {
-			if (!reading_at(&series, &next, series_time(&base, i), &value))
-				continue;
-			low[i] = seen[i] == 0 ? value : fmin(low[i], value);
-			high[i] = seen[i] == 0 ? value : fmax(high[i], value);
-			seen[i]++;
-		}
+		if (!isnan(spread))
+			spreads[used++] = spread;
 	}
-	for (size_t i = 0; i < rows; i++)
-		if (seen[i] == count)
-			spreads[used++] = high[i] - low[i];
 	return used;
 }
 
