@@ -232,7 +232,7 @@ heat_zones(const struct feature_source *source, struct shot *shot)
 		for (int i = 0; i < source->roles->zone_count[s]; i++) {
 			struct measure share = window_share_above(source->history,
 			    source->roles->zone[s][i], sheet_heat(source->sheet),
-			    SATURATED);
+			    SATURATED, source->line->coverage_min);
 
 			if (share.absent != ABSENT_NOT)
 				most.absent = share.absent;
@@ -290,7 +290,9 @@ tool(const struct feature_source *source, struct shot *shot)
 	if (source->roles->tool_count < 2)
 		absent = ABSENT_NOT_CONFIGURED;
 	put(shot, FEATURE_TOOL_SPREAD_START_DC,
-	    (struct measure){spread.start_dc, absent});
+	    (struct measure){spread.start_dc,
+		absent == ABSENT_NOT && isnan(spread.start_dc) ? ABSENT_LOW_COVERAGE
+							       : absent});
 	put(shot, FEATURE_TOOL_SPREAD_MEAN_DC,
 	    (struct measure){spread.spread_mean_dc, absent});
 	put(shot, FEATURE_TOOL_SPREAD_P95_DC, (struct measure){spread.p95_dc, absent});

@@ -8,6 +8,7 @@
 
 #define TIMER_MARGIN_S 1.0    /* a stay this near to the timer was ended by it */
 #define INTERRUPTED_TIMES 2.0 /* a stay this many timers long was no heating any more */
+#define FAULT_LEAST_S 10.0    /* a fault shorter than this is flagged and no more */
 
 /* Why the logger cannot vouch for the record; NULL when it can. */
 static const char *
@@ -74,9 +75,9 @@ outcome_of(const struct line_settings *line, struct sheet *sheet, double heat_ma
 	outcome = unmade(line, sheet, heat_s, reason);
 	if (outcome != SHOT_COMPLETE)
 		return outcome;
-	if (sheet->faulted) {
-		snprintf(
-		    reason, 128, "the machine reported a fault with it in the oven");
+	if (sheet->fault_s >= FAULT_LEAST_S) {
+		snprintf(reason, 128, "%.0f s of machine fault with it in the oven",
+		    sheet->fault_s);
 		return SHOT_INTERRUPTED;
 	}
 	if (heat_s > INTERRUPTED_TIMES * heat_max_s) {

@@ -19,7 +19,7 @@ struct sheet {
 	bool gone;          /* the frame came to the form station without it */
 	bool
 	    silent; /* the controller was silent for a while as it stood in oven or form */
-	bool faulted; /* the machine reported a fault while it stood in the oven */
+	double fault_s; /* so long the machine reported a fault with it in the oven */
 	uint32_t flags;
 	int recipe;          /* -1 unknown */
 	int64_t cycle_count; /* -1 unknown */

@@ -95,9 +95,12 @@ static void
 take_bits(struct signals *signals, const struct scan *scan, struct news *news)
 {
 	const struct bit eye = signals->bits[ROLE_SAG_EYE];
-
-	news->load_empty = signals_off(signals, ROLE_SHEET_AT_LOAD);
-	news->form_empty = signals_off(signals, ROLE_SHEET_AT_FORM);
+	if (!signals->bits[ROLE_ROTATING].pending) {
+		signals->load_empty = signals_off(signals, ROLE_SHEET_AT_LOAD);
+		signals->form_empty = signals_off(signals, ROLE_SHEET_AT_FORM);
+	}
+	news->load_empty = signals->load_empty;
+	news->form_empty = signals->form_empty;
 	for (int role = 0; role < SIGNAL_BITS; role++) {
 		const struct reading *reading =
 		    good_reading(signals, scan, (enum role)role);

@@ -20,18 +20,19 @@ struct signals {
 	const struct roles *roles;       /* lent */
 	struct bit bits[SIGNAL_BITS];
 	struct counter counter;
-	int recipe;           /* as last read; -1 unknown */
-	int64_t cycle_count;  /* the same */
-	double edge_limit_s;  /* an edge less certain than this counts as not seen */
-	struct mono heard;    /* the last good poll of `rotating` went out */
-	struct mono gap_from; /* the last one before the last silence */
+	int recipe;          /* as last read; -1 unknown */
+	int64_t cycle_count; /* the same */
+	double edge_limit_s; /* an edge less certain than this counts as not seen */
+	bool load_empty, form_empty; /* the eyes as `rotating` began to change */
+	struct mono heard;           /* the last good poll of `rotating` went out */
+	struct mono gap_from;        /* the last one before the last silence */
 };
 
 /* What one scan shows. */
 struct news {
 	enum bit_change change[SIGNAL_BITS];
-	struct edge edge[SIGNAL_BITS];
-	/* as it stood before the scan: an index is judged by it */
+	struct edge edge
+	    [SIGNAL_BITS]; /* as it stood before `rotating` changed: an index is judged by it */
 	bool load_empty, form_empty;
 	bool
 	    sagged; /* the line moved on with the sag eye on, not yet for its debounce */

@@ -53,10 +53,11 @@ spread_at(struct cursor *cursors, size_t count, struct mono at)
 	return high - low;
 }
 
-/* The spreads at the instants of the window; how many. */
+/* The spreads at the instants of the window; how many.  `*start_dc`: the one at its
+ * beginning, NAN when there is none within TOGETHER_S or a poll of it. */
 static size_t
 instants(const struct history *history, const uint32_t *channels, size_t count,
-    struct window window, double *spreads)
+    struct window window, double *spreads, double *start_dc)
 {
 	struct series base =
 	    history_series(history, channels[0], window.from, window.to);
@@ -69,8 +70,13 @@ instants(const struct history *history, const uint32_t *channels, size_t count,
 	for (size_t i = 0; i < base.count; i += stride) {
 		double spread = spread_at(cursors, count, series_time(&base, i));
 
-		if (!isnan(spread))
-			spreads[used++] = spread;
+		if (isnan(spread))
+			continue;
+		if (used == 0 &&
+		    (double)(series_time(&base, i).ns - window.from.ns) / 1e9 <=
+			fmax(TOGETHER_S, base.period_s))
+			*start_dc = spread;
+		spreads[used++] = spread;
 	}
 	return used;
 }
@@ -80,7 +86,7 @@ tool_spread_compute(const struct history *history, const uint32_t *channels,
     size_t count, struct window window, double coverage_min, struct tool_spread *spread)
 {
 	double spreads[INSTANTS_MAX], sum = 0.0, low = INFINITY, high = -INFINITY;
-	double swing_dc = 0.0;
+	double swing_dc = 0.0, start_dc = NAN;
 	size_t used;
 
 	*spread = (struct tool_spread){NAN, NAN, NAN, NAN, NAN, NAN};
@@ -95,13 +101,13 @@ tool_spread_compute(const struct history *history, const uint32_t *channels,
 		high = fmax(high, one.mean);
 		swing_dc = fmax(swing_dc, one.max - one.min);
 	}
-	used = instants(history, channels, count, window, spreads);
+	used = instants(history, channels, count, window, spreads, &start_dc);
 	if (used == 0)
 		return ABSENT_LOW_COVERAGE;
 	spread->mean_c = sum / (double)count;
 	spread->of_means_dc = high - low;
 	spread->swing_dc = swing_dc;
-	spread->start_dc = spreads[0];
+	spread->start_dc = start_dc;
 	spread->spread_mean_dc = gsl_stats_mean(spreads, 1, used);
 	gsl_sort(spreads, 1, used);
 	spread->p95_dc = gsl_stats_quantile_from_sorted_data(spreads, 1, used, 0.95);

@@ -16,8 +16,9 @@
 #include <stddef.h>
 
 struct tool_spread {
-	double mean_c;         /* mean over sensors of their time means */
-	double start_dc;       /* largest minus smallest at the first instant */
+	double mean_c; /* mean over sensors of their time means */
+	double
+	    start_dc; /* largest minus smallest as the window begins; NAN unless read then */
 	double spread_mean_dc; /* the same, mean over the instants */
 	double p95_dc;         /* the same, 95th percentile of the instants */
 	double of_means_dc;    /* largest minus smallest time mean */

@@ -33,11 +33,13 @@ struct tracker {
 	bool wall_known;
 
 	struct stations stations;
+	struct edge fault; /* known while the machine reports one */
 	int startup_left;
 	int64_t settle_ns; /* awaited after a sheet left: readings of slower devices */
 	struct sheet closing[CLOSING_MAX];
 	size_t closing_count;
-	double tool_mean_c; /* of the shot given out last */
+	double tool_mean_c;   /* of the shot given out last */
+	struct mono gave_out; /* when its sheet had left */
 };
 
 static const struct line_settings *
@@ -139,6 +141,10 @@ give_out(struct tracker *t, struct sheet *sheet)
 		return;
 	}
 	sheet->last_tool_mean_c = t->tool_mean_c;
+	if ((double)(sheet->left.ns - t->gave_out.ns) / 1e9 >
+	    line_of(t)->startup_after_s)
+		sheet->last_tool_mean_c = NAN; /* a stop lies between them */
+	t->gave_out = sheet->left;
 	shot->line = t->line;
 	shot->shot_no = ++t->start.last_shot_no;
 	shot->loaded_at = label(&sheet->loaded);
@@ -202,6 +208,19 @@ notice_stop(struct tracker *t, const struct edge *edge)
 	tell(t, edge->wall, "stop", text);
 }
 
+/* Until `end` the machine has been in fault: the sheet in the oven stayed there too long,
+ * from when it came in or from when the fault began. */
+static void
+count_fault(struct tracker *t, const struct edge *end)
+{
+	struct sheet *oven = &t->stations.at[STATION_OVEN];
+	double in_oven_s = edge_span_s(&oven->heat_start, end);
+	double fault_s = edge_span_s(&t->fault, end);
+
+	if (!oven->heat_end.known && in_oven_s > 0.0 && fault_s > 0.0)
+		oven->fault_s += fmin(in_oven_s, fault_s);
+}
+
 static void
 index_starts(
     struct tracker *t, const struct edge *edge, bool load_empty, bool form_empty)
@@ -215,6 +234,8 @@ index_starts(
 		return;
 	}
 	notice_stop(t, edge);
+	if (t->fault.known)
+		count_fault(t, edge);
 	if (t->stations.last_index.ns != 0 && since_s < line_of(t)->heat_min_s)
 		stations_flag_all(&t->stations, SHOT_FLAG_DOUBLE_INDEX);
 	load->empty = load_empty;
@@ -223,24 +244,15 @@ index_starts(
 	stations_index_starts(&t->stations, edge);
 }
 
-/* The machine stands in fault: what is in the oven stays there too long. */
-static void
-sheet_interrupted(struct tracker *t)
-{
-	struct sheet *oven = &t->stations.at[STATION_OVEN];
-
-	if (!oven->heat_end.known)
-		oven->faulted = true;
-	oven->flags |= SHOT_FLAG_FAULT;
-}
-
 static void
 index_done(struct tracker *t, const struct edge *edge)
 {
 	uint32_t flags = 0;
 
-	if (signals_off(&t->signals, ROLE_AUTOMATIC))
+	if (signals_off(&t->signals, ROLE_AUTOMATIC)) {
+		stations_lose(&t->stations);
 		return;
+	}
 	if (t->startup_left > 0) {
 		t->startup_left--;
 		flags |= SHOT_FLAG_STARTUP;
@@ -255,8 +267,8 @@ index_done(struct tracker *t, const struct edge *edge)
 	}
 	t->closing[t->closing_count++] =
 	    stations_index_done(&t->stations, edge, t->signals.recipe, flags);
-	if (signals_on(&t->signals, ROLE_FAULT))
-		sheet_interrupted(t);
+	if (t->fault.known)
+		stations_flag_working(&t->stations, SHOT_FLAG_FAULT);
 }
 
 /* --- taking scans ----------------------------------------------------------------- */
@@ -305,9 +317,13 @@ act_on_state(struct tracker *t, const struct news *news)
 		silence(t);
 	if (news->change[ROLE_FAULT] == BIT_ROSE) {
 		stations_flag_all(&t->stations, SHOT_FLAG_FAULT);
-		sheet_interrupted(t);
+		t->fault = news->edge[ROLE_FAULT];
 		tell(t, news->edge[ROLE_FAULT].wall, "fault",
 		    "the machine reports a fault");
+	}
+	if (news->change[ROLE_FAULT] == BIT_FELL && t->fault.known) {
+		count_fault(t, &news->edge[ROLE_FAULT]);
+		t->fault.known = false;
 	}
 	if (news->change[ROLE_AUTOMATIC] == BIT_FELL) {
 		stations_flag_all(&t->stations, SHOT_FLAG_MANUAL);

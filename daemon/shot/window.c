@@ -173,8 +173,8 @@ window_line_at(const struct history *history, uint32_t channel, struct window wi
 }
 
 struct measure
-window_share_above(
-    const struct history *history, uint32_t channel, struct window window, double level)
+window_share_above(const struct history *history, uint32_t channel,
+    struct window window, double level, double coverage_min)
 {
 	struct walk walk = walk_start(history, channel, window);
 	double above_s = 0.0, value, stretch_s;
@@ -185,7 +185,7 @@ window_share_above(
 	stretch_s = walk_finish(&walk);
 	if (walk.any && walk.last_value >= level)
 		above_s += stretch_s;
-	if (walk.covered_s <= 0.0)
+	if (walk.covered_s <= 0.0 || walk.covered_s < coverage_min * window_s(window))
 		return (struct measure){NAN, walk_absent(&walk)};
 	return (struct measure){above_s / walk.covered_s, ABSENT_NOT};
 }

@@ -47,9 +47,10 @@ struct measure {
 struct measure window_line_at(const struct history *history, uint32_t channel,
     struct window window, struct mono at, double *slope_per_s);
 
-/* Share of the covered time in which the reading was `level` or more. */
+/* Share of the covered time in which the reading was `level` or more; absent when the
+ * coverage is under `coverage_min`. */
 struct measure window_share_above(const struct history *history, uint32_t channel,
-    struct window window, double level);
+    struct window window, double level, double coverage_min);
 
 /* Linear between the good readings on both sides of `at`, if they are near enough. */
 struct measure window_value_at(

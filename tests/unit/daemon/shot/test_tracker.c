@@ -283,6 +283,24 @@ a_fault_with_the_sheet_in_the_oven_interrupts_it(void **state)
 }
 
 static void
+a_short_fault_is_flagged_and_no_more(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player_stay(player, 100.0, 120.0, 130.0);
+	player->plc[PLC_FAULT] = 1;
+	player_run(player, 1.0);
+	player->plc[PLC_FAULT] = 0;
+	player_run(player, 9.0);
+	player_cycles(player, 3);
+	assert_int_equal(shot_of(player, 4)->outcome, SHOT_COMPLETE);
+	assert_true(shot_of(player, 4)->flags & SHOT_FLAG_FAULT);
+}
+
+static void
 a_fault_that_comes_with_the_index_interrupts_the_sheet_that_came_in(void **state)
 {
 	struct player *player = *state;
@@ -316,6 +334,58 @@ an_index_in_manual_loses_every_place(void **state)
 	for (int sheet = 3; sheet <= 5; sheet++)
 		assert_int_equal(shot_of(player, sheet)->outcome, SHOT_PARTIAL);
 	assert_int_equal(shot_of(player, 6)->outcome, SHOT_COMPLETE);
+}
+
+static void
+manual_that_ends_with_the_index_loses_every_place_too(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	player->plc[PLC_LOAD] = 1;
+	player_run(player, 2.0);
+	player->plc[PLC_ROTATING] = 1;
+	player_run(player, 2.0);
+	player->plc[PLC_AUTO] = 0; /* while they move ... */
+	player_run(player, 6.0);
+	player->plc[PLC_ROTATING] = 0;
+	player_run(player, 3.0);
+	player->plc[PLC_AUTO] = 1; /* ... until they stand */
+	player_run(player, 120.0);
+	player_cycles(player, 6);
+	for (size_t i = 0; i < player->shot_count; i++) {
+		const struct shot *shot = player->shots[i];
+
+		if (shot->outcome == SHOT_COMPLETE)
+			assert_near(shot->value[FEATURE_EXIT_TOP_C] -
+					shot->value[FEATURE_TOOL_MEAN_C],
+			    92.0 - 0.5 / 3.0, 1e-9);
+	}
+	for (int sheet = 3; sheet <= 5; sheet++)
+		assert_int_equal(shot_of(player, sheet)->outcome, SHOT_PARTIAL);
+}
+
+static void
+an_eye_that_falls_as_the_frames_move_off_still_saw_the_sheet(void **state)
+{
+	struct player *player = *state;
+
+	player->settings->channels[PLC_ROTATING].debounce_s = 0.4;
+	tracker_free(player->tracker);
+	player->tracker = tracker_new(player->settings, 0, (struct tracker_start){0},
+	    (struct tracker_sink){player_take, player_event, player});
+	player_run(player, 20.0);
+	for (int i = 0; i < 6; i++) {
+		player->plc[PLC_LOAD] = 1;
+		player_run(player, 2.0);
+		player->plc[PLC_ROTATING] = 1;
+		player_run(player, 0.5);
+		player->plc[PLC_LOAD] = 0; /* before the debounce time is over */
+		player_index(player, false);
+		player_stay(player, 100.0, 120.0, 140.0);
+	}
+	assert_int_not_equal(shot_of(player, 2)->outcome, SHOT_EMPTY);
 }
 
 static void
@@ -510,8 +580,11 @@ main(void)
 	    PLAYED(a_sag_eye_on_from_the_start_gives_no_sag_time),
 	    PLAYED(a_sag_that_releases_the_line_at_once_is_a_sag),
 	    PLAYED(a_fault_with_the_sheet_in_the_oven_interrupts_it),
+	    PLAYED(a_short_fault_is_flagged_and_no_more),
 	    PLAYED(a_fault_that_comes_with_the_index_interrupts_the_sheet_that_came_in),
 	    PLAYED(an_index_in_manual_loses_every_place),
+	    PLAYED(manual_that_ends_with_the_index_loses_every_place_too),
+	    PLAYED(an_eye_that_falls_as_the_frames_move_off_still_saw_the_sheet),
 	    PLAYED(an_index_that_went_by_in_silence_is_caught_up_by_the_counter),
 	    PLAYED(a_counter_set_back_is_an_event_and_moves_nobody),
 	    PLAYED(the_counter_may_wrap),

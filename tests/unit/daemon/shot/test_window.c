@@ -158,7 +158,7 @@ a_share_of_time_counts_time(void **state)
 	bench_init(&bench);
 	for (int t = 0; t <= 100; t++)
 		put(&bench, t, t > 25 ? 1.0 : 0.5, 0.0, QUALITY_GOOD);
-	share = window_share_above(bench.history, 0, window(0, 100), 0.99);
+	share = window_share_above(bench.history, 0, window(0, 100), 0.99, 0.8);
 	assert_near(share.value, 0.75, 1e-9);
 	history_free(bench.history);
 }
