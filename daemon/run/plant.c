@@ -32,8 +32,8 @@ struct plant {
 	size_t poller_count;
 	struct publisher **publishers;
 	size_t publisher_count;
-	struct health *health;
-	int64_t filed; /* shots on file when the publishers were last woken */
+	struct health *health; /* NULL: the ledger is not open yet */
+	int64_t filed;         /* shots on file when the publishers were last woken */
 	int64_t beat;
 	int ticks, silent_ticks;
 };
@@ -113,6 +113,21 @@ stop_machine(struct plant *plant)
 	plant->beat = 0;
 }
 
+/* What needs an open ledger: publishers and health; later when it is not open yet. */
+static int
+start_rest(struct plant *plant, struct error *error)
+{
+	struct recorder_status status;
+
+	recorder_status(plant->recorder, &status);
+	if (!status.open || plant->health != NULL)
+		return 0;
+	if (start_publishers(plant, error) != 0)
+		return ERROR_IO;
+	plant->health = health_open(plant->settings->ledger, error);
+	return plant->health != NULL ? 0 : ERROR_IO;
+}
+
 struct plant *
 plant_start(struct settings *settings, struct error *error)
 {
@@ -125,8 +140,7 @@ plant_start(struct settings *settings, struct error *error)
 	}
 	plant->settings = settings;
 	if (ledger_lock(settings->ledger, error) != 0 ||
-	    start_machine(plant, error) != 0 || start_publishers(plant, error) != 0 ||
-	    (plant->health = health_open(settings->ledger, error)) == NULL) {
+	    start_machine(plant, error) != 0 || start_rest(plant, error) != 0) {
 		plant_stop(plant);
 		return NULL;
 	}
@@ -152,9 +166,15 @@ retire(struct plant *plant, struct settings *next, struct error *error)
 int
 plant_reload(struct plant *plant, struct settings *settings, struct error *error)
 {
-	bool same_ledger = strcmp(plant->settings->ledger, settings->ledger) == 0;
-	bool same = same_ledger && settings_same_machine(plant->settings, settings);
+	bool same = settings_same_machine(plant->settings, settings);
 
+	if (strcmp(plant->settings->ledger, settings->ledger) != 0) {
+		error_set(error, ERROR_INVALID,
+		    "another ledger ('%s') needs a restart: nothing is changed",
+		    settings->ledger);
+		settings_free(settings);
+		return ERROR_INVALID;
+	}
 	if (retire(plant, settings, error) != 0)
 		return ERROR_MEMORY;
 	stop_publishers(plant, STOP_GRACE_S);
@@ -162,12 +182,10 @@ plant_reload(struct plant *plant, struct settings *settings, struct error *error
 		recorder_adopt(plant->recorder, settings);
 	} else {
 		stop_machine(plant);
-		if (!same_ledger && ledger_lock(settings->ledger, error) != 0)
-			return ERROR_BUSY;
 		if (start_machine(plant, error) != 0)
 			return ERROR_IO;
 	}
-	return start_publishers(plant, error);
+	return plant->health == NULL ? 0 : start_publishers(plant, error);
 }
 
 /* False when the recorder has shown no sign of life for HANG_TICKS. */
@@ -179,24 +197,35 @@ alive(struct plant *plant, const struct recorder_status *status)
 	return plant->silent_ticks < HANG_TICKS;
 }
 
-bool
-plant_tick(struct plant *plant)
+static void
+tell_health(struct plant *plant, const struct recorder_status *status)
 {
-	struct recorder_status status;
-
-	recorder_status(plant->recorder, &status);
-	if (status.filed != plant->filed)
-		for (size_t i = 0; i < plant->publisher_count; i++)
-			publisher_wake(plant->publishers[i]);
-	plant->filed = status.filed;
 	health_begin(plant->health);
-	health_recorder(plant->health, &status);
+	health_recorder(plant->health, status);
 	for (size_t i = 0; i < plant->poller_count; i++)
 		health_poller(plant->health, plant->settings, plant->pollers[i]);
 	for (size_t i = 0; i < plant->publisher_count; i++)
 		health_publisher(plant->health, plant->settings->stores[i].name,
 		    plant->publishers[i]);
-	health_end(plant->health, ++plant->ticks % CHECKPOINT_TICKS == 0);
+	health_end(plant->health, plant->ticks % CHECKPOINT_TICKS == 0);
+}
+
+bool
+plant_tick(struct plant *plant)
+{
+	struct recorder_status status;
+	struct error error;
+
+	recorder_status(plant->recorder, &status);
+	if (start_rest(plant, &error) != 0)
+		log_error("%s", error.text);
+	if (status.filed != plant->filed)
+		for (size_t i = 0; i < plant->publisher_count; i++)
+			publisher_wake(plant->publishers[i]);
+	plant->filed = status.filed;
+	plant->ticks++;
+	if (plant->health != NULL)
+		tell_health(plant, &status);
 	return alive(plant, &status);
 }
 

@@ -20,7 +20,8 @@ struct settings;
 struct plant *plant_start(struct settings *settings, struct error *error);
 
 /* Goes over to new settings; takes them.  Where the machine is the same the sheets in
- * flight are left alone; otherwise bus and trackers start anew.  On failure nothing
+ * flight are left alone; otherwise bus and trackers start anew.  Another
+ * ledger is refused, ERROR_INVALID, and all goes on as it was; on any other failure nothing
  * runs any more. */
 int plant_reload(struct plant *plant, struct settings *settings, struct error *error);
 

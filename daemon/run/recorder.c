@@ -21,6 +21,7 @@
 enum {
 	QUEUE_SLOTS = 2048,
 	WAIT_MS = 500,
+	EVENTS_MAX = 1000, /* waiting in memory; later ones are left out */
 };
 
 /* A shot or an event that has still to be written. */
@@ -36,17 +37,19 @@ struct pending {
 struct line_sink {
 	struct recorder *recorder;
 	uint32_t line;
+	int64_t before; /* shots of the line in a ledger that was opened late */
 };
 
 struct recorder {
 	/* Of the thread alone. */
 	const struct settings *settings;
-	struct ledger *ledger;
-	bool set_up; /* the ledger knows these settings */
+	struct ledger *ledger; /* NULL: not open yet */
+	bool set_up;           /* the ledger knows these settings */
 	size_t line_count;
 	struct tracker **trackers; /* one a line */
 	struct line_sink *sinks;
 	struct pending *first, **last;
+	size_t events;   /* among them */
 	time_t retry_at; /* system's monotonic seconds */
 
 	/* Shared. */
@@ -75,18 +78,30 @@ pending_free(struct pending *pending)
 	free(pending);
 }
 
+/* Whether there is room for it: shots and events have a bound each. */
+static bool
+pending_fits(struct recorder *recorder, const struct pending *pending)
+{
+	bool fits;
+
+	if (pending->shot == NULL) {
+		fits = recorder->events < EVENTS_MAX;
+		recorder->events += fits;
+		return fits;
+	}
+	pthread_mutex_lock(&recorder->lock);
+	fits = recorder->status.waiting < (size_t)recorder->settings->memory_shots;
+	recorder->status.waiting += fits;
+	recorder->status.lost += !fits;
+	pthread_mutex_unlock(&recorder->lock);
+	return fits;
+}
+
 /* Puts it at the end of what is to be written, or gives it up past the bound. */
 static void
 pending_add(struct recorder *recorder, struct pending *pending)
 {
-	bool kept;
-
-	pthread_mutex_lock(&recorder->lock);
-	kept = recorder->status.waiting < (size_t)recorder->settings->memory_shots;
-	recorder->status.waiting += kept;
-	recorder->status.lost += !kept && pending->shot != NULL;
-	pthread_mutex_unlock(&recorder->lock);
-	if (!kept) {
+	if (!pending_fits(recorder, pending)) {
 		if (pending->shot != NULL)
 			log_error("line '%s': shot %" PRId64
 				  " is lost: %d shots wait for "
@@ -111,6 +126,7 @@ take_shot(void *arg, struct shot *shot)
 		shot_free(shot);
 		return;
 	}
+	shot->shot_no += sink->before;
 	pending->shot = shot;
 	pending->line = sink->line;
 	pending_add(sink->recorder, pending);
@@ -176,9 +192,35 @@ note_writing(struct recorder *recorder, int writing, const char *text)
 	if (changed && writing)
 		log_info("ledger '%s' takes shots again", recorder->settings->ledger);
 	else if (changed)
-		log_error("%s; %zu waiting in memory, up to %d shots are kept while "
+		log_error("%s; %zu shots wait in memory, up to %d are kept while "
 			  "trying again",
 		    text, waiting, recorder->settings->memory_shots);
+}
+
+/* Opens a ledger that could not be opened at the start; the shots made meanwhile are
+ * numbered on from its last ones. */
+static int
+open_late(struct recorder *recorder, struct error *error)
+{
+	struct ledger *ledger = ledger_open(recorder->settings->ledger, NULL, error);
+	struct wall closed_at;
+
+	if (ledger == NULL)
+		return ERROR_IO;
+	for (size_t i = 0; i < recorder->line_count; i++)
+		if (ledger_last_shot(ledger, recorder->settings->lines[i].name,
+			&recorder->sinks[i].before, &closed_at, error) != 0) {
+			ledger_close(ledger);
+			return ERROR_IO;
+		}
+	for (struct pending *p = recorder->first; p != NULL; p = p->next)
+		if (p->shot != NULL)
+			p->shot->shot_no += recorder->sinks[p->line].before;
+	recorder->ledger = ledger;
+	pthread_mutex_lock(&recorder->lock);
+	recorder->status.open = 1;
+	pthread_mutex_unlock(&recorder->lock);
+	return 0;
 }
 
 /* Writes what is waiting, oldest first, until it is done or the ledger refuses. */
@@ -187,8 +229,15 @@ write_pending(struct recorder *recorder)
 {
 	struct error error;
 
-	if (recorder->first == NULL || system_seconds() < recorder->retry_at)
+	if (recorder->ledger != NULL && recorder->first == NULL)
 		return;
+	if (system_seconds() < recorder->retry_at)
+		return;
+	if (recorder->ledger == NULL && open_late(recorder, &error) != 0) {
+		note_writing(recorder, 0, error.text);
+		recorder->retry_at = system_seconds() + RECORDER_RETRY_S;
+		return;
+	}
 	while (recorder->first != NULL) {
 		struct pending *pending = recorder->first;
 
@@ -200,8 +249,9 @@ write_pending(struct recorder *recorder)
 		recorder->first = pending->next;
 		if (recorder->first == NULL)
 			recorder->last = &recorder->first;
+		recorder->events -= pending->shot == NULL;
 		pthread_mutex_lock(&recorder->lock);
-		recorder->status.waiting--;
+		recorder->status.waiting -= pending->shot != NULL;
 		recorder->status.filed += pending->shot != NULL;
 		pthread_mutex_unlock(&recorder->lock);
 		pending_free(pending);
@@ -228,6 +278,14 @@ adopt_next(struct recorder *recorder)
 		tracker_adopt(recorder->trackers[i], next);
 }
 
+/* An event of the logger itself: what lies between an end and a start was not seen. */
+static void
+every_line(struct recorder *recorder, const char *kind, const char *text)
+{
+	for (size_t i = 0; i < recorder->line_count; i++)
+		take_event(&recorder->sinks[i], clock_wall(), kind, text);
+}
+
 static void *
 run(void *arg)
 {
@@ -235,6 +293,7 @@ run(void *arg)
 	const struct scan *scan;
 	int closed = 0;
 
+	every_line(recorder, "start", "logging begins");
 	while (!closed) {
 		adopt_next(recorder);
 		scan = queue_take(recorder->queue, WAIT_MS, &closed);
@@ -250,6 +309,7 @@ run(void *arg)
 	}
 	for (size_t i = 0; i < recorder->line_count; i++)
 		tracker_finish(recorder->trackers[i]);
+	every_line(recorder, "end", "logging ends");
 	recorder->retry_at = 0;
 	write_pending(recorder);
 	return NULL;
@@ -289,8 +349,11 @@ make_trackers(struct recorder *recorder, struct error *error)
 		struct tracker_start start = {0};
 		struct tracker_sink sink = {
 		    .shot = take_shot, .event = take_event, .arg = &recorder->sinks[i]};
-		int rc = ledger_last_shot(recorder->ledger, settings->lines[i].name,
-		    &start.last_shot_no, &start.last_closed_at, error);
+		int rc =
+		    recorder->ledger == NULL
+			? 0
+			: ledger_last_shot(recorder->ledger, settings->lines[i].name,
+			      &start.last_shot_no, &start.last_closed_at, error);
 
 		if (rc != 0)
 			return rc;
@@ -318,6 +381,7 @@ struct recorder *
 recorder_start(const struct settings *settings, struct error *error)
 {
 	struct recorder *recorder = calloc(1, sizeof(*recorder));
+	int code = 0;
 
 	if (recorder == NULL) {
 		error_set(error, ERROR_MEMORY, "out of memory");
@@ -328,8 +392,13 @@ recorder_start(const struct settings *settings, struct error *error)
 	recorder->last = &recorder->first;
 	recorder->status.writing = 1;
 	recorder->status.since = clock_wall();
-	recorder->ledger = ledger_open(settings->ledger, NULL, error);
-	if (recorder->ledger == NULL || make_trackers(recorder, error) != 0)
+	recorder->ledger = ledger_open(settings->ledger, &code, error);
+	if (recorder->ledger == NULL && code == ERROR_FULL)
+		note_writing(recorder, 0, error->text);
+	else if (recorder->ledger == NULL)
+		goto fail;
+	recorder->status.open = recorder->ledger != NULL;
+	if (make_trackers(recorder, error) != 0)
 		goto fail;
 	recorder->queue = queue_new(QUEUE_SLOTS, widest_device(settings));
 	if (recorder->queue == NULL ||
@@ -364,7 +433,7 @@ recorder_stop(struct recorder *recorder)
 	queue_close(recorder->queue);
 	pthread_join(recorder->thread, NULL);
 	if (recorder->first != NULL)
-		log_error("%zu shots and events are lost: %s", recorder->status.waiting,
+		log_error("%zu shots are lost: %s", recorder->status.waiting,
 		    recorder->status.text);
 	recorder_release(recorder);
 }

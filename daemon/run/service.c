@@ -59,14 +59,16 @@ reload(struct plant *plant, const char *path)
 {
 	struct settings *settings;
 	struct error error;
+	int rc;
 
 	notify_send("RELOADING=1");
 	settings = read_settings(path);
 	if (settings == NULL) {
 		log_error("'%s' is refused; the configuration in force stays", path);
-	} else if (plant_reload(plant, settings, &error) != 0) {
+	} else if ((rc = plant_reload(plant, settings, &error)) != 0) {
 		log_error("%s", error.text);
-		return false;
+		if (rc != ERROR_INVALID)
+			return false;
 	} else {
 		log_info("'%s' is in force", path);
 	}

@@ -43,6 +43,7 @@ def check_sheets(plant):
             seen.setdefault(sheet, []).append(shot["shot_no"])
     assert seen and all(len(numbers) == 1 for numbers in seen.values()), seen
     print(f"{len(seen)} of {len(starts)} sheets seen whole")
+    assert len(seen) > len(starts) // 5  # each kill costs the three that are in hand
 
 
 def main():

@@ -76,8 +76,8 @@ def main():
             there = len(plant.shots())
             wait_for("shots while the store is down",
                      lambda: len(plant.shots()) > there + 3, 60)
-            code, out, _ = plant.evensoak("status")
-            assert code == 1 and "central" in out, out
+            wait_for("status to name the store", lambda: plant.evensoak("status")[0] == 1)
+            assert "wrong: store central" in plant.evensoak("status")[1]
             store.start()
             plant.wait_line()
             wait_for("the backlog to be delivered",
