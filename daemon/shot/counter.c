@@ -59,13 +59,13 @@ counter_take(struct counter *counter, int64_t value, struct mono at, int64_t *mi
 	}
 	if (at.ns - counter->doubt_at.ns < stands_ns)
 		return COUNTER_AGREES;
-	counter->doubted = false;
-	if (counter->gap && ahead > 0 && ahead <= COUNTER_MISSED_MAX) {
+	bool gap = counter->gap, little = ahead > 0 && ahead <= COUNTER_MISSED_MAX;
+
+	counter->doubted = counter->gap = false;
+	if (gap && little) {
 		*missed = ahead;
-		counter->gap = false;
 		return COUNTER_AHEAD;
 	}
-	counter->gap = false;
 	counter->base += ahead;
-	return COUNTER_JUMPED;
+	return little ? COUNTER_ASTRAY : COUNTER_JUMPED;
 }

@@ -2,9 +2,10 @@
 /*
  * The machine's cycle counter against the indexes that were seen.
  *
- * The counter goes up by one at each index.  An index that no poll saw (the controller
- * was silent) shows as a counter ahead of the moves; a counter set back or jumping while
- * the polls went on shows as itself.  Compared only while nothing rotates, and believed
+ * The counter goes up by one at each index.  After a silence, a counter ahead of the moves
+ * tells how many indexes no poll saw.  Without one, a counter a little ahead is a riddle: an
+ * index too short for the polls, or a counter that counts something else; a counter set back
+ * or far ahead was set by somebody.  Compared only while nothing rotates, and believed
  * only when it stands: the bit and the counter are not read at the same instant.
  * Pure; one thread.
  */
@@ -30,10 +31,11 @@ struct counter {
 enum counter_verdict {
 	COUNTER_AGREES, /* or not yet sure */
 	COUNTER_AHEAD,  /* `*missed` indexes were not seen */
-	COUNTER_JUMPED, /* set back, or jumped by itself */
+	COUNTER_ASTRAY, /* a little ahead, though the polls went on */
+	COUNTER_JUMPED, /* set back, or far ahead */
 };
 
-enum { COUNTER_MISSED_MAX = 3 }; /* more than this is a jump */
+enum { COUNTER_MISSED_MAX = 3 }; /* further ahead than this is a jump */
 
 void counter_init(struct counter *counter, int64_t span);
 
@@ -44,7 +46,7 @@ void counter_move(struct counter *counter);
 void counter_gap(struct counter *counter);
 
 /* A reading while nothing rotates.  AHEAD: the caller moves on `*missed` times, each with
- * counter_move.  JUMPED: the counter's new value is taken as it is. */
+ * counter_move.  ASTRAY, JUMPED: the counter's new value is taken as it is. */
 enum counter_verdict counter_take(
     struct counter *counter, int64_t value, struct mono at, int64_t *missed);
 

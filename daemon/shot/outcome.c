@@ -7,17 +7,19 @@
 #include "conf/settings.h"
 
 #define TIMER_MARGIN_S 1.0    /* a stay this near to the timer was ended by it */
-#define INTERRUPTED_TIMES 2.0 /* a stay this many timers long was no heating any more */
+#define INTERRUPTED_TIMES 1.5 /* a stay this many timers long was no heating any more */
 #define FAULT_LEAST_S 10.0    /* a fault shorter than this is flagged and no more */
 
 /* Why the logger cannot vouch for the record; NULL when it can. */
 static const char *
 partial_reason(const struct sheet *sheet, double edge_limit_s)
 {
+	if (sheet->unseen && (sheet->flags & SHOT_FLAG_MANUAL))
+		return "the line was moved in manual";
+	if (sheet->unseen && (sheet->flags & SHOT_FLAG_COUNT_JUMP))
+		return "the counter shows an index that was not seen";
 	if (sheet->unseen)
-		return (sheet->flags & SHOT_FLAG_MANUAL)
-		           ? "the line was moved in manual"
-		           : "in the machine when logging began";
+		return "in the machine when logging began";
 	if (sheet_uncertainty_s(sheet) > edge_limit_s)
 		return "the machine's signals were missing as it moved";
 	if (sheet->silent && !sheet->form_start.known && !sheet->empty)

@@ -135,6 +135,9 @@ take_counter(struct signals *signals, const struct scan *scan, struct news *news
 	    &signals->counter, (int64_t)count->value, scan->at, &news->missed)) {
 	case COUNTER_AGREES:
 		return;
+	case COUNTER_ASTRAY:
+		news->astray = true;
+		return;
 	case COUNTER_JUMPED:
 		news->jumped = true;
 		return;

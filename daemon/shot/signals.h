@@ -39,6 +39,7 @@ struct news {
 	struct edge sag;
 	bool silence;     /* polls were missing: an edge may have gone by */
 	bool jumped;      /* the counter was set, or jumped by itself */
+	bool astray;      /* it counted an index that no poll saw, without a silence */
 	int64_t missed;   /* indexes that went by in the silence, ... */
 	struct edge when; /* ... in this span */
 };

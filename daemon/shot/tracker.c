@@ -358,6 +358,12 @@ act_on_moves(struct tracker *t, const struct news *news)
 		    t->signals.cycle_count, line_of(t)->form_limit_s);
 	for (int64_t i = 0; i < news->missed; i++)
 		missed_index(t, &news->when);
+	if (news->astray) {
+		stations_flag_all(&t->stations, SHOT_FLAG_COUNT_JUMP);
+		stations_lose(&t->stations);
+		tell(t, t->now, "count_astray",
+		    "the cycle counter went up without an index that was seen");
+	}
 	if (news->jumped) {
 		stations_flag_all(&t->stations, SHOT_FLAG_COUNT_JUMP);
 		tell(t, t->now, "count_jump", "the cycle counter was set or jumped");

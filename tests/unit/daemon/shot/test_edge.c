@@ -134,6 +134,23 @@ after_a_gap_a_counter_ahead_tells_the_missed_indexes(void **state)
 }
 
 static void
+a_counter_a_little_ahead_without_a_silence_is_astray(void **state)
+{
+	struct counter counter;
+	int64_t missed = 0;
+
+	(void)state;
+	counter_init(&counter, 65536);
+	counter_take(&counter, 10, ms(0), &missed);
+	assert_int_equal(counter_take(&counter, 11, ms(500), &missed), COUNTER_AGREES);
+	assert_int_equal(counter_take(&counter, 11, ms(4000), &missed), COUNTER_ASTRAY);
+	assert_int_equal(missed, 0);
+	counter_move(&counter);
+	assert_int_equal(counter_take(&counter, 12, ms(9000), &missed), COUNTER_AGREES);
+	assert_false(counter.doubted);
+}
+
+static void
 a_counter_that_is_set_back_jumps_once(void **state)
 {
 	struct counter counter;
@@ -159,6 +176,7 @@ main(void)
 	    cmocka_unit_test(the_counter_agrees_across_its_wrap),
 	    cmocka_unit_test(a_counter_that_is_late_by_a_poll_is_no_jump),
 	    cmocka_unit_test(after_a_gap_a_counter_ahead_tells_the_missed_indexes),
+	    cmocka_unit_test(a_counter_a_little_ahead_without_a_silence_is_astray),
 	    cmocka_unit_test(a_counter_that_is_set_back_jumps_once),
 	};
 

@@ -427,6 +427,31 @@ a_counter_set_back_is_an_event_and_moves_nobody(void **state)
 }
 
 static void
+an_index_too_short_for_the_polls_leaves_nobody_complete(void **state)
+{
+	struct player *player = *state;
+
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	player->form = player->oven; /* all at once, between two polls */
+	player->oven = ++player->next_sheet;
+	player_dress(player);
+	player->plc[PLC_COUNT] += 1;
+	player_stay(player, 100.0, 120.0, 140.0);
+	player_cycles(player, 5);
+	assert_string_equal(player->last_event, "count_astray");
+	for (size_t i = 0; i < player->shot_count; i++) {
+		const struct shot *shot = player->shots[i];
+
+		if (shot->outcome == SHOT_COMPLETE)
+			assert_near(shot->value[FEATURE_EXIT_TOP_C] -
+					shot->value[FEATURE_TOOL_MEAN_C],
+			    92.0 - 0.5 / 3.0, 1e-9);
+	}
+	assert_int_equal(player->shots[player->shot_count - 1]->outcome, SHOT_COMPLETE);
+}
+
+static void
 the_counter_may_wrap(void **state)
 {
 	struct player *player = *state;
@@ -587,6 +612,7 @@ main(void)
 	    PLAYED(an_eye_that_falls_as_the_frames_move_off_still_saw_the_sheet),
 	    PLAYED(an_index_that_went_by_in_silence_is_caught_up_by_the_counter),
 	    PLAYED(a_counter_set_back_is_an_event_and_moves_nobody),
+	    PLAYED(an_index_too_short_for_the_polls_leaves_nobody_complete),
 	    PLAYED(the_counter_may_wrap),
 	    PLAYED(a_broken_sensor_makes_its_figures_absent_with_the_reason),
 	    PLAYED(a_silent_device_costs_its_figures_and_not_the_shot),
