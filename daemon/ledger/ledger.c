@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/ledger/ledger.h"
 
+#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -152,13 +153,26 @@ prepare_all(struct ledger *ledger, struct error *error)
 	return 0;
 }
 
+/* SQLite makes its files for the owner to write; whether the group may (people who enter
+ * tools and lots) is for the process's umask to say.  What fails here, opening tells. */
+static void
+make_file(const char *path)
+{
+	int fd = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0664);
+
+	if (fd >= 0)
+		close(fd);
+}
+
 static int
 open_steps(struct ledger *ledger, const char *path, struct error *error)
 {
 	int code = look_first(path, error);
 
-	if (code == 0)
+	if (code == 0) {
+		make_file(path);
 		code = database_open(path, DATABASE_WRITE, &ledger->db, error);
+	}
 	if (code == 0)
 		code = database_run(ledger->db, pragmas, error);
 	if (code == 0)
