@@ -95,6 +95,16 @@ health_recorder(struct health *health, const struct recorder_status *status)
 	    status->writing ? "" : status->text);
 }
 
+void
+health_refusal(struct health *health, const char *why, struct wall since)
+{
+	struct health_row *row = next_row(health, "configuration", "", "refused");
+
+	row->since = since;
+	row->good = row->bad = 0;
+	text_copy(row->text, sizeof(row->text), why);
+}
+
 /* One word for 1, 0 and -1: works, does not, not tried yet. */
 static const char *
 state_of(int works, const char *failing)

@@ -7,6 +7,8 @@
 #ifndef DAEMON_RUN_HEALTH_H
 #define DAEMON_RUN_HEALTH_H
 
+#include "daemon/base/clock.h"
+
 #include <stdbool.h>
 
 struct error;
@@ -24,6 +26,7 @@ void health_close(struct health *health); /* says that the daemon has stopped */
 
 void health_begin(struct health *health);
 void health_recorder(struct health *health, const struct recorder_status *status);
+void health_refusal(struct health *health, const char *why, struct wall since);
 void health_poller(
     struct health *health, const struct settings *settings, struct poller *poller);
 void health_publisher(

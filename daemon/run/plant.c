@@ -9,6 +9,7 @@
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
+#include "daemon/base/text.h"
 #include "daemon/fieldbus/poller.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/publish/publisher.h"
@@ -36,6 +37,8 @@ struct plant {
 	int64_t filed;         /* shots on file when the publishers were last woken */
 	int64_t beat;
 	int ticks, silent_ticks;
+	char refused[300]; /* why the configuration file is not in force; "" */
+	struct wall refused_at;
 };
 
 static void
@@ -188,6 +191,13 @@ plant_reload(struct plant *plant, struct settings *settings, struct error *error
 	return plant->health == NULL ? 0 : start_publishers(plant, error);
 }
 
+void
+plant_note_refusal(struct plant *plant, const char *why)
+{
+	text_copy(plant->refused, sizeof(plant->refused), why);
+	plant->refused_at = clock_wall();
+}
+
 /* False when the recorder has shown no sign of life for HANG_TICKS. */
 static bool
 alive(struct plant *plant, const struct recorder_status *status)
@@ -202,6 +212,8 @@ tell_health(struct plant *plant, const struct recorder_status *status)
 {
 	health_begin(plant->health);
 	health_recorder(plant->health, status);
+	if (plant->refused[0] != '\0')
+		health_refusal(plant->health, plant->refused, plant->refused_at);
 	for (size_t i = 0; i < plant->poller_count; i++)
 		health_poller(plant->health, plant->settings, plant->pollers[i]);
 	for (size_t i = 0; i < plant->publisher_count; i++)

@@ -25,6 +25,10 @@ struct plant *plant_start(struct settings *settings, struct error *error);
  * runs any more. */
 int plant_reload(struct plant *plant, struct settings *settings, struct error *error);
 
+/* A changed configuration file was refused: `why` goes to the health rows; "" when
+ * the file is in force again. */
+void plant_note_refusal(struct plant *plant, const char *why);
+
 /* Once a second: wakes the publishers when shots were filed; writes the health rows when
  * a state changed or it is time.  False when a thread seems to hang. */
 bool plant_tick(struct plant *plant);

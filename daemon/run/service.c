@@ -15,11 +15,12 @@
 #include "daemon/run/options.h"
 #include "daemon/run/plant.h"
 
-/* Reads the configuration; every mistake goes to stderr, a line each. */
+/* Reads the configuration; every mistake goes to stderr, a line each, the first into
+ * `error` too. */
 static struct settings *
-read_settings(const char *path)
+read_settings(const char *path, struct error *error)
 {
-	static struct problems problems; /* 25 kB: not on the stack */
+	static struct problems problems; /* 51 kB: not on the stack */
 	struct settings *settings = settings_load(path, &problems);
 	size_t shown =
 	    problems.count < SETTINGS_PROBLEMS ? problems.count : SETTINGS_PROBLEMS;
@@ -30,6 +31,7 @@ read_settings(const char *path)
 		log_error("%s", problems.list[i].text);
 	if (problems.count > shown)
 		log_error("%zu more mistakes", problems.count - shown);
+	error_set(error, ERROR_INVALID, "%s", shown > 0 ? problems.list[0].text : path);
 	return NULL;
 }
 
@@ -62,14 +64,17 @@ reload(struct plant *plant, const char *path)
 	int rc;
 
 	notify_send("RELOADING=1");
-	settings = read_settings(path);
+	settings = read_settings(path, &error);
 	if (settings == NULL) {
 		log_error("'%s' is refused; the configuration in force stays", path);
+		plant_note_refusal(plant, error.text);
 	} else if ((rc = plant_reload(plant, settings, &error)) != 0) {
 		log_error("%s", error.text);
 		if (rc != ERROR_INVALID)
 			return false;
+		plant_note_refusal(plant, error.text);
 	} else {
+		plant_note_refusal(plant, "");
 		log_info("'%s' is in force", path);
 	}
 	notify_send("READY=1");
@@ -123,7 +128,7 @@ service_run(int argc, char **argv)
 	pthread_sigmask(
 	    SIG_BLOCK, &signals, NULL); /* in every thread; taken in serve() */
 	signal(SIGPIPE, SIG_IGN);
-	settings = read_settings(options.config);
+	settings = read_settings(options.config, &error);
 	if (settings == NULL)
 		return SERVICE_CONFIG;
 	if (options.check) {

@@ -106,10 +106,14 @@ def reload():
             file.write(right.replace("upper = 2.0 F", "upper = two"))
         plant.daemon.send_signal(signal.SIGHUP)
         wait_for("the refusal", lambda: "is refused" in plant.log("daemon.log"))
+        wait_for("status to say so", lambda: plant.query(
+            "SELECT text FROM health WHERE subject = 'configuration'"))
         with open(plant.config, "w", encoding="utf-8") as file:
             file.write(right.replace("upper = 2.0 F", "upper = 3.0 F"))
         plant.daemon.send_signal(signal.SIGHUP)
         wait_for("taking over", lambda: "is in force" in plant.log("daemon.log"))
+        wait_for("status to forget it", lambda: not plant.query(
+            "SELECT text FROM health WHERE subject = 'configuration'"))
         plant.wait_line()
         plant.stop_daemon()
         setups = plant.query("SELECT id, text FROM setup ORDER BY id")
