@@ -11,7 +11,10 @@ free_port() { # not taken now, and not one that other programs are handed
 }
 
 start_store() {
-	store_dir=$PWD/$home/influxdb
+	case $home in
+	/*) store_dir=$home/influxdb ;;
+	*) store_dir=$PWD/$home/influxdb ;;
+	esac
 	store_port=$(free_port)
 	mkdir -p "$store_dir"
 	cat >"$store_dir/influxdb.conf" <<-END
@@ -52,9 +55,10 @@ store_settings() {
 	END
 }
 
+# A shot that was given another tool later stands under its old tags too: so say which.
 show_store() {
-	query="SELECT count(heat_s), mean(heat_s), mean(tool_spread_of_means_dc) FROM shot WHERE line = 'line-3' GROUP BY outcome"
-	say "The shift as InfluxDB has it:"
+	query="SELECT count(heat_s) AS shots, mean(heat_s) AS heat_s, mean(exit_top_c) AS exit_top_c, mean(tool_spread_of_means_dc) AS tool_spread_k FROM shot WHERE line = 'line-3' AND outcome = 'complete' AND tool = 'T-117' AND time >= '2026-03-02T05:00:00Z' AND time < '2026-03-02T13:00:00Z' GROUP BY time(1h)"
+	say "The shift hour by hour, as InfluxDB has it:"
 	say "  $query"
 	ask_store "$query"
 	say ""
