@@ -30,9 +30,10 @@ def wrong_configuration(folder):
             .replace("period_ms = 2000", "period_ms = 5"))
     with open(path, "w", encoding="utf-8") as file:
         file.write(text)
+    line = text[:text.index("heat_mins")].count("\n") + 1
     code, told = run_daemon(path)
     assert code == 78, (code, told)
-    for part in ("wrong.ini:18: ", "'heat_mins'", "'heat_min_s'", "'period_ms'", "2.0 F"):
+    for part in (f"wrong.ini:{line}: ", "'heat_mins'", "'heat_min_s'", "'period_ms'", "2.0 F"):
         assert part in told, (part, told)
     done = subprocess.run([program("evensoak"), "--config", path, "check"],
                           stdin=subprocess.DEVNULL, capture_output=True, text=True,
