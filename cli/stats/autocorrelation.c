@@ -33,6 +33,12 @@ autocorrelation_lag1(const struct series *series, double mean)
 }
 
 double
+autocorrelation_unbiased(double r1, size_t n)
+{
+	return r1 + (1 + 4 * r1) / (double)n;
+}
+
+double
 autocorrelation_bound(size_t n)
 {
 	return n > 0 ? 1.96 / sqrt((double)n) : NAN;

@@ -31,6 +31,13 @@ bool series_neighbours(const struct series *series, size_t i); /* i - 1 and i; i
  */
 double autocorrelation_lag1(const struct series *series, double mean);
 
+/*
+ * r1 + (1 + 4 r1) / n: the lag-1 autocorrelation of n values is low by about that much
+ * since their own mean is taken off (F. H. C. Marriott and J. A. Pope, Biometrika
+ * 41:390-402, 1954; M. G. Kendall, Biometrika 41:403-404, 1954; cited from memory).
+ */
+double autocorrelation_unbiased(double r1, size_t n);
+
 /* 1.96 / sqrt(n): beyond it, chance alone in independent values is 5 %
  * (NIST/SEMATECH e-Handbook 1.3.3.1).  NAN for n = 0. */
 double autocorrelation_bound(size_t n);

@@ -86,6 +86,16 @@ without_variation_or_neighbours_there_is_none(void **state)
 }
 
 static void
+the_bias_of_lag_one_is_taken_off(void **state)
+{
+	(void)state;
+	/* the mean of r1 of n independent values is -1/n, about */
+	assert_near(autocorrelation_unbiased(-1.0 / 50, 50), -0.08 / 50, 1e-15);
+	assert_near(autocorrelation_unbiased(0.5, 30), 0.6, 1e-15);
+	assert_true(isnan(autocorrelation_unbiased(NAN, 30)));
+}
+
+static void
 the_bound_is_the_usual_one(void **state)
 {
 	(void)state;
@@ -148,6 +158,7 @@ main(void)
 	    cmocka_unit_test(lag_one_survives_a_large_offset),
 	    cmocka_unit_test(a_break_or_a_missing_value_takes_its_products_out),
 	    cmocka_unit_test(without_variation_or_neighbours_there_is_none),
+	    cmocka_unit_test(the_bias_of_lag_one_is_taken_off),
 	    cmocka_unit_test(the_bound_is_the_usual_one),
 	    cmocka_unit_test(the_moments_equal_those_of_the_full_matrices),
 	    cmocka_unit_test(without_memory_the_moments_are_the_textbook_s),
