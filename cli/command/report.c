@@ -9,6 +9,7 @@
 #include "cli/command/report_population.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
+#include "cli/stats/capability.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
@@ -210,7 +211,12 @@ put_remarks(const struct report *report)
 	page_note(page, "intervals", TONE_PLAIN,
 	    "In brackets: 95 %% intervals, two-sided; Cp and Pp by chi-square, Cpk and "
 	    "Ppk after Bissell (Applied Statistics 39:331-340, 1990). Ppk at least: "
-	    "one-sided 95 %% bound by the noncentral t. r1: lag-1 autocorrelation.");
+	    "one-sided 95 %% bound by the noncentral t. r1: lag-1 autocorrelation. "
+	    "Where r1 is above its bound, the intervals of Pp and Ppk are those of a "
+	    "first-order autoregressive series: wider, lower by the bias of its s, and "
+	    "approximate; Ppk at least is then a normal bound, as approximate. Too "
+	    "dependent: worth fewer than %d independent values.",
+	    CAPABILITY_LEAST_EFFECTIVE);
 	page_note(page, "stability", TONE_PLAIN,
 	    "Stability is not judged: a Cpk shown here is withheld for dependence and "
 	    "few values only, and a series that drifts or jumps can still have one.");

@@ -76,6 +76,8 @@ static const struct column characteristic_columns[] = {
     {"ppk_quotable", NULL, 1},
     {"ppk_withheld", NULL, 1},
     {"ppk_widened", NULL, 1},
+    {"ppk_interval_withheld", NULL, 1},
+    {"n_effective", NULL, 1},
     {"sd_within", NULL, 1},
     {"r1", "r1", 1},
     {"r1_bound", NULL, 1},
@@ -88,6 +90,7 @@ put_characteristic(const struct report_part *part, const struct judged *judged)
 	const struct population *population = part->population;
 	const struct capability *c = &judged->c;
 	const struct capability_index *within = &c->within, *overall = &c->overall;
+	bool too_dependent = c->memory == CAPABILITY_TOO_DEPENDENT;
 	int id = judged->feature;
 	char figures[4][VERDICT_FIGURE];
 	struct cell outside = cell_count((int64_t)(c->below + c->above));
@@ -96,6 +99,8 @@ put_characteristic(const struct report_part *part, const struct judged *judged)
 	outside.tone = c->below + c->above ? TONE_BAD : TONE_PLAIN;
 	if (overall->verdict != CAPABILITY_QUOTABLE)
 		least.instead = "-";
+	else if (too_dependent)
+		least.instead = "too dependent";
 	const struct cell cells[] = {
 	    cell_words(feature_get(id)->name),
 	    cell_words(part->line),
@@ -137,7 +142,9 @@ put_characteristic(const struct report_part *part, const struct judged *judged)
 	    least,
 	    cell_truth(overall->verdict == CAPABILITY_QUOTABLE),
 	    shown_name(judged->overall),
-	    cell_truth(c->widened),
+	    cell_truth(c->memory == CAPABILITY_WIDENED),
+	    cell_words(too_dependent ? "too dependent" : NULL),
+	    cell_number(c->n_effective, 1),
 	    shown_deviation(settings, id, c->sd_within),
 	    cell_number(c->r1, 2),
 	    cell_number(c->r1_bound, 2),
@@ -156,6 +163,27 @@ put_characteristics(const struct report_part *part, const struct judgement *judg
 	page_table_end(part->page);
 }
 
+static void
+put_memory(const struct report_part *part, const char *name, const struct capability *c)
+{
+	switch (c->memory) {
+	case CAPABILITY_NONE_SEEN:
+		return;
+	case CAPABILITY_WIDENED:
+		page_note(part->page, NULL, TONE_PLAIN,
+		    "%s: the intervals of Pp and Ppk are widened for that dependence "
+		    "and approximate",
+		    name);
+		return;
+	case CAPABILITY_TOO_DEPENDENT:
+		page_note(part->page, NULL, TONE_PLAIN,
+		    "%s: Pp and Ppk have no interval: too dependent: the %zu values "
+		    "are worth %.1f independent ones, at least %d are needed",
+		    name, c->n, c->n_effective, CAPABILITY_LEAST_EFFECTIVE);
+		return;
+	}
+}
+
 /* What the table cannot say. */
 static void
 put_doubts(const struct report_part *part, const struct judged *judged)
@@ -172,10 +200,8 @@ put_doubts(const struct report_part *part, const struct judged *judged)
 	else if (c->within.verdict != CAPABILITY_QUOTABLE)
 		page_note(part->page, NULL, TONE_PLAIN, "%s: Cp and Cpk withheld: %s",
 		    name, judged->within);
-	if (c->overall.verdict == CAPABILITY_QUOTABLE && c->widened)
-		page_note(part->page, NULL, TONE_PLAIN,
-		    "%s: the intervals of Pp and Ppk are widened for that dependence",
-		    name);
+	if (c->overall.verdict == CAPABILITY_QUOTABLE)
+		put_memory(part, name, c);
 	if (judgement_bounded_at_zero(judged->feature) && one_limit &&
 	    c->overall.verdict == CAPABILITY_QUOTABLE)
 		page_note(part->page, NULL, TONE_PLAIN,

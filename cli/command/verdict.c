@@ -61,8 +61,11 @@ verdict_cell(double value, struct interval interval, enum capability_verdict ver
 	cell.instead = figure;
 	switch (verdict) {
 	case CAPABILITY_QUOTABLE:
-		snprintf(figure, VERDICT_FIGURE, "%.2f (%.2f to %.2f)", value,
-		    interval.low, interval.high);
+		if (isnan(interval.low))
+			snprintf(figure, VERDICT_FIGURE, "%.2f (too dependent)", value);
+		else
+			snprintf(figure, VERDICT_FIGURE, "%.2f (%.2f to %.2f)", value,
+			    interval.low, interval.high);
 		return cell;
 	case CAPABILITY_TOO_FEW:
 		snprintf(figure, VERDICT_FIGURE, "too few");

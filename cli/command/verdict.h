@@ -14,8 +14,8 @@ void verdict_sentence(const struct capability *capability,
 
 /*
  * An index for people and machines: machines always get the number; people get
- * "1.33 (1.17 to 1.49)", or "too few", "withheld".  `figure` must live until the cell
- * is written.
+ * "1.33 (1.17 to 1.49)", "1.33 (too dependent)" where the interval is NAN, or "too few",
+ * "withheld".  `figure` must live until the cell is written.
  */
 struct cell verdict_cell(double value, struct interval interval,
     enum capability_verdict verdict, char figure[static VERDICT_FIGURE]);

@@ -172,25 +172,40 @@ judge_within(const struct capability *c)
 	return CAPABILITY_QUOTABLE;
 }
 
-/* Memory of the last value widens the intervals; it never narrows them. */
+static enum capability_memory
+judge_memory(bool dependent, double n_effective)
+{
+	if (!dependent)
+		return CAPABILITY_NONE_SEEN;
+	return n_effective < CAPABILITY_LEAST_EFFECTIVE ? CAPABILITY_TOO_DEPENDENT
+	                                                : CAPABILITY_WIDENED;
+}
+
+/*
+ * Memory of the last value widens the intervals; it never narrows them.  It also makes
+ * the deviation low and the indices high by expectation: the intervals lie about the
+ * indices without that.
+ */
 static void
 bound_overall(struct capability *c)
 {
 	struct capability_index *overall = &c->overall;
-	double phi = fmin(c->r1, 0.999);
-
-	c->widened = phi > c->r1_bound;
-	struct ar1_moments moments = ar1_moments(c->widened ? phi : 0, c->n);
-	double expected = moments.expected_s2;
+	bool dependent = c->r1 > c->r1_bound;
+	double phi = fmin(autocorrelation_unbiased(c->r1, c->n), 0.999);
+	struct ar1_moments moments = ar1_moments(dependent ? phi : 0, c->n);
+	double expected = moments.expected_s2, variance = moments.variance_of_mean;
 	double df = 2 * expected * expected / moments.variance_of_s2;
-	double variance = moments.variance_of_mean / expected;
+	double pk = overall->pk * sqrt(expected);
 
-	overall->p_95 = capability_interval_p(overall->p, df);
-	overall->pk_95 = capability_interval_pk(overall->pk, variance, df);
-	c->ppk_least = c->widened
-	                   ? overall->pk - gsl_cdf_ugaussian_Pinv(CONFIDENCE) *
-	                                       pk_error(overall->pk, variance, df)
-	                   : capability_least_pk(overall->pk, c->n);
+	c->n_effective = 1 / variance;
+	c->memory = judge_memory(dependent, c->n_effective);
+	if (c->memory == CAPABILITY_TOO_DEPENDENT)
+		return;
+	overall->p_95 = capability_interval_p(overall->p * sqrt(expected), df);
+	overall->pk_95 = capability_interval_pk(pk, variance, df);
+	c->ppk_least = dependent ? pk - gsl_cdf_ugaussian_Pinv(CONFIDENCE) *
+	                                    pk_error(pk, variance, df)
+	                         : capability_least_pk(pk, c->n);
 }
 
 static void
@@ -210,6 +225,7 @@ capability_of(const struct series *series, double lower, double upper)
 	struct capability c = {
 	    .overall = {.p_95 = unknown, .pk_95 = unknown},
 	    .within = {.p_95 = unknown, .pk_95 = unknown},
+	    .n_effective = NAN,
 	    .ppk_least = NAN,
 	};
 

@@ -109,19 +109,46 @@ a_withheld_cpk_is_told_with_its_reason_and_stays_in_json(void **state)
 
 	for (int no = 1; no <= 120; no++) {
 		struct shot *shot = plant_shot(plant, no);
-		level = 0.85 * level + plant_normal(plant);
+		level = 0.6 * level + plant_normal(plant);
 		shot->value[FEATURE_SAG_S] = 150 + level;
 		plant_write(plant, shot);
 	}
 	plant_run_command(plant, "report", "--ledger", plant->ledger_path);
 	assert_tells(plant->out, "sag_s: Cp and Cpk withheld: a shot depends on");
-	assert_tells(plant->out, "sag_s: the intervals of Pp and Ppk are widened");
+	assert_tells(plant->out, "sag_s: the intervals of Pp and Ppk are widened for "
+				 "that dependence and approximate");
 	plant_run_command(
 	    plant, "report", "--ledger", plant->ledger_path, "--format", "json");
 	const char *row = "\"characteristic\": \"sag_s\"";
 	assert_true(number_of(plant->out, row, "cpk") > 0);
 	assert_tells(strstr(plant->out, row), "\"cpk_quotable\": false, "
 					      "\"cpk_withheld\": \"a shot depends");
+}
+
+static void
+a_withheld_interval_is_null_and_told_in_words(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 1; no <= 60; no++) {
+		struct shot *shot = plant_shot(plant, no);
+		shot->value[FEATURE_SAG_S] = 150 + 3 * sin(no / 12.0);
+		plant_write(plant, shot);
+	}
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path);
+	assert_tells(plant->out, "sag_s: Pp and Ppk have no interval: too dependent");
+	assert_tells(plant->out, " (too dependent)");
+	plant_run_command(
+	    plant, "report", "--ledger", plant->ledger_path, "--format", "json");
+	const char *row = "\"characteristic\": \"sag_s\"";
+	assert_true(number_of(plant->out, row, "pp") > 0);
+	assert_true(number_of(plant->out, row, "ppk") > 0);
+	assert_true(number_of(plant->out, row, "n_effective") < 12);
+	row = strstr(plant->out, row);
+	assert_tells(row, "\"pp_low\": null, \"pp_high\": null");
+	assert_tells(row, "\"ppk_low\": null, \"ppk_high\": null, "
+			  "\"ppk_least\": null, \"ppk_quotable\": true");
+	assert_tells(row, "\"ppk_interval_withheld\": \"too dependent\"");
 }
 
 static void
@@ -271,6 +298,7 @@ main(void)
 	    with_plant(a_shift_without_shots_says_so_and_exits_one),
 	    with_plant(the_figures_are_those_of_the_complete_shots),
 	    with_plant(a_withheld_cpk_is_told_with_its_reason_and_stays_in_json),
+	    with_plant(a_withheld_interval_is_null_and_told_in_words),
 	    with_plant(populations_are_never_pooled),
 	    with_plant(below_twenty_five_it_is_too_few),
 	    with_plant(absent_values_are_counted_with_their_reason),

@@ -267,22 +267,48 @@ memory_withholds_cpk_and_widens_ppk(void **state)
 
 	(void)state;
 	for (size_t i = 0; i < 160; i++)
-		values[i] = x = 0.8 * x + 0.6 * normal();
+		values[i] = x = 0.6 * x + 0.8 * normal();
 	struct capability c = of(values, 160, -4, 4);
 	assert_true(c.r1 > c.r1_bound);
 	assert_near(c.r1_bound, 0.15495, 1e-5); /* 1.96/sqrt(160) */
 	assert_int_equal(c.within.verdict, CAPABILITY_AUTOCORRELATED);
 	assert_int_equal(c.overall.verdict, CAPABILITY_QUOTABLE);
-	assert_true(c.widened);
+	assert_int_equal(c.memory, CAPABILITY_WIDENED);
 	struct interval narrow = capability_interval_pk(c.overall.pk, 1.0 / 160, 159);
 	assert_true(c.overall.pk_95.low < narrow.low);
-	assert_true(c.overall.pk_95.high > narrow.high);
+	assert_true(
+	    c.overall.pk_95.high - c.overall.pk_95.low > narrow.high - narrow.low);
+	/* r1 with its bias taken off, and the indices with that of s^2 */
+	struct ar1_moments moments =
+	    ar1_moments(autocorrelation_unbiased(c.r1, 160), 160);
+	assert_near(c.n_effective, 1 / moments.variance_of_mean, 1e-9);
+	assert_near((c.overall.pk_95.low + c.overall.pk_95.high) / 2,
+	    c.overall.pk * sqrt(moments.expected_s2), 1e-12);
 	/* a series that swings to and fro is withheld too, but narrows nothing */
 	for (size_t i = 0; i < 160; i++)
 		values[i] = (i % 2 ? 1 : -1) + 0.1 * normal();
 	c = of(values, 160, -4, 4);
 	assert_int_equal(c.within.verdict, CAPABILITY_AUTOCORRELATED);
-	assert_false(c.widened);
+	assert_int_equal(c.memory, CAPABILITY_NONE_SEEN);
+	assert_near(c.n_effective, 160, 1e-9);
+}
+
+static void
+too_much_memory_leaves_the_value_without_an_interval(void **state)
+{
+	double values[40];
+
+	(void)state;
+	for (size_t i = 0; i < 40; i++)
+		values[i] = sin((double)i / 8); /* slow: r1 near 1 */
+	struct capability c = of(values, 40, -4, 4);
+	assert_int_equal(c.memory, CAPABILITY_TOO_DEPENDENT);
+	assert_true(c.n_effective >= 1 && c.n_effective < CAPABILITY_LEAST_EFFECTIVE);
+	assert_int_equal(c.overall.verdict, CAPABILITY_QUOTABLE);
+	assert_true(isfinite(c.overall.p) && isfinite(c.overall.pk));
+	assert_true(isnan(c.overall.p_95.low) && isnan(c.overall.p_95.high));
+	assert_true(isnan(c.overall.pk_95.low) && isnan(c.overall.pk_95.high));
+	assert_true(isnan(c.ppk_least));
 }
 
 static void
@@ -302,38 +328,90 @@ few_neighbours_withhold_cpk_alone(void **state)
 	assert_int_equal(c.within.verdict, CAPABILITY_FEW_NEIGHBOURS);
 }
 
-/* The published properties, by simulation: an interval of 95 % covers in 95 % of cases. */
-static void
-the_intervals_cover_as_often_as_they_say(void **state)
+/* --- by simulation ----------------------------------------------------------------- */
+
+/* Shares of series: with intervals, and of those with intervals that hold the truth. */
+struct coverage {
+	double shown, cp, pp, ppk, ppk_least;
+};
+
+/* AR(1) series of variance 1, one s off the middle of limits four s away from it. */
+static struct coverage
+cover(double phi, size_t n, int runs)
 {
-	enum { RUNS = 4000, N = 60 };
-	size_t p_within = 0, p_overall = 0, pk_overall = 0, least = 0;
-	const double p = 1.2, pk = (4.3 - 0.5) / 3; /* limits -2.9, 4.3; mean 0.5 */
+	enum { N = 160 };
+	const double lower = -3, upper = 5, p = 8.0 / 6, pk = 1;
+	struct coverage share = {0};
+	double values[N];
+
+	assert_true(n <= N);
+	for (int run = 0; run < runs; run++) {
+		values[0] = normal();
+		for (size_t i = 1; i < n; i++)
+			values[i] =
+			    phi * values[i - 1] + sqrt(1 - phi * phi) * normal();
+		struct capability c = of(values, n, lower, upper);
+		const struct capability_index *within = &c.within,
+					      *overall = &c.overall;
+		share.shown += c.memory != CAPABILITY_TOO_DEPENDENT;
+		/* no comparison holds with a NAN */
+		share.cp += within->p_95.low < p && p < within->p_95.high;
+		share.pp += overall->p_95.low < p && p < overall->p_95.high;
+		share.ppk += overall->pk_95.low < pk && pk < overall->pk_95.high;
+		share.ppk_least += c.ppk_least < pk;
+	}
+	share.cp /= runs;
+	share.pp /= share.shown;
+	share.ppk /= share.shown;
+	share.ppk_least /= share.shown;
+	share.shown /= runs;
+	return share;
+}
+
+/* 4000 runs: one standard error of 0.95 is 0.0034. */
+static void
+independent_values_are_covered_as_often_as_said(void **state)
+{
+	static const size_t counts[] = {30, 160};
 
 	(void)state;
-	for (int run = 0; run < RUNS; run++) {
-		double values[N];
-		for (int i = 0; i < N; i++)
-			values[i] = 0.5 + normal();
-		struct series series = {values, NULL, N};
-		struct capability c = capability_of(&series, -2.9, 4.3);
-		double true_pk = fmin(pk, (0.5 + 2.9) / 3);
-		p_within += c.within.p_95.low < p && p < c.within.p_95.high;
-		if (!c.widened) {
-			p_overall += c.overall.p_95.low < p && p < c.overall.p_95.high;
-			pk_overall += c.overall.pk_95.low < true_pk &&
-			              true_pk < c.overall.pk_95.high;
-		} else {
-			p_overall++; /* rare; wider than needed */
-			pk_overall++;
-		}
-		least += c.ppk_least < true_pk;
+	for (size_t i = 0; i < LENGTH(counts); i++) {
+		struct coverage share = cover(0, counts[i], 4000);
+		assert_true(share.shown > 0.97);
+		assert_near(share.cp, 0.95, 0.02);
+		assert_near(share.pp, 0.95, 0.02);
+		assert_near(share.ppk, 0.95, 0.02);
+		assert_near(share.ppk_least, 0.95, 0.02);
 	}
-	/* 4000 runs: one standard error is 0.0034 */
-	assert_near((double)p_within / RUNS, 0.95, 0.017);
-	assert_near((double)p_overall / RUNS, 0.95, 0.017);
-	assert_true((double)pk_overall / RUNS > 0.933);
-	assert_true((double)least / RUNS > 0.933);
+}
+
+/* 8000 runs: one standard error of 0.94 is 0.0027, of 0.91 0.0032. */
+static void
+dependent_values_are_covered_nearly_as_often(void **state)
+{
+	static const struct {
+		double phi, shown, two_sided, one_sided;
+	} rows[] = {
+	    {0.5, 0.99, 0.92, 0.92},
+	    {0.8, 0.85, 0.92, 0.89}, /* worth 18 independent values */
+	};
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(rows); i++) {
+		struct coverage share = cover(rows[i].phi, 160, 8000);
+		assert_true(share.shown > rows[i].shown);
+		assert_true(share.pp > rows[i].two_sided);
+		assert_true(share.ppk > rows[i].two_sided);
+		assert_true(share.ppk_least > rows[i].one_sided);
+	}
+}
+
+/* Worth 2.3 independent values; r1 is within its bound in about one series of sixty. */
+static void
+strong_memory_in_few_values_gets_no_interval(void **state)
+{
+	(void)state;
+	assert_true(cover(0.9, 30, 4000).shown < 0.05);
 }
 
 int
@@ -351,8 +429,11 @@ main(void)
 	    cmocka_unit_test(a_coarse_resolution_is_refused),
 	    cmocka_unit_test(missing_values_beyond_a_tenth_are_refused),
 	    cmocka_unit_test(memory_withholds_cpk_and_widens_ppk),
+	    cmocka_unit_test(too_much_memory_leaves_the_value_without_an_interval),
 	    cmocka_unit_test(few_neighbours_withhold_cpk_alone),
-	    cmocka_unit_test(the_intervals_cover_as_often_as_they_say),
+	    cmocka_unit_test(independent_values_are_covered_as_often_as_said),
+	    cmocka_unit_test(dependent_values_are_covered_nearly_as_often),
+	    cmocka_unit_test(strong_memory_in_few_values_gets_no_interval),
 	};
 	return cmocka_run_group_tests(tests, seed_random, NULL);
 }
