@@ -47,8 +47,9 @@ counter_take(struct counter *counter, int64_t value, struct mono at, int64_t *mi
 		return COUNTER_AGREES;
 	}
 	ahead = ahead_by(counter, value);
-	if (ahead == 0) {
-		counter->doubted = counter->gap = false;
+	if (ahead == 0 || ahead == -1) { /* one behind: it counts later in the cycle */
+		counter->doubted = false;
+		counter->gap = counter->gap && ahead != 0;
 		return COUNTER_AGREES;
 	}
 	if (!counter->doubted || counter->doubt != ahead) {

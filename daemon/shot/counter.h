@@ -2,7 +2,7 @@
 /*
  * The machine's cycle counter against the indexes that were seen.
  *
- * The counter goes up by one at each index.  After a silence, a counter ahead of the moves
+ * The counter goes up by one at each index, or later in the same cycle.  After a silence, a counter ahead of the moves
  * tells how many indexes no poll saw.  Without one, a counter a little ahead is a riddle: an
  * index too short for the polls, or a counter that counts something else; a counter set back
  * or far ahead was set by somebody.  Compared only while nothing rotates, and believed

@@ -113,6 +113,24 @@ a_counter_that_is_late_by_a_poll_is_no_jump(void **state)
 }
 
 static void
+a_counter_that_counts_when_the_platens_close_agrees(void **state)
+{
+	struct counter counter;
+	int64_t missed;
+
+	(void)state;
+	counter_init(&counter, 65536);
+	counter_take(&counter, 10, ms(0), &missed);
+	for (int64_t cycle = 1; cycle < 5; cycle++) {
+		counter_move(&counter);
+		for (int64_t t = 0; t < 20000; t += 500)
+			assert_int_equal(counter_take(&counter, 10 + cycle - (t < 9000),
+					     ms(cycle * 180000 + t), &missed),
+			    COUNTER_AGREES);
+	}
+}
+
+static void
 after_a_gap_a_counter_ahead_tells_the_missed_indexes(void **state)
 {
 	struct counter counter;
@@ -175,6 +193,7 @@ main(void)
 	    cmocka_unit_test(a_span_of_an_unknown_edge_is_no_number),
 	    cmocka_unit_test(the_counter_agrees_across_its_wrap),
 	    cmocka_unit_test(a_counter_that_is_late_by_a_poll_is_no_jump),
+	    cmocka_unit_test(a_counter_that_counts_when_the_platens_close_agrees),
 	    cmocka_unit_test(after_a_gap_a_counter_ahead_tells_the_missed_indexes),
 	    cmocka_unit_test(a_counter_a_little_ahead_without_a_silence_is_astray),
 	    cmocka_unit_test(a_counter_that_is_set_back_jumps_once),
