@@ -3,6 +3,7 @@
 
 #include <assert.h>
 #include <errno.h>
+#include <float.h>
 #include <locale.h>
 #include <math.h>
 #include <pthread.h>
@@ -102,18 +103,23 @@ text_puts(struct text *text, const char *string)
 static void __attribute__((format(printf, 2, 0)))
 add_formatted(struct text *text, const char *format, va_list arguments)
 {
+	size_t left = text->room - text->length;
 	va_list again;
 	int length;
 
 	va_copy(again, arguments);
-	length = vsnprintf(NULL, 0, format, arguments);
+	length = vsnprintf(
+	    text->bytes ? text->bytes + text->length : NULL, left, format, arguments);
 	if (length < 0)
 		text->failed = true;
 	else if (make_room(text, (size_t)length)) {
-		vsnprintf(
-		    text->bytes + text->length, (size_t)length + 1, format, again);
+		if ((size_t)length >= left)
+			vsnprintf(text->bytes + text->length, (size_t)length + 1,
+			    format, again);
 		text->length += (size_t)length;
 	}
+	if (text->failed && text->bytes)
+		text->bytes[text->length] = '\0';
 	va_end(again);
 }
 
@@ -192,9 +198,71 @@ text_integer(const char *string, int64_t *value)
 	return true;
 }
 
-/* The fewest digits that read back: 15 always survive, 17 always suffice. */
-void
-text_from_number(double value, char *to, size_t room)
+#ifdef __SIZEOF_INT128__
+__extension__ typedef unsigned __int128 wide;
+
+/*
+ * The fewest of 15 to 17 digits that read back as `magnitude`, from 1e-4 to 1e15, as
+ * digits / 10^places; zeros behind go.  It is mantissa / 2^shift, and what is nearer to
+ * it than half a last bit reads back.  (Below a power of two a bit is half as wide, but
+ * those of this span are 15 digits exactly.)  In whole numbers all of it is exact.
+ */
+static bool
+find_decimal(double magnitude, uint64_t *digits, int *places)
+{
+	int exponent;
+	double mantissa = ldexp(frexp(magnitude, &exponent), DBL_MANT_DIG);
+	int shift = DBL_MANT_DIG - exponent;
+	wide product = (wide)mantissa, power = 1, apart;
+
+	for (*places = 0; product * 10 >> shift < UINT64_C(1000000000000000);
+	     ++*places) {
+		product *= 10;
+		power *= 10;
+	}
+	for (int count = 15;; count++, ++*places) {
+		wide rounded = (product + ((wide)1 << (shift - 1))) >> shift;
+
+		*digits = (uint64_t)rounded;
+		rounded <<= shift;
+		apart = rounded > product ? rounded - product : product - rounded;
+		if (apart * 2 < power || count == 17)
+			break;
+		product *= 10;
+		power *= 10;
+	}
+	for (; *places > 0 && *digits % 10 == 0; --*places)
+		*digits /= 10;
+	return true;
+}
+#else
+static bool
+find_decimal(double magnitude, uint64_t *digits, int *places)
+{
+	(void)magnitude, (void)digits, (void)places;
+	return false; /* what printf does is as right and slower */
+}
+#endif
+
+static void
+write_decimal(bool negative, uint64_t digits, int places, char *to, size_t room)
+{
+	char buffer[32], *at = buffer + sizeof(buffer) - 1;
+
+	*at = '\0';
+	for (int i = 0; digits > 0 || i <= places; i++, digits /= 10) {
+		if (i == places && places > 0)
+			*--at = '.';
+		*--at = (char)('0' + digits % 10);
+	}
+	if (negative)
+		*--at = '-';
+	text_copy(to, room, at);
+}
+
+/* 15 digits always survive, 17 always suffice. */
+static void
+print_number(double value, char *to, size_t room)
 {
 	locale_t before = enter_c_locale();
 
@@ -207,6 +275,20 @@ text_from_number(double value, char *to, size_t room)
 			break;
 	}
 	uselocale(before);
+}
+
+void
+text_from_number(double value, char *to, size_t room)
+{
+	double magnitude = fabs(value);
+	bool plain = magnitude >= 1e-4 && magnitude < 1e15; /* without an exponent */
+	uint64_t digits;
+	int places;
+
+	if (plain && find_decimal(magnitude, &digits, &places))
+		write_decimal(value < 0, digits, places, to, room);
+	else
+		print_number(value, to, room);
 }
 
 enum { LETTERS = 64, NEAR = 2 };

@@ -35,8 +35,8 @@ bool text_copy(char *to, size_t room, const char *from);
 bool text_number(const char *string, double *value);
 bool text_integer(const char *string, int64_t *value);
 
-/* 17 digits that read back as the same double, in the C locale: "0.1", "1e-05";
- * always a digit on both sides of a point.  `room` 32 fits all. */
+/* The fewest digits that read back as the same double, 17 at most, in the C locale:
+ * "0.1", "1e-05"; always a digit on both sides of a point.  `room` 32 fits all. */
 void text_from_number(double value, char *to, size_t room);
 
 /*

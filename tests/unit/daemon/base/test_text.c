@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/base/text.h"
 
+#include <ctype.h>
 #include <locale.h>
 #include <math.h>
 #include <setjmp.h>
@@ -164,7 +165,9 @@ a_number_is_written_with_the_fewest_digits(void **state)
 		double value;
 		const char *text;
 	} rows[] = {{0.1, "0.1"}, {1e-5, "1e-05"}, {-2.5, "-2.5"}, {0, "0"},
-	    {1e22, "1e+22"}, {0.1 + 0.2, "0.30000000000000004"}};
+	    {1e22, "1e+22"}, {0.1 + 0.2, "0.30000000000000004"}, {100, "100"},
+	    {12345678901.25, "12345678901.25"}, {0.00012, "0.00012"},
+	    {999999999999999, "999999999999999"}, {-0.5, "-0.5"}};
 	char written[32];
 
 	(void)state;
@@ -172,6 +175,25 @@ a_number_is_written_with_the_fewest_digits(void **state)
 		text_from_number(rows[i].value, written, sizeof(written));
 		assert_string_equal(written, rows[i].text);
 	}
+}
+
+/* Writes and reads it, and looks at how it is written. */
+static void
+assert_reads_back(double value)
+{
+	char written[32];
+	const char *point;
+	double back;
+
+	text_from_number(value, written, sizeof(written));
+	assert_true(strlen(written) < sizeof(written) - 1);
+	assert_true(text_number(written, &back));
+	if (memcmp(&value, &back, sizeof(value)) != 0)
+		fail_msg("%a was written as '%s'", value, written);
+	assert_true(isdigit((unsigned char)written[written[0] == '-']));
+	point = strchr(written, '.');
+	if (point && !isdigit((unsigned char)point[1]))
+		fail_msg("%a was written as '%s'", value, written);
 }
 
 static void
@@ -184,16 +206,45 @@ every_number_reads_back_as_itself(void **state)
 		uint64_t bits = (uint64_t)rand_r(&random) << 40 ^
 		                (uint64_t)rand_r(&random) << 20 ^
 		                (uint64_t)rand_r(&random);
-		char written[32];
-		double value, back;
+		double value;
 
 		memcpy(&value, &bits, sizeof(value));
-		if (!isfinite(value))
-			continue;
-		text_from_number(value, written, sizeof(written));
-		assert_true(strlen(written) < sizeof(written) - 1);
-		assert_true(text_number(written, &back));
-		assert_memory_equal(&value, &back, sizeof(value));
+		if (isfinite(value))
+			assert_reads_back(value);
+	}
+}
+
+/* As measured values are: of a few digits, and their sums, of all sizes. */
+static void
+numbers_of_every_size_read_back(void **state)
+{
+	unsigned random = seed_take(20260302);
+
+	(void)state;
+	for (int i = 0; i < 200000; i++) {
+		double whole = rand_r(&random) - RAND_MAX / 2;
+		double size = pow(10, rand_r(&random) % 40 - 20);
+
+		assert_reads_back(whole * size);
+		assert_reads_back(whole / size);
+		assert_reads_back((whole + (double)rand_r(&random) / RAND_MAX) * size);
+	}
+}
+
+static void
+numbers_beside_powers_of_ten_read_back(void **state)
+{
+	(void)state;
+	assert_reads_back(0);
+	assert_reads_back(-0.0);
+	for (int exponent = -320; exponent <= 308; exponent++) {
+		double value = pow(10, exponent);
+
+		for (int i = 0; i < 20; i++) {
+			assert_reads_back(value);
+			assert_reads_back(-value);
+			value = nextafter(value, i < 7 ? 0 : INFINITY);
+		}
 	}
 }
 
@@ -259,6 +310,8 @@ main(void)
 	    cmocka_unit_test(a_decimal_comma_elsewhere_changes_nothing),
 	    cmocka_unit_test(a_number_is_written_with_the_fewest_digits),
 	    cmocka_unit_test(every_number_reads_back_as_itself),
+	    cmocka_unit_test(numbers_of_every_size_read_back),
+	    cmocka_unit_test(numbers_beside_powers_of_ten_read_back),
 	    cmocka_unit_test(a_near_name_is_found),
 	    cmocka_unit_test(a_far_name_is_not),
 	    cmocka_unit_test(the_nearer_of_two_names_wins),
