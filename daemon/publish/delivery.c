@@ -35,8 +35,9 @@ struct delivery {
 	size_t piece_lines;       /* of the last shot or event read; at least 1 */
 	enum stream stream;       /* the one that the batch is of */
 	struct batch batch, next; /* the one being sent, and what follows it if read */
-	struct text piece;        /* the lines of one shot or event */
-	bool empty_taken;         /* the store took an empty batch during this batch */
+	struct http_body body, next_body; /* the span of each, if compressed already */
+	struct text piece;                /* the lines of one shot or event */
+	bool empty_taken; /* the store took an empty batch during this batch */
 	struct delivery_counts counts;
 };
 
@@ -93,6 +94,8 @@ delivery_close(struct delivery *delivery)
 	ledger_close(delivery->ledger);
 	batch_release(&delivery->batch);
 	batch_release(&delivery->next);
+	free(delivery->body.bytes);
+	free(delivery->next_body.bytes);
 	text_release(&delivery->piece);
 	text_release(&delivery->url);
 	free(delivery);
@@ -219,18 +222,32 @@ load(struct delivery *delivery, struct error *error)
 	return 0;
 }
 
-/* Reads what follows the batch while the store is busy with it.  After a small batch
- * there will be nothing; what goes wrong here is met again when its turn comes. */
+static int
+pack_span(struct delivery *delivery, const struct batch *batch, struct http_body *body,
+    struct error *error)
+{
+	size_t length;
+	const char *lines = batch_span(batch, &length);
+
+	return http_pack(delivery->http, lines, length, body, error);
+}
+
+/* Reads and compresses what follows the batch while the store is busy with it.  After a
+ * small batch there will be nothing; what goes wrong here is met again when its turn
+ * comes. */
 static void
 load_ahead(struct delivery *delivery)
 {
 	const struct batch *batch = &delivery->batch;
+	struct batch *next = &delivery->next;
 	bool large = 2 * batch->count > (size_t)delivery->store->batch_lines ||
 	             2 * batch->text.length > delivery->batch_bytes;
 
-	if (large && delivery->next.change == 0)
-		(void)load_after(
-		    delivery, delivery->stream, batch->change, &delivery->next, NULL);
+	if (!large || next->change != 0)
+		return;
+	(void)load_after(delivery, delivery->stream, batch->change, next, NULL);
+	if (!batch_settled(next))
+		(void)pack_span(delivery, next, &delivery->next_body, NULL);
 }
 
 /* --- posting it ----------------------------------------------------------------- */
@@ -270,10 +287,10 @@ say(struct delivery *delivery, const struct http_answer *answer,
 
 /* Posts; `*meaning` is what the answer means.  DELIVERY_MOVING when there is one. */
 static enum delivery_state
-post(struct delivery *delivery, const char *lines, size_t length,
+post(struct delivery *delivery, const struct http_body *body,
     struct http_answer *answer, enum store_answer *meaning, struct error *error)
 {
-	int code = http_start(delivery->http, lines, length, error);
+	int code = http_start(delivery->http, body, error);
 	if (code == 0) {
 		load_ahead(delivery);
 		code = http_finish(delivery->http, answer, error);
@@ -295,9 +312,13 @@ post(struct delivery *delivery, const char *lines, size_t length,
 static enum delivery_state
 try_empty(struct delivery *delivery, struct error *error)
 {
+	struct http_body body = {0};
 	struct http_answer answer;
 	enum store_answer meaning;
-	enum delivery_state state = post(delivery, "", 0, &answer, &meaning, error);
+	enum delivery_state state = DELIVERY_TROUBLE;
+	if (http_pack(delivery->http, "", 0, &body, error) == 0)
+		state = post(delivery, &body, &answer, &meaning, error);
+	free(body.bytes);
 	if (state != DELIVERY_MOVING)
 		return state;
 	switch (meaning) {
@@ -335,12 +356,14 @@ post_span(struct delivery *delivery, double *retry_after_s, struct error *error)
 {
 	struct http_answer answer = {0};
 	enum store_answer meaning;
-	size_t length;
-	const char *lines = batch_span(&delivery->batch, &length);
-	enum delivery_state state =
-	    post(delivery, lines, length, &answer, &meaning, error);
+	struct http_body *body = &delivery->body;
+	if (body->length == 0 &&
+	    pack_span(delivery, &delivery->batch, body, error) != 0)
+		return DELIVERY_TROUBLE;
+	enum delivery_state state = post(delivery, body, &answer, &meaning, error);
 	if (state != DELIVERY_MOVING)
 		return state;
+	body->length = 0; /* another span may follow */
 
 	switch (meaning) {
 	case STORE_TAKEN:
@@ -373,6 +396,9 @@ move_cursor(struct delivery *delivery, struct error *error)
 	batch_clear(&sent);
 	delivery->batch = delivery->next;
 	delivery->next = sent;
+	struct http_body body = delivery->body;
+	delivery->body = delivery->next_body;
+	delivery->next_body = body;
 	delivery->empty_taken = false;
 	delivery->counts.batches++;
 	return DELIVERY_MOVING;

@@ -6,6 +6,7 @@
 #include <fcntl.h>
 #include <math.h>
 #include <pthread.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -31,8 +32,6 @@ struct http {
 	struct curl_slist *headers;
 	z_stream gzip;
 	bool gzip_ready;
-	unsigned char *packed; /* the body, compressed */
-	size_t packed_room;
 	char reason[CURL_ERROR_SIZE];
 	char answer[HTTP_ANSWER_TEXT];
 	size_t answer_length;
@@ -131,30 +130,32 @@ http_close(struct http *http)
 	curl_slist_free_all(http->headers);
 	if (http->gzip_ready)
 		deflateEnd(&http->gzip);
-	free(http->packed);
 	free(http);
 }
 
-/* Compresses the body into `packed`; it is gzip.total_out bytes long then. */
-static int
-pack(struct http *http, const char *body, size_t length, struct error *error)
+int
+http_pack(struct http *http, const char *text, size_t length, struct http_body *body,
+    struct error *error)
 {
+	deflateReset(&http->gzip); /* before the bound, which knows the header by it */
 	size_t bound = deflateBound(&http->gzip, length);
-	if (bound > http->packed_room) {
-		unsigned char *larger = realloc(http->packed, bound);
+
+	body->length = 0;
+	if (bound > body->room) {
+		unsigned char *larger = realloc(body->bytes, bound);
 		if (larger == NULL)
 			return error_set(error, ERROR_MEMORY, "out of memory");
-		http->packed = larger;
-		http->packed_room = bound;
+		body->bytes = larger;
+		body->room = bound;
 	}
-	deflateReset(&http->gzip);
-	http->gzip.next_in = (const Bytef *)body;
+	http->gzip.next_in = (const Bytef *)text;
 	http->gzip.avail_in = (uInt)length;
-	http->gzip.next_out = http->packed;
-	http->gzip.avail_out = (uInt)http->packed_room;
+	http->gzip.next_out = body->bytes;
+	http->gzip.avail_out = (uInt)body->room;
 	if (deflate(&http->gzip, Z_FINISH) != Z_STREAM_END)
 		return error_set(
 		    error, ERROR_MEMORY, "cannot compress %zu bytes", length);
+	body->length = http->gzip.total_out;
 	return 0;
 }
 
@@ -228,19 +229,18 @@ error_of(CURLcode code)
 }
 
 /*
- * Keeps the post going until it has ended, or its body is sent and that is `enough`.
+ * Keeps the post going until it has ended, or `enough` bytes of its body are sent.
  * False when it is given up.
  */
 static bool
-drive(struct http *http, bool enough)
+drive(struct http *http, size_t enough)
 {
 	for (;;) {
 		curl_off_t sent = 0;
 		if (curl_multi_perform(http->multi, &http->running) != CURLM_OK)
 			return false;
 		curl_easy_getinfo(http->curl, CURLINFO_SIZE_UPLOAD_T, &sent);
-		if (!http->running ||
-		    (enough && sent >= (curl_off_t)http->gzip.total_out))
+		if (!http->running || (size_t)sent >= enough)
 			return true;
 		if (http->settings.give_up != NULL &&
 		    http->settings.give_up(http->settings.arg))
@@ -250,22 +250,20 @@ drive(struct http *http, bool enough)
 }
 
 int
-http_start(struct http *http, const char *body, size_t length, struct error *error)
+http_start(struct http *http, const struct http_body *body, struct error *error)
 {
-	int result = pack(http, body, length, error);
-	if (result == 0)
-		result = log_in(http, error);
+	int result = log_in(http, error);
 	if (result != 0)
 		return result;
 
 	http->reason[0] = http->answer[0] = '\0';
 	http->answer_length = 0;
-	if (curl_easy_setopt(http->curl, CURLOPT_POSTFIELDS, http->packed) ||
-	    curl_easy_setopt(http->curl, CURLOPT_POSTFIELDSIZE_LARGE,
-		(curl_off_t)http->gzip.total_out) ||
+	if (curl_easy_setopt(http->curl, CURLOPT_POSTFIELDS, body->bytes) ||
+	    curl_easy_setopt(
+		http->curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)body->length) ||
 	    curl_multi_add_handle(http->multi, http->curl) != CURLM_OK)
 		return error_set(error, ERROR_MEMORY, "out of memory");
-	drive(http, true); /* http_finish tells what went wrong */
+	drive(http, body->length); /* http_finish tells what went wrong */
 	return 0;
 }
 
@@ -285,7 +283,7 @@ http_finish(struct http *http, struct http_answer *answer, struct error *error)
 	long status = 0;
 	curl_off_t retry_after_s = 0;
 	CURLcode code =
-	    drive(http, false) ? result_of(http) : CURLE_ABORTED_BY_CALLBACK;
+	    drive(http, SIZE_MAX) ? result_of(http) : CURLE_ABORTED_BY_CALLBACK;
 
 	curl_easy_getinfo(http->curl, CURLINFO_RESPONSE_CODE, &status);
 	curl_easy_getinfo(http->curl, CURLINFO_RETRY_AFTER, &retry_after_s);

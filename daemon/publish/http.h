@@ -44,11 +44,22 @@ struct http_answer {
 	char text[HTTP_ANSWER_TEXT]; /* the start of the body, one line */
 };
 
+/* A body, compressed; all 0 at first, and `bytes` is for its owner to free. */
+struct http_body {
+	unsigned char *bytes;
+	size_t length, room; /* length 0: there is none */
+};
+
+/* Compresses a text.  It can be done while a post with another body is under way.
+ * ERROR_MEMORY, and then there is none. */
+int http_pack(struct http *http, const char *text, size_t length,
+    struct http_body *body, struct error *error);
+
 /*
- * Sends a body; it may be released afterwards.  0, and then http_finish must follow;
+ * Sends a body, which must stay as it is until http_finish: that must follow after 0.
  * ERROR_REFUSED: the password file will not do; ERROR_MEMORY.
  */
-int http_start(struct http *http, const char *body, size_t length, struct error *error);
+int http_start(struct http *http, const struct http_body *body, struct error *error);
 
 /*
  * Waits for the answer.  Returns 0 when there is one, whatever its status.  Otherwise

@@ -25,7 +25,7 @@ character_length(const char *s)
 static bool
 is_plain(unsigned char c)
 {
-	return c > ' ' && c < 0x7f && strchr("\\\",=", c) == NULL;
+	return c > ' ' && c < 0x7f && c != '\\' && c != '"' && c != ',' && c != '=';
 }
 
 /* The bytes at `value` that can stay as they are. */
