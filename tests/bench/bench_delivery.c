@@ -15,14 +15,18 @@
 #include "tests/unit/daemon/publish/filled_ledger.h"
 #include "tests/unit/daemon/publish/real_influx.h"
 
-enum { SHOTS = 2000, BATCH_LINES = 5000 };
+enum { SHOTS = 2000, BATCH_LINES = 5000, ROUNDS = 4 };
 
 static struct filled_ledger filled;
 static struct real_influx influx;
 
+/* Under a name of its own, so that nothing has been delivered to it. */
 static double
-time_delivery(void)
+time_delivery(int database)
 {
+	struct store_settings *store = &filled.settings->stores[0];
+	snprintf(store->name, sizeof(store->name), "ours%d", database);
+	snprintf(store->database, sizeof(store->database), "ours%d", database);
 	enum delivery_state state;
 	double retry_after_s, start_s = figure_now_s();
 	struct delivery *delivery =
@@ -42,12 +46,12 @@ time_delivery(void)
 static size_t
 prepare_curl(const struct text *lines)
 {
-	FILE *tasks[2];
+	FILE *tasks[ROUNDS];
 	char name[400];
 	size_t count = 0;
 	gzFile file = NULL;
 
-	for (int i = 0; i < 2; i++) {
+	for (int i = 0; i < ROUNDS; i++) {
 		snprintf(name, sizeof(name), "%s/curl%d", filled.folder, i);
 		tasks[i] = fopen(name, "w");
 		filled_need(&filled, tasks[i] != NULL, "write for curl");
@@ -58,7 +62,7 @@ prepare_curl(const struct text *lines)
 				gzclose(file);
 			snprintf(name, sizeof(name), "%s/%zu.gz", filled.folder, count);
 			file = gzopen(name, "wb1");
-			for (int i = 0; i < 2; i++)
+			for (int i = 0; i < ROUNDS; i++)
 				fprintf(tasks[i],
 				    "%sheader=\"Content-Encoding: gzip\"\n"
 				    "data-binary=\"@%s\"\n"
@@ -70,8 +74,8 @@ prepare_curl(const struct text *lines)
 		line = end;
 	}
 	gzclose(file);
-	fclose(tasks[0]);
-	fclose(tasks[1]);
+	for (int i = 0; i < ROUNDS; i++)
+		fclose(tasks[i]);
 	return count;
 }
 
@@ -97,22 +101,30 @@ main(void)
 	}
 	influx_prepare(&influx);
 	influx_start(&influx);
-	free(influx_query(&influx, "CREATE+DATABASE+plant"));
-	free(influx_query(&influx, "CREATE+DATABASE+curl0"));
-	free(influx_query(&influx, "CREATE+DATABASE+curl1"));
+	for (int i = 0; i < 2 * ROUNDS; i++) {
+		char query[64];
+		snprintf(query, sizeof(query), "CREATE+DATABASE+%s%d",
+		    i % 2 == 0 ? "curl" : "ours", i / 2);
+		free(influx_query(&influx, query));
+	}
 	filled_open(&filled, influx.port);
 	filled.settings->stores[0].batch_lines = BATCH_LINES;
 	filled_add_shots(&filled, SHOTS);
 	struct text lines = filled_all_lines(&filled);
 	size_t count = prepare_curl(&lines);
 
-	/* Before and after, as the server slows down while it fills. */
-	double curl_s = time_curl(0);
-	double took_s = time_delivery();
-	curl_s = (curl_s + time_curl(1)) / 2;
-	figure_at_least("delivery_drain_ratio", curl_s / took_s, "", 0.9,
-	    "curl posting the same lines to the same InfluxDB");
-	figure_only("delivery_drain_lines", (double)count / took_s, "/s",
+	/* In turns, as the server slows down while it fills. */
+	double curl_s = 0, ours_s = 0;
+	for (int i = 0; i < 2 * ROUNDS; i++) {
+		if (i % 4 == 0 || i % 4 == 3)
+			curl_s += time_curl(i / 2);
+		else
+			ours_s += time_delivery(i / 2);
+	}
+	figure_at_least("delivery_drain_ratio", curl_s / ours_s, "", 0.9,
+	    "curl posting the same lines to the same InfluxDB, in turns, %d times",
+	    ROUNDS);
+	figure_only("delivery_drain_lines", (double)count * ROUNDS / ours_s, "/s",
 	    "%.1f MB in batches of %d", (double)lines.length * 1e-6, BATCH_LINES);
 
 	text_release(&lines);
