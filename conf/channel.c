@@ -76,9 +76,9 @@ channel_resolve(struct draft *draft, struct part *part)
 	}
 	if (!value_is_name(dot + 1, false) || strlen(dot + 1) > 40)
 		part_refuse(draft, part, NULL,
-		    "'%s' is no name of a channel: write letters, digits, '-' and '_' "
-		    "alone, 40 bytes at most",
-		    dot + 1);
+		    "'%s' is no name of a channel: %swrite letters, digits, '-' and "
+		    "'_' alone, 40 bytes at most",
+		    dot + 1, value_name_advice(dot + 1));
 	text_copy(channel->out.name, sizeof channel->out.name, dot + 1);
 	snprintf(
 	    channel->device, sizeof channel->device, "%.*s", (int)(dot - name), name);
@@ -262,6 +262,10 @@ check_unit(struct draft *draft, struct part *part)
 		part_refuse(draft, part, NULL,
 		    "'unit' is missing in %s: write unit = %s", part->source->title,
 		    units);
+	else if (channel->unit == UNIT_KELVIN &&
+		 traits->dimension == DIMENSION_TEMPERATURE)
+		part_refuse(draft, part, "unit",
+		    "'unit' is 'K': a temperature is in %s", units);
 	else if (!unit_measures(channel->unit, traits->dimension))
 		part_refuse(draft, part, "unit",
 		    "'unit' is '%s', which cannot measure a %s: write %s",

@@ -190,10 +190,10 @@ check_name(struct draft *draft, struct part *part)
 		    name);
 	else
 		part_refuse(draft, part, NULL,
-		    "'%s' is no name: write letters, digits, '-'%s and '_' alone, %d "
-		    "bytes at most",
-		    name, part->kind == SECTION_DEVICE ? "" : ", '.'",
-		    SETTINGS_NAME - 1);
+		    "'%s' is no name: %swrite letters, digits, '-'%s and '_' alone, "
+		    "%d bytes at most",
+		    name, value_name_advice(name),
+		    part->kind == SECTION_DEVICE ? "" : ", '.'", SETTINGS_NAME - 1);
 }
 
 /* The section of the same kind and name above, or NULL. */

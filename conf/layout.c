@@ -312,18 +312,18 @@ bool
 layout_check(struct draft *draft)
 {
 	struct places *places = malloc(sizeof *places);
-	bool whole = is_whole(draft);
+	bool whole = false;
 	struct spans spans = {0};
 	struct part *line = NULL;
 
 	if (places && collect(draft, &spans)) {
 		check_overlaps(draft, &spans);
 		check_names(draft, &spans);
+		whole = is_whole(draft); /* what overlaps is not missing */
 		while ((line = draft_next(draft, SECTION_LINE, line)) != NULL)
 			check_line(draft, line, places, whole);
 	} else {
 		mistakes_add(&draft->mistakes, 0, "cannot be read: out of memory");
-		whole = false;
 	}
 	free(spans.list);
 	free(places);

@@ -36,6 +36,12 @@ value_is_name(const char *text, bool dots)
 	return true;
 }
 
+const char *
+value_name_advice(const char *text)
+{
+	return strpbrk(text, blanks) ? "a name has no blanks, " : "";
+}
+
 int
 value_measure(
     const char *text, enum dimension dimension, double *si, struct error *error)
@@ -67,19 +73,15 @@ value_measure(
 	}
 	if (!unit_parse(unit_word, &unit) || !unit_measures(unit, dimension)) {
 		words_units(dimension, "", choice);
+		if (dimension == DIMENSION_TEMPERATURE && strcmp(unit_word, "K") == 0)
+			return error_set(error, ERROR_INVALID,
+			    "a temperature is in %s, not in K", choice);
 		return error_set(error, ERROR_INVALID,
 		    "'%s' cannot measure that, write a number in %s", unit_word,
 		    choice);
 	}
 	*si = unit_to_si(unit, dimension, value);
 	return 0;
-}
-
-static int
-refuse_text(const struct setting *setting, const char *what, struct error *error)
-{
-	return error_set(error, ERROR_INVALID, "write %s, %.0f bytes at most", what,
-	    setting->maximum);
 }
 
 /* --- a function a type ------------------------------------------------------------ */
@@ -89,8 +91,10 @@ read_name(
     const struct setting *setting, const char *text, char *place, struct error *error)
 {
 	if (!value_is_name(text, true))
-		return refuse_text(
-		    setting, "letters, digits, '-', '_' and '.' alone", error);
+		return error_set(error, ERROR_INVALID,
+		    "%swrite letters, digits, '-', '_' and '.' alone, %.0f bytes at "
+		    "most",
+		    value_name_advice(text), setting->maximum);
 	text_copy(place, SETTINGS_NAME, text);
 	return 0;
 }
@@ -100,7 +104,8 @@ read_text(
     const struct setting *setting, const char *text, char *place, struct error *error)
 {
 	if (strlen(text) > (size_t)setting->maximum)
-		return refuse_text(setting, "less", error);
+		return error_set(error, ERROR_INVALID, "write less, %.0f bytes at most",
+		    setting->maximum);
 	text_copy(place, (size_t)setting->maximum + 1, text);
 	return 0;
 }

@@ -29,6 +29,9 @@ void value_clear(const struct setting *setting, void *place);
  * SETTINGS_NAME - 1 bytes.  Letters are those of any language. */
 bool value_is_name(const char *text, bool dots);
 
+/* What to say before "write ..." about a text that is no name; "" when nothing. */
+const char *value_name_advice(const char *text);
+
 /* Reads "2.0 F" as SI; a sentence that says what to write otherwise. */
 int value_measure(
     const char *text, enum dimension dimension, double *si, struct error *error);

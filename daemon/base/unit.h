@@ -15,7 +15,7 @@
 enum dimension {
 	DIMENSION_NONE,                   /* counts, bits: no unit */
 	DIMENSION_TEMPERATURE,            /* inside: C */
-	DIMENSION_TEMPERATURE_DIFFERENCE, /* inside: K, written C */
+	DIMENSION_TEMPERATURE_DIFFERENCE, /* inside: K */
 	DIMENSION_TEMPERATURE_RATE,       /* inside: K/s */
 	DIMENSION_TIME,                   /* inside: s */
 	DIMENSION_RATIO,                  /* inside: 1 */
@@ -32,6 +32,8 @@ enum unit {
 	UNIT_FAHRENHEIT,
 	UNIT_CELSIUS_PER_S,
 	UNIT_FAHRENHEIT_PER_S,
+	UNIT_KELVIN, /* of a difference alone: a temperature is in C or F */
+	UNIT_KELVIN_PER_S,
 	UNIT_SECOND,
 	UNIT_PERCENT,
 	UNIT_KILOWATT,
@@ -48,11 +50,12 @@ enum unit {
 /* Reads "C", "F", "%", "kW" ... as unit_text writes them; false when it is none. */
 bool unit_parse(const char *text, enum unit *unit);
 
-/* The short text: "C", "F", "F/s", "s", "%", "kW", "kWh", "L/min", "gal/min",
+/* The short text: "C", "F", "F/s", "K", "s", "%", "kW", "kWh", "L/min", "gal/min",
  * "bar", "psi", "mm", "in"; "" for UNIT_ONE. */
 const char *unit_text(enum unit unit);
 
-/* Whether the unit can measure the dimension (C and F: temperatures and differences). */
+/* Whether the unit can measure the dimension (C and F: temperatures and differences;
+ * K: differences alone). */
 bool unit_measures(enum unit unit, enum dimension dimension);
 
 /* Between the unit and the inside's SI, exact both ways but for rounding.  The unit

@@ -112,8 +112,8 @@ names_of_sections_are_checked(void **state)
 		"x.ini:12: 'line' is 'a', but there is no [line a]: write that "
 		"section, or mend the name\n"},
 	    {"[line a]", "[line a b]",
-		"x.ini:7: 'a b' is no name: write letters, digits, '-', '.' and '_' "
-		"alone, 47 bytes at most\n"
+		"x.ini:7: 'a b' is no name: a name has no blanks, write letters, "
+		"digits, '-', '.' and '_' alone, 47 bytes at most\n"
 		"x.ini:12: 'line' is 'a', but there is no [line a]: write that "
 		"section, or mend the name\n"},
 	    {"[device plc]", "[device p.lc]",
@@ -134,8 +134,8 @@ names_of_sections_are_checked(void **state)
 		"x.ini:26: [channel tool] names no device: write [channel "
 		"DEVICE.tool]\n"},
 	    {"[channel plc.tool]", "[channel plc.to ol]",
-		"x.ini:26: 'to ol' is no name of a channel: write letters, digits, '-' "
-		"and '_' alone, 40 bytes at most\n"},
+		"x.ini:26: 'to ol' is no name of a channel: a name has no blanks, "
+		"write letters, digits, '-' and '_' alone, 40 bytes at most\n"},
 	    {"[limits exit_top_c]", "[limits]",
 		"x.ini:47: [limits] needs a name: write [limits FEATURE [LABEL]]\n"},
 	    {"[tool T-1]",
@@ -231,8 +231,14 @@ values_are_strict(void **state)
 	    {"\nunit = F",
 		"\n"
 		"unit = degrees",
-		"x.ini:33: 'unit' is 'degrees': write C, F, C/s, F/s, s, %, kW, kWh, "
-		"L/min, gal/min, bar, psi, mm or in\n"},
+		"x.ini:33: 'unit' is 'degrees': write C, F, C/s, F/s, K, K/s, s, %, "
+		"kW, kWh, L/min, gal/min, bar, psi, mm or in\n"},
+	    {"line = a",
+		"line = Werk S\xc3\xbc"
+		"d",
+		"x.ini:12: 'line' is 'Werk S\xc3\xbc"
+		"d': a name has no blanks, write "
+		"letters, digits, '-', '_' and '.' alone, 47 bytes at most\n"},
 	    {"minimum = 32", "minimum = 32,5",
 		"x.ini:34: 'minimum' is '32,5': write a number, with a point for "
 		"decimals\n"},

@@ -15,6 +15,8 @@ settings_that_do_not_go_together_are_refused(void **state)
 	CHECK({"type = float32", "type = bit",
 		  "x.ini:31: 'type' is 'bit', but role tool is a measure: write int16, "
 		  "uint16, int32, uint32 or float32\n"},
+	    {"unit = F\nminimum", "unit = K\nminimum",
+		"x.ini:33: 'unit' is 'K': a temperature is in C or F\n"},
 	    {"[material abs]",
 		"[channel plc.x]\n"
 		"role = sag_eye\n"
@@ -224,6 +226,11 @@ static void
 registers_that_collide_are_refused(void **state)
 {
 	CHECK(
+	    /* and the role of the one that lost is not called missing */
+	    {"table = holding\naddress = 10\ntype = bit\nbit = 1\n",
+		"table = discrete\naddress = 0\ntype = bit\n",
+		"x.ini:23: [channel plc.closed] takes discrete 0, where [channel "
+		"plc.rotating] in line 15 lies: give one of them another 'address'\n"},
 	    {"address = 20", "address = 9",
 		"x.ini:30: [channel plc.tool] takes holding 9 to 16, but [device plc] "
 		"has a hole from 14 to 19: mend 'address' here, or 'holes' there\n"},
@@ -386,16 +393,19 @@ static void
 limits_are_checked(void **state)
 {
 	CHECK({"upper = 2.0 F", "upper = 2.0",
-		  "x.ini:52: 'upper' is '2.0': the unit is missing, write 2.0 C or 2.0 "
-		  "F\n"},
+		  "x.ini:52: 'upper' is '2.0': the unit is missing, write 2.0 C, 2.0 "
+		  "F or 2.0 K\n"},
 	    {"upper = 2.0 F", "upper = 2.0 s",
 		"x.ini:52: 'upper' is '2.0 s': 's' cannot measure that, write a number "
-		"in C or F\n"},
+		"in C, F or K\n"},
 	    {"upper = 2.0 F", "upper = two F",
-		"x.ini:52: 'upper' is 'two F': write a number and C or F\n"},
+		"x.ini:52: 'upper' is 'two F': write a number and C, F or K\n"},
 	    {"upper = 2.0 F", "upper = 2.0 f",
 		"x.ini:52: 'upper' is '2.0 f': 'f' cannot measure that, write a number "
-		"in C or F\n"},
+		"in C, F or K\n"},
+	    {"upper = 375 F", "upper = 463 K",
+		"x.ini:49: 'upper' is '463 K': a temperature is in C or F, not in "
+		"K\n"},
 	    {"upper = 375 F", "upper = 345 F",
 		"x.ini:49: 'upper' must be above 'lower', which is '345 F': exchange "
 		"or mend them\n"},

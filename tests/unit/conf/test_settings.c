@@ -176,6 +176,19 @@ limits_in_fahrenheit_convert_by_what_they_limit(void **state)
 }
 
 static void
+limits_in_kelvin_are_differences_and_rates(void **state)
+{
+	struct settings *settings =
+	    parsed_with("upper = 2.0 F", "upper = 1.5 K\n[limits rate_top_c_per_s]\n"
+					 "upper = 0.9 K/s");
+
+	(void)state;
+	assert_near(settings->limits[1].upper_si, 1.5, 0);
+	assert_near(settings->limits[2].upper_si, 0.9, 0);
+	settings_free(settings);
+}
+
+static void
 limits_of_other_kinds_become_si(void **state)
 {
 	struct settings *settings =
@@ -391,6 +404,7 @@ main(void)
 	    cmocka_unit_test(the_demo_channels_are_right),
 	    cmocka_unit_test(the_demo_shifts_and_recipes_are_right),
 	    cmocka_unit_test(limits_in_fahrenheit_convert_by_what_they_limit),
+	    cmocka_unit_test(limits_in_kelvin_are_differences_and_rates),
 	    cmocka_unit_test(limits_of_other_kinds_become_si),
 	    cmocka_unit_test(the_range_of_a_channel_in_fahrenheit_becomes_celsius),
 	    cmocka_unit_test(the_most_particular_limit_is_taken),

@@ -34,6 +34,8 @@ factors_are_those_of_nist_sp_811(void **state)
 	    {UNIT_PERCENT, DIMENSION_RATIO, 0.01, 0},
 	    {UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE_DIFFERENCE, 1 / 1.8, 1e-15},
 	    {UNIT_FAHRENHEIT_PER_S, DIMENSION_TEMPERATURE_RATE, 1 / 1.8, 1e-15},
+	    {UNIT_KELVIN, DIMENSION_TEMPERATURE_DIFFERENCE, 1, 0},
+	    {UNIT_KELVIN_PER_S, DIMENSION_TEMPERATURE_RATE, 1, 0},
 	};
 
 	(void)state;
@@ -132,6 +134,7 @@ a_dimension_is_shown_in_a_unit_that_measures_it(void **state)
 	}
 	assert_false(unit_measures(UNIT_BAR, DIMENSION_TEMPERATURE));
 	assert_false(unit_measures(UNIT_CELSIUS, DIMENSION_TEMPERATURE_RATE));
+	assert_false(unit_measures(UNIT_KELVIN, DIMENSION_TEMPERATURE));
 }
 
 static void
