@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "cli/command/session.h"
+#include "conf/notes.h"
 #include "conf/register.h"
 #include "conf/words.h"
 #include "daemon/base/error.h"
@@ -138,6 +139,26 @@ put_buses(
 	}
 }
 
+/* Nothing that is wrong: what may be meant otherwise. */
+static void
+put_note(void *arg, const char *sentence)
+{
+	struct page *page = arg;
+
+	page_open(page, GROUP_ITEM, NULL, NULL);
+	page_note(page, NULL, TONE_PLAIN, "note: %s", sentence);
+	page_field(page, "text", NULL, cell_words(sentence));
+	page_close(page);
+}
+
+static void
+put_notes(struct page *page, const struct settings *settings)
+{
+	page_open(page, GROUP_LIST, "notes", NULL);
+	notes_tell(settings, put_note, page);
+	page_close(page);
+}
+
 static enum command_exit
 show(const struct call *call, const struct settings *settings,
     struct read_plan *const *plans)
@@ -147,6 +168,7 @@ show(const struct call *call, const struct settings *settings,
 	if (!page)
 		return COMMAND_CANNOT;
 	page_note(page, NULL, TONE_GOOD, "ok");
+	put_notes(page, settings);
 	page_field(page, "ok", NULL, cell_truth(true));
 	page_field(page, "path", "set-up", cell_words(settings->path));
 	page_field(page, "hash", "hash", cell_words(settings->hash));
@@ -198,7 +220,8 @@ const struct command command_check = {
     .summary = "the configuration, with the read plan",
     .details =
 	"Reads the set-up as the daemon does.  Says ok and which blocks are asked of "
-	"which\ndevice, or every mistake as file:line: sentence and exits 1.",
+	"which\ndevice, or every mistake as file:line: sentence and exits 1.  Notes\n"
+	"are no mistakes: what may be meant otherwise, or cannot work yet.",
     .csv_table = "blocks",
     .run = run_check,
 };

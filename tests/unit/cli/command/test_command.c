@@ -155,6 +155,10 @@ check_says_ok_and_the_read_plan(void **state)
 	plant_run_command(&plant, "check", "--config", "conf/demo.ini");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_memory_equal(plant.out, "ok\n", 3);
+	assert_tells(plant.out, "\nnote: there is no [store]: ");
+	plant_run_command(
+	    &plant, "check", "--config", "conf/demo.ini", "--format", "json");
+	assert_tells(plant.out, "\"text\": \"there is no [store]: ");
 	plant_run_command(
 	    &plant, "check", "--config", "conf/demo.ini", "--format", "csv");
 	assert_tells(plant.out, "device,table,function,first,last,count,channels\r\n");
