@@ -168,7 +168,6 @@ show(const struct call *call, const struct settings *settings,
 	if (!page)
 		return COMMAND_CANNOT;
 	page_note(page, NULL, TONE_GOOD, "ok");
-	put_notes(page, settings);
 	page_field(page, "ok", NULL, cell_truth(true));
 	page_field(page, "path", "set-up", cell_words(settings->path));
 	page_field(page, "hash", "hash", cell_words(settings->hash));
@@ -183,6 +182,7 @@ show(const struct call *call, const struct settings *settings,
 	    ROUND_TRIP_S * 1000);
 	put_buses(page, settings, plans);
 	put_blocks(page, settings, plans);
+	put_notes(page, settings);
 	return command_end_page(call, page, COMMAND_DONE);
 }
 

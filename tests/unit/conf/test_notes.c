@@ -6,6 +6,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -21,13 +22,15 @@
 	"line a has no channel of role recipe: limits for a recipe count there only " \
 	"while 'evensoak context recipe' says which one runs\n"
 
+enum { TOLD = 4096 };
+
 static void
 take(void *arg, const char *sentence)
 {
 	char *told = arg;
+	size_t length = strlen(told);
 
-	strcat(told, sentence);
-	strcat(told, "\n");
+	snprintf(told + length, TOLD - length, "%s\n", sentence);
 }
 
 /* The notes on the plant with one change. */
@@ -35,7 +38,7 @@ static void
 expect(const char *from, const char *to, const char *told)
 {
 	struct settings *settings = parsed_with(from, to);
-	char all[4096] = "";
+	char all[TOLD] = "";
 
 	notes_tell(settings, take, all);
 	assert_string_equal(all, told);
@@ -46,7 +49,7 @@ static void
 what_cannot_be_meant_otherwise_is_not_told(void **state)
 {
 	struct settings *settings = settings_load("conf/demo.ini", &problems);
-	char all[4096] = "";
+	char all[TOLD] = "";
 
 	(void)state;
 	assert_non_null(settings);
@@ -108,7 +111,7 @@ a_plant_without_shifts_or_stores_is_told(void **state)
 	char *text = plant_with("[shift early]\nstart = 06:00\nend = 14:00\n"
 				"[shift night]\nstart = 22:00\nend = 06:00\n",
 	    "");
-	char all[4096] = "";
+	char all[TOLD] = "";
 
 	(void)state;
 	*strstr(text, "[store plant]") = '\0';
