@@ -18,6 +18,7 @@ struct history_ring {
 };
 
 struct history {
+	size_t bytes; /* in all rings */
 	size_t ring_count;
 	struct history_ring *rings;
 };
@@ -70,13 +71,21 @@ history_free(struct history *history)
 	free(history);
 }
 
-/* Twice the room, the rows in order from 0; false past the bound. */
+/* What `room` rows take. */
+static size_t
+ring_bytes(const struct history_ring *ring, size_t room)
+{
+	return room * (ring->width * (sizeof(double) + 1) + 2 * sizeof(int64_t));
+}
+
+/* Twice the room, the rows in order from 0; false past the line's bound. */
 static bool
-ring_grow(struct history_ring *ring)
+ring_grow(struct history *history, struct history_ring *ring)
 {
 	size_t room = ring->room > 0 ? ring->room * 2 : 256;
+	size_t more = ring_bytes(ring, room) - ring_bytes(ring, ring->room);
 
-	if (room * ring->width * (sizeof(double) + 1) > HISTORY_BYTES_MAX)
+	if (ring->room > 0 && history->bytes + more > HISTORY_BYTES_MAX)
 		return false;
 	int64_t *sent_ns = malloc(room * sizeof(*sent_ns));
 	int64_t *at_ns = malloc(room * sizeof(*at_ns));
@@ -110,6 +119,7 @@ ring_grow(struct history_ring *ring)
 	ring->qualities = qualities;
 	ring->room = room;
 	ring->start = 0;
+	history->bytes += more;
 	return true;
 }
 
@@ -121,7 +131,7 @@ ring_drop_oldest(struct history_ring *ring)
 }
 
 static void
-ring_take(struct history_ring *ring, const struct scan *scan)
+ring_take(struct history *history, struct history_ring *ring, const struct scan *scan)
 {
 	size_t row;
 
@@ -132,7 +142,7 @@ ring_take(struct history_ring *ring, const struct scan *scan)
 	while (ring->count > 0 && ring->at_ns[ring->start] <
 				      scan->at.ns - HISTORY_KEEP_S * CLOCK_SECOND_NS)
 		ring_drop_oldest(ring);
-	if (ring->count == ring->room && !ring_grow(ring)) {
+	if (ring->count == ring->room && !ring_grow(history, ring)) {
 		if (ring->room == 0)
 			return;
 		ring_drop_oldest(ring);
@@ -152,7 +162,7 @@ history_take(struct history *history, const struct scan *scan)
 {
 	for (size_t i = 0; i < history->ring_count; i++)
 		if (history->rings[i].device == scan->device)
-			ring_take(&history->rings[i], scan);
+			ring_take(history, &history->rings[i], scan);
 }
 
 void

@@ -20,7 +20,8 @@ struct settings;
 
 enum {
 	HISTORY_KEEP_S = 7200, /* a heat of thick sheet lasts over an hour */
-	HISTORY_BYTES_MAX = 16 * 1024 * 1024, /* a device */
+	HISTORY_BYTES_MAX =
+	    10 * 1024 * 1024, /* a line; a long stop must not fill a line PC */
 };
 
 /* For the devices of line `line`; NULL when memory is short. */

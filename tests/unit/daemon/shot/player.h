@@ -267,4 +267,32 @@ player_cycles(struct player *player, int count)
 	}
 }
 
+/* --- as a cmocka fixture --- */
+
+static inline int
+player_setup(void **state)
+{
+	*state = malloc(sizeof(struct player));
+	player_init(*state);
+	return 0;
+}
+
+static inline int
+player_teardown(void **state)
+{
+	player_release(*state);
+	free(*state);
+	return 0;
+}
+
+/* The shot of sheet n: 1 is the first loaded.  Two unseen frames leave before it. */
+static inline const struct shot *
+shot_of(const struct player *player, int sheet)
+{
+	assert_true((size_t)sheet + 1 < player->shot_count);
+	return player->shots[sheet + 1];
+}
+
+#define PLAYED(f) cmocka_unit_test_setup_teardown(f, player_setup, player_teardown)
+
 #endif

@@ -266,6 +266,24 @@ forgetting_keeps_what_is_newer(void **state)
 	history_free(bench.history);
 }
 
+static void
+a_line_that_stands_still_keeps_within_its_memory(void **state)
+{
+	struct bench bench;
+	size_t kept;
+
+	(void)state;
+	bench_init(&bench);
+	for (int i = 0; i < 300000;
+	     i++) /* ten a second, over eight hours, never let go */
+		put(&bench, i / 10.0, i, 0.0, QUALITY_GOOD);
+	kept = history_series(bench.history, 0, at(0), at(30000)).count;
+	assert_true(kept > 10000);
+	assert_true(kept * (CHANNELS * 9 + 16) <= HISTORY_BYTES_MAX);
+	assert_near(window_value_at(bench.history, 0, at(29990)).value, 299900.0, 1e-6);
+	history_free(bench.history);
+}
+
 int
 main(void)
 {
@@ -279,6 +297,7 @@ main(void)
 	    cmocka_unit_test(a_tool_that_swings_as_a_whole_is_even_across_its_face),
 	    cmocka_unit_test(noise_makes_an_instantaneous_spread_but_none_of_means),
 	    cmocka_unit_test(forgetting_keeps_what_is_newer),
+	    cmocka_unit_test(a_line_that_stands_still_keeps_within_its_memory),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
