@@ -21,10 +21,11 @@ session_tell_problems(const struct call *call, const struct problems *problems)
 		fprintf(call->err, "... and %zu more\n", problems->count - kept);
 }
 
-/* The settings by `load` or `parse`; the mistakes are told. */
+/* The settings from `text`, or from the file `path` when it is NULL.  The mistakes are
+ * told, or the first of them kept in session->refused. */
 static enum command_exit
 take_settings(struct session *session, const struct call *call, const char *text,
-    const char *path)
+    const char *path, bool keep)
 {
 	struct problems *problems = calloc(1, sizeof *problems);
 	struct error error;
@@ -35,7 +36,10 @@ take_settings(struct session *session, const struct call *call, const char *text
 	}
 	session->settings =
 	    text ? settings_parse(text, path, problems) : settings_load(path, problems);
-	if (!session->settings)
+	if (!session->settings && keep)
+		text_copy(
+		    session->refused, sizeof session->refused, problems->list[0].text);
+	else if (!session->settings)
 		session_tell_problems(call, problems);
 	free(problems);
 	return session->settings ? COMMAND_DONE : COMMAND_CANNOT;
@@ -50,14 +54,15 @@ take_filed_settings(struct session *session, const struct call *call)
 
 	if (!text)
 		return command_cannot(call, &error);
-	enum command_exit code = take_settings(session, call, text, session->path);
+	enum command_exit code =
+	    take_settings(session, call, text, session->path, false);
 	session->filed = true;
 	free(text);
 	return code;
 }
 
 static enum command_exit
-open_parts(struct session *session, const struct call *call)
+open_parts(struct session *session, const struct call *call, bool despite)
 {
 	const char *config = call->option[OPTION_CONFIG];
 	const char *ledger = call->option[OPTION_LEDGER];
@@ -75,27 +80,33 @@ open_parts(struct session *session, const struct call *call)
 		}
 	}
 	if (config)
-		code = take_settings(session, call, NULL, config);
-	if (code != COMMAND_DONE)
+		code = take_settings(session, call, NULL, config, despite && ledger);
+	if (code != COMMAND_DONE && !*session->refused) {
+		if (despite)
+			fprintf(call->err, "evensoak: the path of the ledger stands "
+					   "in that file: say --ledger FILE\n");
 		return code;
+	}
 	text_copy(session->path, sizeof session->path,
 	    ledger ? ledger : session->settings->ledger);
 	session->ledger = ledger_read_open(session->path, &error);
 	if (!session->ledger)
 		return command_cannot(call, &error);
-	if (!config && (code = take_filed_settings(session, call)) != COMMAND_DONE)
+	if (!session->settings &&
+	    (code = take_filed_settings(session, call)) != COMMAND_DONE)
 		return code;
 	if (calendar_set_zone(session->settings->zone, &error) != 0)
 		return command_cannot(call, &error);
 	return COMMAND_DONE;
 }
 
-enum command_exit
-session_run(const struct call *call,
-    enum command_exit (*work)(const struct call *call, const struct session *session))
+static enum command_exit
+run(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session),
+    bool despite)
 {
 	struct session session = {0};
-	enum command_exit code = open_parts(&session, call);
+	enum command_exit code = open_parts(&session, call, despite);
 
 	if (code == COMMAND_DONE)
 		code = work(call, &session);
@@ -103,6 +114,20 @@ session_run(const struct call *call,
 		ledger_read_close(session.ledger);
 	settings_free(session.settings);
 	return code;
+}
+
+enum command_exit
+session_run(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session))
+{
+	return run(call, work, false);
+}
+
+enum command_exit
+session_run_despite(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session))
+{
+	return run(call, work, true);
 }
 
 enum command_exit

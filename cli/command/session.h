@@ -19,11 +19,18 @@ struct session {
 	struct ledger_read *ledger;
 	char path[SETTINGS_PATH]; /* of the ledger */
 	bool filed;               /* the set-up is the newest one in the ledger */
+	char refused[1024];       /* the first mistake of the one that --config names,
+	                             which is then not used; "" */
 };
 
 /* Opens both, lends them to `work` and closes them again.  What `work` says, or
  * COMMAND_CANNOT after the reason was told. */
 enum command_exit session_run(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session));
+
+/* The same, but while --ledger is given the set-up that --config names may have
+ * mistakes: then the one in the ledger holds, and session->refused says why. */
+enum command_exit session_run_despite(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 
 /* Tells every mistake there is, a line each. */

@@ -5,7 +5,9 @@
 
 #include "cli/command/session.h"
 #include "cli/command/shown.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
 
 /* A thing that has had nothing to do yet is not wrong. */
@@ -27,6 +29,19 @@ put_wrong(struct status *status, const char *what, const char *why)
 {
 	page_note(status->page, NULL, TONE_BAD, "wrong: %s: %s", what, why);
 	status->wrong++;
+}
+
+/* "06:00:00", local; with the date when that is not today's. */
+static void
+since_text(struct wall since, char text[static CALENDAR_TEXT])
+{
+	enum { DATE = sizeof "2026-03-02" - 1 };
+	char now[CALENDAR_TEXT], whole[CALENDAR_TEXT];
+
+	calendar_local_text(clock_wall(), now);
+	calendar_local_text(since, whole);
+	text_copy(text, CALENDAR_TEXT,
+	    whole + (strncmp(whole, now, DATE) == 0 ? DATE + 1 : 0));
 }
 
 static int
@@ -152,10 +167,14 @@ static int
 name_wrong(void *arg, const struct ledger_health *health)
 {
 	struct status *status = arg;
+	char why[LEDGER_NAME + 512], since[CALENDAR_TEXT];
 
-	if (is_wrong(health))
-		put_wrong(status, health->subject,
-		    *health->text ? health->text : health->state);
+	if (!is_wrong(health))
+		return 0;
+	since_text(health->since, since);
+	snprintf(why, sizeof why, "%s%s%s since %s", health->text,
+	    *health->text ? "; " : "", health->state, since);
+	put_wrong(status, health->subject, why);
 	return 0;
 }
 
@@ -187,6 +206,8 @@ put_status(struct status *status, struct error *error)
 		put_wrong(status, "daemon", "evensoakd is not running on this ledger");
 	else if (ledger_read_health(ledger, name_wrong, status, error) != 0)
 		return ERROR_IO;
+	if (*status->session->refused)
+		put_wrong(status, "configuration", status->session->refused);
 	page_field(page, "wrong", NULL, cell_count(status->wrong));
 	if (status->wrong == 0)
 		page_note(page, NULL, TONE_GOOD, "all is well");
@@ -211,14 +232,16 @@ show_status(const struct call *call, const struct session *session)
 static enum command_exit
 run_status(const struct call *call)
 {
-	return session_run(call, show_status);
+	return session_run_despite(call, show_status);
 }
 
 const struct command command_status = {
     .name = "status",
     .arguments = "",
     .summary = "daemon, devices, delivery, last shots, ledger",
-    .details = "Exits 1 when something is wrong, and names it.",
+    .details =
+	"Exits 1 when something is wrong, and names it.  With --ledger it also answers "
+	"when\nthe set-up that --config names has mistakes.",
     .csv_table = "health",
     .run = run_status,
 };

@@ -204,13 +204,61 @@ status_names_what_is_wrong(void **state)
 	assert_int_equal(ledger_lock(plant.ledger_path, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_NO);
-	assert_tells(plant.out, "wrong: device ovens: timed out after 1000 ms");
+	assert_tells(plant.out, "wrong: device ovens: timed out after 1000 ms; silent "
+				"since 2026-03-02 06:00:00\n");
 	assert_null(strstr(plant.out, "wrong: store"));
 	assert_null(strstr(plant.out, "wrong: daemon"));
 	assert_int_equal(ledger_put_health(plant.ledger, rows, 1, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "all is well");
+
+	const struct ledger_health refused[] = {
+	    rows[0],
+	    {"configuration", "refused", "'x.ini' is refused: x.ini:3: no",
+		clock_wall(), plant_time(1), 0, 0},
+	};
+	assert_int_equal(ledger_put_health(plant.ledger, refused, 2, NULL), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(
+	    plant.out, "wrong: configuration: 'x.ini' is refused: x.ini:3: no;");
+	/* of today: without the date */
+	assert_int_equal(
+	    strspn(strstr(plant.out, "refused since ") + 14, "0123456789:"), 8);
+	assert_int_equal(ledger_put_health(plant.ledger, rows, 1, NULL), 0);
+}
+
+static void
+status_answers_despite_a_wrong_set_up(void **state)
+{
+	char path[400];
+
+	(void)state;
+	snprintf(path, sizeof path, "%s/wrong.ini", plant.folder);
+	FILE *file = fopen(path, "w");
+	assert_non_null(file);
+	fputs("[site]\nname = x\ntimezone = Nowhere/None\n", file);
+	fclose(file);
+	plant_run_command(
+	    &plant, "status", "--config", path, "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "wrong: configuration: ");
+	assert_tells(plant.out, "wrong.ini:1: ");
+	assert_tells(plant.out, "Last shot");
+	assert_string_equal(plant.err, "");
+	plant_run_command(&plant, "status", "--config", path);
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+	assert_tells(plant.err, "wrong.ini:3: ");
+	assert_tells(plant.err, "say --ledger FILE");
+	plant_run_command(
+	    &plant, "shots", "--config", path, "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+	unlink(path);
+	plant_run_command(
+	    &plant, "status", "--config", path, "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "wrong: configuration: ");
 }
 
 static void
@@ -292,6 +340,7 @@ main(void)
 	    cmocka_unit_test(check_says_ok_and_the_read_plan),
 	    cmocka_unit_test(check_tells_every_mistake_and_exits_one),
 	    cmocka_unit_test(status_names_what_is_wrong),
+	    cmocka_unit_test(status_answers_despite_a_wrong_set_up),
 	    cmocka_unit_test(shots_say_what_is_odd_at_one_glance),
 	    cmocka_unit_test(a_shot_that_is_not_there_is_no),
 	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
