@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include "daemon/base/error.h"
+#include "daemon/ledger/access.h"
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/schema.h"
 
@@ -198,6 +199,8 @@ ledger_open(const char *path, int *code, struct error *error)
 		failed = open_steps(ledger, path, error);
 	if (failed == 0)
 		return ledger;
+	if (failed == ERROR_IO)
+		access_check(path, error); /* tells more when that is why */
 	ledger_close(ledger);
 	if (code != NULL)
 		*code = failed;

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "daemon/base/error.h"
+#include "daemon/ledger/access.h"
 #include "daemon/ledger/ledger.h"
 
 enum { LOCK_PATH_ROOM = 4096 };
@@ -40,9 +41,12 @@ ledger_lock(const char *path, struct error *error)
 		return error_set(
 		    error, ERROR_INVALID, "lock '%s': the path is too long", path);
 	int fd = open(name, O_RDWR | O_CREAT | O_CLOEXEC, 0644);
-	if (fd < 0)
-		return error_set(
+	if (fd < 0) {
+		error_set(
 		    error, ERROR_IO, "lock '%s': %s", name, strerrordesc_np(errno));
+		access_check(path, error); /* tells more when that is why */
+		return ERROR_IO;
+	}
 	if (fcntl(fd, F_OFD_SETLK, &lock) == 0)
 		return 0; /* the descriptor, and the lock, last as long as the process */
 	int reason = errno;

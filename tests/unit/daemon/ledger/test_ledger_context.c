@@ -2,6 +2,10 @@
 /* What goes into the ledger beside the shots: context, events, delivery, health. */
 #include "daemon/ledger/ledger.h"
 
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
 #include "tests/unit/daemon/ledger/ledger_pair.h"
 
 static int64_t
@@ -193,6 +197,62 @@ context_entries_come_back_by_the_time_they_hold_from(void **state)
 	assert_int_equal(count, 2);
 }
 
+/* --- who may write ------------------------------------------------------------------ */
+
+/* Whether the last error says what to do. */
+static bool
+tells_what_to_do(void)
+{
+	if (strstr(error.text, "must be there and writable for user ") &&
+	    strstr(error.text, "; join the group") &&
+	    strstr(error.text, "Permission denied"))
+		return true;
+	print_message("%s\n", error.text);
+	return false;
+}
+
+/* As somebody who may read the ledger and not write it. */
+static bool
+is_told_what_to_do(void)
+{
+	const struct ledger_entry entry = {
+	    "line-1", CONTEXT_LOT, "A", seconds(1), seconds(2)};
+	int64_t relabelled;
+
+	/* root may do anything: as nobody, whose number Debian has fixed */
+	if (geteuid() == 0 && seteuid(65534) != 0)
+		return false;
+	struct ledger *other = ledger_open(fixture.path, NULL, &error);
+	if (other && ledger_put_context(other, &entry, &relabelled, &error) == 0)
+		return false;
+	return tells_what_to_do() && ledger_lock(fixture.path, &error) != 0 &&
+	       tells_what_to_do();
+}
+
+static void
+who_may_not_write_is_told_what_to_do(void **state)
+{
+	int status;
+	(void)state;
+
+	/* once the file and its folder are shut, once the folder alone */
+	for (int i = 0; i < 2; i++) {
+		assert_int_equal(chmod(fixture.path, i == 0 ? 0444 : 0666), 0);
+		assert_int_equal(chmod(fixture.directory, 0555), 0);
+		pid_t child = fork();
+		assert_true(child >= 0);
+		if (child == 0)
+			_exit(is_told_what_to_do() ? 0 : 1);
+		assert_int_equal(waitpid(child, &status, 0), child);
+		assert_int_equal(chmod(fixture.directory, 0755), 0);
+		assert_int_equal(status, 0);
+	}
+	assert_null(ledger_open("/nowhere/ledger.db", NULL, &error));
+	assert_non_null(strstr(error.text, "the ledger's folder must be there"));
+	assert_int_equal(ledger_lock("/nowhere/ledger.db", &error), ERROR_IO);
+	assert_non_null(strstr(error.text, "the ledger's folder must be there"));
+}
+
 /* --- events, delivery, health ------------------------------------------------------- */
 
 struct events {
@@ -348,6 +408,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    TEST(a_shot_gets_the_context_in_force_at_its_form_start),
 	    TEST(a_back_dated_entry_relabels_exactly_the_shots_it_covers),
+	    TEST(who_may_not_write_is_told_what_to_do),
 	    TEST(an_entry_that_changes_no_label_gives_no_new_change),
 	    TEST(a_correction_at_the_same_time_wins_and_nothing_is_lost),
 	    TEST(an_entered_recipe_holds_only_where_the_machine_tells_none),
