@@ -2,6 +2,7 @@
 #include "daemon/run/service.h"
 
 #include <errno.h>
+#include <malloc.h>
 #include <pthread.h>
 #include <signal.h>
 #include <stdio.h>
@@ -120,6 +121,9 @@ service_run(int argc, char **argv)
 	case OPTIONS_WRONG:
 		return SERVICE_USAGE;
 	}
+	/* Buffers that grew and were freed go back to the system: a line PC is small. */
+	mallopt(M_MMAP_THRESHOLD, 256 * 1024);
+	mallopt(M_ARENA_MAX, 2);
 	log_set_level(options.verbose ? LOG_LEVEL_DEBUG : LOG_LEVEL_INFO);
 	sigemptyset(&signals);
 	sigaddset(&signals, SIGTERM);
