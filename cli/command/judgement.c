@@ -45,10 +45,12 @@ judgement_bounded_at_zero(int feature)
 	}
 }
 
-static double
-limit_of(int feature, double si)
+void
+judgement_limits(
+    const struct limit_settings *limit, int feature, double *lower, double *upper)
 {
-	return isnan(si) ? NAN : feature_from_si(feature, si);
+	*lower = limit ? feature_from_si(feature, limit->lower_si) : NAN;
+	*upper = limit ? feature_from_si(feature, limit->upper_si) : NAN;
 }
 
 static void
@@ -64,8 +66,7 @@ judge(const struct population *population, int feature,
 
 	population_series(population, feature, values, breaks);
 	judged->feature = feature;
-	judged->lower = limit ? limit_of(feature, limit->lower_si) : NAN;
-	judged->upper = limit ? limit_of(feature, limit->upper_si) : NAN;
+	judgement_limits(limit, feature, &judged->lower, &judged->upper);
 	judged->c = capability_of(&series, judged->lower, judged->upper);
 	verdict_sentence(&judged->c, judged->c.overall.verdict, judged->overall);
 	verdict_sentence(&judged->c, judged->c.within.verdict, judged->within);
@@ -75,7 +76,7 @@ static void
 judge_all(struct judgement *judgement, const struct settings *settings,
     const struct population *population, double *values, bool *breaks)
 {
-	int recipe = population_recipe(population);
+	int recipe = population_recipe(population->recipe);
 	const char *tool = population->tool;
 
 	for (int id = 0; id < FEATURE_COUNT; id++) {

@@ -30,6 +30,10 @@ struct judgement {
 struct judgement *judgement_new(
     const struct settings *settings, const struct population *population);
 
+/* The limits in the unit of the feature's name; NAN where there is none, or no limit. */
+void judgement_limits(
+    const struct limit_settings *limit, int feature, double *lower, double *upper);
+
 /* A largest less a smallest value: never below zero, and skewed near it. */
 bool judgement_bounded_at_zero(int feature);
 

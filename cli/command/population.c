@@ -107,6 +107,8 @@ add_complete(struct population *population, const struct ledger_shot *shot)
 	    population->values + row * FEATURE_COUNT, shot->value, sizeof shot->value);
 	memcpy(population->absent + row * FEATURE_COUNT, shot->absent,
 	    sizeof shot->absent);
+	population->uncertainty_s +=
+	    (shot->uncertainty_s - population->uncertainty_s) / (double)(row + 1);
 	return numbers_add(&population->complete, shot->shot_no);
 }
 
@@ -249,12 +251,11 @@ population_series(
 }
 
 int
-population_recipe(const struct population *population)
+population_recipe(const char *recipe)
 {
 	int64_t number;
 
-	if (!text_integer(population->recipe, &number) || number < 0 ||
-	    number > INT32_MAX)
+	if (!text_integer(recipe, &number) || number < 0 || number > INT32_MAX)
 		return -1;
 	return (int)number;
 }

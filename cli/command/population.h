@@ -33,6 +33,7 @@ struct population {
 	double *values;
 	unsigned char *absent;
 	size_t room;
+	double uncertainty_s; /* mean of theirs: what polling leaves of a duration */
 };
 
 /* Shots that the statistics leave out, for one reason. */
@@ -72,8 +73,8 @@ void populations_release(struct populations *populations);
 void population_series(
     const struct population *population, int feature, double *values, bool *breaks);
 
-/* Its recipe as a number; -1 when unknown. */
-int population_recipe(const struct population *population);
+/* A recipe as a number; -1 when it is unknown: "". */
+int population_recipe(const char *recipe);
 
 /* Adds "3, 7-9, 12". */
 void numbers_text(const struct numbers *numbers, struct text *text);

@@ -227,7 +227,8 @@ put_remarks(const struct report *report)
 	    "Energies of zones are estimated from their outputs and rated power; "
 	    "meter_kwh alone is measured.");
 	page_note(page, "gaps", TONE_PLAIN,
-	    "What was not logged is unknown: a gap is no evidence of good parts.");
+	    "What was not logged is unknown: a gap is no evidence of good parts. In "
+	    "'evensoak shots', " SHOWN_GAP ".");
 	page_note(page, "program", TONE_FAINT,
 	    "evensoak " EVENSOAK_VERSION ", ledger %s", session->path);
 	page_close(page);

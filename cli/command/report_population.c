@@ -6,21 +6,19 @@
 #include <stdlib.h>
 
 #include "cli/command/judgement.h"
+#include "cli/command/report_numbers.h"
 #include "cli/command/shown.h"
 #include "cli/command/verdict.h"
 #include "daemon/base/error.h"
-#include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-
-enum { NUMBERS_MAX_BYTES = 1 << 20 };
 
 void
 report_population_title(const struct report_part *part, char title[static REPORT_TITLE])
 {
 	const struct population *population = part->population;
 	const struct recipe_settings *recipe =
-	    settings_recipe(part->settings, population_recipe(population));
+	    settings_recipe(part->settings, population_recipe(population->recipe));
 	bool named = recipe && *recipe->name;
 
 	snprintf(title, REPORT_TITLE, "recipe %s%s%s%s, tool %s, lot %s%s%s",
@@ -190,6 +188,7 @@ put_doubts(const struct report_part *part, const struct judged *judged)
 {
 	const char *name = feature_get(judged->feature)->name;
 	const struct capability *c = &judged->c;
+	double uncertainty_s = part->population->uncertainty_s;
 	bool one_limit = isnan(judged->lower) || isnan(judged->upper);
 
 	if (part->population->complete.count < CAPABILITY_LEAST)
@@ -202,6 +201,12 @@ put_doubts(const struct report_part *part, const struct judged *judged)
 		    name, judged->within);
 	if (c->overall.verdict == CAPABILITY_QUOTABLE)
 		put_memory(part, name, c);
+	if (feature_get(judged->feature)->dimension == DIMENSION_TIME &&
+	    c->overall.verdict == CAPABILITY_QUOTABLE && c->sd <= uncertainty_s)
+		page_note(part->page, NULL, TONE_PLAIN,
+		    "%s: s is not above the uncertainty of %.1f s that polling leaves: "
+		    "the index says more about polling than about the line",
+		    name, uncertainty_s);
 	if (judgement_bounded_at_zero(judged->feature) && one_limit &&
 	    c->overall.verdict == CAPABILITY_QUOTABLE)
 		page_note(part->page, NULL, TONE_PLAIN,
@@ -246,63 +251,7 @@ put_usual(const struct report_part *part, const struct judgement *judgement)
 	page_table_end(part->page);
 }
 
-/* --- what is absent, and why -------------------------------------------------------- */
-
-static void
-put_absent_rows(
-    const struct report_part *part, const struct judged *judged, bool *begun)
-{
-	static const struct column columns[] = {
-	    {"feature", "feature", 0},
-	    {"reason", "reason", 0},
-	    {"shots", "shots", 0},
-	    {"shot_nos", "numbers", 0},
-	};
-	const struct population *population = part->population;
-
-	for (int why = ABSENT_STALE; why <= ABSENT_NOT_CONFIGURED; why++) {
-		struct numbers which = {0};
-		struct text words;
-		which.list = calloc(population->complete.count, sizeof *which.list);
-		for (size_t i = 0; which.list && i < population->complete.count; i++)
-			if (population->absent[i * FEATURE_COUNT +
-					       (size_t)judged->feature] == why)
-				which.list[which.count++] =
-				    population->complete.list[i];
-		text_init(&words, NUMBERS_MAX_BYTES);
-		if (which.count > 0) {
-			if (!*begun)
-				page_table(part->page, "absent", "Absent values",
-				    columns, COUNT(columns));
-			*begun = true;
-			numbers_text(&which, &words);
-			const struct cell cells[] = {
-			    cell_words(feature_get(judged->feature)->name),
-			    cell_words(absent_text((enum absent)why)),
-			    cell_count((int64_t)which.count),
-			    cell_words(words.bytes),
-			};
-			page_row(part->page, cells);
-		}
-		text_release(&words);
-		free(which.list);
-	}
-}
-
-static void
-put_absent(const struct report_part *part, const struct judgement *judgement)
-{
-	bool begun = false;
-
-	for (size_t i = 0; i < judgement->limited_count; i++)
-		if (judgement->limited[i].c.missing > 0)
-			put_absent_rows(part, &judgement->limited[i], &begun);
-	for (size_t i = 0; i < judgement->usual_count; i++)
-		if (judgement->usual[i].c.missing > 0)
-			put_absent_rows(part, &judgement->usual[i], &begun);
-	if (begun)
-		page_table_end(part->page);
-}
+/* --- all ---------------------------------------------------------------------------- */
 
 static void
 put_labels(const struct report_part *part)
@@ -346,8 +295,9 @@ report_population_put(const struct report_part *part, struct error *error)
 		    "the set-up has no limits for this population: no index");
 	for (size_t i = 0; i < judgement->limited_count; i++)
 		put_doubts(part, &judgement->limited[i]);
+	report_numbers_outside(part, judgement);
 	put_usual(part, judgement);
-	put_absent(part, judgement);
+	report_numbers_absent(part, judgement);
 	free(judgement);
 	return 0;
 }

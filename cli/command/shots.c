@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/judgement.h"
+#include "cli/command/population.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
 #include "daemon/base/error.h"
@@ -12,7 +14,7 @@
 
 enum {
 	LAST_DEFAULT = 20,
-	REMARK = 400,
+	REMARK = 600,
 };
 
 /* The features that tell at one glance how a shot was. */
@@ -60,31 +62,50 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	return list->most > 0 && list->count == list->most;
 }
 
-/* What is odd, in words: why it does not count, its flags, which key figures are absent. */
+/* What is beyond the limits that the set-up has for the shot's recipe and tool. */
 static void
-remark_on(const struct ledger_shot *shot, char text[static REMARK])
+add_outside(
+    struct text *words, const struct settings *settings, const struct ledger_shot *shot)
+{
+	int recipe = population_recipe(shot->recipe);
+
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		double value = shot->value[id], lower, upper;
+		judgement_limits(settings_limit(settings, id, recipe, shot->tool), id,
+		    &lower, &upper);
+		if (!(value < lower || value > upper))
+			continue;
+		const char *unit = shown_unit(settings, id);
+		struct cell is = shown_value(settings, id, value);
+		struct cell limit =
+		    shown_value(settings, id, value < lower ? lower : upper);
+		text_printf(words, "%s%s %.*f%s%s %s %.*f", words->length ? "; " : "",
+		    feature_get(id)->name, is.digits, is.shown, *unit ? " " : "", unit,
+		    value < lower ? "below" : "above", limit.digits, limit.shown);
+	}
+}
+
+/* What is odd, in words: why it does not count, its flags, what is outside a limit, which
+ * key figures are absent. */
+static void
+remark_on(const struct settings *settings, const struct ledger_shot *shot,
+    char text[static REMARK])
 {
 	char flags[SHOWN_FLAGS];
 	struct text words;
-	const char *separator = "";
 
 	shown_flags(shot->flags, flags);
 	text_init(&words, REMARK);
-	if (*shot->reason) {
-		text_puts(&words, shot->reason);
-		separator = "; ";
-	}
-	if (*flags) {
-		text_printf(&words, "%s[%s]", separator, flags);
-		separator = "; ";
-	}
+	text_puts(&words, shot->reason);
+	if (*flags)
+		text_printf(&words, "%s[%s]", words.length ? "; " : "", flags);
+	add_outside(&words, settings, shot);
 	for (size_t i = 0; shot->outcome == SHOT_COMPLETE && i < KEY_FEATURES; i++) {
 		enum absent why = (enum absent)shot->absent[key_features[i]];
 		if (why == ABSENT_NOT || why == ABSENT_NOT_CONFIGURED)
 			continue;
-		text_printf(&words, "%sno %s: %s", separator,
+		text_printf(&words, "%sno %s: %s", words.length ? "; " : "",
 		    feature_get(key_features[i])->name, absent_text(why));
-		separator = "; ";
 	}
 	text_copy(text, REMARK, words.bytes ? words.bytes : "");
 	text_release(&words);
@@ -99,7 +120,7 @@ put_shot(struct page *page, const struct settings *settings, bool one_line,
 	size_t n = 0;
 
 	shown_flags(shot->flags, flags);
-	remark_on(shot, remark);
+	remark_on(settings, shot, remark);
 	struct cell line = cell_words(shot->line);
 	line.instead = one_line ? "" : NULL;
 	cells[n++] = line;
@@ -266,7 +287,8 @@ const struct command command_shots = {
     .details =
 	"One line a shot, the newest last.  The remark says why a shot does not "
 	"count,\n"
-	"[its flags], and which of the figures shown are absent for what reason.",
+	"[its flags], what is outside a limit, and which of the figures shown are "
+	"absent for\nwhat reason.\n" SHOWN_GAP ".",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_LAST) |
                OPTION_BIT(OPTION_OUTCOME),
     .csv_table = "shots",

@@ -30,6 +30,9 @@ struct cell shown_name(const char *name);
 
 /* What is odd about a shot, in words: "gap, late_form". */
 enum { SHOWN_FLAGS = 192 };
+#define SHOWN_GAP                                                                     \
+	"[gap] marks a shot that misses polls in its windows: its figures come from " \
+	"what was read"
 void shown_flags(uint32_t flags, char text[static SHOWN_FLAGS]);
 
 #endif

@@ -220,6 +220,55 @@ absent_values_are_counted_with_their_reason(void **state)
 }
 
 static void
+shots_outside_a_limit_are_listed_and_marked(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 1; no <= 60; no++) {
+		struct shot *shot = plant_shot(plant, no);
+		if (no >= 31 && no <= 33) /* 3.65 F; the limit is 2.0 F */
+			shot->value[FEATURE_TOOL_SPREAD_OF_MEANS_DC] = 3.65 / 1.8;
+		if (no == 7) /* the limits are 120 and 180 s */
+			shot->value[FEATURE_SAG_S] = 119;
+		if (no == 9)
+			shot->value[FEATURE_SAG_S] = 181;
+		plant_write(plant, shot);
+	}
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path);
+	const char *list = strstr(plant->out, "Outside a limit\n");
+	assert_non_null(list);
+	assert_tells(list, "sag_s                    below      1  7\n");
+	assert_tells(list, "sag_s                    above      1  9\n");
+	assert_tells(list, "tool_spread_of_means_dc  above      3  31-33\n");
+	plant_run_command(
+	    plant, "report", "--ledger", plant->ledger_path, "--format", "json");
+	assert_tells(plant->out, "{\"characteristic\": \"sag_s\", \"side\": \"below\", "
+				 "\"shots\": 1, \"shot_nos\": \"7\"}");
+	assert_tells(plant->out,
+	    "{\"characteristic\": \"tool_spread_of_means_dc\", \"side\": \"above\", "
+	    "\"shots\": 3, \"shot_nos\": \"31-33\"}");
+
+	plant_run_command(
+	    plant, "shots", "--ledger", plant->ledger_path, "--last", "60");
+	assert_tells(plant->out, "  tool_spread_of_means_dc 3.65 F above 2.00\n");
+	assert_tells(plant->out, "  sag_s 119.0 s below 120.0\n");
+	assert_tells(plant->out, "  sag_s 181.0 s above 180.0\n");
+}
+
+static void
+a_duration_that_polling_hides_is_told(void **state)
+{
+	struct plant *plant = *state;
+
+	/* s of transfer_s is 0.4 s and of sag_s 2 s; polling leaves 0.5 s of each */
+	plant_run(plant, 1, 60);
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path);
+	assert_tells(plant->out, "transfer_s: s is not above the uncertainty of 0.5 s");
+	assert_tells_not(plant->out, "sag_s: s is not above");
+	assert_tells(plant->out, "[gap] marks a shot");
+}
+
+static void
 people_read_the_site_s_unit_and_machines_celsius(void **state)
 {
 	struct plant *plant = *state;
@@ -302,6 +351,8 @@ main(void)
 	    with_plant(populations_are_never_pooled),
 	    with_plant(below_twenty_five_it_is_too_few),
 	    with_plant(absent_values_are_counted_with_their_reason),
+	    with_plant(shots_outside_a_limit_are_listed_and_marked),
+	    with_plant(a_duration_that_polling_hides_is_told),
 	    with_plant(people_read_the_site_s_unit_and_machines_celsius),
 	    cmocka_unit_test(a_series_breaks_where_a_shot_was_left_out),
 	    cmocka_unit_test(numbers_are_told_in_runs),
