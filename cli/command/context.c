@@ -1,15 +1,19 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
+#include <inttypes.h>
 #include <string.h>
 
+#include "cli/command/population.h"
 #include "cli/command/session.h"
-#include "daemon/base/calendar.h"
+#include "cli/command/span.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+enum { DAY_S = 24 * 60 * 60 };
 
 static int
 take_entry(void *arg, const struct ledger_context *entry)
@@ -100,6 +104,69 @@ remark_unknown(const struct call *call, const struct settings *settings,
 	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
 }
 
+/* --- a recipe that the machine tells too ------------------------------------------ */
+
+/* A recipe entered, and the shots that have another: only a reading of the machine keeps
+ * theirs. */
+struct rivals {
+	const struct ledger_entry *entry;
+	struct wall to; /* where the next entry takes over; ns 0: open */
+	int64_t shots;
+};
+
+static int
+take_next(void *arg, const struct ledger_context *next)
+{
+	struct rivals *rivals = arg;
+	bool later = next->from.ns > rivals->entry->from.ns;
+
+	if (strcmp(next->key, context_key_text(CONTEXT_RECIPE)) == 0 && later &&
+	    (rivals->to.ns == 0 || next->from.ns < rivals->to.ns))
+		rivals->to = next->from;
+	return 0;
+}
+
+static int
+take_rival(void *arg, const struct ledger_shot *shot)
+{
+	struct rivals *rivals = arg;
+
+	rivals->shots += *shot->recipe && population_recipe(shot->recipe) !=
+	                                      population_recipe(rivals->entry->value);
+	return 0;
+}
+
+/* After the entry is filed.  Trouble here is not told: the entry stands. */
+static void
+remark_rivals(const struct call *call, const struct session *session,
+    const struct ledger_entry *entry)
+{
+	static const int none;
+	struct rivals rivals = {.entry = entry};
+	struct error error;
+
+	if (entry->key != CONTEXT_RECIPE ||
+	    ledger_read_context(
+		session->ledger, entry->line, take_next, &rivals, &error) != 0)
+		return;
+	const struct ledger_filter filter = {
+	    .line = entry->line,
+	    .from = entry->from,
+	    .to = rivals.to,
+	    .by_time = true,
+	    .features = &none,
+	};
+	if (ledger_read_shots(
+		session->ledger, &filter, false, take_rival, &rivals, &error) == 0 &&
+	    rivals.shots > 0)
+		fprintf(call->err,
+		    "evensoak: note: %" PRId64 " shots since then keep another recipe: "
+		    "it was read from the machine, whose reading wins\n",
+		    rivals.shots);
+}
+
+/* --- entering ------------------------------------------------------------------------ */
+
 static enum command_exit
 write_entry(
     const struct call *call, const struct session *session, struct ledger_entry *entry)
@@ -113,11 +180,15 @@ write_entry(
 	entry->entered = clock_wall();
 	if (entry->from.ns == 0)
 		entry->from = entry->entered;
+	if (entry->from.ns - entry->entered.ns > DAY_S * CLOCK_SECOND_NS)
+		fprintf(call->err, "evensoak: note: '--from' is more than a day ahead: "
+				   "shots until then do not have it\n");
 	int code = ledger_put_context(ledger, entry, &relabelled, &error);
 	ledger_close(ledger);
 	if (code != 0)
 		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
 		                             : command_cannot(call, &error);
+	remark_rivals(call, session, entry);
 
 	struct page *page = command_page(call);
 	if (!page)
@@ -134,16 +205,16 @@ static enum command_exit
 set_entry(const struct call *call, const struct session *session, const char *line)
 {
 	struct ledger_entry entry = {.line = line};
-	struct error error;
 	enum command_exit code = read_key(call, &entry.key);
 
 	if (code != COMMAND_DONE)
 		return code;
 	if (call->argument_count < 2)
 		return command_usage(call, "'%s' needs a value", call->argument[0]);
-	if (call->option[OPTION_FROM] &&
-	    calendar_parse(call->option[OPTION_FROM], &entry.from, &error) != 0)
-		return command_usage(call, "'--from': %s", error.text);
+	if (call->option[OPTION_FROM])
+		code = span_read_time(call, OPTION_FROM, &entry.from);
+	if (code != COMMAND_DONE)
+		return code;
 	entry.value = call->argument[1];
 	remark_unknown(call, session->settings, entry.key, entry.value);
 	return write_entry(call, session, &entry);
@@ -175,7 +246,8 @@ const struct command command_context = {
     .details =
 	"Without arguments: what was entered for the line.  With them: enters a value "
 	"that\nholds from now, or from --from, until the next one; shots on file are "
-	"labelled anew.\nAn empty value: unknown from then on.",
+	"labelled anew.\nAn empty value: unknown from then on.  A recipe read from the "
+	"machine wins.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM),
     .argument_most = 2,
     .csv_table = "entries",

@@ -152,17 +152,56 @@ read_since(struct span *span, const struct call *call)
 	return COMMAND_DONE;
 }
 
+/* Whether the local clock shows the same once more: it is put back by an hour, in a few
+ * zones by half an hour. */
+static bool
+comes_twice(struct wall wall)
+{
+	static const int later_s[] = {3600, 1800};
+	char first[CALENDAR_TEXT], second[CALENDAR_TEXT];
+
+	calendar_local_text(wall, first);
+	for (size_t i = 0; i < sizeof later_s / sizeof later_s[0]; i++) {
+		struct wall later = {wall.ns + later_s[i] * CLOCK_SECOND_NS};
+		calendar_local_text(later, second);
+		if (strcmp(first, second) == 0)
+			return true;
+	}
+	return false;
+}
+
+enum command_exit
+span_read_time(const struct call *call, enum option_id option, struct wall *wall)
+{
+	const char *text = call->option[option], *name = option_table[option].name;
+	char taken[CALENDAR_TEXT];
+	struct error error;
+
+	if (calendar_parse(text, wall, &error) != 0)
+		return command_usage(call, "'--%s': %s", name, error.text);
+	if (text[strlen(text) - 1] != 'Z' && comes_twice(*wall)) {
+		calendar_utc_text(*wall, 0, taken);
+		fprintf(call->err,
+		    "evensoak: note: '--%s': the clocks are put back over '%s': the "
+		    "first one is taken, %s\n",
+		    name, text, taken);
+	}
+	return COMMAND_DONE;
+}
+
 static enum command_exit
 read_bounds(struct span *span, const struct call *call)
 {
 	const char *from = call->option[OPTION_FROM], *to = call->option[OPTION_TO];
 	char from_text[CALENDAR_TEXT], to_text[CALENDAR_TEXT];
-	struct error error;
+	enum command_exit code = COMMAND_DONE;
 
-	if (from && calendar_parse(from, &span->from, &error) != 0)
-		return command_usage(call, "'--from': %s", error.text);
-	if (to && calendar_parse(to, &span->to, &error) != 0)
-		return command_usage(call, "'--to': %s", error.text);
+	if (from)
+		code = span_read_time(call, OPTION_FROM, &span->from);
+	if (to && code == COMMAND_DONE)
+		code = span_read_time(call, OPTION_TO, &span->to);
+	if (code != COMMAND_DONE)
+		return code;
 	if (from && to && span->from.ns >= span->to.ns)
 		return command_usage(call, "'--to' is not after '--from'");
 	calendar_local_text(span->from, from_text);

@@ -42,6 +42,11 @@ enum command_exit span_read(struct span *span, const struct session *session,
 enum command_exit span_latest(struct span *span, const struct session *session,
     const struct call *call, const char *line);
 
+/* Reads the time of an option: COMMAND_USAGE after telling when it is none.  Of a local
+ * time that comes twice it tells which one is taken. */
+enum command_exit span_read_time(
+    const struct call *call, enum option_id option, struct wall *wall);
+
 /* "7d", "12h", "90m" as seconds; false when it is none. */
 bool span_parse_seconds(const char *text, double *seconds);
 

@@ -294,6 +294,56 @@ a_shot_that_is_not_there_is_no(void **state)
 }
 
 static void
+a_recipe_that_the_machine_tells_wins_and_is_told(void **state)
+{
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	plant_run(&own, 1, 10); /* of recipe 12, read from the machine */
+	for (int no = 11; no <= 20; no++) {
+		struct shot *shot = plant_shot(&own, no);
+		shot->recipe = -1;
+		plant_write(&own, shot);
+	}
+	plant_context(&own, CONTEXT_RECIPE, "31", 15);
+	/* from shot 8 on, up to the entry that holds from shot 15 on */
+	plant_run_command(&own, "context", "recipe", "31", "--from", "2026-03-02T06:24",
+	    "--ledger", own.ledger_path);
+	assert_int_equal(own.code, COMMAND_DONE);
+	assert_tells(own.out, "shots relabelled  4\n");
+	assert_tells(own.err, "note: 3 shots since then keep another recipe: it was "
+			      "read from the machine, whose reading wins\n");
+	plant_run_command(&own, "context", "recipe", "12", "--from", "2026-03-02T06:24",
+	    "--ledger", own.ledger_path);
+	assert_string_equal(own.err, "");
+	plant_close(&own);
+}
+
+static void
+times_that_may_be_a_slip_are_told(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "context", "note", "far", "--from", "2199-01-01",
+	    "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.err, "note: '--from' is more than a day ahead");
+	/* Berlin, the last Sunday of October 2026: 03:00 CEST becomes 02:00 CET */
+	plant_run_command(&plant, "shots", "--from", "2026-10-25T02:30", "--ledger",
+	    plant.ledger_path);
+	assert_tells(plant.err, "note: '--from': the clocks are put back over "
+				"'2026-10-25T02:30': the first one is taken, "
+				"2026-10-25T00:30:00Z\n");
+	static const char *const plain[] = {
+	    "2026-10-25T01:59", "2026-10-25T03:00", "2026-10-25T01:30:00Z"};
+	for (size_t i = 0; i < 3; i++) {
+		plant_run_command(
+		    &plant, "shots", "--to", plain[i], "--ledger", plant.ledger_path);
+		assert_string_equal(plant.err, "");
+	}
+}
+
+static void
 a_lot_entered_late_labels_the_shots_since(void **state)
 {
 	(void)state;
@@ -343,6 +393,8 @@ main(void)
 	    cmocka_unit_test(status_answers_despite_a_wrong_set_up),
 	    cmocka_unit_test(shots_say_what_is_odd_at_one_glance),
 	    cmocka_unit_test(a_shot_that_is_not_there_is_no),
+	    cmocka_unit_test(a_recipe_that_the_machine_tells_wins_and_is_told),
+	    cmocka_unit_test(times_that_may_be_a_slip_are_told),
 	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
 	    cmocka_unit_test(spans_of_time_are_read_strictly),
 	};
