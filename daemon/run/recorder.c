@@ -19,7 +19,7 @@
 #include "daemon/shot/tracker.h"
 
 enum {
-	QUEUE_SLOTS = 2048,
+	QUEUE_SLOTS = 1024,
 	WAIT_MS = 500,
 	EVENTS_MAX = 1000, /* waiting in memory; later ones are left out */
 };

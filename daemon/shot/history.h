@@ -18,10 +18,10 @@
 struct history;
 struct settings;
 
+/* A heat of thick sheet lasts over an hour; a long stop must not fill a line PC. */
 enum {
-	HISTORY_KEEP_S = 7200, /* a heat of thick sheet lasts over an hour */
-	HISTORY_BYTES_MAX =
-	    10 * 1024 * 1024, /* a line; a long stop must not fill a line PC */
+	HISTORY_KEEP_S = 7200,
+	HISTORY_BYTES_MAX = 8 * 1024 * 1024, /* a line */
 };
 
 /* For the devices of line `line`; NULL when memory is short. */
