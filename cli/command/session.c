@@ -80,11 +80,13 @@ open_parts(struct session *session, const struct call *call, bool despite)
 		}
 	}
 	if (config)
-		code = take_settings(session, call, NULL, config, despite && ledger);
-	if (code != COMMAND_DONE && !*session->refused) {
-		if (despite)
-			fprintf(call->err, "evensoak: the path of the ledger stands "
-					   "in that file: say --ledger FILE\n");
+		code = take_settings(session, call, NULL, config, despite);
+	if (code != COMMAND_DONE && !(despite && ledger)) {
+		if (*session->refused)
+			fprintf(call->err,
+			    "evensoak: %s; the path of the ledger "
+			    "stands in that file: say --ledger FILE\n",
+			    session->refused);
 		return code;
 	}
 	text_copy(session->path, sizeof session->path,
