@@ -6,6 +6,13 @@
 #ifndef TESTS_UNIT_DAEMON_SHOT_PLAYER_H
 #define TESTS_UNIT_DAEMON_SHOT_PLAYER_H
 
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
 #include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
