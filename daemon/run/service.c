@@ -121,9 +121,10 @@ service_run(int argc, char **argv)
 	case OPTIONS_WRONG:
 		return SERVICE_USAGE;
 	}
-	/* Buffers that grew and were freed go back to the system: a line PC is small. */
+	/* Buffers that grew and were freed go back to the system: a line PC is small.  There is
+	 * no other thread yet. NOLINTNEXTLINE(concurrency-mt-unsafe) */
 	mallopt(M_MMAP_THRESHOLD, 256 * 1024);
-	mallopt(M_ARENA_MAX, 2);
+	mallopt(M_ARENA_MAX, 2); /* NOLINT(concurrency-mt-unsafe) */
 	log_set_level(options.verbose ? LOG_LEVEL_DEBUG : LOG_LEVEL_INFO);
 	sigemptyset(&signals);
 	sigaddset(&signals, SIGTERM);
