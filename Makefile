@@ -36,11 +36,12 @@ USES_cli/stats       = daemon/base
 USES_cli/page        = cli/stats daemon/base
 USES_cli/command     = cli/page cli/stats daemon/fieldbus daemon/ledger daemon/shot conf daemon/base
 USES_contrib/linesim = daemon/base
+USES_tests/scenario  = contrib/linesim daemon/shot conf daemon/base
 USES_tests/bench     = cli/stats daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot conf daemon/base
 
 PKG_daemon/base     =
 PKG_conf            = inih
-PKG_daemon/shot     = gsl
+PKG_daemon/shot     = gsl zlib
 PKG_daemon/fieldbus = libmodbus
 PKG_daemon/ledger   = sqlite3 zlib
 PKG_daemon/publish  = libcurl zlib
@@ -90,6 +91,7 @@ pkgs_of  = $(if $(filter tests/%,$(1)),cmocka $(call stackpkg,$(call tested,$(1)
 PROGRAMS = $(OUT)/evensoakd $(OUT)/evensoak $(OUT)/linesim
 UNIT_SOURCES  = $(wildcard tests/unit/*/test_*.c tests/unit/*/*/test_*.c)
 UNIT_PROGRAMS = $(patsubst tests/unit/%.c,$(OUT)/tests/unit/%,$(UNIT_SOURCES))
+SCENARIO_PROGRAMS = $(patsubst tests/%.c,$(OUT)/tests/%,$(wildcard tests/scenario/test_*.c))
 BENCH_PROGRAMS = $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
 FORMATTED = $(shell git ls-files '*.c' '*.h' 2>/dev/null)
 
@@ -99,7 +101,7 @@ FORMATTED = $(shell git ls-files '*.c' '*.h' 2>/dev/null)
 .DELETE_ON_ERROR:
 
 all: $(PROGRAMS) ## build the two programs and the simulated line
-tests: $(UNIT_PROGRAMS) ## build the unit tests
+tests: $(UNIT_PROGRAMS) $(SCENARIO_PROGRAMS) ## build the tests
 
 # Rebuild when the flags change; -Werror changes no object.
 $(OUT)/flags: export FLAGS = $(CC) $(filter-out -Werror,$(ALL_CFLAGS)) $(ALL_LDFLAGS)
@@ -141,6 +143,13 @@ $(OUT)/tests/unit/contrib/linesim/%: $(OUT)/obj/tests/unit/contrib/linesim/%.o \
     $(filter-out %/main.o,$(call objects,$(call sources,contrib/linesim))) $(call stack,daemon/base)
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,cmocka) -lm
+
+# The simulated machine and the tracker meet in the scenarios, and only there.
+$(OUT)/tests/scenario/%: $(OUT)/obj/tests/scenario/%.o \
+    $(call objects,$(filter-out tests/scenario/test_%,$(call sources,tests/scenario))) \
+    $(filter-out %/main.o,$(call objects,$(call sources,contrib/linesim))) $(call stack,daemon/shot)
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,cmocka $(call stackpkg,daemon/shot)) -lm
 
 $(OUT)/tests/bench/%: $(OUT)/obj/tests/bench/%.o $(call archives,$(USES_tests/bench))
 	$(LINK)

@@ -5,20 +5,16 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "conf/channel_type.h"
 #include "conf/draft.h"
 #include "conf/list.h"
+#include "conf/places.h"
 #include "conf/register.h"
 #include "conf/role.h"
 #include "conf/value.h"
 #include "conf/words.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
-
-static bool
-is_bit_of_register(const struct channel_settings *channel)
-{
-	return channel->encoding == ENCODING_BIT && !register_is_bit(channel->table);
-}
 
 void
 channel_span(const struct part *part, int *first, int *last)
@@ -27,7 +23,17 @@ channel_span(const struct part *part, int *first, int *last)
 	int registers = draft->count * register_width(draft->out.encoding);
 
 	*first = draft->address;
-	*last = draft->address + (is_bit_of_register(&draft->out) ? 1 : registers) - 1;
+	*last =
+	    draft->address +
+	    (register_packs(draft->out.table, draft->out.encoding) ? 1 : registers) - 1;
+}
+
+/* A value in the channel's unit, as SI; `untold` when there is none. */
+static double
+level(const struct channel_settings *channel, double value, double untold)
+{
+	return isnan(value) ? untold
+	                    : unit_to_si(channel->unit, channel->dimension, value);
 }
 
 void
@@ -49,14 +55,10 @@ channel_make(const struct part *part, int i, struct channel_settings *channel)
 	else
 		address += i * register_width(channel->encoding);
 	channel->address = (uint16_t)address;
-	channel->min_si =
-	    isnan(draft->minimum)
-		? -INFINITY
-		: unit_to_si(channel->unit, channel->dimension, draft->minimum);
-	channel->max_si =
-	    isnan(draft->maximum)
-		? INFINITY
-		: unit_to_si(channel->unit, channel->dimension, draft->maximum);
+	channel->min_si = level(channel, draft->minimum, -INFINITY);
+	channel->max_si = level(channel, draft->maximum, INFINITY);
+	channel->on_si = level(channel, draft->on_at, NAN);
+	channel->off_si = level(channel, draft->off_at, NAN);
 }
 
 void
@@ -91,144 +93,6 @@ channel_resolve(struct draft *draft, struct part *part)
 	    *hint ? hint : ": write that section, or mend the name");
 }
 
-/* --- role, type and table --------------------------------------------------------- */
-
-#define TYPE(name) (1U << ENCODING_##name)
-#define WHOLE_TYPES (TYPE(INT16) | TYPE(UINT16) | TYPE(INT32) | TYPE(UINT32))
-
-static const struct {
-	unsigned types;
-	const char *what, *write;
-} kinds[] = {
-    [ROLE_KIND_BIT] = {TYPE(BIT), "a bit", "bit"},
-    [ROLE_KIND_WORD] = {WHOLE_TYPES, "a whole number",
-	"int16, uint16, int32 or uint32"},
-    [ROLE_KIND_MEASURE] = {WHOLE_TYPES | TYPE(FLOAT32), "a measure",
-	"int16, uint16, int32, uint32 or float32"},
-    [ROLE_KIND_ANY] = {~0U, "anything", "any"},
-};
-
-static void
-check_type(struct draft *draft, struct part *part)
-{
-	const struct channel_settings *channel = &part->as.channel.out;
-	enum role_kind kind;
-
-	if (!part_sound(part, "role") || !part_sound(part, "type"))
-		return;
-	kind = role_get(channel->role)->kind;
-	if (!(kinds[kind].types & 1U << channel->encoding))
-		part_refuse(draft, part, "type",
-		    "'type' is '%s', but role %s is %s: write %s",
-		    words_encoding.list[channel->encoding], role_text(channel->role),
-		    kinds[kind].what, kinds[kind].write);
-}
-
-static void
-check_table(struct draft *draft, struct part *part)
-{
-	const struct channel_settings *channel = &part->as.channel.out;
-	const char *title = part->source->title;
-
-	if (!part_sound(part, "type") || !part_sound(part, "table"))
-		return;
-	if (channel->encoding != ENCODING_BIT && register_is_bit(channel->table))
-		part_refuse(draft, part, "table",
-		    "'table' is '%s', which holds bits, but 'type' is '%s': write "
-		    "holding or input, or type = bit",
-		    words_table.list[channel->table],
-		    words_encoding.list[channel->encoding]);
-	else if (is_bit_of_register(channel) && !part_has(part, "bit"))
-		part_refuse(draft, part, NULL,
-		    "'bit' is missing in %s: write bit = 0 to 15, 0 the least "
-		    "significant",
-		    title);
-	else if (part_has(part, "bit") && !is_bit_of_register(channel))
-		part_refuse(draft, part, "bit",
-		    "'bit' is for a bit of a register, which %s is not: leave it out",
-		    title);
-	if (register_width(channel->encoding) == 2 && !part_has(part, "word_order"))
-		part_refuse(draft, part, NULL,
-		    "'word_order' is missing in %s: write abcd, badc, cdab or dcba",
-		    title);
-	else if (register_width(channel->encoding) == 1 && part_has(part, "word_order"))
-		part_refuse(draft, part, "word_order",
-		    "'word_order' is for 32 bits, but 'type' is '%s': leave it out",
-		    words_encoding.list[channel->encoding]);
-}
-
-/* --- settings that only some channels have ---------------------------------------- */
-
-enum {
-	FOR_BIT = 1 << 0,
-	FOR_WORD = 1 << 1,
-	FOR_MEASURE = 1 << 2,
-	FOR_ZONE = 1 << 3,
-	FOR_POSITIONS = 1 << 4,
-	FOR_ROW = 1 << 5,
-};
-
-static const struct {
-	const char *setting;
-	unsigned uses;
-} owned[] = {
-    {"inverted", FOR_BIT},
-    {"debounce_ms", FOR_BIT},
-    {"sentinels", FOR_WORD | FOR_MEASURE},
-    {"scale", FOR_MEASURE},
-    {"offset", FOR_MEASURE},
-    {"unit", FOR_MEASURE},
-    {"minimum", FOR_MEASURE},
-    {"maximum", FOR_MEASURE},
-    {"rated_kw", FOR_ZONE},
-    {"position", FOR_POSITIONS},
-    {"count", FOR_POSITIONS | FOR_ROW},
-};
-
-static unsigned
-uses_of(const struct channel_settings *channel)
-{
-	const struct role_traits *traits = role_get(channel->role);
-	unsigned uses = 0;
-
-	switch (traits->kind) {
-	case ROLE_KIND_BIT:
-		uses = FOR_BIT;
-		break;
-	case ROLE_KIND_WORD:
-		uses = FOR_WORD;
-		break;
-	case ROLE_KIND_MEASURE:
-		uses = FOR_MEASURE;
-		break;
-	case ROLE_KIND_ANY:
-		uses = FOR_ROW |
-		       (channel->encoding == ENCODING_BIT ? FOR_BIT : FOR_MEASURE);
-		break;
-	}
-	if (channel->role == ROLE_ZONE_TOP || channel->role == ROLE_ZONE_BOTTOM)
-		uses |= FOR_ZONE;
-	return uses | (traits->positions ? FOR_POSITIONS : 0);
-}
-
-static void
-check_owned(struct draft *draft, struct part *part)
-{
-	const struct channel_settings *channel = &part->as.channel.out;
-	unsigned uses;
-
-	if (!part_sound(part, "role") || !part_sound(part, "type"))
-		return;
-	uses = uses_of(channel);
-	for (size_t i = 0; i < sizeof owned / sizeof owned[0]; i++)
-		if (part_has(part, owned[i].setting) && !(uses & owned[i].uses))
-			part_refuse(draft, part, owned[i].setting,
-			    "'%s' means nothing to a channel of role %s%s: leave it "
-			    "out",
-			    owned[i].setting, role_text(channel->role),
-			    channel->role == ROLE_OTHER ? " and this type" : "");
-}
-
 /* --- unit, range and sentinels ---------------------------------------------------- */
 
 /* Of a channel that may have any unit: the first dimension that it measures. */
@@ -253,7 +117,7 @@ check_unit(struct draft *draft, struct part *part)
 		return;
 	traits = role_get(channel->role);
 	channel->dimension = traits->dimension;
-	if (traits->kind == ROLE_KIND_ANY)
+	if (traits->kind != ROLE_KIND_MEASURE)
 		channel->dimension = dimension_of(channel->unit);
 	if (traits->kind != ROLE_KIND_MEASURE)
 		return;
@@ -272,6 +136,20 @@ check_unit(struct draft *draft, struct part *part)
 		    unit_text(channel->unit), role_text(channel->role), units);
 }
 
+/* What lies outside the range is no value, and never reached. */
+static void
+check_reach(struct draft *draft, struct part *part, const char *setting, double value)
+{
+	const struct channel_draft *channel = &part->as.channel;
+
+	if (part_has(part, setting) && part_sound(part, setting) &&
+	    (value < channel->minimum || value > channel->maximum))
+		part_refuse(draft, part, setting,
+		    "'%s' is '%s', outside 'minimum' to 'maximum', where no value can "
+		    "be: mend one of them",
+		    setting, section_entry(part->source, setting)->value);
+}
+
 static void
 check_range(struct draft *draft, struct part *part)
 {
@@ -282,6 +160,8 @@ check_range(struct draft *draft, struct part *part)
 		    "'scale' is 0, which makes every reading the same: write another");
 	part_check_order(
 	    draft, part, "minimum", channel->minimum, "maximum", channel->maximum);
+	check_reach(draft, part, "on_at", channel->on_at);
+	check_reach(draft, part, "off_at", channel->off_at);
 }
 
 static void
@@ -381,13 +261,12 @@ check_device(struct draft *draft, struct part *part)
 void
 channel_check(struct draft *draft, struct part *part)
 {
-	check_type(draft, part);
-	check_table(draft, part);
-	check_owned(draft, part);
+	channel_type_check(draft, part);
 	check_unit(draft, part);
 	check_range(draft, part);
 	check_sentinels(draft, part);
 	check_positions(draft, part);
 	check_addresses(draft, part);
+	places_check_channel(draft, part);
 	check_device(draft, part);
 }

@@ -9,6 +9,7 @@
 #include "conf/channel.h"
 #include "conf/draft.h"
 #include "conf/layout.h"
+#include "conf/line.h"
 #include "conf/value.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -75,26 +76,6 @@ resolve(struct draft *draft)
 }
 
 /* --- one section each ------------------------------------------------------------- */
-
-static void
-check_line_part(struct draft *draft, struct part *part)
-{
-	const struct line_settings *line = &part->as.line;
-	struct part *recipe = NULL;
-
-	part_check_order(draft, part, "heat_min_s", line->heat_min_s, "heat_timer_s",
-	    line->heat_max_s);
-	part_check_order(draft, part, "rate_from_s", line->rate_from_s, "rate_to_s",
-	    line->rate_to_s);
-	while ((recipe = draft_next(draft, SECTION_RECIPE, recipe)) != NULL)
-		if (part_sound(part, "heat_min_s") &&
-		    part_sound(recipe, "heat_timer_s") &&
-		    recipe->as.recipe.heat_max_s <= line->heat_min_s)
-			part_refuse(draft, recipe, "heat_timer_s",
-			    "'heat_timer_s' must be above 'heat_min_s' of %s: mend one "
-			    "of them",
-			    part->source->title);
-}
 
 /* Puts the folder of the configuration before a path that does not begin with '/'. */
 static void
@@ -324,7 +305,7 @@ check_draft(struct draft *draft)
 	while ((part = draft_next(draft, SECTION_STORE, part)) != NULL)
 		check_store(draft, part);
 	while ((part = draft_next(draft, SECTION_LINE, part)) != NULL)
-		check_line_part(draft, part);
+		line_check(draft, part);
 	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
 		channel_check(draft, part);
 	is_counted = layout_check(draft);

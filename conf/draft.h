@@ -13,13 +13,14 @@
 #include "conf/settings.h"
 
 struct channel_draft {
-	char device[SETTINGS_NAME];
-	/* Of the first of `count`; min_si, max_si and order come with channel_make. */
+	char device[SETTINGS_NAME], station[SETTINGS_NAME], side[SETTINGS_NAME];
+	/* Of the first of `count`; order and what ends in _si come with channel_make. */
 	struct channel_settings out;
 	int count;
 	int address;
 	int order;               /* -1: not told */
 	double minimum, maximum; /* in the channel's unit; NAN: not told */
+	double on_at, off_at;    /* the same */
 	const char *sentinels;   /* NULL: none; lent by the document */
 };
 
@@ -40,7 +41,7 @@ struct site_draft {
 
 struct ledger_draft {
 	char path[SETTINGS_PATH];
-	int memory_shots;
+	int memory_shots, keep_traces_days;
 };
 
 struct part {

@@ -14,14 +14,15 @@
 #define RATIO DIMENSION_RATIO
 #define ENERGY DIMENSION_ENERGY
 
-#define EXIT_TOP(n)                                                                \
-	[FEATURE_EXIT_TOP_FIRST + (n)-1] = {"exit_top_" #n "_c", TEMPERATURE, 1,   \
-	    "what top pyrometer " #n " shows at heat end: a straight line fitted " \
-	    "over the last 5 s in the oven, taken at that moment"}
+#define EXIT_FIT                                                \
+	" of the last oven shows at heat end: a straight line " \
+	"fitted over the last 5 s in there, taken at that moment"
+#define EXIT_TOP(n)                          \
+	[FEATURE_EXIT_TOP_FIRST + (n)-1] = { \
+	    "exit_top_" #n "_c", TEMPERATURE, 1, "what top pyrometer " #n EXIT_FIT}
 #define EXIT_BOTTOM(n)                                                                 \
 	[FEATURE_EXIT_BOTTOM_FIRST + (n)-1] = {"exit_bottom_" #n "_c", TEMPERATURE, 1, \
-	    "what bottom pyrometer " #n " shows at heat end: a straight line fitted "  \
-	    "over the last 5 s in the oven, taken at that moment"}
+	    "what bottom pyrometer " #n EXIT_FIT}
 #define WATER_RISE(n)                                                                \
 	[FEATURE_WATER_RISE_FIRST + (n)-1] = {"water_rise_" #n "_dc", DIFFERENCE, 1, \
 	    "time mean, while the platens are closed, of the return of water "       \
@@ -29,57 +30,67 @@
 
 static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_HEAT_S] = {"heat_s", TIME, 1,
-	"time in the oven: from the end of the index that brought the sheet in to the "
-	"start of the next"},
+	"time in the oven: from the moment the sheet is there (on a ring the end of "
+	"the index that brought it) to the moment it begins to leave (the start of "
+	"the next); from the first oven to the last where it was in several, or in "
+	"one again"},
     [FEATURE_SAG_S] = {"sag_s", TIME, 1,
-	"from heat start to the first moment at which the sag eye stays on for its "
-	"debounce time"},
+	"from heat start to the first moment in the last oven at which the sag eye "
+	"stays on for its debounce time"},
     [FEATURE_SOAK_WAIT_S] = {"soak_wait_s", TIME, 1,
 	"from the sag to heat end: the sheet was ready and went on heating"},
+    [FEATURE_HEAT_GAP_S] = {"heat_gap_s", TIME, 1,
+	"part of heat_s outside an oven: on the way from one to the next, or out "
+	"before it was heated again; 0 when it went in once"},
     [FEATURE_EXIT_TOP_C] = {"exit_top_c", TEMPERATURE, 1,
-	"mean over the good top pyrometers of what each shows at heat end"},
+	"mean over the good top pyrometers of the last oven of what each shows at "
+	"heat end"},
     [FEATURE_EXIT_BOTTOM_C] = {"exit_bottom_c", TEMPERATURE, 1,
-	"mean over the good bottom pyrometers of what each shows at heat end"},
+	"mean over the good bottom pyrometers of the last oven of what each shows at "
+	"heat end"},
     [FEATURE_EXIT_DIFFERENCE_DC] = {"exit_difference_dc", DIFFERENCE, 1,
 	"exit_top_c minus exit_bottom_c"},
     [FEATURE_EXIT_SPREAD_TOP_DC] = {"exit_spread_top_dc", DIFFERENCE, 1,
-	"largest minus smallest of the top pyrometers at heat end; absent when one of "
-	"them is"},
+	"largest minus smallest of the top pyrometers of the last oven at heat end; "
+	"absent when one of them is"},
     [FEATURE_EXIT_SPREAD_BOTTOM_DC] = {"exit_spread_bottom_dc", DIFFERENCE, 1,
-	"largest minus smallest of the bottom pyrometers at heat end; absent when one "
-	"of them is"},
+	"largest minus smallest of the bottom pyrometers of the last oven at heat "
+	"end; absent when one of them is"},
     [FEATURE_RATE_TOP] = {"rate_top_c_per_s", RATE, 1,
-	"heating rate: least-squares slope of each top pyrometer between rate_from_s "
-	"and rate_to_s after heat start, mean over the good ones"},
+	"heating rate: least-squares slope of each top pyrometer of the first oven "
+	"between rate_from_s and rate_to_s after heat start, mean over the good ones"},
     [FEATURE_RATE_BOTTOM] = {"rate_bottom_c_per_s", RATE, 1,
-	"heating rate: least-squares slope of each bottom pyrometer between "
-	"rate_from_s and rate_to_s after heat start, mean over the good ones"},
+	"heating rate: least-squares slope of each bottom pyrometer of the first "
+	"oven between rate_from_s and rate_to_s after heat start, mean over the good "
+	"ones"},
     [FEATURE_STACK_C] = {"stack_c", TEMPERATURE, 1,
-	"the stack sensor at heat start: how warm the sheet came in"},
+	"the stack sensor at heat start, in the first oven: how warm the sheet came "
+	"in"},
     [FEATURE_ENERGY_KWH] = {"energy_kwh", ENERGY, 1,
 	"energy_top_kwh plus energy_bottom_kwh: estimated from outputs, not measured"},
     [FEATURE_ENERGY_TOP_KWH] = {"energy_top_kwh", ENERGY, 1,
-	"rated power times output of the top zones, integrated from heat start to heat "
-	"end: estimated from outputs, not measured"},
+	"rated power times output of the top zones, integrated over the time that "
+	"the sheet is in their oven: estimated from outputs, not measured"},
     [FEATURE_ENERGY_BOTTOM_KWH] = {"energy_bottom_kwh", ENERGY, 1,
-	"rated power times output of the bottom zones, integrated from heat start to "
-	"heat end: estimated from outputs, not measured"},
+	"rated power times output of the bottom zones, integrated over the time that "
+	"the sheet is in their oven: estimated from outputs, not measured"},
     [FEATURE_METER_KWH] = {"meter_kwh", ENERGY, 1,
-	"what the energy meter went up by from the index that brought the sheet into "
-	"the oven to the next: heating and idling together"},
+	"what the energy meter went up by from heat start to the arrival at the form "
+	"station (on a ring from index to index): heating and idling together"},
     [FEATURE_SATURATION_MAX] = {"saturation_max", RATIO, 1,
-	"share of the heat time that a zone spent at an output of 99 % or more, the "
-	"largest of all zones"},
+	"share of the time with the sheet in its oven that a zone spent at an output "
+	"of 99 % or more, the largest of all zones"},
     [FEATURE_SATURATED_ZONES] = {"saturated_zones", DIMENSION_NONE, 1,
-	"zones that spent more than half of the heat time at an output of 99 % or "
-	"more"},
+	"zones that spent more than half of the time with the sheet in their oven at "
+	"an output of 99 % or more"},
     [FEATURE_HEAT_COVERAGE] = {"heat_coverage", RATIO, 1,
 	"share of the heat time with good readings, the smallest over the line's "
 	"pyrometers, zones, stack and ambient sensor and energy meter"},
     [FEATURE_TRANSFER_S] = {"transfer_s", TIME, 1,
-	"from heat end to the platens closed: the sheet cools meanwhile"},
+	"from heat end to the platens closed for the first time: the sheet cools "
+	"meanwhile"},
     [FEATURE_FORM_S] = {"form_s", TIME, 1,
-	"from the platens closed on the sheet to the platens open"},
+	"from the platens first closed on the sheet to the platens last opened"},
     [FEATURE_TOOL_MEAN_C] = {"tool_mean_c", TEMPERATURE, 1,
 	"mean over the tool sensors of the time mean of each while the platens are "
 	"closed"},
@@ -109,20 +120,22 @@ static const struct feature features[FEATURE_COUNT] = {
 	"share of the form time with good readings, the smallest over the line's tool "
 	"and water sensors"},
     [FEATURE_CYCLE_S] = {"cycle_s", TIME, 1,
-	"from the platens closed on the sheet before to the platens closed on this "
-	"one; the cycle parts add up to it"},
+	"from the platens closed on the sheet before, on the same side, to the "
+	"platens closed on this one; the cycle parts add up to it"},
     [FEATURE_CYCLE_FORMING_S] = {"cycle_forming_s", TIME, 1,
 	"part of the cycle with the platens closed on the sheet before"},
     [FEATURE_CYCLE_WAIT_SAG_S] = {"cycle_wait_sag_s", TIME, 1,
-	"part of the cycle with the platens open while the sheet in the oven has not "
-	"sagged yet"},
+	"part of the cycle with the platens open while the next sheet has not sagged "
+	"yet; on a machine with one frame that is loading and heating it"},
     [FEATURE_CYCLE_WAIT_LINE_S] = {"cycle_wait_line_s", TIME, 1,
-	"part of the cycle with the platens open and the sheet sagged: it waits for "
-	"the operator or the line"},
+	"part of the cycle with the platens open and the next sheet sagged: it waits "
+	"for the operator or the line"},
     [FEATURE_CYCLE_INDEX_S] = {"cycle_index_s", TIME, 1,
-	"part of the cycle in which the frames move on"},
+	"part of the cycle from heat end to the arrival at the form station: on a "
+	"ring, while the frames move on"},
     [FEATURE_CYCLE_CLOSING_S] = {"cycle_closing_s", TIME, 1,
-	"part of the cycle from the end of the index to the platens closed"},
+	"part of the cycle from the arrival at the form station to the platens "
+	"closed"},
     EXIT_TOP(1),
     EXIT_TOP(2),
     EXIT_TOP(3),

@@ -7,7 +7,7 @@
 
 #include "conf/channel.h"
 #include "conf/draft.h"
-#include "conf/role.h"
+#include "conf/places.h"
 #include "conf/words.h"
 
 /* The sound ones of a draft, for sorting. */
@@ -168,119 +168,7 @@ check_names(struct draft *draft, const struct spans *spans)
 	free(names);
 }
 
-/* --- places on a line ------------------------------------------------------------- */
-
-/* Who has which role and position on one line; position 0 of roles without. */
-struct places {
-	struct part *holder[ROLE_COUNT][SETTINGS_POSITIONS + 1];
-	int highest[ROLE_COUNT];
-};
-
-/* "surface_top 3", or "rotating" where there are no positions. */
-static void
-place_text(enum role role, int position, char text[static 32])
-{
-	if (position > 0)
-		snprintf(text, 32, "%s %d", role_text(role), position);
-	else
-		snprintf(text, 32, "%s", role_text(role));
-}
-
-static void
-take_places(struct draft *draft, struct places *places, struct part *part)
-{
-	const struct channel_draft *channel = &part->as.channel;
-	enum role role = channel->out.role;
-	char text[32];
-
-	for (int i = 0; i < channel->count; i++) {
-		int position = channel->out.position + (channel->out.position ? i : 0);
-		struct part **holder = &places->holder[role][position];
-
-		if (*holder) {
-			place_text(role, position, text);
-			part_refuse(draft, part,
-			    part_has(part, "position") ? "position" : "role",
-			    "%s is %s of %s, as %s in line %d is: mend the role%s of "
-			    "one of them",
-			    part->source->title, text,
-			    part->parent->parent->source->title,
-			    (*holder)->source->title, (*holder)->source->line,
-			    position ? " or position" : "");
-			return;
-		}
-		*holder = part;
-		if (position > places->highest[role])
-			places->highest[role] = position;
-	}
-}
-
-static void
-check_gaps(struct draft *draft, const struct places *places)
-{
-	for (int role = 0; role < ROLE_COUNT; role++) {
-		struct part *const *holder = places->holder[role];
-
-		if (!role_get((enum role)role)->gapless)
-			continue;
-		for (int position = places->highest[role]; position > 1; position--)
-			if (holder[position] && !holder[position - 1])
-				part_refuse(draft, holder[position], "position",
-				    "%s has %s %d but none at %d: number the positions "
-				    "from 1 without a gap",
-				    holder[position]->parent->parent->source->title,
-				    role_text((enum role)role), position, position - 1);
-	}
-}
-
-static void
-check_roles(struct draft *draft, struct part *line, const struct places *places)
-{
-	static const struct {
-		enum role role;
-		const char *meaning;
-	} needed[] = {
-	    {ROLE_ROTATING, "the bit that is 1 while the frames move on"},
-	    {ROLE_FORM_CLOSED, "the bit that is 1 while the platens are closed"},
-	};
-
-	for (size_t i = 0; i < sizeof needed / sizeof needed[0]; i++)
-		if (!places->holder[needed[i].role][0])
-			part_refuse(draft, line, NULL,
-			    "%s has no channel of role %s: write a [channel DEVICE.%s] "
-			    "for %s",
-			    line->source->title, role_text(needed[i].role),
-			    role_text(needed[i].role), needed[i].meaning);
-}
-
-static void
-count_places(struct line_settings *line, const struct places *places)
-{
-	line->surfaces_top = places->highest[ROLE_SURFACE_TOP];
-	line->surfaces_bottom = places->highest[ROLE_SURFACE_BOTTOM];
-	line->zones_top = places->highest[ROLE_ZONE_TOP];
-	line->zones_bottom = places->highest[ROLE_ZONE_BOTTOM];
-	line->tools = places->highest[ROLE_TOOL];
-	line->circuits = places->highest[ROLE_WATER_RETURN];
-}
-
-/* `whole`: every channel is known, so what is not there is missing. */
-static void
-check_line(struct draft *draft, struct part *line, struct places *places, bool whole)
-{
-	struct part *part = NULL;
-
-	memset(places, 0, sizeof *places);
-	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
-		if (!part->bad && part->parent->parent == line &&
-		    part->as.channel.out.role != ROLE_OTHER)
-			take_places(draft, places, part);
-	if (!whole)
-		return;
-	check_gaps(draft, places);
-	check_roles(draft, line, places);
-	count_places(&line->as.line, places);
-}
+/* --- all ------------------------------------------------------------------------ */
 
 /* Whether every channel can be counted to a line, and every one is sound. */
 static bool
@@ -311,21 +199,19 @@ collect(struct draft *draft, struct spans *spans)
 bool
 layout_check(struct draft *draft)
 {
-	struct places *places = malloc(sizeof *places);
-	bool whole = false;
+	bool whole, counted = true;
 	struct spans spans = {0};
 	struct part *line = NULL;
 
-	if (places && collect(draft, &spans)) {
-		check_overlaps(draft, &spans);
-		check_names(draft, &spans);
-		whole = is_whole(draft); /* what overlaps is not missing */
-		while ((line = draft_next(draft, SECTION_LINE, line)) != NULL)
-			check_line(draft, line, places, whole);
-	} else {
+	if (!collect(draft, &spans)) {
 		mistakes_add(&draft->mistakes, 0, "cannot be read: out of memory");
+		return false;
 	}
+	check_overlaps(draft, &spans);
+	check_names(draft, &spans);
 	free(spans.list);
-	free(places);
-	return whole;
+	whole = is_whole(draft); /* what overlaps is not missing */
+	while ((line = draft_next(draft, SECTION_LINE, line)) != NULL)
+		counted = places_check_line(draft, line, whole) && counted;
+	return counted;
 }

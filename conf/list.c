@@ -14,10 +14,8 @@
 
 static const char blanks[] = " \t";
 
-/* Takes the next item off `rest`, without blanks around it; false at the end.  An item
- * too long is cut, and then is none. */
-static bool
-next_item(const char **rest, char item[static LIST_ITEM])
+bool
+list_next(const char **rest, char item[static LIST_ITEM])
 {
 	const char *from, *to, *end;
 
@@ -64,7 +62,7 @@ list_days(const char *text, unsigned *place, struct error *error)
 	char item[LIST_ITEM];
 	unsigned all = 0;
 
-	while (next_item(&text, item)) {
+	while (list_next(&text, item)) {
 		unsigned bits = read_day_range(item);
 
 		if (bits == 0)
@@ -111,7 +109,7 @@ list_holes(const char *text, struct device_settings *device, struct error *error
 	char item[LIST_ITEM];
 	int count = 0;
 
-	while (next_item(&text, item)) {
+	while (list_next(&text, item)) {
 		if (count == SETTINGS_HOLES)
 			return error_set(error, ERROR_INVALID,
 			    "write %d of them at most", SETTINGS_HOLES);
@@ -124,30 +122,6 @@ list_holes(const char *text, struct device_settings *device, struct error *error
 	memcpy(device->holes, holes, (size_t)count * sizeof holes[0]);
 	device->hole_count = count;
 	return 0;
-}
-
-int
-list_stations(const char *text, struct error *error)
-{
-	static const char *const order[] = {"load", "oven", "form"};
-	char item[LIST_ITEM];
-	int count = 0, ovens = 0;
-	bool as_known = true;
-
-	while (next_item(&text, item)) {
-		as_known = as_known && count < 3 && strcmp(item, order[count]) == 0;
-		ovens += strncmp(item, "oven", 4) == 0;
-		count++;
-	}
-	if (as_known && count == 3)
-		return 0;
-	if (ovens > 1)
-		return error_set(error, ERROR_INVALID,
-		    "a machine that heats two sheets at once cannot be followed, leave "
-		    "the machine out");
-	return error_set(error, ERROR_INVALID,
-	    "this version follows a rotary of three stations, write load, oven, form "
-	    "or leave the machine out");
 }
 
 /* What a decimal number of that type may be; a float32's are not looked at. */
@@ -237,7 +211,7 @@ list_sentinels(const char *text, struct channel_settings *channel, struct error 
 	char item[LIST_ITEM];
 	int count = 0;
 
-	while (next_item(&text, item)) {
+	while (list_next(&text, item)) {
 		if (count == SETTINGS_SENTINELS)
 			return error_set(error, ERROR_INVALID,
 			    "write %d of them at most", SETTINGS_SENTINELS);

@@ -6,20 +6,23 @@
 #ifndef CONF_LIST_H
 #define CONF_LIST_H
 
+#include <stdbool.h>
+
 struct channel_settings;
 struct device_settings;
 struct error;
 
 enum { LIST_ITEM = 64 }; /* bytes of an item, NUL included */
 
+/* Takes the next item off `rest`, without blanks around it; false at the end, when
+ * `rest` is NULL.  An item too long is cut, and then is none. */
+bool list_next(const char **rest, char item[static LIST_ITEM]);
+
 /* "mon-fri, sun" (also "sat-mon"); bit 0 Monday. */
 int list_days(const char *text, unsigned *days, struct error *error);
 
 /* "holding 14-19, input 6". */
 int list_holes(const char *text, struct device_settings *device, struct error *error);
-
-/* "load, oven, form": nothing else can be followed. */
-int list_stations(const char *text, struct error *error);
 
 /* "0x7fff, -9999" for a channel whose encoding is known: bits, or the number that the
  * device means by them. */

@@ -27,6 +27,12 @@ register_is_bit(enum register_table table)
 	return table == TABLE_COIL || table == TABLE_DISCRETE;
 }
 
+bool
+register_packs(enum register_table table, enum encoding encoding)
+{
+	return encoding == ENCODING_BIT && !register_is_bit(table);
+}
+
 uint16_t
 register_width(enum encoding encoding)
 {

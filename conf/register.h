@@ -14,6 +14,9 @@ uint8_t register_function(enum register_table table);
 /* Whether the table holds bits (coils, discrete inputs) rather than registers. */
 bool register_is_bit(enum register_table table);
 
+/* Whether a value of this encoding is one bit of a register. */
+bool register_packs(enum register_table table, enum encoding encoding);
+
 /* Registers that a value of this encoding takes: 1 or 2. */
 uint16_t register_width(enum encoding encoding);
 

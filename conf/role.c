@@ -6,10 +6,14 @@
 #include "conf/words.h"
 
 #define MEASURE(what) .kind = ROLE_KIND_MEASURE, .dimension = DIMENSION_##what
+#define OF_OVEN .oven = true, .gapless = true
 
 static const struct role_traits traits[ROLE_COUNT] = {
     [ROLE_ROTATING] = {.kind = ROLE_KIND_BIT},
     [ROLE_FORM_CLOSED] = {.kind = ROLE_KIND_BIT},
+    [ROLE_OVEN_IN] = {.kind = ROLE_KIND_BIT},
+    [ROLE_CLAMP_CLOSED] = {.kind = ROLE_KIND_BIT},
+    [ROLE_SHEET_IN_FRAME] = {.kind = ROLE_KIND_BIT},
     [ROLE_SAG_EYE] = {.kind = ROLE_KIND_BIT},
     [ROLE_SHEET_AT_LOAD] = {.kind = ROLE_KIND_BIT},
     [ROLE_SHEET_AT_FORM] = {.kind = ROLE_KIND_BIT},
@@ -17,11 +21,10 @@ static const struct role_traits traits[ROLE_COUNT] = {
     [ROLE_FAULT] = {.kind = ROLE_KIND_BIT},
     [ROLE_CYCLE_COUNT] = {.kind = ROLE_KIND_WORD},
     [ROLE_RECIPE] = {.kind = ROLE_KIND_WORD},
-    [ROLE_SURFACE_TOP] = {MEASURE(TEMPERATURE), FEATURE_SURFACES_MAX, .gapless = true},
-    [ROLE_SURFACE_BOTTOM] = {MEASURE(TEMPERATURE), FEATURE_SURFACES_MAX,
-	.gapless = true},
-    [ROLE_ZONE_TOP] = {MEASURE(RATIO), SETTINGS_POSITIONS, .gapless = true},
-    [ROLE_ZONE_BOTTOM] = {MEASURE(RATIO), SETTINGS_POSITIONS, .gapless = true},
+    [ROLE_SURFACE_TOP] = {MEASURE(TEMPERATURE), FEATURE_SURFACES_MAX, OF_OVEN},
+    [ROLE_SURFACE_BOTTOM] = {MEASURE(TEMPERATURE), FEATURE_SURFACES_MAX, OF_OVEN},
+    [ROLE_ZONE_TOP] = {MEASURE(RATIO), SETTINGS_POSITIONS, OF_OVEN},
+    [ROLE_ZONE_BOTTOM] = {MEASURE(RATIO), SETTINGS_POSITIONS, OF_OVEN},
     [ROLE_TOOL] = {MEASURE(TEMPERATURE), SETTINGS_POSITIONS, .gapless = true},
     [ROLE_WATER_SUPPLY] = {MEASURE(TEMPERATURE), FEATURE_CIRCUITS_MAX, .common = true},
     [ROLE_WATER_RETURN] = {MEASURE(TEMPERATURE), FEATURE_CIRCUITS_MAX, .gapless = true},
@@ -29,6 +32,7 @@ static const struct role_traits traits[ROLE_COUNT] = {
     [ROLE_ENERGY_METER] = {MEASURE(ENERGY)},
     [ROLE_STACK] = {MEASURE(TEMPERATURE)},
     [ROLE_AMBIENT] = {MEASURE(TEMPERATURE)},
+    [ROLE_SET_POINT] = {.kind = ROLE_KIND_ANY, .positions = SETTINGS_POSITIONS},
     [ROLE_OTHER] = {.kind = ROLE_KIND_ANY},
 };
 

@@ -47,8 +47,9 @@ enum setting_type {
 	TYPE_DAYS,     /* mon-fri, sun */
 	TYPE_UNIT,     /* C, F, % ... */
 	TYPE_ZONE,     /* Europe/Berlin */
-	TYPE_MACHINE,  /* rotary */
+	TYPE_MACHINE,  /* rotary, shuttle, single-station */
 	TYPE_STATIONS, /* load, oven, form */
+	TYPE_SIDES,    /* left, right */
 	TYPE_HOLES,    /* holding 14-19, input 6 */
 	TYPE_RAW,      /* 0x7fff, -9999 */
 	TYPE_MEASURE,  /* 2.0 F */

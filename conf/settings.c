@@ -2,6 +2,7 @@
 #include "conf/settings.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -147,6 +148,7 @@ fill(struct settings *settings, const struct draft *draft)
 	settings->temperature = (enum unit)site->as.site.temperature;
 	text_copy(settings->ledger, sizeof settings->ledger, ledger->as.ledger.path);
 	settings->memory_shots = ledger->as.ledger.memory_shots;
+	settings->keep_traces_days = ledger->as.ledger.keep_traces_days;
 	fill_named(settings, draft);
 	for (i = 0; (part = draft_next(draft, SECTION_DEVICE, part)) != NULL; i++)
 		fill_device(settings, draft, part, settings->devices + i);
@@ -289,11 +291,34 @@ settings_limit(
 
 /* --- whether two are about the same machine --------------------------------------- */
 
+/* Both told and the same, or neither. */
+static bool
+is_same_level(double a, double b)
+{
+	return isnan(a) ? isnan(b) : a == b;
+}
+
+static bool
+are_same_stations(const struct line_settings *a, const struct line_settings *b)
+{
+	if (a->machine != b->machine || a->station_count != b->station_count ||
+	    a->side_count != b->side_count)
+		return false;
+	for (int i = 0; i < a->station_count; i++)
+		if (strcmp(a->stations[i].name, b->stations[i].name) != 0)
+			return false;
+	for (int i = 0; i < a->side_count; i++)
+		if (strcmp(a->sides[i], b->sides[i]) != 0)
+			return false;
+	return true;
+}
+
 static bool
 is_same_line(const struct line_settings *a, const struct line_settings *b)
 {
-	return strcmp(a->name, b->name) == 0 && a->heat_min_s == b->heat_min_s &&
-	       a->heat_max_s == b->heat_max_s && a->form_limit_s == b->form_limit_s &&
+	return strcmp(a->name, b->name) == 0 && are_same_stations(a, b) &&
+	       a->heat_min_s == b->heat_min_s && a->heat_max_s == b->heat_max_s &&
+	       a->form_limit_s == b->form_limit_s && a->form_min_s == b->form_min_s &&
 	       a->startup_shots == b->startup_shots &&
 	       a->startup_after_s == b->startup_after_s &&
 	       a->rate_from_s == b->rate_from_s && a->rate_to_s == b->rate_to_s &&
@@ -321,13 +346,14 @@ static bool
 is_same_channel(const struct channel_settings *a, const struct channel_settings *b)
 {
 	if (strcmp(a->name, b->name) != 0 || a->device != b->device ||
-	    a->role != b->role || a->position != b->position || a->table != b->table ||
-	    a->address != b->address || a->encoding != b->encoding ||
-	    a->order != b->order || a->bit != b->bit || a->inverted != b->inverted ||
-	    a->scale != b->scale || a->offset != b->offset || a->unit != b->unit ||
-	    a->min_si != b->min_si || a->max_si != b->max_si ||
-	    a->rated_w != b->rated_w || a->debounce_s != b->debounce_s ||
-	    a->sentinel_count != b->sentinel_count)
+	    a->role != b->role || a->position != b->position || a->oven != b->oven ||
+	    a->side != b->side || a->table != b->table || a->address != b->address ||
+	    a->encoding != b->encoding || a->order != b->order || a->bit != b->bit ||
+	    a->inverted != b->inverted || a->scale != b->scale ||
+	    a->offset != b->offset || a->unit != b->unit || a->min_si != b->min_si ||
+	    a->max_si != b->max_si || !is_same_level(a->on_si, b->on_si) ||
+	    !is_same_level(a->off_si, b->off_si) || a->rated_w != b->rated_w ||
+	    a->debounce_s != b->debounce_s || a->sentinel_count != b->sentinel_count)
 		return false;
 	for (int i = 0; i < a->sentinel_count; i++)
 		if (a->sentinels[i] != b->sentinels[i])

@@ -30,23 +30,50 @@ enum {
 	SETTINGS_DEVICES = 256,
 	SETTINGS_LINES = 64,
 	SETTINGS_POSITIONS = 256, /* the highest of a zone or a tool sensor */
+	SETTINGS_STATIONS = 8,    /* a line */
+	SETTINGS_SIDES = 2,       /* of a shuttle */
+};
+
+/* How the sheets of a line move. */
+enum machine {
+	MACHINE_ROTARY,  /* a ring of frames, one a station, that move on together */
+	MACHINE_SHUTTLE, /* each frame goes into the oven and out again by itself */
+	MACHINE_SINGLE,  /* the sheet stays clamped, the oven comes to it and goes */
+	MACHINE_COUNT
+};
+
+enum station_kind {
+	STATION_LOAD,
+	STATION_OVEN,
+	STATION_FORM,
+	STATION_UNLOAD,
+	STATION_KIND_COUNT
+};
+
+struct station_settings {
+	char name[SETTINGS_NAME]; /* its kind's word, or that, '-' and a label */
+	enum station_kind kind;
 };
 
 /* What a channel is to the line. */
 enum role {
 	/* bits */
-	ROLE_ROTATING,      /* 1 while the carriers move on */
-	ROLE_FORM_CLOSED,   /* platens closed on the sheet */
-	ROLE_SAG_EYE,       /* the sheet has sagged to the eye */
-	ROLE_SHEET_AT_LOAD, /* the frame at the load station holds a sheet */
-	ROLE_SHEET_AT_FORM, /* the frame at the form station holds a sheet */
+	ROLE_ROTATING,       /* 1 while the carriers move on */
+	ROLE_FORM_CLOSED,    /* platens closed on the sheet */
+	ROLE_OVEN_IN,        /* not of a ring: the sheet is in the oven */
+	ROLE_CLAMP_CLOSED,   /* not of a ring: the frame's clamp holds a sheet */
+	ROLE_SHEET_IN_FRAME, /* not of a ring: a sheet is in the frame, wherever it is */
+	ROLE_SAG_EYE,        /* the sheet has sagged to the eye */
+	ROLE_SHEET_AT_LOAD, /* of a ring: the frame at the load station holds a sheet */
+	ROLE_SHEET_AT_FORM, /* of a ring: the frame at the form station holds a sheet */
 	ROLE_AUTOMATIC,     /* 0: in manual */
 	ROLE_FAULT,         /* the machine reports a fault */
 	/* words */
 	ROLE_CYCLE_COUNT,
 	ROLE_RECIPE,
-	/* measures; `position` counts from 1 within a role, on a line; surfaces, zones,
-	 * tools and returns without a gap */
+	/* measures; `position` counts from 1 within a role, an oven and a side (what is
+	 * common to both sides counts on either); surfaces, zones, tools and returns
+	 * without a gap */
 	ROLE_SURFACE_TOP,
 	ROLE_SURFACE_BOTTOM,
 	ROLE_ZONE_TOP, /* output, ratio 0 to 1 */
@@ -58,7 +85,8 @@ enum role {
 	ROLE_ENERGY_METER, /* a counter of energy */
 	ROLE_STACK,        /* sheet before loading */
 	ROLE_AMBIENT,
-	ROLE_OTHER, /* logged, used by no feature */
+	ROLE_SET_POINT, /* of anything: read as a heat begins, hashed */
+	ROLE_OTHER,     /* logged, used by no feature */
 	ROLE_COUNT
 };
 
@@ -90,12 +118,17 @@ struct channel_settings {
 	uint32_t device;
 	enum role role;
 	int position; /* 1, 2, ...; 0 where the role has no positions */
+	int oven; /* surfaces and zones: which of the line's ovens, from 0; else 0 */
+	int side; /* index in the line's sides; -1: common to all of them */
 	enum register_table table;
 	uint16_t address; /* 0-based, as on the wire */
 	enum encoding encoding;
 	enum word_order order;
 	int bit;       /* 0 (least significant) to 15; -1: a coil or discrete input */
 	bool inverted; /* of a bit */
+	/* A bit role that is read as a number: on once it has reached on_si, off once it
+	 * has gone back to off_si; between them it stays.  NAN: a bit proper. */
+	double on_si, off_si;
 	double scale, offset; /* unit value = raw * scale + offset */
 	enum unit unit;
 	enum dimension dimension;
@@ -129,17 +162,23 @@ struct device_settings {
 
 struct line_settings {
 	char name[SETTINGS_NAME];
-	/* In this version every line is a rotary of three stations: load, oven, form. */
+	enum machine machine;
+	int station_count; /* load, ovens next to each other, form, and perhaps unload */
+	struct station_settings stations[SETTINGS_STATIONS];
+	int oven_count;                            /* among them */
+	int side_count;                            /* 1 or 2 */
+	char sides[SETTINGS_SIDES][SETTINGS_NAME]; /* "" when there is but one */
 	double heat_min_s;      /* a shorter stay in the oven is no heating */
 	double heat_max_s;      /* the machine's timer: a stay this long without sag */
 	double form_limit_s;    /* platens must close within this after the index */
+	double form_min_s;      /* platens closed for less than this form nothing */
 	int startup_shots;      /* shots left out after a stop */
 	double startup_after_s; /* a pause between indexes this long is a stop */
 	double rate_from_s,
 	    rate_to_s;       /* window of the heating rate, after heat start */
 	double coverage_min; /* ratio of good time under which a feature is absent */
-	int surfaces_top, surfaces_bottom, zones_top, zones_bottom, tools,
-	    circuits; /* derived */
+	/* Derived: the positions of the last oven, and of any side the most. */
+	int surfaces_top, surfaces_bottom, zones_top, zones_bottom, tools, circuits;
 };
 
 struct recipe_settings {
@@ -194,6 +233,7 @@ struct settings {
 	enum unit temperature;    /* C or F: how temperatures are shown */
 	char ledger[SETTINGS_PATH];
 	int memory_shots; /* finished shots kept while the ledger cannot be written */
+	int keep_traces_days; /* 0: none are kept */
 
 	struct line_settings *lines;
 	size_t line_count;

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "conf/list.h"
+#include "conf/machine.h"
 #include "conf/schema.h"
 #include "conf/settings.h"
 #include "conf/words.h"
@@ -208,8 +209,8 @@ read_number(
 	return 0;
 }
 
-static int
-refuse_word(const struct words *words, const char *text, struct error *error)
+int
+value_refuse_word(const struct words *words, const char *text, struct error *error)
 {
 	const char *names[64];
 	char list[WORDS_TEXT];
@@ -233,7 +234,7 @@ read_word(
 	int word = words_find(setting->words, text);
 
 	if (word < 0)
-		return refuse_word(setting->words, text, error);
+		return value_refuse_word(setting->words, text, error);
 	*place = word;
 	return 0;
 }
@@ -249,7 +250,7 @@ read_unit(const char *text, enum unit *place, struct error *error)
 	names[UNIT_ONE] = NULL;
 	for (int unit = UNIT_ONE + 1; unit < UNIT_COUNT; unit++)
 		names[unit] = unit_text((enum unit)unit);
-	return refuse_word(&units, text, error);
+	return value_refuse_word(&units, text, error);
 }
 
 static int
@@ -268,20 +269,6 @@ read_minute(const char *text, int *place, struct error *error)
 		return error_set(
 		    error, ERROR_INVALID, "write a time from 00:00 to 23:59 as HH:MM");
 	return 0;
-}
-
-static int
-read_machine(const char *text, struct error *error)
-{
-	if (strcmp(text, "rotary") == 0)
-		return 0;
-	if (strncmp(text, "twin", 4) == 0)
-		return error_set(error, ERROR_INVALID,
-		    "a machine that heats two sheets at once cannot be followed, leave "
-		    "the machine out");
-	return error_set(error, ERROR_INVALID,
-	    "this version follows a rotary of three stations, write rotary or leave "
-	    "the machine out");
 }
 
 /* --- the table's types to their functions ----------------------------------------- */
@@ -317,9 +304,11 @@ value_read(
 	case TYPE_ZONE:
 		return read_zone(setting, text, place, error);
 	case TYPE_MACHINE:
-		return read_machine(text, error);
+		return machine_read(text, place, error);
 	case TYPE_STATIONS:
-		return list_stations(text, error);
+		return machine_read_stations(text, place, error);
+	case TYPE_SIDES:
+		return machine_read_sides(text, place, error);
 	case TYPE_HOLES:
 		return list_holes(text, place, error);
 	case TYPE_RAW:
@@ -335,9 +324,11 @@ value_read(
 void
 value_clear(const struct setting *setting, void *place)
 {
-	/* Everything else is 0 already: "", NULL, none of them. */
+	/* Everything else is 0 already: "", NULL, none of them; but there is a side. */
 	if (setting->type == TYPE_NUMBER)
 		*(double *)place = NAN;
 	else if (setting->type == TYPE_INTEGER || setting->type == TYPE_WORD)
 		*(int *)place = -1;
+	else if (setting->type == TYPE_SIDES)
+		((struct line_settings *)place)->side_count = 1;
 }

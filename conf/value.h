@@ -12,6 +12,7 @@
 
 struct error;
 struct setting;
+struct words;
 
 /*
  * Reads `text` into `place`, which has the type that the table gives the setting.
@@ -31,6 +32,9 @@ bool value_is_name(const char *text, bool dots);
 
 /* What to say before "write ..." about a text that is no name; "" when nothing. */
 const char *value_name_advice(const char *text);
+
+/* ERROR_INVALID with the word that may be meant, or all that there are. */
+int value_refuse_word(const struct words *words, const char *text, struct error *error);
 
 /* Reads "2.0 F" as SI; a sentence that says what to write otherwise. */
 int value_measure(

@@ -11,9 +11,25 @@
 static const char *const temperatures[] = {
     [UNIT_CELSIUS] = "C", [UNIT_FAHRENHEIT] = "F"};
 
+static const char *const machines[MACHINE_COUNT] = {
+    [MACHINE_ROTARY] = "rotary",
+    [MACHINE_SHUTTLE] = "shuttle",
+    [MACHINE_SINGLE] = "single-station",
+};
+
+static const char *const stations[STATION_KIND_COUNT] = {
+    [STATION_LOAD] = "load",
+    [STATION_OVEN] = "oven",
+    [STATION_FORM] = "form",
+    [STATION_UNLOAD] = "unload",
+};
+
 static const char *const roles[ROLE_COUNT] = {
     [ROLE_ROTATING] = "rotating",
     [ROLE_FORM_CLOSED] = "form_closed",
+    [ROLE_OVEN_IN] = "oven_in",
+    [ROLE_CLAMP_CLOSED] = "clamp_closed",
+    [ROLE_SHEET_IN_FRAME] = "sheet_in_frame",
     [ROLE_SAG_EYE] = "sag_eye",
     [ROLE_SHEET_AT_LOAD] = "sheet_at_load",
     [ROLE_SHEET_AT_FORM] = "sheet_at_form",
@@ -32,6 +48,7 @@ static const char *const roles[ROLE_COUNT] = {
     [ROLE_ENERGY_METER] = "energy_meter",
     [ROLE_STACK] = "stack",
     [ROLE_AMBIENT] = "ambient",
+    [ROLE_SET_POINT] = "set_point",
     [ROLE_OTHER] = "other",
 };
 
@@ -61,6 +78,8 @@ static const char *const orders[] = {
 static const char *const stores[] = {[STORE_INFLUXDB1] = "influxdb1"};
 
 const struct words words_temperature = {temperatures, COUNT_OF(temperatures)};
+const struct words words_machine = {machines, COUNT_OF(machines)};
+const struct words words_station = {stations, COUNT_OF(stations)};
 const struct words words_role = {roles, COUNT_OF(roles)};
 const struct words words_table = {tables, COUNT_OF(tables)};
 const struct words words_encoding = {encodings, COUNT_OF(encodings)};

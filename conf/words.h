@@ -16,13 +16,13 @@ struct words {
 	size_t count;
 };
 
-extern const struct words words_temperature, words_role, words_table, words_encoding,
-    words_order, words_store;
+extern const struct words words_temperature, words_machine, words_station, words_role,
+    words_table, words_encoding, words_order, words_store;
 
 /* Its place, or -1. */
 int words_find(const struct words *words, const char *word);
 
-enum { WORDS_TEXT = 320 };
+enum { WORDS_TEXT = 512 };
 
 /* "a, b or c". */
 void words_list(const struct words *words, char text[static WORDS_TEXT]);

@@ -4,8 +4,8 @@
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
+#include "cli/command/terminal.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
@@ -16,6 +16,8 @@ static const struct command *const commands[] = {
     &command_shot,
     &command_context,
     &command_report,
+    &command_watch,
+    &command_recompute,
 };
 enum { COMMAND_COUNT = sizeof commands / sizeof commands[0] };
 
@@ -30,7 +32,7 @@ print_overview(FILE *out)
 	      "that evensoakd keeps\n\n",
 	    out);
 	for (int i = 0; i < COMMAND_COUNT; i++)
-		fprintf(out, "  %-8s  %s\n", commands[i]->name, commands[i]->summary);
+		fprintf(out, "  %-9s  %s\n", commands[i]->name, commands[i]->summary);
 	fputs("\nHelp on one: evensoak COMMAND --help\n"
 	      "Exit: 0 done, 1 the answer is no or nothing is there, 2 wrong usage, "
 	      "3 cannot\n",
@@ -47,7 +49,7 @@ print_options(FILE *out, unsigned options)
 		snprintf(form, sizeof form, "--%s%s%s", option_table[id].name,
 		    option_table[id].value ? " " : "",
 		    option_table[id].value ? option_table[id].value : "");
-		fprintf(out, "  %-16s  %s\n", form, option_table[id].help);
+		fprintf(out, "  %-19s  %s\n", form, option_table[id].help);
 	}
 }
 
@@ -96,14 +98,22 @@ cannot_for_memory(const struct call *call)
 }
 
 struct page *
-command_page(const struct call *call)
+command_page_of(const struct call *call, const char *csv_table)
 {
-	struct page *page =
-	    page_new(call->out, call->format, call->colour, call->command->csv_table);
+	struct page *page = page_new(call->out, call->format, call->colour, csv_table);
+	int columns, rows;
 
 	if (!page)
 		cannot_for_memory(call);
+	else if (terminal_size(call->out, &columns, &rows))
+		page_set_width(page, columns);
 	return page;
+}
+
+struct page *
+command_page(const struct call *call)
+{
+	return command_page_of(call, call->command->csv_table);
 }
 
 enum command_exit
@@ -159,9 +169,8 @@ read_colour(struct call *call)
 	const char *when = call->option[OPTION_COLOR];
 	/* The only thread. NOLINTNEXTLINE(concurrency-mt-unsafe) */
 	const char *refused = getenv("NO_COLOR");
-	bool terminal = fileno(call->out) >= 0 && isatty(fileno(call->out));
 
-	call->colour = terminal && !(refused && *refused);
+	call->colour = terminal_is(call->out) && !(refused && *refused);
 	if (!when || strcmp(when, "auto") == 0)
 		return COMMAND_DONE;
 	call->colour = strcmp(when, "always") == 0;
@@ -203,14 +212,15 @@ read_line(struct call *call, int argc, char *const argv[])
 			at++;
 			continue;
 		}
-		const char *value;
+		struct option_value value;
 		/* which ones fit is known when the command is: until then, any */
 		unsigned allowed =
 		    call->command ? OPTIONS_COMMON | call->command->options : ~0u;
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)
 			return command_usage(call, "%s", error.text);
-		call->option[id] = value;
+		call->option[id] = value.text;
+		call->unit[id] = value.unit;
 	}
 	return COMMAND_DONE;
 }

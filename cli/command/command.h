@@ -28,6 +28,7 @@ enum { COMMAND_ARGUMENTS = 4 };
 struct call {
 	const struct command *command;
 	const char *option[OPTION_COUNT]; /* NULL: not given */
+	const char *unit[OPTION_COUNT];   /* of a measure, where it is its own word */
 	const char *argument[COMMAND_ARGUMENTS];
 	int argument_count;
 	enum page_format format;
@@ -47,7 +48,7 @@ struct command {
 };
 
 extern const struct command command_check, command_status, command_shots, command_shot,
-    command_context, command_report;
+    command_context, command_report, command_recompute, command_watch;
 
 /* The whole program, apart from closing `out`. */
 enum command_exit command_main(int argc, char *const argv[], FILE *out, FILE *err);
@@ -59,6 +60,9 @@ enum command_exit command_cannot(const struct call *call, const struct error *er
 
 /* A page on `out` in the format asked for; NULL, and told, when memory is short. */
 struct page *command_page(const struct call *call);
+
+/* The same with another table for CSV than the command's own. */
+struct page *command_page_of(const struct call *call, const char *csv_table);
 
 /* Completes the page: `code`, or COMMAND_CANNOT when something was lost. */
 enum command_exit command_end_page(

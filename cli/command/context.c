@@ -2,8 +2,10 @@
 #include "cli/command/command.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <string.h>
 
+#include "cli/command/context_lot.h"
 #include "cli/command/population.h"
 #include "cli/command/session.h"
 #include "cli/command/span.h"
@@ -15,11 +17,33 @@
 
 enum { DAY_S = 24 * 60 * 60 };
 
+/* Most entries are of no lot, or of one that nobody measured. */
+static struct cell
+blank_unless_known(struct cell cell)
+{
+	if (cell.kind == CELL_ABSENT)
+		cell.words = "";
+	return cell;
+}
+
+struct listing {
+	const struct session *session;
+	struct page *page;
+	struct error *error;
+	int code;
+};
+
 static int
 take_entry(void *arg, const struct ledger_context *entry)
 {
+	struct listing *listing = arg;
+	const struct settings *settings = listing->session->settings;
+	struct ledger_lot lot = {.thickness_m = NAN, .stack_c = NAN};
 	struct cell value = cell_words(entry->value);
 
+	if (strcmp(entry->key, context_key_text(CONTEXT_LOT)) == 0 && *entry->value)
+		listing->code = ledger_read_lot(
+		    listing->session->ledger, entry->value, &lot, listing->error);
 	if (!*entry->value)
 		value.instead = "(unknown)";
 	const struct cell cells[] = {
@@ -28,32 +52,44 @@ take_entry(void *arg, const struct ledger_context *entry)
 	    cell_words(entry->key),
 	    value,
 	    cell_time(entry->entered),
+	    blank_unless_known(context_lot_thickness(settings, &lot)),
+	    blank_unless_known(context_lot_stack(settings, &lot)),
 	};
-	page_row(arg, cells);
-	return 0;
+	page_row(listing->page, cells);
+	return listing->code;
 }
 
 static enum command_exit
 list_entries(const struct call *call, const struct session *session, const char *line)
 {
-	static const struct column columns[] = {
+	char thickness[32], stack[32];
+	const struct column columns[] = {
 	    {"line", NULL, 0},
 	    {"from", "from", 0},
 	    {"key", "what", 0},
 	    {"value", "value", 0},
 	    {"entered", "entered", 0},
+	    {"thickness_m", thickness, 0},
+	    {"stack_c", stack, 0},
 	};
 	struct error error;
-	struct page *page = command_page(call);
+	struct listing listing = {session, command_page(call), &error, 0};
 
-	if (!page)
+	if (!listing.page)
 		return COMMAND_CANNOT;
-	page_field(page, "line", "line", cell_words(line));
-	page_table(page, "entries", NULL, columns, COUNT(columns));
-	int code = ledger_read_context(session->ledger, line, take_entry, page, &error);
-	page_table_end(page);
-	return command_end_page(
-	    call, page, code != 0 ? command_cannot(call, &error) : COMMAND_DONE);
+	snprintf(thickness, sizeof thickness, "thickness %s",
+	    unit_text(unit_shown(DIMENSION_LENGTH, session->settings->temperature)));
+	snprintf(
+	    stack, sizeof stack, "stack %s", unit_text(session->settings->temperature));
+	page_field(listing.page, "line", "line", cell_words(line));
+	page_table(listing.page, "entries", NULL, columns, COUNT(columns));
+	int code =
+	    ledger_read_context(session->ledger, line, take_entry, &listing, &error);
+	if (code == 0)
+		code = listing.code;
+	page_table_end(listing.page);
+	return command_end_page(call, listing.page,
+	    code != 0 ? command_cannot(call, &error) : COMMAND_DONE);
 }
 
 static enum command_exit
@@ -75,6 +111,20 @@ read_key(const struct call *call, enum context_key *key)
 		    call, "'%s' is no context; did you mean '%s'?", word, near);
 	return command_usage(
 	    call, "'%s' is no context, must be recipe, tool, lot or note", word);
+}
+
+/* What was measured belongs to a lot with a name. */
+static enum command_exit
+read_lot(const struct call *call, enum context_key key, struct ledger_lot *lot)
+{
+	enum command_exit code = context_lot_read(call, lot);
+
+	if (code == COMMAND_DONE && context_lot_given(lot) &&
+	    (key != CONTEXT_LOT || !*call->argument[1]))
+		return command_usage(
+		    call, "'--thickness' and '--stack' are measured of a lot");
+	lot->name = call->argument[1];
+	return code;
 }
 
 /* A value that the set-up does not know is taken, but told: it may be a slip. */
@@ -168,29 +218,11 @@ remark_rivals(const struct call *call, const struct session *session,
 /* --- entering ------------------------------------------------------------------------ */
 
 static enum command_exit
-write_entry(
-    const struct call *call, const struct session *session, struct ledger_entry *entry)
+tell_entry(const struct call *call, const struct session *session,
+    const struct ledger_entry *entry, const struct ledger_lot *lot, int64_t relabelled)
 {
-	int64_t relabelled = 0;
-	struct error error;
-	struct ledger *ledger = ledger_open(session->path, NULL, &error);
-
-	if (!ledger)
-		return command_cannot(call, &error);
-	entry->entered = clock_wall();
-	if (entry->from.ns == 0)
-		entry->from = entry->entered;
-	if (entry->from.ns - entry->entered.ns > DAY_S * CLOCK_SECOND_NS)
-		fprintf(call->err, "evensoak: note: '--from' is more than a day ahead: "
-				   "shots until then do not have it\n");
-	int code = ledger_put_context(ledger, entry, &relabelled, &error);
-	ledger_close(ledger);
-	if (code != 0)
-		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
-		                             : command_cannot(call, &error);
-	remark_rivals(call, session, entry);
-
 	struct page *page = command_page(call);
+
 	if (!page)
 		return COMMAND_CANNOT;
 	page_field(page, "line", "line", cell_words(entry->line));
@@ -198,26 +230,59 @@ write_entry(
 	page_field(page, "value", "value", cell_words(entry->value));
 	page_field(page, "from", "from", cell_time(entry->from));
 	page_field(page, "relabelled", "shots relabelled", cell_count(relabelled));
+	if (entry->key == CONTEXT_LOT)
+		context_lot_fields(page, session->settings, lot);
 	return command_end_page(call, page, COMMAND_DONE);
+}
+
+static enum command_exit
+write_entry(const struct call *call, const struct session *session,
+    struct ledger_entry *entry, struct ledger_lot *lot)
+{
+	int64_t relabelled = 0;
+	struct error error;
+	struct ledger *ledger = ledger_open(session->path, NULL, &error);
+	int code = 0;
+
+	if (!ledger)
+		return command_cannot(call, &error);
+	entry->entered = lot->entered = clock_wall();
+	if (entry->from.ns == 0)
+		entry->from = entry->entered;
+	if (entry->from.ns - entry->entered.ns > DAY_S * CLOCK_SECOND_NS)
+		fprintf(call->err, "evensoak: note: '--from' is more than a day ahead: "
+				   "shots until then do not have it\n");
+	if (context_lot_given(lot))
+		code = context_lot_put(ledger, session, lot, &error);
+	if (code == 0)
+		code = ledger_put_context(ledger, entry, &relabelled, &error);
+	ledger_close(ledger);
+	if (code != 0)
+		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
+		                             : command_cannot(call, &error);
+	remark_rivals(call, session, entry);
+	return tell_entry(call, session, entry, lot, relabelled);
 }
 
 static enum command_exit
 set_entry(const struct call *call, const struct session *session, const char *line)
 {
 	struct ledger_entry entry = {.line = line};
+	struct ledger_lot lot;
 	enum command_exit code = read_key(call, &entry.key);
 
 	if (code != COMMAND_DONE)
 		return code;
 	if (call->argument_count < 2)
 		return command_usage(call, "'%s' needs a value", call->argument[0]);
-	if (call->option[OPTION_FROM])
+	code = read_lot(call, entry.key, &lot);
+	if (code == COMMAND_DONE && call->option[OPTION_FROM])
 		code = span_read_time(call, OPTION_FROM, &entry.from);
 	if (code != COMMAND_DONE)
 		return code;
 	entry.value = call->argument[1];
 	remark_unknown(call, session->settings, entry.key, entry.value);
-	return write_entry(call, session, &entry);
+	return write_entry(call, session, &entry, &lot);
 }
 
 static enum command_exit
@@ -247,8 +312,11 @@ const struct command command_context = {
 	"Without arguments: what was entered for the line.  With them: enters a value "
 	"that\nholds from now, or from --from, until the next one; shots on file are "
 	"labelled anew.\nAn empty value: unknown from then on.  A recipe read from the "
-	"machine wins.",
-    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM),
+	"machine wins.\nA lot may carry what was measured of its sheets: lot A-0413 "
+	"--thickness 6.35 mm\n--stack 23 C.  For a lot that ran before, say --from the "
+	"time it began.",
+    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |
+               OPTION_BIT(OPTION_THICKNESS) | OPTION_BIT(OPTION_STACK),
     .argument_most = 2,
     .csv_table = "entries",
     .run = run_context,

@@ -26,6 +26,19 @@ const struct option_traits option_table[OPTION_COUNT] = {
     [OPTION_SINCE] = {"since", "SPAN", "the time from so long ago till now: 7d, 12h"},
     [OPTION_LAST] = {"last", "COUNT", "the newest so many; 20 when no time is given"},
     [OPTION_OUTCOME] = {"outcome", "WORD", "shots with this outcome alone"},
+    [OPTION_SHOT] = {"shot", "NUMBER", "this shot alone"},
+    [OPTION_DRY_RUN] = {"dry-run", NULL, "only say what would change"},
+    [OPTION_TRACE] = {"trace", NULL, "every reading that was kept (csv, json)"},
+    [OPTION_THICKNESS] = {"thickness", "MEASURE",
+	"of a lot's sheets as measured: 6.35 mm, 0.25 in", .measure = true},
+    [OPTION_STACK] = {"stack", "MEASURE",
+	"temperature of a lot's sheets before loading: 23 C, 73 F", .measure = true},
+    [OPTION_FOR] = {"for", "SPAN", "so long: 60s, 5m"},
+    [OPTION_ONCE] = {"once", NULL, "as soon as every device was asked"},
+    [OPTION_CLOCK_RATE] = {"clock-rate", "N", "the clock runs N times as fast"},
+    [OPTION_CLOCK_START] = {"clock-start", "TIME", "what it shows at its origin"},
+    [OPTION_CLOCK_ORIGIN] = {"clock-origin", "NS",
+	"the origin on the system's monotonic clock"},
 };
 
 static int
@@ -55,9 +68,18 @@ refuse(const char *argument, size_t length, unsigned allowed, struct error *erro
 	    near ? "; did you mean '--" : "", near ? near : "", near ? "'?" : "");
 }
 
+/* "6.35" with "mm" as the next word: a measure that nobody has quoted. */
+static bool
+has_unit_word(const struct option_traits *option, const char *text, const char *next)
+{
+	double number;
+
+	return option->measure && text_number(text, &number) && next && *next != '-';
+}
+
 int
-option_read(int argc, char *const argv[], int *at, unsigned allowed, const char **value,
-    struct error *error)
+option_read(int argc, char *const argv[], int *at, unsigned allowed,
+    struct option_value *value, struct error *error)
 {
 	const char *argument = argv[*at];
 	const char *equals = strchr(argument, '=');
@@ -76,14 +98,16 @@ option_read(int argc, char *const argv[], int *at, unsigned allowed, const char 
 		if (equals)
 			return error_set(error, ERROR_INVALID, "'--%s' takes no value",
 			    option->name);
-		*value = "";
+		*value = (struct option_value){.text = ""};
 		++*at;
 		return id;
 	}
 	if (!equals && *at + 1 >= argc)
 		return error_set(error, ERROR_INVALID, "'--%s' needs a value: --%s %s",
 		    option->name, option->name, option->value);
-	*value = equals ? equals + 1 : argv[*at + 1];
+	*value = (struct option_value){.text = equals ? equals + 1 : argv[*at + 1]};
 	*at += equals ? 1 : 2;
+	if (*at < argc && has_unit_word(option, value->text, argv[*at]))
+		value->unit = argv[(*at)++];
 	return id;
 }

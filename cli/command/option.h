@@ -6,6 +6,8 @@
 #ifndef CLI_COMMAND_OPTION_H
 #define CLI_COMMAND_OPTION_H
 
+#include <stdbool.h>
+
 enum option_id {
 	OPTION_CONFIG,
 	OPTION_LEDGER,
@@ -21,6 +23,16 @@ enum option_id {
 	OPTION_SINCE,
 	OPTION_LAST,
 	OPTION_OUTCOME,
+	OPTION_SHOT,
+	OPTION_DRY_RUN,
+	OPTION_TRACE,
+	OPTION_THICKNESS,
+	OPTION_STACK,
+	OPTION_FOR,
+	OPTION_ONCE,
+	OPTION_CLOCK_RATE,
+	OPTION_CLOCK_START,
+	OPTION_CLOCK_ORIGIN,
 	OPTION_COUNT
 };
 
@@ -28,6 +40,7 @@ struct option_traits {
 	const char *name;  /* without the dashes */
 	const char *value; /* "FILE"; NULL: a switch */
 	const char *help;
+	bool measure; /* the value is a number with its unit: in one word or in two */
 };
 
 extern const struct option_traits option_table[OPTION_COUNT];
@@ -43,12 +56,15 @@ extern const struct option_traits option_table[OPTION_COUNT];
 
 /*
  * Reads argv[*at] (which begins with a dash) as an option, with its value if it takes
- * one, and moves `*at` past both.  Returns its id and sets `*value` ("" for a switch);
- * ERROR_INVALID with the sentence when there is none of that name among the set
- * `allowed`, or its value is missing.
+ * one, and moves `*at` past both.  Returns its id and sets `*value` ("" for a switch;
+ * `unit` NULL unless that is a word of its own); ERROR_INVALID with the sentence when
+ * there is none of that name among the set `allowed`, or its value is missing.
  */
 struct error;
+struct option_value {
+	const char *text, *unit; /* text NULL: not given */
+};
 int option_read(int argc, char *const argv[], int *at, unsigned allowed,
-    const char **value, struct error *error);
+    struct option_value *value, struct error *error);
 
 #endif

@@ -27,7 +27,7 @@ add_zeroed(void **list, size_t count, size_t size)
 	return added;
 }
 
-static bool
+bool
 numbers_add(struct numbers *numbers, int64_t number)
 {
 	if (numbers->count == numbers->room) {

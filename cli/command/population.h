@@ -76,6 +76,9 @@ void population_series(
 /* A recipe as a number; -1 when it is unknown: "". */
 int population_recipe(const char *recipe);
 
+/* False when memory is short.  free(numbers->list) when done. */
+bool numbers_add(struct numbers *numbers, int64_t number);
+
 /* Adds "3, 7-9, 12". */
 void numbers_text(const struct numbers *numbers, struct text *text);
 

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli/command/population.h"
+#include "cli/command/remark.h"
 #include "cli/command/report_population.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
@@ -228,7 +229,7 @@ put_remarks(const struct report *report)
 	    "meter_kwh alone is measured.");
 	page_note(page, "gaps", TONE_PLAIN,
 	    "What was not logged is unknown: a gap is no evidence of good parts. In "
-	    "'evensoak shots', " SHOWN_GAP ".");
+	    "'evensoak shots', " REMARK_GAP ".");
 	page_note(page, "program", TONE_FAINT,
 	    "evensoak " EVENSOAK_VERSION ", ledger %s", session->path);
 	page_close(page);

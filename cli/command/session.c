@@ -61,9 +61,27 @@ take_filed_settings(struct session *session, const struct call *call)
 	return code;
 }
 
+/* What a command can do without. */
+enum need {
+	NEED_BOTH,
+	NEED_LEDGER, /* the set-up of --config may have mistakes */
+	NEED_SET_UP,
+};
+
 static enum command_exit
-open_parts(struct session *session, const struct call *call, bool despite)
+set_zone(const struct session *session, const struct call *call)
 {
+	struct error error;
+
+	return calendar_set_zone(session->settings->zone, &error) == 0
+	           ? COMMAND_DONE
+	           : command_cannot(call, &error);
+}
+
+static enum command_exit
+open_parts(struct session *session, const struct call *call, enum need need)
+{
+	bool despite = need == NEED_LEDGER;
 	const char *config = call->option[OPTION_CONFIG];
 	const char *ledger = call->option[OPTION_LEDGER];
 	enum command_exit code = COMMAND_DONE;
@@ -89,6 +107,8 @@ open_parts(struct session *session, const struct call *call, bool despite)
 			    session->refused);
 		return code;
 	}
+	if (need == NEED_SET_UP && config)
+		return set_zone(session, call);
 	text_copy(session->path, sizeof session->path,
 	    ledger ? ledger : session->settings->ledger);
 	session->ledger = ledger_read_open(session->path, &error);
@@ -97,18 +117,16 @@ open_parts(struct session *session, const struct call *call, bool despite)
 	if (!session->settings &&
 	    (code = take_filed_settings(session, call)) != COMMAND_DONE)
 		return code;
-	if (calendar_set_zone(session->settings->zone, &error) != 0)
-		return command_cannot(call, &error);
-	return COMMAND_DONE;
+	return set_zone(session, call);
 }
 
 static enum command_exit
 run(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session),
-    bool despite)
+    enum need need)
 {
 	struct session session = {0};
-	enum command_exit code = open_parts(&session, call, despite);
+	enum command_exit code = open_parts(&session, call, need);
 
 	if (code == COMMAND_DONE)
 		code = work(call, &session);
@@ -122,14 +140,21 @@ enum command_exit
 session_run(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session))
 {
-	return run(call, work, false);
+	return run(call, work, NEED_BOTH);
 }
 
 enum command_exit
 session_run_despite(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session))
 {
-	return run(call, work, true);
+	return run(call, work, NEED_LEDGER);
+}
+
+enum command_exit
+session_run_set_up(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session))
+{
+	return run(call, work, NEED_SET_UP);
 }
 
 enum command_exit

@@ -33,6 +33,10 @@ enum command_exit session_run(const struct call *call,
 enum command_exit session_run_despite(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 
+/* The set-up alone: with --config, or without --ledger, session->ledger is NULL. */
+enum command_exit session_run_set_up(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session));
+
 /* Tells every mistake there is, a line each. */
 void session_tell_problems(const struct call *call, const struct problems *problems);
 

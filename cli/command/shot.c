@@ -1,11 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
+#include <inttypes.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/context_lot.h"
+#include "cli/command/remark.h"
 #include "cli/command/session.h"
+#include "cli/command/shot_earlier.h"
+#include "cli/command/shot_way.h"
 #include "cli/command/shown.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -25,33 +30,55 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	return 1;
 }
 
+/* For machines: people read the way. */
 static void
 put_times(struct page *page, const struct ledger_shot *shot)
 {
-	page_field(page, "loaded_at", "loaded", cell_time(shot->loaded_at));
-	page_field(page, "heat_start_at", "heat start", cell_time(shot->heat_start_at));
-	page_field(page, "heat_end_at", "heat end", cell_time(shot->heat_end_at));
-	page_field(page, "form_start_at", "form start", cell_time(shot->form_start_at));
-	page_field(page, "form_end_at", "form end", cell_time(shot->form_end_at));
-	page_field(page, "closed_at", "closed", cell_time(shot->closed_at));
-	page_field(page, "uncertainty_s", "uncertainty s, of each duration",
-	    cell_number(shot->uncertainty_s, 2));
+	page_field(page, "loaded_at", NULL, cell_time(shot->loaded_at));
+	page_field(page, "heat_start_at", NULL, cell_time(shot->heat_start_at));
+	page_field(page, "heat_end_at", NULL, cell_time(shot->heat_end_at));
+	page_field(page, "form_start_at", NULL, cell_time(shot->form_start_at));
+	page_field(page, "form_end_at", NULL, cell_time(shot->form_end_at));
+	page_field(page, "closed_at", NULL, cell_time(shot->closed_at));
+	page_field(page, "uncertainty_s", NULL, cell_number(shot->uncertainty_s, 2));
+}
+
+/* What the shot was made with: its lot as measured, the machine's settings, the set-up. */
+static int
+put_origin(struct page *page, const struct session *session,
+    const struct ledger_shot *shot, struct error *error)
+{
+	struct ledger_lot lot = {.thickness_m = NAN, .stack_c = NAN};
+	char hash[24];
+	int code =
+	    *shot->lot ? ledger_read_lot(session->ledger, shot->lot, &lot, error) : 0;
+
+	snprintf(hash, sizeof hash, "%016" PRIx64, shot->set_points);
+	context_lot_fields(page, session->settings, &lot);
+	page_field(page, "set_points", shot->set_points ? "set points' hash" : NULL,
+	    shot->set_points ? cell_words(hash) : cell_absent(NULL));
+	page_field(page, "setup", "set-up", cell_count(shot->setup));
+	return code;
 }
 
 static void
 put_head(struct page *page, const struct ledger_shot *shot)
 {
-	char flags[SHOWN_FLAGS];
+	char flags[SHOWN_FLAGS], words[REMARK_TEXT];
 	struct cell outcome = cell_words(shot_outcome_text(shot->outcome));
 
 	shown_flags(shot->flags, flags);
+	remark_flags(shot->flags, words);
+	struct cell odd = shown_name(flags);
+	odd.instead = *words ? words : NULL;
 	outcome.tone = shot->outcome == SHOT_COMPLETE ? TONE_GOOD : TONE_BAD;
 	page_field(page, "line", "line", cell_words(shot->line));
 	page_field(page, "shot_no", "shot", cell_count(shot->shot_no));
 	page_field(page, "filed_at", "filed", cell_time(shot->filed_at));
 	page_field(page, "outcome", "outcome", outcome);
 	page_field(page, "reason", "reason", shown_name(shot->reason));
-	page_field(page, "flags", "flags", shown_name(flags));
+	page_field(page, "flags", "flags", odd);
+	page_field(page, "side", *shot->side ? "side" : NULL, shown_name(shot->side));
 	page_field(page, "recipe", "recipe", shown_name(shot->recipe));
 	page_field(page, "tool", "tool", shown_name(shot->tool));
 	page_field(page, "lot", "lot", shown_name(shot->lot));
@@ -172,17 +199,25 @@ static enum command_exit
 show_shot(const struct call *call, const struct session *session,
     const struct ledger_shot *shot)
 {
+	const bool readings = call->option[OPTION_TRACE] != NULL;
+	const struct shot_way way = {session, shot, readings};
 	struct error error;
-	struct page *page = command_page(call);
+	struct page *page =
+	    readings ? command_page_of(call, "trace") : command_page(call);
 
 	if (!page)
 		return COMMAND_CANNOT;
 	put_head(page, shot);
+	int code = put_origin(page, session, shot, &error);
+	if (code == 0)
+		code = shot_way_put(page, &way, &error);
 	put_features(page, session->settings, shot);
-	enum command_exit code = put_channels(page, session, shot->id, &error) != 0
-	                             ? command_cannot(call, &error)
-	                             : COMMAND_DONE;
-	return command_end_page(call, page, code);
+	if (code == 0)
+		code = shot_earlier_put(page, session, shot, &error);
+	if (code == 0)
+		code = put_channels(page, session, shot->id, &error);
+	return command_end_page(
+	    call, page, code != 0 ? command_cannot(call, &error) : COMMAND_DONE);
 }
 
 static enum command_exit
@@ -221,9 +256,14 @@ const struct command command_shot = {
     .name = "shot",
     .arguments = "NUMBER",
     .summary = "everything on file about one shot",
-    .details = "Its times, its features with their meaning or why they are absent, and "
-	       "its channels.",
-    .options = OPTION_BIT(OPTION_LINE),
+    .details =
+	"Its way through the machine with what is certain of each duration; its "
+        "course\n"
+	"in some 20 rows, while its trace is kept; its features with their meaning or "
+        "why\n"
+	"they are absent, what they were before they were made again and under which\n"
+	"set-up, and its channels.  With --trace, csv and json have every reading.",
+    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_TRACE),
     .argument_least = 1,
     .argument_most = 1,
     .csv_table = "features",

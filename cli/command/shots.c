@@ -4,33 +4,22 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/command/judgement.h"
 #include "cli/command/population.h"
+#include "cli/command/remark.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
 
 enum {
 	LAST_DEFAULT = 20,
-	REMARK = 600,
+	DAY = sizeof "2026-03-02" - 1, /* bytes of a local time that are its day */
 };
 
-/* The features that tell at one glance how a shot was. */
-static const int key_features[] = {
-    FEATURE_HEAT_S,
-    FEATURE_SAG_S,
-    FEATURE_EXIT_TOP_C,
-    FEATURE_EXIT_BOTTOM_C,
-    FEATURE_TOOL_SPREAD_OF_MEANS_DC,
-    FEATURE_ENERGY_KWH,
-    FEATURE_CYCLE_S,
-};
-enum {
-	KEY_FEATURES = sizeof key_features / sizeof key_features[0],
-	FIXED_COLUMNS = 10
-};
+/* What stands in a row beside the key features. */
+enum { LABELS = 7, AFTER = 5, COLUMNS = LABELS + REMARK_KEYS + AFTER };
 
 /* Read newest first, shown oldest first. */
 struct list {
@@ -38,6 +27,12 @@ struct list {
 	size_t count, room, most; /* most 0: all */
 	int outcome;              /* -1: any */
 	bool failed;
+};
+
+/* What is the same for all shots of the list: people read it once, above. */
+struct alike {
+	bool line, day, recipe, tool, lot;
+	bool side; /* no machine of theirs has any */
 };
 
 static int
@@ -62,122 +57,135 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	return list->most > 0 && list->count == list->most;
 }
 
-/* What is beyond the limits that the set-up has for the shot's recipe and tool. */
-static void
-add_outside(
-    struct text *words, const struct settings *settings, const struct ledger_shot *shot)
+static struct alike
+find_alike(const struct list *list)
 {
-	int recipe = population_recipe(shot->recipe);
+	const struct ledger_shot *one = &list->shots[0];
+	struct alike alike = {true, true, true, true, true, true};
+	char clock[CALENDAR_TEXT];
 
-	for (int id = 0; id < FEATURE_COUNT; id++) {
-		double value = shot->value[id], lower, upper;
-		judgement_limits(settings_limit(settings, id, recipe, shot->tool), id,
-		    &lower, &upper);
-		if (!(value < lower || value > upper))
-			continue;
-		const char *unit = shown_unit(settings, id);
-		struct cell is = shown_value(settings, id, value);
-		struct cell limit =
-		    shown_value(settings, id, value < lower ? lower : upper);
-		text_printf(words, "%s%s %.*f%s%s %s %.*f", words->length ? "; " : "",
-		    feature_get(id)->name, is.digits, is.shown, *unit ? " " : "", unit,
-		    value < lower ? "below" : "above", limit.digits, limit.shown);
+	for (size_t i = 0; i < list->count; i++) {
+		const struct ledger_shot *shot = &list->shots[i];
+		alike.line &= strcmp(shot->line, one->line) == 0;
+		shown_clock(shot->filed_at, one->filed_at, clock);
+		alike.day &= strlen(clock) < DAY;
+		alike.recipe &= strcmp(shot->recipe, one->recipe) == 0;
+		alike.tool &= strcmp(shot->tool, one->tool) == 0;
+		alike.lot &= strcmp(shot->lot, one->lot) == 0;
+		alike.side &= *shot->side == '\0';
 	}
+	return alike;
 }
 
-/* What is odd, in words: why it does not count, its flags, what is outside a limit, which
- * key figures are absent. */
 static void
-remark_on(const struct settings *settings, const struct ledger_shot *shot,
-    char text[static REMARK])
+add_label(struct text *words, const char *what, const char *label)
 {
-	char flags[SHOWN_FLAGS];
+	text_printf(words, "%s%s%s%s", words->length ? ", " : "", what,
+	    *what ? " " : "", *label ? label : "unknown");
+}
+
+/* "line-3, 2026-03-02, recipe 12 (pond-basin), tool T-117, lot A-0412". */
+static void
+put_alike(struct page *page, const struct settings *settings, const struct alike *alike,
+    const struct ledger_shot *shot)
+{
+	const struct recipe_settings *recipe =
+	    settings_recipe(settings, population_recipe(shot->recipe));
+	char day[CALENDAR_TEXT];
 	struct text words;
 
-	shown_flags(shot->flags, flags);
-	text_init(&words, REMARK);
-	text_puts(&words, shot->reason);
-	if (*flags)
-		text_printf(&words, "%s[%s]", words.length ? "; " : "", flags);
-	add_outside(&words, settings, shot);
-	for (size_t i = 0; shot->outcome == SHOT_COMPLETE && i < KEY_FEATURES; i++) {
-		enum absent why = (enum absent)shot->absent[key_features[i]];
-		if (why == ABSENT_NOT || why == ABSENT_NOT_CONFIGURED)
-			continue;
-		text_printf(&words, "%sno %s: %s", words.length ? "; " : "",
-		    feature_get(key_features[i])->name, absent_text(why));
-	}
-	text_copy(text, REMARK, words.bytes ? words.bytes : "");
+	calendar_local_text(shot->filed_at, day);
+	day[DAY] = '\0';
+	text_init(&words, REMARK_TEXT);
+	if (alike->line)
+		add_label(&words, "", shot->line);
+	if (alike->day)
+		add_label(&words, "", day);
+	if (alike->recipe)
+		add_label(&words, "recipe", shot->recipe);
+	if (alike->recipe && recipe && *recipe->name)
+		text_printf(&words, " (%s)", recipe->name);
+	if (alike->tool)
+		add_label(&words, "tool", shot->tool);
+	if (alike->lot)
+		add_label(&words, "lot", shot->lot);
+	if (words.length)
+		page_note(page, NULL, TONE_STRONG, "%s", words.bytes);
 	text_release(&words);
 }
 
 static void
-put_shot(struct page *page, const struct settings *settings, bool one_line,
+put_shot(struct page *page, const struct settings *settings, const struct alike *alike,
     const struct ledger_shot *shot)
 {
-	struct cell cells[FIXED_COLUMNS + KEY_FEATURES];
-	char flags[SHOWN_FLAGS], remark[REMARK];
+	struct cell cells[COLUMNS];
+	char flags[SHOWN_FLAGS], remark[REMARK_TEXT], at[CALENDAR_TEXT];
 	size_t n = 0;
 
 	shown_flags(shot->flags, flags);
 	remark_on(settings, shot, remark);
-	struct cell line = cell_words(shot->line);
-	line.instead = one_line ? "" : NULL;
-	cells[n++] = line;
+	shown_clock(shot->filed_at, shot->filed_at, at);
+	cells[n++] = cell_words(shot->line);
 	cells[n++] = cell_count(shot->shot_no);
-	cells[n++] = cell_time(shot->filed_at);
-	cells[n] = cell_words(shot_outcome_text(shot->outcome));
-	cells[n++].tone = shot->outcome == SHOT_COMPLETE ? TONE_PLAIN : TONE_BAD;
+	cells[n] = cell_time(shot->filed_at);
+	cells[n++].instead = alike->day ? at : NULL;
+	cells[n++] = cell_words(shot_outcome_text(shot->outcome));
 	cells[n++] = shown_name(shot->recipe);
 	cells[n++] = shown_name(shot->tool);
 	cells[n++] = shown_name(shot->lot);
-	for (size_t i = 0; i < KEY_FEATURES; i++)
-		cells[n++] = shown_value(
-		    settings, key_features[i], shot->value[key_features[i]]);
+	for (size_t i = 0; i < REMARK_KEYS; i++) {
+		int id = remark_keys[i].feature;
+		cells[n] = shown_value(settings, id, shot->value[id]);
+		if (shot->absent[id] == ABSENT_NOT_CONFIGURED)
+			cells[n].words = ""; /* nobody misses it */
+		n++;
+	}
 	cells[n++] = cell_words(flags);
 	cells[n++] = shown_name(shot->reason);
-	cells[n++] = cell_words(remark);
+	cells[n++] = shown_name(shot->side);
+	cells[n++] = cell_words(shot->side);
+	cells[n] = cell_words(remark);
+	cells[n++].tone = shot->outcome == SHOT_COMPLETE ? TONE_PLAIN : TONE_BAD;
 	page_row(page, cells);
 }
 
 static void
-put_list(struct page *page, const struct session *session, const struct list *list)
+put_list(struct page *page, const struct settings *settings, const struct list *list)
 {
-	static const struct column before[] = {
-	    {"line", "line", 0},
+	const struct alike alike =
+	    list->count ? find_alike(list) : (struct alike){.line = true};
+	struct column columns[COLUMNS] = {
+	    {"line", alike.line ? NULL : "line", 0},
 	    {"shot_no", "shot", 0},
 	    {"filed_at", "at", 0},
-	    {"outcome", "outcome", 0},
-	    {"recipe", "recipe", 0},
-	    {"tool", "tool", 0},
-	    {"lot", "lot", 0},
+	    {"outcome", NULL, 0},
+	    {"recipe", alike.recipe ? NULL : "recipe", 0},
+	    {"tool", alike.tool ? NULL : "tool", 0},
+	    {"lot", alike.lot ? NULL : "lot", 0},
 	};
-	static const struct column after[] = {
+	const struct column after[AFTER] = {
 	    {"flags", NULL, 0},
 	    {"reason", NULL, 0},
-	    {NULL, "remark", 0},
+	    {"side", NULL, 0},
+	    {NULL, alike.side ? NULL : "side", 0},
+	    {NULL, "what is odd", 0},
 	};
-	const struct settings *settings = session->settings;
-	struct column columns[FIXED_COLUMNS + KEY_FEATURES];
-	char titles[KEY_FEATURES][SETTINGS_NAME * 2];
-	size_t n = sizeof before / sizeof before[0];
+	char titles[REMARK_KEYS][SETTINGS_NAME];
 
-	memcpy(columns, before, sizeof before);
-	for (size_t i = 0; i < KEY_FEATURES; i++) {
-		const char *name = feature_get(key_features[i])->name;
-		const char *unit = shown_unit(settings, key_features[i]);
-		const char *end = strrchr(name, '_'); /* the name without its unit */
-		snprintf(titles[i], sizeof titles[i], "%.*s%s%s",
-		    end ? (int)(end - name) : (int)strlen(name), name, *unit ? " " : "",
-		    unit);
-		columns[n++] = (struct column){name, titles[i], 0};
+	for (size_t i = 0; i < REMARK_KEYS; i++) {
+		const struct remark_key *key = &remark_keys[i];
+		snprintf(titles[i], sizeof titles[i], "%s %s",
+		    key->title ? key->title : "", shown_unit(settings, key->feature));
+		columns[LABELS + i] = (struct column){
+		    feature_get(key->feature)->name, key->title ? titles[i] : NULL, 0};
 	}
-	memcpy(columns + n, after, sizeof after);
-	n += sizeof after / sizeof after[0];
+	memcpy(columns + LABELS + REMARK_KEYS, after, sizeof after);
 
-	page_table(page, "shots", NULL, columns, n);
+	if (list->count)
+		put_alike(page, settings, &alike, &list->shots[0]);
+	page_table(page, "shots", NULL, columns, COLUMNS);
 	for (size_t i = list->count; i-- > 0;)
-		put_shot(page, settings, settings->line_count == 1, &list->shots[i]);
+		put_shot(page, settings, &alike, &list->shots[i]);
 	page_table_end(page);
 }
 
@@ -228,7 +236,7 @@ show_list(
 	struct page *page = command_page(call);
 	if (!page)
 		return COMMAND_CANNOT;
-	put_list(page, session, list);
+	put_list(page, session->settings, list);
 	return command_end_page(call, page, list->count ? COMMAND_DONE : COMMAND_NO);
 }
 
@@ -285,10 +293,17 @@ const struct command command_shots = {
     .arguments = "",
     .summary = "the list of shots, and what is odd about them",
     .details =
-	"One line a shot, the newest last.  The remark says why a shot does not "
-	"count,\n"
-	"[its flags], what is outside a limit, and which of the figures shown are "
-	"absent for\nwhat reason.\n" SHOWN_GAP ".",
+	"One line a shot, the newest last; what is the same for all stands above.\n"
+	"heat, sag: seconds in the oven, and until the sheet hung into the eye; top,\n"
+	"bottom: its surfaces as the heat ended; spread: of the tool, over the means "
+	"of\n"
+	"its sensors; cycle: from form start to form start.\n"
+	"Nothing under 'what is odd': a complete shot within its limits.  Else why it\n"
+	"does not count (partial, empty, scrapped, aborted, interrupted, reheated, "
+	"timer\n"
+	"release, startup), what happened meanwhile, what is outside a limit, and "
+	"which\n"
+	"of the figures shown are absent for what reason.\n" REMARK_GAP ".",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_LAST) |
                OPTION_BIT(OPTION_OUTCOME),
     .csv_table = "shots",

@@ -19,11 +19,11 @@ digits_of(enum dimension dimension)
 	case DIMENSION_RATIO:
 	case DIMENSION_POWER:
 	case DIMENSION_FLOW:
-	case DIMENSION_LENGTH:
 		return 1;
 	case DIMENSION_TEMPERATURE_DIFFERENCE:
 	case DIMENSION_ENERGY:
 	case DIMENSION_PRESSURE:
+	case DIMENSION_LENGTH:
 		return 2;
 	case DIMENSION_TEMPERATURE_RATE:
 		return 3;
@@ -98,6 +98,27 @@ struct cell
 shown_name(const char *name)
 {
 	return *name ? cell_words(name) : cell_absent(NULL);
+}
+
+void
+shown_clock(struct wall wall, struct wall today, char text[static CALENDAR_TEXT])
+{
+	enum { DATE = sizeof "2026-03-02" - 1 };
+	char day[CALENDAR_TEXT], whole[CALENDAR_TEXT];
+
+	calendar_local_text(today, day);
+	calendar_local_text(wall, whole);
+	text_copy(text, CALENDAR_TEXT,
+	    whole + (strncmp(whole, day, DATE) == 0 ? DATE + 1 : 0));
+}
+
+void
+shown_words(const char *word, char *text, size_t room)
+{
+	text_copy(text, room, word);
+	for (char *at = text; *at; at++)
+		if (*at == '_')
+			*at = ' ';
 }
 
 void

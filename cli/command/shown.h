@@ -9,6 +9,7 @@
 
 #include "cli/page/page.h"
 #include "conf/settings.h"
+#include "daemon/base/calendar.h"
 
 /* A value or a limit, in the unit of the feature's name; NAN is absent. */
 struct cell shown_value(const struct settings *settings, int feature, double value);
@@ -28,11 +29,14 @@ struct cell shown_channel_deviation(
 /* A recipe, tool, lot ...: "" is absent. */
 struct cell shown_name(const char *name);
 
-/* What is odd about a shot, in words: "gap, late_form". */
+/* "06:00:00", local; with its date where that is another than that of `today`. */
+void shown_clock(struct wall wall, struct wall today, char text[static CALENDAR_TEXT]);
+
+/* A word that machines read, for people: "low coverage" of "low_coverage". */
+void shown_words(const char *word, char *text, size_t room);
+
+/* What is odd about a shot, for machines: "gap, late_form". */
 enum { SHOWN_FLAGS = 192 };
-#define SHOWN_GAP                                                                     \
-	"[gap] marks a shot that misses polls in its windows: its figures come from " \
-	"what was read"
 void shown_flags(uint32_t flags, char text[static SHOWN_FLAGS]);
 
 #endif

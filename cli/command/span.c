@@ -21,7 +21,7 @@ span_parse_seconds(const char *text, double *seconds)
 	static const struct {
 		char letter;
 		double seconds;
-	} units[] = {{'m', 60}, {'h', 3600}, {'d', 86400}};
+	} units[] = {{'s', 1}, {'m', 60}, {'h', 3600}, {'d', 86400}};
 	char number[24];
 	size_t length = strlen(text);
 	double value;

@@ -47,7 +47,7 @@ enum command_exit span_latest(struct span *span, const struct session *session,
 enum command_exit span_read_time(
     const struct call *call, enum option_id option, struct wall *wall);
 
-/* "7d", "12h", "90m" as seconds; false when it is none. */
+/* "7d", "12h", "90m", "60s" as seconds; false when it is none. */
 bool span_parse_seconds(const char *text, double *seconds);
 
 #endif

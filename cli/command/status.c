@@ -31,19 +31,6 @@ put_wrong(struct status *status, const char *what, const char *why)
 	status->wrong++;
 }
 
-/* "06:00:00", local; with the date when that is not today's. */
-static void
-since_text(struct wall since, char text[static CALENDAR_TEXT])
-{
-	enum { DATE = sizeof "2026-03-02" - 1 };
-	char now[CALENDAR_TEXT], whole[CALENDAR_TEXT];
-
-	calendar_local_text(clock_wall(), now);
-	calendar_local_text(since, whole);
-	text_copy(text, CALENDAR_TEXT,
-	    whole + (strncmp(whole, now, DATE) == 0 ? DATE + 1 : 0));
-}
-
 static int
 take_health(void *arg, const struct ledger_health *health)
 {
@@ -171,7 +158,7 @@ name_wrong(void *arg, const struct ledger_health *health)
 
 	if (!is_wrong(health))
 		return 0;
-	since_text(health->since, since);
+	shown_clock(health->since, clock_wall(), since);
 	snprintf(why, sizeof why, "%s%s%s since %s", health->text,
 	    *health->text ? "; " : "", health->state, since);
 	put_wrong(status, health->subject, why);

@@ -13,6 +13,12 @@
 
 enum { GRID_MAX_BYTES = 64 << 20 };
 
+/* The column that is wrapped. */
+struct margin {
+	size_t column; /* SIZE_MAX: none */
+	struct hang hang;
+};
+
 /* --- words ----------------------------------------------------------------------- */
 
 static const char *
@@ -33,16 +39,39 @@ tone_code(enum page_tone tone)
 	return "";
 }
 
-void
-grid_put_toned(FILE *out, bool colour, enum page_tone tone, const char *words)
+static void
+put_toned(FILE *out, bool colour, enum page_tone tone, const char *words, size_t length)
 {
-	bool toned = colour && tone != TONE_PLAIN && *words;
+	bool toned = colour && tone != TONE_PLAIN && length > 0;
 
 	if (toned)
 		fputs(tone_code(tone), out);
-	fputs(words, out);
+	fwrite(words, 1, length, out);
 	if (toned)
 		fputs("\033[0m", out);
+}
+
+void
+grid_put_toned(FILE *out, bool colour, enum page_tone tone, const char *words)
+{
+	put_toned(out, colour, tone, words, strlen(words));
+}
+
+void
+grid_put_wrapped(FILE *out, bool colour, enum page_tone tone, const char *words,
+    const struct hang *hang)
+{
+	int from = hang->first;
+	size_t length;
+
+	while ((length = width_line(words, hang->width - from)) > 0) {
+		put_toned(out, colour, tone, words, length);
+		words += length;
+		words += strspn(words, " ");
+		from = hang->indent;
+		if (*words)
+			fprintf(out, "\n%*s", from, "");
+	}
 }
 
 void
@@ -185,7 +214,8 @@ is_put(const struct grid *grid, size_t c, int block)
 }
 
 static void
-put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour)
+put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour,
+    const struct margin *margin)
 {
 	int owed = 2; /* blanks before the next words: none at a line's end */
 
@@ -199,7 +229,11 @@ put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour)
 		owed += column->right ? spare : 0;
 		if (*words) {
 			fprintf(out, "%*s", owed, "");
-			grid_put_toned(out, colour, grid->cells[i].tone, words);
+			if (c == margin->column)
+				grid_put_wrapped(out, colour, grid->cells[i].tone,
+				    words, &margin->hang);
+			else
+				grid_put_toned(out, colour, grid->cells[i].tone, words);
 			owed = 0;
 		}
 		owed += column->right ? 2 : spare + 2;
@@ -207,14 +241,38 @@ put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour)
 	fputc('\n', out);
 }
 
-bool
-grid_put(const struct grid *grid, int block, FILE *out, bool colour)
+/* The last column of a block, if it is of words and passes `width`. */
+static struct margin
+find_margin(const struct grid *grid, int block, int width)
 {
+	struct margin margin = {.column = SIZE_MAX};
+	size_t last = SIZE_MAX;
+	int end = 0;
+
+	for (size_t c = 0; c < grid->column_count; c++)
+		if (is_put(grid, c, block)) {
+			last = c;
+			end += 2 + grid->columns[c].width;
+		}
+	if (last == SIZE_MAX || grid->columns[last].right || end <= width)
+		return margin;
+	int from = end - grid->columns[last].width;
+	bool narrow = width - from < GRID_WRAP_LEAST;
+	margin.column = last;
+	margin.hang =
+	    (struct hang){from, from, narrow ? from + GRID_WRAP_LEAST : width};
+	return margin;
+}
+
+bool
+grid_put(const struct grid *grid, int block, FILE *out, bool colour, int width)
+{
+	struct margin margin = find_margin(grid, block, width);
 	bool any = false;
 
 	for (size_t c = 0; c < grid->column_count; c++)
 		any |= grid->columns[c].block == block && is_put(grid, c, block);
 	for (size_t row = 0; any && row < grid->count / grid->column_count; row++)
-		put_row(grid, row, block, out, colour);
+		put_row(grid, row, block, out, colour, &margin);
 	return any;
 }

@@ -44,11 +44,21 @@ void grid_add(struct grid *grid, const struct cell *cell);
 void grid_lay_out(struct grid *grid, size_t header);
 
 /* All rows, with the columns of a block after the first one; whether it has any.
- * Lay out before.  Not after a failure. */
-bool grid_put(const struct grid *grid, int block, FILE *out, bool colour);
+ * Words in the last of them are wrapped to keep within `width` columns, though to no
+ * less than GRID_WRAP_LEAST.  Lay out before.  Not after a failure. */
+enum { GRID_WRAP_LEAST = 24 };
+bool grid_put(const struct grid *grid, int block, FILE *out, bool colour, int width);
 
 /* Words in a tone, where colour is wanted. */
 void grid_put_toned(FILE *out, bool colour, enum page_tone tone, const char *words);
+
+/* The same, broken at blanks to keep within `width` columns: the first line begins at
+ * column `first`, the others at `indent`.  A word that is longer than a line stays whole. */
+struct hang {
+	int first, indent, width;
+};
+void grid_put_wrapped(FILE *out, bool colour, enum page_tone tone, const char *words,
+    const struct hang *hang);
 
 /* Adds the words without the control characters that could steer a terminal. */
 void grid_add_plain(struct text *text, const char *words);

@@ -89,6 +89,13 @@ page_new(FILE *out, enum page_format format, bool colour, const char *csv_table)
 	return page;
 }
 
+void
+page_set_width(struct page *page, int columns)
+{
+	if (page->writer == &page_text_writer)
+		page_text_set_width(page->state, columns);
+}
+
 int
 page_end(struct page *page)
 {

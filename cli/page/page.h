@@ -85,6 +85,10 @@ struct page;
 struct page *page_new(
     FILE *out, enum page_format format, bool colour, const char *csv_table);
 
+/* Tables for people keep within so many columns; PAGE_WIDTH at first. */
+enum { PAGE_WIDTH = 120 };
+void page_set_width(struct page *page, int columns);
+
 /* Completes it and frees; 0, or ERROR_MEMORY when something was lost on the way. */
 int page_end(struct page *page);
 

@@ -20,6 +20,7 @@ enum {
 struct text_page {
 	FILE *out;
 	bool colour, failed;
+	int width;    /* of tables */
 	bool begun;   /* something stands above */
 	bool spacing; /* a table stands right above: fields keep a blank line from it */
 	int depth;    /* of headings */
@@ -35,7 +36,7 @@ flush_fields(struct text_page *page)
 	if (page->fields.count > 0 && !page->fields.failed) {
 		grid_lay_out(&page->fields, 0);
 		page->fields.columns[1].right = false; /* values of all kinds */
-		grid_put(&page->fields, 0, page->out, page->colour);
+		grid_put(&page->fields, 0, page->out, page->colour, page->width);
 	}
 	grid_start(&page->fields, 2);
 }
@@ -88,26 +89,15 @@ text_note(void *state, const char *key, enum page_tone tone, const char *sentenc
 {
 	struct text_page *page = state;
 	struct text plain;
-	int column = 0;
+	static const struct hang hang = {0, 2, WRAP_COLUMNS};
 
 	(void)key;
 	flush_fields(page);
 	text_init(&plain, SENTENCE_MAX_BYTES);
 	grid_add_plain(&plain, sentence);
-	char *rest = plain.bytes, *word;
 	page->begun = true;
-	while (rest && (word = strsep(&rest, " ")) != NULL) {
-		int width = width_of(word);
-		if (column > 0 && column + 1 + width > WRAP_COLUMNS) {
-			fputs("\n  ", page->out);
-			column = 2;
-		} else if (column > 0) {
-			fputc(' ', page->out);
-			column++;
-		}
-		grid_put_toned(page->out, page->colour, tone, word);
-		column += width;
-	}
+	if (plain.bytes)
+		grid_put_wrapped(page->out, page->colour, tone, plain.bytes, &hang);
 	fputc('\n', page->out);
 	page->failed |= plain.failed;
 	text_release(&plain);
@@ -158,6 +148,15 @@ text_row(void *state, const struct cell *cells)
 		grid_add(&page->table, page->columns[i].title ? &cells[i] : &nothing);
 }
 
+static bool
+is_for_people(const struct text_page *page)
+{
+	for (size_t i = 0; i < page->table.column_count; i++)
+		if (page->columns[i].title)
+			return true;
+	return false;
+}
+
 /* A table without rows is not worth its header. */
 static void
 text_table_end(void *state)
@@ -166,7 +165,8 @@ text_table_end(void *state)
 	struct grid *table = &page->table;
 	int last = 0;
 
-	if (table->failed || table->count <= table->column_count)
+	if (table->failed || table->count <= table->column_count ||
+	    !is_for_people(page))
 		return;
 	begin_paragraph(page);
 	if (page->table_heading)
@@ -175,10 +175,10 @@ text_table_end(void *state)
 		if (page->columns[i].block > last)
 			last = page->columns[i].block;
 	grid_lay_out(table, 1);
-	grid_put(table, 0, page->out, page->colour);
+	grid_put(table, 0, page->out, page->colour, page->width);
 	for (int block = 1; block <= last; block++) {
 		fputc('\n', page->out);
-		grid_put(table, block, page->out, page->colour);
+		grid_put(table, block, page->out, page->colour, page->width);
 	}
 	page->spacing = true;
 }
@@ -205,10 +205,19 @@ page_text_new(FILE *out, bool colour)
 		return NULL;
 	page->out = out;
 	page->colour = colour;
+	page->width = PAGE_WIDTH;
 	grid_init(&page->fields);
 	grid_init(&page->table);
 	grid_start(&page->fields, 2);
 	return page;
+}
+
+void
+page_text_set_width(void *state, int columns)
+{
+	struct text_page *page = state;
+
+	page->width = columns;
 }
 
 const struct writer page_text_writer = {

@@ -1,8 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/page/width.h"
 
-#include <stddef.h>
-
 #include "daemon/base/utf8.h"
 
 /* Blocks of the Unicode standard: combining marks, then those that are wide (UAX 11). */
@@ -46,4 +44,25 @@ width_of(const char *string)
 	while ((point = utf8_next(&string)) != 0)
 		width += width_of_point(point);
 	return width;
+}
+
+size_t
+width_line(const char *string, int room)
+{
+	const char *at = string, *end = NULL; /* of the words that fit */
+	int width = 0;
+
+	for (;;) {
+		const char *before = at;
+		uint32_t point = utf8_next(&at);
+		if (point == ' ' || point == 0) {
+			if (width > room && end)
+				break;
+			end = before;
+			if (point == 0 || width > room)
+				break;
+		}
+		width += width_of_point(point);
+	}
+	return (size_t)(end - string);
 }

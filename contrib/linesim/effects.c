@@ -53,15 +53,29 @@ move_ramps(struct plant *plant)
 	}
 }
 
-/* Which frame an event of one sheet is meant for. */
-static struct frame *
-frame_of(struct plant *plant, const struct event *event)
+/* Whether an event of a sheet comes at the load station; the others in the oven. */
+static bool
+comes_at_load(const struct event *event)
 {
-	struct frame **at = plant->machine.at;
-	bool early = event->kind == EVENT_COLD || event->kind == EVENT_EMPTY ||
-	             event->kind == EVENT_LOT;
+	return event->kind == EVENT_COLD || event->kind == EVENT_EMPTY ||
+	       event->kind == EVENT_LOT;
+}
 
-	return early ? at[STATION_LOAD] : at[STATION_OVEN];
+/* The frame that an event by time is meant for: the one nearest to the form station;
+ * NULL when there is none. */
+static struct frame *
+frame_there(struct plant *plant, const struct event *event)
+{
+	struct machine *machine = &plant->machine;
+	struct frame *frame = NULL;
+
+	if (comes_at_load(event))
+		for (int side = 0; frame == NULL && side < machine->kind->sides; side++)
+			frame = machine_loading(machine, side);
+	else
+		for (int oven = machine->kind->ovens; frame == NULL && oven > 0;)
+			frame = machine_heated(machine, --oven);
+	return frame;
 }
 
 static void
@@ -80,6 +94,17 @@ until_healed(const struct plant *plant, const struct event *event)
 	return healed ? plant->machine.now + steps_of(event->over_s) : INT64_MAX;
 }
 
+static void
+order(struct frame *frame, const struct event *event)
+{
+	frame->keep_empty |= event->kind == EVENT_EMPTY;
+	frame->pull_out |= event->kind == EVENT_SCRAP;
+	frame->keep_open |= event->kind == EVENT_ABORT;
+	frame->once_more |= event->kind == EVENT_REHEAT;
+	if (event->kind == EVENT_COLD)
+		frame->ordered_start_c = event->start_c;
+}
+
 /*
  * Does what the event says.  Returns the step until which the plant feels it, or
  * SHEET_ONLY when it is an order for one sheet or for the machine.
@@ -90,23 +115,18 @@ apply(struct plant *plant, const struct event *event, struct frame *frame)
 	struct machine *machine = &plant->machine;
 	struct bank *bank = &plant->registers.banks[event->device];
 	int64_t until = machine->now + steps_of(event->for_s);
-	int place = (int)event->number - 1;
+	int place = (int)event->number - 1, which = (int)event->place - 1;
 
 	switch (event->kind) {
 	case EVENT_LOT:
 		change_lot(plant, event);
 		return SHEET_ONLY;
 	case EVENT_COLD:
-		frame->ordered_start_c = event->start_c;
-		return SHEET_ONLY;
 	case EVENT_EMPTY:
-		frame->keep_empty = true;
-		return SHEET_ONLY;
 	case EVENT_SCRAP:
-		frame->pull_out = true;
-		return SHEET_ONLY;
 	case EVENT_ABORT:
-		frame->keep_open = true;
+	case EVENT_REHEAT:
+		order(frame, event);
 		return SHEET_ONLY;
 	case EVENT_SAG_EYE:
 		machine->eye_state = (enum eye_state)event->eye;
@@ -124,19 +144,24 @@ apply(struct plant *plant, const struct event *event, struct frame *frame)
 		machine->cycle_count = (uint32_t)event->value;
 		return SHEET_ONLY;
 	case EVENT_DEAD_ZONE:
-		plant->oven.health[event->face][place] = 0;
-		plant->oven.forced[event->face][place] = event->output_percent / 100;
+		plant->ovens[which].health[event->face][place] = 0;
+		plant->ovens[which].forced[event->face][place] =
+		    event->output_percent / 100;
 		return INT64_MAX;
 	case EVENT_WEAK_ZONE:
-		plant->oven.health[event->face][place] = event->factor;
-		plant->oven.forced[event->face][place] = -1;
+		plant->ovens[which].health[event->face][place] = event->factor;
+		plant->ovens[which].forced[event->face][place] = -1;
 		return until_healed(plant, event);
+	case EVENT_SET_POINT:
+		plant->ovens[which].set[event->face][place] = event->percent / 100;
+		return SHEET_ONLY;
 	case EVENT_WINDOW:
-		start_ramp(plant, &plant->sensors.transmission[event->face][place],
+		start_ramp(plant,
+		    &plant->sensors.transmission[which][event->face][place],
 		    event->factor, event->over_s);
 		return until_healed(plant, event);
 	case EVENT_CLOG:
-		start_ramp(plant, &plant->tool.flow_ratio[place], event->factor,
+		start_ramp(plant, &plant->tools[which].flow_ratio[place], event->factor,
 		    event->over_s);
 		return until_healed(plant, event);
 	case EVENT_OPEN:
@@ -165,18 +190,26 @@ moves_all(enum event_kind kind)
 	       kind == EVENT_COUNTER;
 }
 
-static void
-fire(struct plant *plant, struct event *event)
+/* An order for one sheet. */
+static bool
+wants_frame(enum event_kind kind)
 {
-	struct frame *frame = frame_of(plant, event);
+	return kind == EVENT_COLD || kind == EVENT_EMPTY || kind == EVENT_SCRAP ||
+	       kind == EVENT_ABORT || kind == EVENT_REHEAT;
+}
+
+/* `frame` NULL: nobody stands there. */
+static void
+fire(struct plant *plant, struct event *event, struct frame *frame)
+{
 	int64_t until = apply(plant, event, frame);
 
 	event->done = true;
-	if (until == SHEET_ONLY)
+	if (until == SHEET_ONLY && frame != NULL)
 		frame->passage.touched |= UINT32_C(1) << event->kind;
-	else
+	if (until != SHEET_ONLY)
 		plant->effects.until[event->kind] = until;
-	for (int i = 0; moves_all(event->kind) && i < STATION_COUNT; i++)
+	for (int i = 0; moves_all(event->kind) && i < plant->machine.frame_count; i++)
 		plant->machine.frames[i].passage.touched |= UINT32_C(1) << event->kind;
 }
 
@@ -187,41 +220,48 @@ effects_at_time(struct plant *plant)
 
 	for (int i = 0; i < plant->script.count; i++) {
 		struct event *event = &plant->script.events[i];
-		if (!event->done && !event->by_sheet && event->when <= now_s)
-			fire(plant, event);
+		struct frame *frame;
+
+		if (event->done || event->by_sheet || event->when > now_s)
+			continue;
+		frame = frame_there(plant, event);
+		if (frame != NULL || !wants_frame(event->kind))
+			fire(plant, event, frame);
 	}
 }
 
 /* An event that is to come later than its sheet becomes one by time. */
 static void
-fire_for_sheet(struct plant *plant, enum station station)
+fire_for_sheet(struct plant *plant, struct frame *frame, bool at_load)
 {
-	struct frame *here = plant->machine.at[station];
+	bool at_eye = frame->oven == plant->machine.kind->ovens - 1;
 
 	for (int i = 0; i < plant->script.count; i++) {
 		struct event *event = &plant->script.events[i];
-		if (event->done || !event->by_sheet || frame_of(plant, event) != here ||
-		    llround(event->when) != here->passage.number)
+		if (event->done || !event->by_sheet ||
+		    comes_at_load(event) != at_load ||
+		    llround(event->when) != frame->passage.number ||
+		    (event->kind == EVENT_SAG_EYE && !at_eye))
 			continue;
 		if (event->after_s > 0) {
 			event->by_sheet = false;
 			event->when =
 			    (double)plant->machine.now * TRUTH_STEP_S + event->after_s;
 		} else
-			fire(plant, event);
+			fire(plant, event, frame);
 	}
 }
 
 void
-effects_at_load(struct plant *plant)
+effects_at_load(struct plant *plant, struct frame *frame)
 {
-	fire_for_sheet(plant, STATION_LOAD);
+	fire_for_sheet(plant, frame, true);
 }
 
 void
-effects_at_heat(struct plant *plant)
+effects_at_heat(struct plant *plant, struct frame *frame)
 {
-	fire_for_sheet(plant, STATION_OVEN);
+	fire_for_sheet(plant, frame, false);
 }
 
 void
@@ -237,6 +277,14 @@ effects_step(struct plant *plant)
 	for (int kind = 0; kind < EVENT_KIND_COUNT; kind++)
 		if (plant->effects.until[kind] > plant->machine.now)
 			felt |= UINT32_C(1) << kind;
-	plant->machine.at[STATION_OVEN]->passage.touched |= felt & ~form_only;
-	plant->machine.at[STATION_FORM]->passage.touched |= felt & ~heat_only;
+	for (int i = 0; i < plant->machine.frame_count; i++) {
+		struct frame *frame = &plant->machine.frames[i];
+		bool before =
+		    frame->phase == PHASE_LOADING || frame->phase == PHASE_SENT;
+		bool heat =
+		    frame->phase == PHASE_HEATING || frame->phase == PHASE_BETWEEN;
+		if (!before)
+			frame->passage.touched |=
+			    felt & ~(heat ? form_only : heat_only);
+	}
 }

@@ -7,6 +7,7 @@
 
 #include "contrib/linesim/script.h"
 
+struct frame;
 struct plant;
 
 enum { RAMPS_MAX = 32 };
@@ -27,10 +28,10 @@ struct effects {
 void effects_at_time(struct plant *plant);
 
 /* Events of the sheet whose frame has come to the load station. */
-void effects_at_load(struct plant *plant);
+void effects_at_load(struct plant *plant, struct frame *frame);
 
-/* Events of the sheet that has come into the oven. */
-void effects_at_heat(struct plant *plant);
+/* Events of the sheet that has come into an oven. */
+void effects_at_heat(struct plant *plant, struct frame *frame);
 
 /* Moves the ramps on and marks the frames that feel something. */
 void effects_step(struct plant *plant);

@@ -4,12 +4,14 @@
 #include <getopt.h>
 #include <stdio.h>
 
+#include "contrib/linesim/machine.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
 enum choice {
-	CHOICE_SEED = 1,
+	CHOICE_MACHINE = 1,
+	CHOICE_SEED,
 	CHOICE_RATE,
 	CHOICE_START,
 	CHOICE_DURATION,
@@ -26,6 +28,7 @@ enum choice {
 static const struct option_text {
 	const char *name, *argument, *help;
 } rows[] = {
+    [CHOICE_MACHINE] = {"machine", "KIND", "how the sheets move, see below (rotary)"},
     [CHOICE_SEED] = {"seed", "N", "the numbers drawn follow from it (1)"},
     [CHOICE_RATE] = {"clock-rate", "R", "the line's clock runs R times as fast (1)"},
     [CHOICE_START] = {"clock-start", "TIME",
@@ -33,7 +36,7 @@ static const struct option_text {
 	"2026-03-02T05:00:00Z (the true time)"},
     [CHOICE_DURATION] = {"duration-s", "S", "end after S seconds of the line's time"},
     [CHOICE_SHEETS] = {"sheets", "N", "end when N frames have gone round"},
-    [CHOICE_PORT] = {"port", "P", "listen at P to P+3 (any four free ports)"},
+    [CHOICE_PORT] = {"port", "P", "listen at P to P+6, see README.md (any free ports)"},
     [CHOICE_READY] = {"ready", "FILE", "write the ports there once they listen"},
     [CHOICE_TRUTH] = {"truth", "FILE", "write what really happened there, as CSV"},
     [CHOICE_SCRIPT] = {"script", "FILE", "the events, see contrib/linesim/README.md"},
@@ -48,14 +51,17 @@ void
 options_help(void)
 {
 	puts("usage: linesim [OPTION]...\n"
-	     "An invented thermoforming line of three stations, served over Modbus "
-	     "TCP.");
+	     "An invented thermoforming line, served over Modbus TCP.");
 	for (int i = 1; i < ROW_COUNT; i++) {
 		char left[40];
 		snprintf(left, sizeof left, "--%s %s", rows[i].name,
 		    rows[i].argument == NULL ? "" : rows[i].argument);
 		printf("  %-22s %s\n", left, rows[i].help);
 	}
+	printf("KIND is one of");
+	for (int i = 0; machine_kind_names[i] != NULL; i++)
+		printf(" %s", machine_kind_names[i]);
+	printf(".\n");
 }
 
 static bool
@@ -92,6 +98,23 @@ read_start(const char *word, struct wall *start)
 }
 
 static bool
+read_machine(const char *word, const struct machine_kind **machine)
+{
+	size_t count = 0;
+	const char *near;
+
+	if ((*machine = machine_kind_find(word)) != NULL)
+		return true;
+	while (machine_kind_names[count] != NULL)
+		count++;
+	near = text_nearest(word, machine_kind_names, count);
+	fprintf(stderr, "linesim: '--machine' is '%s', which there is not%s%s%s\n",
+	    word, near == NULL ? "" : "; did you mean '", near == NULL ? "" : near,
+	    near == NULL ? "" : "'?");
+	return false;
+}
+
+static bool
 take(struct options *options, enum choice choice, const char *word)
 {
 	const char *name = rows[choice].name;
@@ -99,6 +122,8 @@ take(struct options *options, enum choice choice, const char *word)
 	bool good = true;
 
 	switch (choice) {
+	case CHOICE_MACHINE:
+		return read_machine(word, &options->machine);
 	case CHOICE_SEED:
 		good = read_whole(name, word, 0, INT64_MAX, &whole);
 		options->seed = (uint64_t)whole;
@@ -112,7 +137,7 @@ take(struct options *options, enum choice choice, const char *word)
 	case CHOICE_SHEETS:
 		return read_whole(name, word, 1, INT64_MAX, &options->sheets);
 	case CHOICE_PORT:
-		good = read_whole(name, word, 0, 65532, &whole);
+		good = read_whole(name, word, 0, 65536 - DEVICE_COUNT, &whole);
 		options->port = (uint16_t)whole;
 		break;
 	case CHOICE_READY:
@@ -142,7 +167,10 @@ options_read(struct options *options, int count, char **words)
 	struct option known[ROW_COUNT] = {{0}};
 	int found;
 
-	*options = (struct options){.seed = 1, .clock_rate = 1, .serve_for_s = 1};
+	*options = (struct options){.machine = machine_kind_find("rotary"),
+	    .seed = 1,
+	    .clock_rate = 1,
+	    .serve_for_s = 1};
 	for (int i = 1; i < ROW_COUNT; i++)
 		known[i - 1] = (struct option){.name = rows[i].name,
 		    .has_arg =

@@ -10,13 +10,16 @@
 
 #include "daemon/base/clock.h"
 
+struct machine_kind;
+
 struct options {
+	const struct machine_kind *machine;
 	uint64_t seed;
 	double clock_rate;
-	struct wall clock_start;            /* ns 0: the true time */
-	double duration_s;                  /* of the line's time; 0: no end */
-	int64_t sheets;                     /* frames that have gone round; 0: no end */
-	uint16_t port;                      /* the first of four; 0: any free */
+	struct wall clock_start; /* ns 0: the true time */
+	double duration_s;       /* of the line's time; 0: no end */
+	int64_t sheets;          /* frames that have gone round; 0: no end */
+	uint16_t port;           /* of the controller, the others next; 0: any free */
 	const char *ready, *truth, *script; /* paths, or NULL */
 	bool cold_start;
 	double serve_for_s; /* of the system's time, after the end */

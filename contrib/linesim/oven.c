@@ -118,7 +118,7 @@ oven_step(struct oven *oven, enum oven_stage stage, double mains, double step_s)
 		for (int zone = 0; zone < OVEN_ZONES; zone++) {
 			double forced = oven->forced[face][zone];
 			oven->output[face][zone] =
-			    forced >= 0 ? forced : recipe_of(face, zone) * ratio[stage];
+			    forced >= 0 ? forced : oven->set[face][zone] * ratio[stage];
 		}
 		heat_elements(oven, face, mains, step_s);
 		send(oven, face);
@@ -126,13 +126,14 @@ oven_step(struct oven *oven, enum oven_stage stage, double mains, double step_s)
 }
 
 void
-oven_init(struct oven *oven, bool hot)
+oven_init(struct oven *oven, double share, bool hot)
 {
 	*oven = (struct oven){0};
 	fill_kernel(oven);
 	for (int face = 0; face < SHEET_FACES; face++)
 		for (int zone = 0; zone < OVEN_ZONES; zone++) {
 			oven->element_c[face][zone] = COLD_C;
+			oven->set[face][zone] = share * recipe_of(face, zone);
 			oven->health[face][zone] = 1;
 			oven->forced[face][zone] = -1;
 		}

@@ -23,6 +23,7 @@ enum oven_stage {
 
 struct oven {
 	double element_c[SHEET_FACES][OVEN_ZONES];
+	double set[SHEET_FACES][OVEN_ZONES];    /* the recipe's, ratio */
 	double output[SHEET_FACES][OVEN_ZONES]; /* as the registers tell it, ratio */
 	double health[SHEET_FACES][OVEN_ZONES]; /* 1 sound, 0 dead */
 	double forced[SHEET_FACES][OVEN_ZONES]; /* output held there; negative: no */
@@ -34,8 +35,8 @@ struct oven {
 	double seen[SHEET_PATCHES]; /* sum of the kernel over the zones */
 };
 
-/* Hot: as after an hour of waiting with OVEN_STAGE_HOLD. */
-void oven_init(struct oven *oven, bool hot);
+/* Set to `share` of the recipe.  Hot: as after an hour of waiting with OVEN_STAGE_HOLD. */
+void oven_init(struct oven *oven, double share, bool hot);
 
 /* mains: voltage over nominal. */
 void oven_step(struct oven *oven, enum oven_stage stage, double mains, double step_s);

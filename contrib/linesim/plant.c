@@ -13,6 +13,9 @@
 #define RECIPE_NUMBER 12
 #define FULL_STAGE_STEPS 800 /* 80 s of the whole recipe, then a part of it */
 #define METER_START_KWH 81234.5
+/* The form is pumped down when the platens have closed, and vented before they open. */
+#define VACUUM_MBAR -850.0
+#define VACUUM_LAG_S 0.3
 /* How sheets of one lot differ, and how evenly they lie on the tool. */
 #define START_SD_C 0.4
 #define THICKNESS_SD 0.003
@@ -20,6 +23,11 @@
 #define CONTACT_SD 0.02
 
 enum { STREAM_SHEETS = 5 };
+
+static const char *const side_names[SIDES_MAX] = {"left", "right"};
+
+/* What each oven gives of the recipe, by how many there are. */
+static const double oven_shares[OVENS_MAX][OVENS_MAX] = {{1}, {0.6, 0.8}};
 
 static double
 day_s(const struct plant *plant)
@@ -29,9 +37,8 @@ day_s(const struct plant *plant)
 }
 
 static void
-clamp_sheet(struct plant *plant)
+clamp_sheet(struct plant *plant, struct frame *frame)
 {
-	struct frame *frame = plant->machine.at[STATION_LOAD];
 	struct passage *passage = &frame->passage;
 	struct random *random = &plant->random;
 
@@ -44,12 +51,25 @@ clamp_sheet(struct plant *plant)
 	memcpy(passage->lot, plant->lot.name, sizeof passage->lot);
 }
 
-/* The sheet sets out for the oven as warm as the stack, or as the script wants. */
+/* It has been in an oven and not in the form since. */
+static bool
+is_warm(const struct frame *frame)
+{
+	return frame->has_sheet && frame->passage.heat_start != TRUTH_NEVER &&
+	       frame->passage.form_start == TRUTH_NEVER;
+}
+
+/* The sheet sets out for the oven as warm as the stack, or as the script wants; one
+ * that has been in it before is as it is, but has drawn itself flat in cooling. */
 static void
 send_to_oven(struct frame *frame)
 {
 	struct passage *passage = &frame->passage;
 
+	if (is_warm(frame)) {
+		frame->sheet.sag_m = 0;
+		return;
+	}
 	if (!frame->has_sheet)
 		return;
 	if (!isnan(frame->ordered_start_c))
@@ -76,100 +96,165 @@ end_heat(struct plant *plant, struct frame *frame)
 	if (!frame->has_sheet)
 		return;
 	note_state(&frame->sheet, &frame->passage.at_heat_end);
-	memcpy(frame->passage.indicated_c, plant->sensors.indicated_c,
+	memcpy(frame->passage.indicated_c, plant->sensors.indicated_c[frame->oven],
 	    sizeof frame->passage.indicated_c);
 	frame->passage.sag_m = frame->sheet.sag_m;
 }
 
 static void
-close_form(struct plant *plant)
+close_form(struct plant *plant, struct frame *frame)
 {
-	struct frame *frame = plant->machine.at[STATION_FORM];
 	double contact[TOOL_ZONES];
 
 	note_state(&frame->sheet, &frame->passage.at_form_start);
 	frame->passage.given_j = fmax(0, sheet_heat_above_j(&frame->sheet, DEMOULD_C));
 	for (int zone = 0; zone < TOOL_ZONES; zone++)
 		contact[zone] = 1 + CONTACT_SD * random_normal(&plant->random);
-	tool_close(&plant->tool, frame->passage.given_j, contact);
+	tool_close(&plant->tools[frame->side], frame->passage.given_j, contact);
 }
 
 static void
-finish_index(struct plant *plant)
+write_down(struct plant *plant, const struct passage *passage)
 {
-	if (plant->machine.left.number > 0) {
-		truth_write(&plant->truth, &plant->machine.left);
-		plant->frames_left++;
-	}
-	effects_at_heat(plant);
-	effects_at_load(plant);
+	if (passage->number == 0)
+		return;
+	truth_write(&plant->truth, passage);
+	plant->frames_left++;
 }
 
 static void
-follow_machine(struct plant *plant, unsigned edges)
+follow(struct plant *plant, const struct machine_event *event)
 {
-	if (edges & EDGE_LOADED)
-		clamp_sheet(plant);
-	if (edges & EDGE_INDEX_STARTED) {
-		end_heat(plant, plant->machine.at[STATION_OVEN]);
-		send_to_oven(plant->machine.at[STATION_LOAD]);
+	struct frame *frame = event->frame;
+
+	switch (event->edge) {
+	case EDGE_BEGUN:
+		effects_at_load(plant, frame);
+		break;
+	case EDGE_LOADED:
+		clamp_sheet(plant, frame);
+		break;
+	case EDGE_SENT:
+		send_to_oven(frame);
+		break;
+	case EDGE_HEAT_BEGUN:
+		frame->passage.sagged = TRUTH_NEVER;
+		effects_at_heat(plant, frame);
+		break;
+	case EDGE_HEAT_ENDED:
+		end_heat(plant, frame);
+		break;
+	case EDGE_FORM_CLOSED:
+		close_form(plant, frame);
+		break;
+	case EDGE_FORM_OPENED:
+		tool_open(&plant->tools[frame->side]);
+		break;
+	case EDGE_LEFT:
+		write_down(plant, &frame->left);
+		break;
 	}
-	if (edges & EDGE_INDEX_DONE)
-		finish_index(plant);
-	if (edges & EDGE_FORM_CLOSED)
-		close_form(plant);
-	if (edges & EDGE_FORM_OPENED)
-		tool_open(&plant->tool);
 }
 
 static enum oven_stage
-stage_of(const struct machine *machine)
+stage_of(struct machine *machine, int oven)
 {
-	bool early = machine->now - machine->index_done < FULL_STAGE_STEPS;
+	const struct frame *frame = machine_heated(machine, oven);
 
 	if (machine_in_fault(machine))
 		return OVEN_STAGE_OFF;
-	return !machine->rotating && machine->at[STATION_OVEN]->has_sheet && early
+	return frame != NULL && frame->has_sheet &&
+	               machine->now - frame->phase_since < FULL_STAGE_STEPS
 	           ? OVEN_STAGE_FULL
 	           : OVEN_STAGE_HOLD;
 }
 
 static void
-warm_sheets(struct plant *plant)
+step_oven(struct plant *plant, int place)
 {
-	for (int i = 0; i < STATION_COUNT; i++) {
-		struct frame *frame = &plant->machine.frames[i];
-		if (!frame->has_sheet)
-			continue;
-		if (frame->phase == PHASE_HEATING) {
-			oven_heat(&plant->oven, &frame->sheet, TRUTH_STEP_S);
-			sheet_sink(&frame->sheet, TRUTH_STEP_S);
-			if (frame->passage.sagged == TRUTH_NEVER &&
-			    frame->sheet.sag_m >= SHEET_SAG_TRIP_M)
-				frame->passage.sagged = plant->machine.now;
-		} else if (frame->phase == PHASE_TRANSFER)
-			sheet_cool(
-			    &frame->sheet, plant->surroundings.ambient_c, TRUTH_STEP_S);
+	struct machine *machine = &plant->machine;
+	struct oven *oven = &plant->ovens[place];
+	struct frame *frame = machine_heated(machine, place);
+
+	oven_step(
+	    oven, stage_of(machine, place), plant->surroundings.mains, TRUTH_STEP_S);
+	if (frame == NULL)
+		return;
+	for (int face = 0; face < SHEET_FACES; face++) {
+		frame->passage.stated_j[face] += oven->stated_w[face] * TRUTH_STEP_S;
+		frame->passage.true_j[face] += oven->true_w[face] * TRUTH_STEP_S;
 	}
 }
 
-/* Adds this step to what the two windows of the records hold. */
 static void
-sum_up(struct plant *plant)
+warm_sheet(struct plant *plant, struct frame *frame)
 {
-	struct frame *oven = plant->machine.at[STATION_OVEN];
-	struct frame *form = plant->machine.at[STATION_FORM];
+	struct passage *passage = &frame->passage;
 
-	if (oven->phase == PHASE_HEATING)
-		for (int face = 0; face < SHEET_FACES; face++) {
-			oven->passage.stated_j[face] +=
-			    plant->oven.stated_w[face] * TRUTH_STEP_S;
-			oven->passage.true_j[face] +=
-			    plant->oven.true_w[face] * TRUTH_STEP_S;
+	if (!is_warm(frame))
+		return;
+	if (frame->phase != PHASE_HEATING) {
+		sheet_cool(&frame->sheet, plant->surroundings.ambient_c, TRUTH_STEP_S);
+		return;
+	}
+	oven_heat(&plant->ovens[frame->oven], &frame->sheet, TRUTH_STEP_S);
+	sheet_sink(&frame->sheet, TRUTH_STEP_S);
+	if (passage->sagged == TRUTH_NEVER && frame->sheet.sag_m >= SHEET_SAG_TRIP_M)
+		passage->sagged = plant->machine.now;
+}
+
+static void
+look_into_oven(struct plant *plant, int place)
+{
+	const struct frame *seen = machine_in_view(&plant->machine, place);
+
+	sensors_look(&plant->sensors, place, &plant->ovens[place],
+	    seen == NULL ? NULL : &seen->sheet, TRUTH_STEP_S);
+}
+
+static void
+step_side(struct plant *plant, int side)
+{
+	double supply_c = plant->surroundings.supply_c;
+	struct frame *frame = machine_forming(&plant->machine, side);
+	double vacuum_mbar = frame != NULL ? VACUUM_MBAR : 0;
+
+	tool_step(&plant->tools[side], supply_c);
+	plant->vacuum_mbar[side] += (vacuum_mbar - plant->vacuum_mbar[side]) *
+	                            (1 - exp(-TRUTH_STEP_S / VACUUM_LAG_S));
+	if (frame != NULL)
+		tool_sums_add(&frame->passage.tool, &plant->tools[side], supply_c);
+}
+
+static void
+show_side(struct plant *plant, int side, struct signals *signals)
+{
+	const struct machine *machine = &plant->machine;
+
+	signals->form_closed[side] = machine->sides[side].form_closed;
+	if (!machine->kind->ring) {
+		signals->oven_in[side] = machine_oven_in(machine, side);
+		signals->clamp_closed[side] = machine_clamp_closed(machine, side);
+		signals->sheet_in_frame[side] = machine_sheet_in_frame(machine, side);
+	}
+	signals->vacuum_mbar[side] = plant->vacuum_mbar[side];
+	sensors_show_tool(&plant->sensors, side, &plant->tools[side],
+	    plant->surroundings.supply_c, &signals->tools[side]);
+}
+
+static void
+show_oven(struct plant *plant, int place, struct oven_signals *signals)
+{
+	const struct oven *oven = &plant->ovens[place];
+
+	for (int face = 0; face < SHEET_FACES; face++)
+		for (int zone = 0; zone < OVEN_ZONES; zone++) {
+			signals->output_percent[face][zone] =
+			    100 * oven->output[face][zone];
+			signals->set_percent[face][zone] = 100 * oven->set[face][zone];
 		}
-	if (form->phase == PHASE_FORMING)
-		tool_sums_add(
-		    &form->passage.tool, &plant->tool, plant->surroundings.supply_c);
+	signals->energy_kwh = METER_START_KWH + oven->energy_j / 3.6e6;
+	sensors_show_oven(&plant->sensors, place, signals);
 }
 
 static void
@@ -177,7 +262,6 @@ show(struct plant *plant)
 {
 	const struct machine *machine = &plant->machine;
 	struct signals signals = {.rotating = machine->rotating,
-	    .form_closed = machine->form_closed,
 	    .sag_eye = machine_eye(machine),
 	    .sheet_at_load = machine->sheet_at_load,
 	    .sheet_at_form = machine->sheet_at_form,
@@ -186,36 +270,54 @@ show(struct plant *plant)
 	    .recipe = RECIPE_NUMBER,
 	    .cycle_count = machine->cycle_count,
 	    .stack_c = plant->surroundings.stack_c,
-	    .ambient_c = plant->surroundings.ambient_c,
-	    .energy_kwh = METER_START_KWH + plant->oven.energy_j / 3.6e6};
+	    .ambient_c = plant->surroundings.ambient_c};
 
-	for (int face = 0; face < SHEET_FACES; face++)
-		for (int zone = 0; zone < OVEN_ZONES; zone++)
-			signals.output_percent[face][zone] =
-			    100 * plant->oven.output[face][zone];
-	sensors_show(
-	    &plant->sensors, &plant->tool, plant->surroundings.supply_c, &signals);
+	for (int place = 0; place < machine->kind->ovens; place++)
+		show_oven(plant, place, &signals.ovens[place]);
+	for (int side = 0; side < machine->kind->sides; side++)
+		show_side(plant, side, &signals);
 	registers_update(&plant->registers, &signals, machine->now);
 }
 
 void
 plant_step(struct plant *plant)
 {
-	const struct frame *seen;
+	struct machine *machine = &plant->machine;
 
-	follow_machine(plant, machine_step(&plant->machine));
+	machine_step(machine);
+	for (int i = 0; i < machine->event_count; i++)
+		follow(plant, &machine->events[i]);
 	effects_at_time(plant);
 	effects_step(plant);
 	surroundings_step(&plant->surroundings, day_s(plant), TRUTH_STEP_S);
-	oven_step(&plant->oven, stage_of(&plant->machine), plant->surroundings.mains,
-	    TRUTH_STEP_S);
-	warm_sheets(plant);
-	tool_step(&plant->tool, plant->surroundings.supply_c);
-	sum_up(plant);
-	seen = machine_in_view(&plant->machine);
-	sensors_look(&plant->sensors, &plant->oven, seen == NULL ? NULL : &seen->sheet,
-	    TRUTH_STEP_S);
+	for (int place = 0; place < machine->kind->ovens; place++)
+		step_oven(plant, place);
+	for (int i = 0; i < machine->frame_count; i++)
+		warm_sheet(plant, &machine->frames[i]);
+	for (int place = 0; place < machine->kind->ovens; place++)
+		look_into_oven(plant, place);
+	for (int side = 0; side < machine->kind->sides; side++)
+		step_side(plant, side);
 	show(plant);
+}
+
+static void
+init_parts(struct plant *plant, const struct plant_setup *setup)
+{
+	const struct machine_kind *kind = setup->kind;
+
+	machine_init(&plant->machine, kind, setup->seed);
+	surroundings_init(&plant->surroundings, setup->seed, day_s(plant));
+	sensors_init(&plant->sensors, setup->seed);
+	registers_init(&plant->registers);
+	for (int place = 0; place < kind->ovens; place++)
+		oven_init(&plant->ovens[place], oven_shares[kind->ovens - 1][place],
+		    !setup->cold_start);
+	for (int side = 0; side < kind->sides; side++) {
+		tool_init(&plant->tools[side], plant->surroundings.supply_c);
+		plant->truth.tool_offset_dc[side] = plant->sensors.offset_dc[side];
+		plant->truth.sides[side] = kind->sides > 1 ? side_names[side] : "";
+	}
 }
 
 struct plant *
@@ -228,20 +330,14 @@ plant_new(const struct plant_setup *setup)
 	radiance_init();
 	if (setup->script != NULL)
 		plant->script = *setup->script;
-	plant->truth = (struct truth){.file = setup->truth,
-	    .start = setup->start,
-	    .tool_offset_dc = plant->sensors.offset_dc};
+	plant->truth = (struct truth){.file = setup->truth, .start = setup->start};
 	random_init(&plant->random, setup->seed, STREAM_SHEETS);
 	plant->lot.melt_flow = plant->lot.thickness = 1;
 	text_copy(plant->lot.name, sizeof plant->lot.name, "A-0412");
-	machine_init(&plant->machine, setup->seed);
-	oven_init(&plant->oven, !setup->cold_start);
-	surroundings_init(&plant->surroundings, setup->seed, day_s(plant));
-	tool_init(&plant->tool, plant->surroundings.supply_c);
-	sensors_init(&plant->sensors, setup->seed);
-	registers_init(&plant->registers);
+	init_parts(plant, setup);
 	truth_write_header(&plant->truth);
-	effects_at_load(plant);
+	for (int side = 0; side < setup->kind->sides; side++)
+		effects_at_load(plant, machine_loading(&plant->machine, side));
 	show(plant);
 	return plant;
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The whole invented plant: machine, oven, sheets, tool, sensors and registers,
+ * The whole invented plant: machine, ovens, sheets, tools, sensors and registers,
  * stepped together by TRUTH_STEP_S.  The same seed, start and script give the same
  * plant at every step, whoever reads the registers meanwhile and however fast.
  *
@@ -16,8 +16,9 @@
 
 struct plant {
 	struct machine machine;
-	struct oven oven;
-	struct tool tool;
+	struct oven ovens[OVENS_MAX]; /* those of the machine's kind */
+	struct tool tools[SIDES_MAX]; /* one a side */
+	double vacuum_mbar[SIDES_MAX];
 	struct sensors sensors;
 	struct surroundings surroundings;
 	struct registers registers;
@@ -33,6 +34,7 @@ struct plant {
 };
 
 struct plant_setup {
+	const struct machine_kind *kind;
 	uint64_t seed;
 	struct wall start;
 	bool cold_start;

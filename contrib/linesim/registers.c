@@ -9,7 +9,8 @@
 
 enum encoding { ENCODING_INT16, ENCODING_UINT16, ENCODING_UINT32, ENCODING_FLOAT32 };
 
-/* `count` values one after another; `offset` finds the first in struct signals. */
+/* `count` values one after another in every device like `device`; `offset` finds the
+ * first of them in struct signals, `stride` those of the next such device. */
 struct group {
 	const char *name;
 	enum device device;
@@ -18,32 +19,42 @@ struct group {
 	enum encoding encoding;
 	enum word_order order; /* of values in two registers */
 	double scale;          /* value = register times scale */
-	size_t offset;
+	size_t offset, stride;
 };
 
+#define COMMON(member) offsetof(struct signals, member), 0
+#define OVEN(member) \
+	offsetof(struct signals, ovens[0].member), sizeof(struct oven_signals)
+#define TOOL(member) \
+	offsetof(struct signals, tools[0].member), sizeof(struct tool_signals)
+
 static const struct group groups[] = {
+    {"vacuum", DEVICE_CONTROLLER, TABLE_HOLDING, 20, SIDES_MAX, ENCODING_INT16,
+	ORDER_ABCD, 1, COMMON(vacuum_mbar)},
     {"surface_top", DEVICE_PYROMETERS, TABLE_INPUT, 0, 3, ENCODING_INT16, ORDER_ABCD,
-	0.1, offsetof(struct signals, surface_c[0])},
+	0.1, OVEN(surface_c[0])},
     {"surface_bottom", DEVICE_PYROMETERS, TABLE_INPUT, 3, 3, ENCODING_INT16, ORDER_ABCD,
-	0.1, offsetof(struct signals, surface_c[1])},
+	0.1, OVEN(surface_c[1])},
     {"stack", DEVICE_PYROMETERS, TABLE_INPUT, 20, 1, ENCODING_INT16, ORDER_ABCD, 0.1,
-	offsetof(struct signals, stack_c)},
+	COMMON(stack_c)},
     {"ambient", DEVICE_PYROMETERS, TABLE_INPUT, 21, 1, ENCODING_INT16, ORDER_ABCD, 0.1,
-	offsetof(struct signals, ambient_c)},
+	COMMON(ambient_c)},
     {"zone_top", DEVICE_OVENS, TABLE_HOLDING, 0, 24, ENCODING_UINT16, ORDER_ABCD, 0.1,
-	offsetof(struct signals, output_percent[0])},
+	OVEN(output_percent[0])},
     {"zone_bottom", DEVICE_OVENS, TABLE_HOLDING, 100, 24, ENCODING_UINT16, ORDER_ABCD,
-	0.01, offsetof(struct signals, output_percent[1])},
+	0.01, OVEN(output_percent[1])},
     {"energy", DEVICE_OVENS, TABLE_HOLDING, 200, 1, ENCODING_UINT32, ORDER_CDAB, 0.01,
-	offsetof(struct signals, energy_kwh)},
+	OVEN(energy_kwh)},
+    {"set_point", DEVICE_OVENS, TABLE_HOLDING, 300, 48, ENCODING_UINT16, ORDER_ABCD,
+	0.1, OVEN(set_percent)},
     {"tool", DEVICE_WATER, TABLE_HOLDING, 0, 8, ENCODING_FLOAT32, ORDER_CDAB, 1,
-	offsetof(struct signals, tool_c)},
+	TOOL(tool_c)},
     {"water_return", DEVICE_WATER, TABLE_HOLDING, 40, 8, ENCODING_INT16, ORDER_ABCD,
-	0.1, offsetof(struct signals, return_c)},
+	0.1, TOOL(return_c)},
     {"water_supply", DEVICE_WATER, TABLE_HOLDING, 60, 1, ENCODING_FLOAT32, ORDER_BADC,
-	1, offsetof(struct signals, supply_c)},
+	1, TOOL(supply_c)},
     {"water_flow", DEVICE_WATER, TABLE_HOLDING, 70, 8, ENCODING_UINT16, ORDER_ABCD, 0.1,
-	offsetof(struct signals, flow_lpm)},
+	TOOL(flow_lpm)},
 };
 enum { GROUP_COUNT = sizeof groups / sizeof groups[0] };
 
@@ -60,10 +71,27 @@ static const struct {
     {DEVICE_PYROMETERS, TABLE_INPUT, 0, 5},
     {DEVICE_PYROMETERS, TABLE_INPUT, 20, 21},
     {DEVICE_OVENS, TABLE_HOLDING, 0, 201},
+    {DEVICE_OVENS, TABLE_HOLDING, 300, 347},
     {DEVICE_WATER, TABLE_HOLDING, 0, 15},
     {DEVICE_WATER, TABLE_HOLDING, 40, 47},
     {DEVICE_WATER, TABLE_HOLDING, 60, 61},
     {DEVICE_WATER, TABLE_HOLDING, 70, 77},
+};
+
+/* What a device is: like which of the first ones, and the how many-th of them. */
+static const struct {
+	enum device like;
+	int instance;
+	uint8_t unit_id;
+	int registers_max;
+} devices[DEVICE_COUNT] = {
+    [DEVICE_CONTROLLER] = {DEVICE_CONTROLLER, 0, 1, 32},
+    [DEVICE_PYROMETERS] = {DEVICE_PYROMETERS, 0, 1, 125},
+    [DEVICE_OVENS] = {DEVICE_OVENS, 0, 5, 125},
+    [DEVICE_WATER] = {DEVICE_WATER, 0, 2, 125},
+    [DEVICE_PYROMETERS_B] = {DEVICE_PYROMETERS, 1, 1, 125},
+    [DEVICE_OVENS_B] = {DEVICE_OVENS, 1, 5, 125},
+    [DEVICE_WATER_B] = {DEVICE_WATER, 1, 2, 125},
 };
 
 const char *const device_names[DEVICE_COUNT + 1] = {
@@ -71,24 +99,34 @@ const char *const device_names[DEVICE_COUNT + 1] = {
     [DEVICE_PYROMETERS] = "pyrometers",
     [DEVICE_OVENS] = "ovens",
     [DEVICE_WATER] = "water",
+    [DEVICE_PYROMETERS_B] = "pyrometers-b",
+    [DEVICE_OVENS_B] = "ovens-b",
+    [DEVICE_WATER_B] = "water-b",
 };
+
+bool
+registers_have(enum device device, int ovens, int sides)
+{
+	int have = devices[device].like == DEVICE_WATER ? sides : ovens;
+
+	return devices[device].instance < have;
+}
 
 void
 registers_init(struct registers *registers)
 {
-	static const uint8_t unit_ids[DEVICE_COUNT] = {1, 1, 5, 2};
-	static const int registers_max[DEVICE_COUNT] = {32, 125, 125, 125};
-
 	*registers = (struct registers){0};
 	for (int device = 0; device < DEVICE_COUNT; device++) {
-		registers->banks[device].unit_id = unit_ids[device];
-		registers->banks[device].registers_max = registers_max[device];
+		struct bank *bank = &registers->banks[device];
+		bank->unit_id = devices[device].unit_id;
+		bank->registers_max = devices[device].registers_max;
+		for (size_t i = 0; i < sizeof extents / sizeof extents[0]; i++) {
+			if (extents[i].device != devices[device].like)
+				continue;
+			for (int at = extents[i].first; at <= extents[i].last; at++)
+				bank->served[extents[i].table][at] = true;
+		}
 	}
-	for (size_t i = 0; i < sizeof extents / sizeof extents[0]; i++)
-		for (int address = extents[i].first; address <= extents[i].last;
-		     address++)
-			registers->banks[extents[i].device]
-			    .served[extents[i].table][address] = true;
 }
 
 void
@@ -177,65 +215,113 @@ put_open(uint16_t *words, const struct group *group)
 	}
 }
 
+/* Where a side's bits lie: discrete inputs, and a bit of the status word. */
+static const struct {
+	int form_closed, oven_in, clamp_closed, sheet_in_frame;
+} side_bits[SIDES_MAX] = {{1, 3, 4, 4}, {5, 6, 7, 5}};
+
 static void
 update_controller(struct bank *bank, const struct signals *signals)
 {
-	bank->word[TABLE_DISCRETE][0] = signals->rotating;
-	bank->word[TABLE_DISCRETE][1] = signals->form_closed;
-	bank->word[TABLE_DISCRETE][2] = signals->sag_eye;
-	bank->word[TABLE_HOLDING][10] =
+	uint16_t *bits = bank->word[TABLE_DISCRETE], *words = bank->word[TABLE_HOLDING];
+
+	bits[0] = signals->rotating;
+	bits[2] = signals->sag_eye;
+	words[10] =
 	    (uint16_t)(signals->sheet_at_load << 0 | signals->sheet_at_form << 1 |
 		       signals->automatic << 2 | signals->fault << 3);
-	bank->word[TABLE_HOLDING][11] = signals->recipe;
-	registers_put_u32(
-	    &bank->word[TABLE_HOLDING][12], ORDER_ABCD, signals->cycle_count);
+	for (int side = 0; side < SIDES_MAX; side++) {
+		bits[side_bits[side].form_closed] = signals->form_closed[side];
+		bits[side_bits[side].oven_in] = signals->oven_in[side];
+		bits[side_bits[side].clamp_closed] = signals->clamp_closed[side];
+		words[10] |= (uint16_t)(signals->sheet_in_frame[side]
+					<< side_bits[side].sheet_in_frame);
+	}
+	words[11] = signals->recipe;
+	registers_put_u32(&words[12], ORDER_ABCD, signals->cycle_count);
+}
+
+/* One value of the map. */
+struct point {
+	const struct group *group;
+	int device;
+	int place; /* in the group */
+};
+
+/* Steps to the next point, in an order that is always the same; false after the last.
+ * A point of zeros stands before the first. */
+static bool
+next_point(struct point *point)
+{
+	const struct group *end = groups + GROUP_COUNT;
+
+	if (point->group != NULL && ++point->place < point->group->count)
+		return true;
+	point->place = 0;
+	point->group = point->group == NULL ? groups : point->group + 1;
+	for (;; point->device++, point->group = groups) {
+		if (point->device == DEVICE_COUNT)
+			return false;
+		while (point->group < end &&
+		       point->group->device != devices[point->device].like)
+			point->group++;
+		if (point->group < end)
+			return true;
+	}
+}
+
+static double
+value_of(const struct point *point, const struct signals *signals)
+{
+	const struct group *group = point->group;
+	size_t offset = group->offset +
+	                group->stride * (size_t)devices[point->device].instance +
+	                sizeof(double) * (size_t)point->place;
+	double value;
+
+	memcpy(&value, (const char *)signals + offset, sizeof value);
+	return value;
 }
 
 void
 registers_update(
     struct registers *registers, const struct signals *signals, int64_t now)
 {
-	int point = 0;
+	struct point point = {0};
 
 	update_controller(&registers->banks[DEVICE_CONTROLLER], signals);
-	for (int i = 0; i < GROUP_COUNT; i++) {
-		const struct group *group = &groups[i];
-		struct bank *bank = &registers->banks[group->device];
-		const double *values =
-		    (const double *)(const void *)((const char *)signals +
-						   group->offset);
-		uint16_t *words = &bank->word[group->table][group->address];
+	for (int i = 0; next_point(&point); i++) {
+		const struct group *group = point.group;
+		uint16_t *words =
+		    &registers->banks[point.device].word[group->table][group->address];
 
-		for (int k = 0; k < group->count;
-		     k++, point++, words += group_words(group)) {
-			if (registers->frozen_until[point] > now)
-				continue;
-			if (registers->open_until[point] > now)
-				put_open(words, group);
-			else
-				put_value(words, group, values[k]);
-		}
+		words += point.place * group_words(group);
+		if (registers->frozen_until[i] > now)
+			continue;
+		if (registers->open_until[i] > now)
+			put_open(words, group);
+		else
+			put_value(words, group, value_of(&point, signals));
 	}
 }
 
 int
 registers_find_point(const char *name)
 {
-	int point = 0;
+	struct point point = {0};
 	char candidate[64];
 
-	for (int i = 0; i < GROUP_COUNT; i++)
-		for (int k = 0; k < groups[i].count; k++, point++) {
-			const char *device = device_names[groups[i].device];
-			if (groups[i].count == 1)
-				snprintf(candidate, sizeof candidate, "%s.%s", device,
-				    groups[i].name);
-			else
-				snprintf(candidate, sizeof candidate, "%s.%s_%d",
-				    device, groups[i].name, k + 1);
-			if (strcmp(candidate, name) == 0)
-				return point;
-		}
-	assert(point <= POINT_COUNT_MAX);
+	for (int i = 0; next_point(&point); i++) {
+		const char *device = device_names[point.device];
+		assert(i < POINT_COUNT_MAX);
+		if (point.group->count == 1)
+			snprintf(candidate, sizeof candidate, "%s.%s", device,
+			    point.group->name);
+		else
+			snprintf(candidate, sizeof candidate, "%s.%s_%d", device,
+			    point.group->name, point.place + 1);
+		if (strcmp(candidate, name) == 0)
+			return i;
+	}
 	return -1;
 }

@@ -1,8 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The register map: four devices, what they answer at which address and in which
- * encoding, and what may be wrong with them.  conf/demo.ini describes the same map
- * to the daemon; README.md lists it for people.
+ * The register map: the devices, what they answer at which address and in which
+ * encoding, and what may be wrong with them.  The examples under conf/ describe the
+ * same map to the daemon; README.md lists it for people.
+ *
+ * A second oven and the tool of a second side have devices of their own with the map
+ * of the first; the controller is one.
  *
  * Pure data; one object belongs to one thread.  Times are steps of the simulation.
  */
@@ -15,27 +18,46 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-enum device { DEVICE_CONTROLLER, DEVICE_PYROMETERS, DEVICE_OVENS, DEVICE_WATER };
-enum { DEVICE_COUNT = 4 };
+enum device {
+	DEVICE_CONTROLLER,
+	DEVICE_PYROMETERS,
+	DEVICE_OVENS,
+	DEVICE_WATER,
+	DEVICE_PYROMETERS_B, /* of the second oven */
+	DEVICE_OVENS_B,
+	DEVICE_WATER_B, /* of the second side */
+};
+enum { DEVICE_COUNT = 7, OVENS_MAX = 2, SIDES_MAX = 2 };
 
 enum table { TABLE_COIL, TABLE_DISCRETE, TABLE_HOLDING, TABLE_INPUT };
-enum { TABLE_COUNT = 4, TABLE_SIZE = 256, PYROMETERS_A_SIDE = 3 };
+enum { TABLE_COUNT = 4, TABLE_SIZE = 348, PYROMETERS_A_SIDE = 3 };
 
 /* Of a value in two registers: how its bytes, most significant first, are sent. */
 enum word_order { ORDER_ABCD, ORDER_CDAB, ORDER_BADC, ORDER_DCBA };
 
-/* What the line shows of itself at one step; temperatures with the sensors' errors. */
-struct signals {
-	bool rotating, form_closed, sag_eye, sheet_at_load, sheet_at_form;
-	bool automatic, fault;
-	uint16_t recipe;
-	uint32_t cycle_count;
+struct oven_signals {
 	double surface_c[SHEET_FACES][PYROMETERS_A_SIDE];
-	double stack_c, ambient_c;
 	double output_percent[SHEET_FACES][OVEN_ZONES];
+	double set_percent[SHEET_FACES][OVEN_ZONES];
 	double energy_kwh;
+};
+
+struct tool_signals {
 	double tool_c[TOOL_ZONES], return_c[TOOL_ZONES], flow_lpm[TOOL_ZONES];
 	double supply_c;
+};
+
+/* What the line shows of itself at one step; temperatures with the sensors' errors. */
+struct signals {
+	bool rotating, sag_eye, sheet_at_load, sheet_at_form, automatic, fault;
+	bool form_closed[SIDES_MAX], oven_in[SIDES_MAX], clamp_closed[SIDES_MAX],
+	    sheet_in_frame[SIDES_MAX];
+	double vacuum_mbar[SIDES_MAX]; /* in the form; negative: under the hall's */
+	uint16_t recipe;
+	uint32_t cycle_count;
+	double stack_c, ambient_c;
+	struct oven_signals ovens[OVENS_MAX];
+	struct tool_signals tools[SIDES_MAX];
 };
 
 /* One device: its tables, and how it behaves towards its masters. */
@@ -49,7 +71,7 @@ struct bank {
 	int64_t delay_steps; /* of a late answer */
 };
 
-enum { POINT_COUNT_MAX = 96 };
+enum { POINT_COUNT_MAX = 288 };
 
 struct registers {
 	struct bank banks[DEVICE_COUNT];
@@ -57,8 +79,11 @@ struct registers {
 	int64_t open_until[POINT_COUNT_MAX], frozen_until[POINT_COUNT_MAX];
 };
 
-/* "controller", "pyrometers", "ovens", "water". */
+/* "controller", "pyrometers", "ovens", "water", "pyrometers-b" ... and NULL. */
 extern const char *const device_names[DEVICE_COUNT + 1];
+
+/* Whether a line of so many ovens and sides has the device. */
+bool registers_have(enum device device, int ovens, int sides);
 
 void registers_init(struct registers *registers);
 

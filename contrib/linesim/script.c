@@ -21,7 +21,7 @@ struct parameter {
 	size_t offset; /* in struct event */
 };
 
-enum { PARAMETERS_MAX = 4 };
+enum { PARAMETERS_MAX = 5 };
 
 static const char *const faces[] = {"top", "bottom", NULL};
 static const char *const eyes[] = {"sound", "stuck", "bouncing", "dead", NULL};
@@ -38,6 +38,10 @@ static const char *const eyes[] = {"sound", "stuck", "bouncing", "dead", NULL};
 #define SIDE                                                     \
 	{                                                        \
 		"side", VALUE_CHOICE, 0, 0, NAN, faces, AT(face) \
+	}
+#define OVEN                                                          \
+	{                                                             \
+		"oven", VALUE_WHOLE, 1, OVENS_MAX, 1, NULL, AT(place) \
 	}
 #define DEVICE                                                              \
 	{                                                                   \
@@ -66,21 +70,26 @@ static const struct {
     [EVENT_SCRAP] = {"scrap", {{0}}},
     [EVENT_ABORT] = {"abort", {{0}}},
     [EVENT_SAG_EYE] = {"sag-eye", {{"state", VALUE_CHOICE, 0, 0, NAN, eyes, AT(eye)}}},
+    [EVENT_REHEAT] = {"reheat", {{0}}},
     [EVENT_DOUBLE_INDEX] = {"double-index", {{0}}},
     [EVENT_FAULT] = {"fault", {FOR_S}},
     [EVENT_JOG] = {"jog", {{"for_s", VALUE_NUMBER, 12, 1e6, 30, NULL, AT(for_s)}}},
     [EVENT_COUNTER] = {"counter",
 	{{"value", VALUE_WHOLE, 0, 4294967295.0, 0, NULL, AT(value)}}},
     [EVENT_DEAD_ZONE] = {"dead-zone",
-	{SIDE, ZONE,
+	{SIDE, ZONE, OVEN,
 	    {"output_percent", VALUE_NUMBER, 0, 100, -1, NULL, AT(output_percent)}}},
     [EVENT_WEAK_ZONE] = {"weak-zone",
-	{SIDE, ZONE, {"factor", VALUE_NUMBER, 0, 1, NAN, NULL, AT(factor)}}},
+	{SIDE, ZONE, OVEN, {"factor", VALUE_NUMBER, 0, 1, NAN, NULL, AT(factor)}}},
+    [EVENT_SET_POINT] = {"set-point",
+	{SIDE, ZONE, OVEN, {"percent", VALUE_NUMBER, 0, 100, NAN, NULL, AT(percent)}}},
     [EVENT_WINDOW] = {"window",
 	{SIDE, {"pyrometer", VALUE_WHOLE, 1, PYROMETERS_A_SIDE, NAN, NULL, AT(number)},
-	    {"transmission", VALUE_NUMBER, 0.05, 1, NAN, NULL, AT(factor)}, OVER_S}},
+	    OVEN, {"transmission", VALUE_NUMBER, 0.05, 1, NAN, NULL, AT(factor)},
+	    OVER_S}},
     [EVENT_CLOG] = {"clog",
 	{{"circuit", VALUE_WHOLE, 1, TOOL_ZONES, NAN, NULL, AT(number)},
+	    {"tool", VALUE_WHOLE, 1, SIDES_MAX, 1, NULL, AT(place)},
 	    {"factor", VALUE_NUMBER, 0.01, 2, NAN, NULL, AT(factor)}, OVER_S}},
     [EVENT_OPEN] = {"open", {CHANNEL, FOR_S}},
     [EVENT_FREEZE] = {"freeze", {CHANNEL, FOR_S}},

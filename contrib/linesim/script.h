@@ -26,12 +26,14 @@ enum event_kind {
 	EVENT_SCRAP,        /* the sheet is pulled out on the way to the form station */
 	EVENT_ABORT,        /* the platens do not close on it */
 	EVENT_SAG_EYE,      /* stuck, bouncing or dead for one sheet */
-	EVENT_DOUBLE_INDEX, /* the line moves on twice */
+	EVENT_REHEAT,       /* it is not formed and goes through the oven again */
+	EVENT_DOUBLE_INDEX, /* a ring moves on twice */
 	EVENT_FAULT,        /* the machine stops for for_s */
-	EVENT_JOG,          /* one index by hand, in manual for for_s */
+	EVENT_JOG,          /* one move by hand, in manual for for_s */
 	EVENT_COUNTER,      /* the cycle counter is set */
 	EVENT_DEAD_ZONE,    /* a heating element heats no more */
 	EVENT_WEAK_ZONE,    /* ... heats by `factor` */
+	EVENT_SET_POINT,    /* somebody sets a zone otherwise, under the same recipe */
 	EVENT_WINDOW,       /* a pyrometer's window lets through `factor` */
 	EVENT_CLOG,         /* a water circuit's flow goes to `factor` within over_s */
 	EVENT_OPEN,         /* a sensor is open */
@@ -57,7 +59,8 @@ struct event {
 	double melt_flow, thickness; /* relative to the usual */
 	double start_c;
 	double number; /* of a zone, circuit or pyrometer, from 1 */
-	double factor;
+	double place;  /* of its oven, or of the side of its tool, from 1 */
+	double factor, percent;
 	double output_percent; /* what a dead zone's output shows; negative: as ever */
 	double over_s, for_s, delay_s;
 	double code, value;

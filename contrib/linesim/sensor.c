@@ -25,13 +25,16 @@ sensors_init(struct sensors *sensors, uint64_t seed)
 
 	random_init(&offsets, seed, STREAM_OFFSETS);
 	random_init(&sensors->random, seed, STREAM_NOISE);
-	for (int zone = 0; zone < TOOL_ZONES; zone++)
-		sensors->offset_dc[zone] = TOOL_OFFSET_C * random_normal(&offsets);
-	for (int face = 0; face < SHEET_FACES; face++)
-		for (int i = 0; i < PYROMETERS_A_SIDE; i++) {
-			sensors->transmission[face][i] = 1;
-			sensors->indicated_c[face][i] = HOUSING_C;
-		}
+	for (int side = 0; side < SIDES_MAX; side++)
+		for (int zone = 0; zone < TOOL_ZONES; zone++)
+			sensors->offset_dc[side][zone] =
+			    TOOL_OFFSET_C * random_normal(&offsets);
+	for (int place = 0; place < OVENS_MAX; place++)
+		for (int face = 0; face < SHEET_FACES; face++)
+			for (int i = 0; i < PYROMETERS_A_SIDE; i++) {
+				sensors->transmission[place][face][i] = 1;
+				sensors->indicated_c[place][face][i] = HOUSING_C;
+			}
 }
 
 int
@@ -59,12 +62,12 @@ sensors_indicated_c(const struct pyrometer_view *view)
 
 /* A sheet with the elements of its side mirrored in it, or the elements opposite. */
 static double
-indicated_now(const struct sensors *sensors, const struct oven *oven,
-    const struct sheet *sheet, int face, int pyrometer)
+indicated_now(const struct oven *oven, const struct sheet *sheet, int face,
+    int pyrometer, double transmission)
 {
 	int patch = sensors_patch(pyrometer);
-	struct pyrometer_view view = {.heater_c = oven->element_c[face][patch],
-	    .transmission = sensors->transmission[face][pyrometer]};
+	struct pyrometer_view view = {
+	    .heater_c = oven->element_c[face][patch], .transmission = transmission};
 
 	if (sheet != NULL) {
 		view.surface_c = sheet_surface_c(sheet, face, patch);
@@ -79,31 +82,39 @@ indicated_now(const struct sensors *sensors, const struct oven *oven,
 }
 
 void
-sensors_look(struct sensors *sensors, const struct oven *oven,
+sensors_look(struct sensors *sensors, int place, const struct oven *oven,
     const struct sheet *sheet, double step_s)
 {
 	double follow = 1 - exp(-step_s / SURFACE_LAG_S);
 
 	for (int face = 0; face < SHEET_FACES; face++)
-		for (int i = 0; i < PYROMETERS_A_SIDE; i++)
-			sensors->indicated_c[face][i] +=
-			    follow * (indicated_now(sensors, oven, sheet, face, i) -
-					 sensors->indicated_c[face][i]);
+		for (int i = 0; i < PYROMETERS_A_SIDE; i++) {
+			double *shown_c = &sensors->indicated_c[place][face][i];
+			*shown_c +=
+			    follow * (indicated_now(oven, sheet, face, i,
+					  sensors->transmission[place][face][i]) -
+					 *shown_c);
+		}
 }
 
 void
-sensors_show(struct sensors *sensors, const struct tool *tool, double supply_c,
-    struct signals *signals)
+sensors_show_oven(struct sensors *sensors, int place, struct oven_signals *signals)
 {
-	struct random *random = &sensors->random;
-
 	for (int face = 0; face < SHEET_FACES; face++)
 		for (int i = 0; i < PYROMETERS_A_SIDE; i++)
 			signals->surface_c[face][i] =
-			    sensors->indicated_c[face][i] +
-			    SURFACE_NOISE_C * random_normal(random);
+			    sensors->indicated_c[place][face][i] +
+			    SURFACE_NOISE_C * random_normal(&sensors->random);
+}
+
+void
+sensors_show_tool(struct sensors *sensors, int side, const struct tool *tool,
+    double supply_c, struct tool_signals *signals)
+{
+	struct random *random = &sensors->random;
+
 	for (int zone = 0; zone < TOOL_ZONES; zone++) {
-		signals->tool_c[zone] = tool->c[zone] + sensors->offset_dc[zone] +
+		signals->tool_c[zone] = tool->c[zone] + sensors->offset_dc[side][zone] +
 		                        TOOL_NOISE_C * random_normal(random);
 		signals->return_c[zone] =
 		    tool->return_c[zone] + TOOL_NOISE_C * random_normal(random);

@@ -12,9 +12,9 @@
 
 struct sensors {
 	struct random random; /* of the noise */
-	double offset_dc[TOOL_ZONES];
-	double transmission[SHEET_FACES][PYROMETERS_A_SIDE];
-	double indicated_c[SHEET_FACES]
+	double offset_dc[SIDES_MAX][TOOL_ZONES];
+	double transmission[OVENS_MAX][SHEET_FACES][PYROMETERS_A_SIDE];
+	double indicated_c[OVENS_MAX][SHEET_FACES]
 			  [PYROMETERS_A_SIDE]; /* with lag, without noise */
 };
 
@@ -23,13 +23,17 @@ void sensors_init(struct sensors *sensors, uint64_t seed);
 /* The patch that a pyrometer (0 to 2) looks at, above and below. */
 int sensors_patch(int pyrometer);
 
-/* One step of the pyrometers; sheet NULL: the oven is empty. */
-void sensors_look(struct sensors *sensors, const struct oven *oven,
+/* One step of the pyrometers of one oven; sheet NULL: it is empty. */
+void sensors_look(struct sensors *sensors, int place, const struct oven *oven,
     const struct sheet *sheet, double step_s);
 
-/* Puts surfaces and the tool with its water into `signals`, with noise. */
-void sensors_show(struct sensors *sensors, const struct tool *tool, double supply_c,
-    struct signals *signals);
+/* Puts the surfaces that one oven's pyrometers see into `signals`, with noise. */
+void sensors_show_oven(
+    struct sensors *sensors, int place, struct oven_signals *signals);
+
+/* Puts one side's tool with its water into `signals`, with noise. */
+void sensors_show_tool(struct sensors *sensors, int side, const struct tool *tool,
+    double supply_c, struct tool_signals *signals);
 
 /* What a pyrometer set like ours makes of a surface; for a sheet by itself. */
 struct pyrometer_view {

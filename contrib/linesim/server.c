@@ -28,7 +28,7 @@ struct connection {
 };
 
 struct server {
-	int listeners[DEVICE_COUNT];
+	int listeners[DEVICE_COUNT]; /* -1: not there */
 	uint16_t ports[DEVICE_COUNT];
 	struct connection connections[CONNECTIONS_MAX];
 	struct protocol_counts counts;
@@ -61,7 +61,7 @@ listen_at(uint16_t port, uint16_t *chosen, struct error *error)
 }
 
 struct server *
-server_open(uint16_t port, struct error *error)
+server_open(uint16_t port, const bool there[DEVICE_COUNT], struct error *error)
 {
 	struct server *server = calloc(1, sizeof *server);
 
@@ -75,6 +75,8 @@ server_open(uint16_t port, struct error *error)
 		server->connections[i].fd = -1;
 	for (int device = 0; device < DEVICE_COUNT; device++) {
 		uint16_t wanted = port == 0 ? 0 : (uint16_t)(port + device);
+		if (!there[device])
+			continue;
 		server->listeners[device] =
 		    listen_at(wanted, &server->ports[device], error);
 		if (server->listeners[device] < 0) {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The sockets of the four devices: one port each on 127.0.0.1, several masters at a
- * port.  Never blocks but in server_wait.  One object belongs to one thread.
+ * The sockets of the devices that a line has: one port each on 127.0.0.1, several
+ * masters at a port.  Never blocks but in server_wait.  One object belongs to one thread.
  */
 #ifndef CONTRIB_LINESIM_SERVER_H
 #define CONTRIB_LINESIM_SERVER_H
@@ -15,11 +15,13 @@
 struct error;
 struct server;
 
-/* Listens at `port` and the three after it; at any four free ones when it is 0.
- * NULL and the reason when it cannot. */
-struct server *server_open(uint16_t port, struct error *error);
+/* Listens for the devices that there are: at `port` plus the device's number, or at any
+ * free ports when it is 0.  NULL and the reason when it cannot. */
+struct server *server_open(
+    uint16_t port, const bool there[DEVICE_COUNT], struct error *error);
 void server_close(struct server *server);
 
+/* 0 for a device that is not there. */
 uint16_t server_port(const struct server *server, enum device device);
 
 /*

@@ -99,17 +99,22 @@ static int
 build_plant(struct session *session, struct error *error)
 {
 	const struct options *options = session->options;
+	bool there[DEVICE_COUNT];
 
 	session->start =
 	    options->clock_start.ns == 0 ? clock_wall() : options->clock_start;
-	session->plant = plant_new(&(struct plant_setup){.seed = options->seed,
+	session->plant = plant_new(&(struct plant_setup){.kind = options->machine,
+	    .seed = options->seed,
 	    .start = session->start,
 	    .cold_start = options->cold_start,
 	    .truth = session->truth,
 	    .script = &session->script});
 	if (session->plant == NULL)
 		return error_set(error, ERROR_MEMORY, "out of memory for the plant");
-	session->server = server_open(options->port, error);
+	for (int device = 0; device < DEVICE_COUNT; device++)
+		there[device] = registers_have((enum device)device,
+		    options->machine->ovens, options->machine->sides);
+	session->server = server_open(options->port, there, error);
 	return session->server == NULL ? ERROR_IO : 0;
 }
 
@@ -119,9 +124,11 @@ write_ready_lines(const struct session *session, FILE *file)
 	char start[CALENDAR_TEXT];
 
 	calendar_utc_text(session->start, 9, start);
-	for (int device = 0; device < DEVICE_COUNT; device++)
-		fprintf(file, "%s %u\n", device_names[device],
-		    (unsigned)server_port(session->server, (enum device)device));
+	for (int device = 0; device < DEVICE_COUNT; device++) {
+		uint16_t port = server_port(session->server, (enum device)device);
+		if (port > 0)
+			fprintf(file, "%s %u\n", device_names[device], (unsigned)port);
+	}
 	fprintf(file, "clock-origin-ns %lld\nclock-start %s\n",
 	    (long long)clock_origin_ns(), start);
 }

@@ -9,6 +9,8 @@
 
 #define J_PER_KWH 3.6e6
 
+enum { STAYS_TOLD = 4 }; /* the times of so many */
+
 static const char *const face_names[SHEET_FACES] = {"top", "bottom"};
 
 void
@@ -36,6 +38,8 @@ passage_class(const struct passage *passage)
 		return "aborted";
 	if (passage->interrupted)
 		return "interrupted";
+	if (passage->reheated)
+		return "reheated";
 	return passage->by_timer ? "timer_release" : "complete";
 }
 
@@ -224,13 +228,14 @@ static void
 put_tool(struct row *row, const struct passage *p)
 {
 	const struct tool_sums *sums = &p->tool;
+	const double *offset_dc = row->truth->tool_offset_dc[p->side];
 	bool known = sums->count > 0;
 	double count = known ? (double)sums->count : 1, mean_c, shown_mean_c;
 	double true_c[TOOL_ZONES], shown_c[TOOL_ZONES], rise_dc[TOOL_ZONES], swing = 0;
 
 	for (int zone = 0; zone < TOOL_ZONES; zone++) {
 		true_c[zone] = sums->c[zone] / count;
-		shown_c[zone] = true_c[zone] + row->truth->tool_offset_dc[zone];
+		shown_c[zone] = true_c[zone] + offset_dc[zone];
 		rise_dc[zone] = (sums->return_c[zone] - sums->supply_c) / count;
 		swing = fmax(swing, sums->max_c[zone] - sums->min_c[zone]);
 	}
@@ -249,6 +254,30 @@ put_tool(struct row *row, const struct passage *p)
 	put_number(row, "swing_largest_dc", known, swing, 4);
 	put_number(row, "supply_c", known, sums->supply_c / count, 3);
 	put_zones(row, "rise", "dc", known, rise_dc);
+}
+
+/* What a plain rotary has nothing to tell of, all but once in a while. */
+static void
+put_way(struct row *row, const struct passage *p)
+{
+	const struct stay *stays = p->stays;
+	int64_t gap = 0;
+
+	for (int i = 1; i < p->stay_count; i++)
+		gap += stays[i].in - stays[i - 1].out;
+	put_cell(row, "side", row->truth->sides[p->side]);
+	put_integer(row, "stays", p->stay_count);
+	put_number(row, "heat_gap_s", p->heat_end != TRUTH_NEVER,
+	    (double)gap * TRUTH_STEP_S, 1);
+	for (int i = 1; i < STAYS_TOLD; i++) {
+		bool there = i < p->stay_count;
+		char name[48];
+
+		snprintf(name, sizeof name, "heat_%d_end_at", i);
+		put_time(row, name, there ? stays[i - 1].out : TRUTH_NEVER);
+		snprintf(name, sizeof name, "heat_%d_start_at", i + 1);
+		put_time(row, name, there ? stays[i].in : TRUTH_NEVER);
+	}
 }
 
 static void
@@ -272,6 +301,7 @@ put_row(const struct truth *truth, const struct passage *passage)
 	put_times(&row, p);
 	put_heat(&row, p);
 	put_tool(&row, p);
+	put_way(&row, p);
 	text_puts(&row.text, "\n");
 	fwrite(row.text.bytes, 1, row.text.length, truth->file);
 	fflush(truth->file);

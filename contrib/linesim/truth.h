@@ -16,7 +16,10 @@
 #define TRUTH_STEP_S 0.1
 #define TRUTH_NEVER INT64_C(-1)
 
-enum { LOT_NAME_MAX = 32 };
+enum {
+	LOT_NAME_MAX = 32,
+	STAYS_MAX = 8, /* of a sheet in an oven; what goes beyond is not written down */
+};
 
 /* The sheet at one moment of the heat or after it. */
 struct sheet_state {
@@ -35,9 +38,21 @@ struct tool_sums {
 	double return_c[TOOL_ZONES], supply_c;
 };
 
+/* Once in an oven. */
+struct stay {
+	int oven; /* from 0 */
+	int64_t in, out;
+};
+
 struct passage {
 	int64_t number; /* from 1; 0: the frame was in the machine at the start */
+	int side;       /* from 0 */
+	/* heat_start and heat_end: of all stays together; sagged: in the last one */
 	int64_t loaded, heat_start, sagged, heat_end, form_start, form_end, left;
+	int stay_count;
+	struct stay stays[STAYS_MAX];
+	bool short_stay;     /* one of them was too short for a sheet to be formed */
+	bool reheated;       /* it went in again after it had come out, unformed */
 	int64_t form_before; /* the form start of the formed sheet before it */
 	bool had_sheet, scrapped, interrupted, by_timer;
 	uint32_t touched; /* 1 << enum event_kind */
@@ -53,15 +68,18 @@ struct passage {
 
 void passage_init(struct passage *passage, int64_t number);
 
-/* "complete", "empty", "scrapped", "aborted", "interrupted", "timer_release". */
+/* "complete", "empty", "scrapped", "aborted", "interrupted", "reheated",
+ * "timer_release". */
 const char *passage_class(const struct passage *passage);
 
 void tool_sums_add(struct tool_sums *sums, const struct tool *tool, double supply_c);
 
 struct truth {
-	FILE *file;                   /* NULL: nobody wants to know */
-	struct wall start;            /* of step 0 */
-	const double *tool_offset_dc; /* of the sensors, TOOL_ZONES of them */
+	FILE *file;        /* NULL: nobody wants to know */
+	struct wall start; /* of step 0 */
+	/* of the sensors on the tool of each side, TOOL_ZONES of them */
+	const double *tool_offset_dc[2];
+	const char *sides[2]; /* their names; "" when there is but one */
 };
 
 void truth_write_header(const struct truth *truth);

@@ -5,6 +5,7 @@
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -249,6 +250,13 @@ bind_label(struct binding *binding, const char *text)
 		bind_text(binding, text);
 }
 
+void
+bind_bytes(struct binding *binding, const void *bytes, size_t count)
+{
+	keep(binding, sqlite3_bind_blob64(binding->statement, ++binding->index,
+			  count > 0 ? bytes : "", count, SQLITE_STATIC));
+}
+
 int
 bind_step(struct binding *binding)
 {
@@ -269,6 +277,39 @@ bind_run(struct binding *binding)
 		return SQLITE_DONE;
 	}
 	return step;
+}
+
+static int
+copy_bytes(sqlite3_stmt *statement, void **bytes, size_t *count, struct error *error)
+{
+	const void *from = sqlite3_column_blob(statement, 0);
+	size_t length = (size_t)sqlite3_column_bytes(statement, 0);
+	void *copy = malloc(length + 1);
+
+	if (copy == NULL)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	memcpy(copy, from, length);
+	*bytes = copy;
+	*count = length;
+	return 0;
+}
+
+int
+database_bytes(sqlite3 *db, struct binding *binding, void **bytes, size_t *count,
+    struct error *error)
+{
+	int step = bind_step(binding), code = 0;
+
+	if (step == SQLITE_ROW && sqlite3_column_bytes(binding->statement, 0) > 0) {
+		code = copy_bytes(binding->statement, bytes, count, error);
+	} else if (step == SQLITE_ROW || step == SQLITE_DONE) {
+		*bytes = NULL;
+		*count = 0;
+	} else {
+		code = database_failed(db, error, "ledger");
+	}
+	sqlite3_reset(binding->statement);
+	return code;
 }
 
 struct wall

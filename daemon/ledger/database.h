@@ -59,12 +59,18 @@ void bind_number(struct binding *binding, double value); /* not finite: NULL */
 void bind_time(struct binding *binding, struct wall at); /* 0: NULL */
 void bind_text(struct binding *binding, const char *text);
 void bind_label(struct binding *binding, const char *text); /* NULL, "": NULL */
+void bind_bytes(struct binding *binding, const void *bytes, size_t count);
 
 /* SQLITE_ROW (then sqlite3_reset when done), SQLITE_DONE (reset already) or an error. */
 int bind_step(struct binding *binding);
 
 /* For what gives at most one row that nobody wants: SQLITE_DONE or an error. */
 int bind_run(struct binding *binding);
+
+/* The bytes in the one column that a bound statement gives, the caller frees; NULL and 0
+ * when it gives no row, or no bytes. */
+int database_bytes(sqlite3 *db, struct binding *binding, void **bytes, size_t *count,
+    struct error *error);
 
 /* A column of the row there is; NULL reads as 0, NAN, "" and a time of 0. */
 struct wall column_time(sqlite3_stmt *statement, int column);

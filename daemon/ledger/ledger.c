@@ -13,10 +13,12 @@
 
 /*
  * Small pages: a shot touches a dozen of them, and each touched page goes whole into
- * the WAL.  With pages of 4096 bytes a shot costs 1.6 times as much.
+ * the WAL.  With pages of 4096 bytes a shot costs 1.6 times as much.  Where SQLite is
+ * built to wipe what is deleted, a forgotten trace would go through the WAL once more.
  */
 static const char pragmas[] = "PRAGMA page_size = 2048;"
 			      "PRAGMA synchronous = FULL;"
+			      "PRAGMA secure_delete = OFF;"
 			      "PRAGMA wal_autocheckpoint = 1000;"
 			      "PRAGMA journal_size_limit = 4194304;";
 
@@ -56,11 +58,11 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
     [STATEMENT_PUT_RECIPE] =
 	"INSERT INTO recipe (setup, number, name, material) VALUES (?1, ?2, ?3, ?4)",
     [STATEMENT_PUT_CHANNEL] =
-	"INSERT INTO channel (line, device, name, role, position, unit)"
-	" VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT DO NOTHING",
+	"INSERT INTO channel (line, device, name, role, position, oven, side, unit)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8) ON CONFLICT DO NOTHING",
     [STATEMENT_CHANNEL_ID] =
 	"SELECT id FROM channel WHERE line = ?1 AND device = ?2 AND name = ?3"
-	" AND role = ?4 AND position = ?5 AND unit = ?6",
+	" AND role = ?4 AND position = ?5 AND oven = ?6 AND side = ?7 AND unit = ?8",
     [STATEMENT_PUT_FEATURE] =
 	"INSERT INTO feature (name, version, unit, meaning, setup)"
 	" VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT DO NOTHING",
@@ -75,6 +77,29 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
 	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
     [STATEMENT_PUT_EVENT] =
 	"INSERT INTO event (change, line, at, kind, text) VALUES (?1, ?2, ?3, ?4, ?5)",
+    [STATEMENT_PUT_TRACE] =
+	"INSERT INTO trace (shot, setup, bytes) VALUES (?1, ?2, ?3)",
+    /* The index by time alone is walked, and of it only what can have a trace. */
+    [STATEMENT_FORGET_TRACES] =
+	"DELETE FROM trace WHERE shot IN (SELECT id FROM shot WHERE filed_at < ?1"
+	" AND filed_at >= (SELECT filed_at FROM shot WHERE id ="
+	" (SELECT min(shot) FROM trace))"
+	" AND EXISTS (SELECT 1 FROM trace AS kept WHERE kept.shot = shot.id) LIMIT ?2)",
+    [STATEMENT_PUT_IN_FLIGHT] =
+	"INSERT OR REPLACE INTO in_flight (line, at, bytes) VALUES (?1, ?2, ?3)",
+    [STATEMENT_ABSENCES] = "SELECT feature, reason FROM absent WHERE shot = ?1",
+    [STATEMENT_COUNT_SHOT_CHANNELS] =
+	"SELECT count(*) FROM shot_channel WHERE id >= ?1 AND id < ?2",
+    [STATEMENT_SAME_SHOT_CHANNEL] =
+	"SELECT count(*) FROM shot_channel WHERE id = ?1 AND min IS ?2 AND mean IS ?3"
+	" AND max IS ?4 AND sd IS ?5 AND last IS ?6 AND coverage IS ?7"
+	" AND absent IS ?8",
+    [STATEMENT_CLEAR_ABSENT] = "DELETE FROM absent WHERE shot = ?1",
+    [STATEMENT_CLEAR_SHOT_CHANNELS] =
+	"DELETE FROM shot_channel WHERE id >= ?1 AND id < ?2",
+    [STATEMENT_PUT_EARLIER] =
+	"INSERT INTO earlier (shot, change, setup, until, feature, value, text)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     [STATEMENT_PUT_CONTEXT] =
 	"INSERT INTO context (line, key, value, holds_from, entered_at)"
 	" VALUES (?1, ?2, ?3, ?4, ?5)",
@@ -89,6 +114,8 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
 	" AND recipe_read IS NULL AND shot.recipe IS NOT ?4) WHERE id = i",
     [STATEMENT_RELABEL_TOOL] = RELABEL("tool"),
     [STATEMENT_RELABEL_LOT] = RELABEL("lot"),
+    [STATEMENT_PUT_LOT] = "INSERT INTO lot (name, thickness_m, stack_c, entered_at)"
+			  " VALUES (?1, ?2, ?3, ?4)",
     [STATEMENT_CURSOR] =
 	"SELECT change FROM delivery WHERE destination = ?1 AND stream = ?2",
     [STATEMENT_SET_CURSOR] =
@@ -212,47 +239,12 @@ ledger_close(struct ledger *ledger)
 {
 	if (ledger == NULL)
 		return;
+	ledger_set_hasty(ledger, false, NULL);
 	filed_setup_release(&ledger->setup);
 	for (int i = 0; i < STATEMENT_COUNT; i++)
 		sqlite3_finalize(ledger->statements[i]);
 	sqlite3_close(ledger->db);
 	free(ledger);
-}
-
-int
-ledger_begin(struct ledger *ledger, struct error *error)
-{
-	return database_run(ledger->db, "BEGIN IMMEDIATE", error);
-}
-
-int
-ledger_end(struct ledger *ledger, int code, struct error *error)
-{
-	if (code == 0)
-		code = database_run(ledger->db, "COMMIT", error);
-	/* On a full disk SQLite may have rolled back by itself already. */
-	if (code != 0 && sqlite3_get_autocommit(ledger->db) == 0)
-		sqlite3_exec(ledger->db, "ROLLBACK", NULL, NULL, NULL);
-	return code;
-}
-
-int
-ledger_begin_soft(struct ledger *ledger, struct error *error)
-{
-	int code = database_run(ledger->db, "PRAGMA synchronous = NORMAL", error);
-	if (code != 0)
-		return code;
-	code = ledger_begin(ledger, error);
-	return code == 0 ? 0 : ledger_end_soft(ledger, code, error);
-}
-
-int
-ledger_end_soft(struct ledger *ledger, int code, struct error *error)
-{
-	code = ledger_end(ledger, code, error);
-	int full = database_run(
-	    ledger->db, "PRAGMA synchronous = FULL", code == 0 ? error : NULL);
-	return code == 0 ? full : code;
 }
 
 struct binding
@@ -310,10 +302,9 @@ ledger_line_id(
 }
 
 int
-ledger_checkpoint(struct ledger *ledger, struct error *error)
+ledger_explain(struct ledger *ledger, int code, struct error *error)
 {
-	if (sqlite3_wal_checkpoint_v2(
-		ledger->db, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL) == SQLITE_OK)
-		return 0;
-	return database_failed(ledger->db, error, "checkpoint of the ledger");
+	if (code == ERROR_IO) /* SQLite opens what it may not write, and fails later */
+		access_check(sqlite3_db_filename(ledger->db, "main"), error);
+	return code;
 }

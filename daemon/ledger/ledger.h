@@ -12,6 +12,7 @@
 
 #include "daemon/base/clock.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -48,14 +49,54 @@ int ledger_last_shot(struct ledger *ledger, const char *line, int64_t *shot_no,
     struct wall *closed_at, struct error *error);
 
 /*
- * Writes one finished shot in one transaction, with the tool, lot and material in
- * force at shot_time (see ledger_put_context) and the next change number.  Writing
- * a (line, shot_no) that is there already changes nothing and is no error.
+ * Writes one finished shot with its trace in one transaction, with the tool, lot and
+ * material in force at shot_time (see ledger_put_context) and the next change number.
+ * Writing a (line, shot_no) that is there already changes nothing and is no error.
  * ERROR_FULL and ERROR_IO leave nothing half-written; trying again is safe.
  * `settings` must be those that ledger_put_setup was given last: else ERROR_INVALID.
  */
 int ledger_put_shot(struct ledger *ledger, const struct settings *settings,
     const struct shot *shot, struct error *error);
+
+/*
+ * Puts what was made of a shot again in the place of what is there: features, channels,
+ * absences, outcome, flags, reason, the setup that ledger_put_setup was given last, the
+ * next change number.  Labels, times, numbers and the trace stay.  What is replaced stays
+ * readable with its setup (ledger_read_earlier): every feature whose value or reason
+ * changes, and the outcome.  When none of it differs nothing is changed, neither the setup
+ * nor the change number, and `*changed` is false.  ERROR_NOT_FOUND when there is no such
+ * shot, ERROR_INVALID when `shot` is not of its line.
+ */
+int ledger_put_recomputed(struct ledger *ledger, const struct settings *settings,
+    int64_t shot_id, const struct shot *shot, bool *changed, struct error *error);
+
+/* --- sheets in flight: one row a line, replaced ------------------------------- */
+
+/* What tracker_save said.  Survives a kill at once, a power loss from the next shot on.
+ * ERROR_NOT_FOUND for an unknown line. */
+int ledger_put_in_flight(struct ledger *ledger, const char *line, const void *bytes,
+    size_t byte_count, struct wall at, struct error *error);
+
+/* The bytes that were put last, the caller frees; NULL and 0 when there are none. */
+int ledger_in_flight(struct ledger *ledger, const char *line, void **bytes,
+    size_t *byte_count, struct error *error);
+
+/* --- keeping ------------------------------------------------------------------- */
+
+/* Removes traces of shots filed before `before`, at most 200 a call: *more is true when
+ * others may be left.  Their space is used again.  The times of all older shots are looked
+ * through, up to 0.1 s for a million: for once an hour. */
+int ledger_forget_traces(
+    struct ledger *ledger, struct wall before, bool *more, struct error *error);
+
+/*
+ * For a replay, whose recording can be played again: nothing waits for the disk, and what
+ * is written goes in transactions of many shots until ledger_close or the opposite call,
+ * which tells whether all of it got there and waits until the disk has it.  Meanwhile
+ * other writers are kept out.  A kill takes back the last transaction, a power loss may
+ * spoil the ledger; after ERROR_FULL or ERROR_IO what was written since may be gone.
+ */
+int ledger_set_hasty(struct ledger *ledger, bool hasty, struct error *error);
 
 /* Of a line, or of the logger itself: NULL.  ERROR_NOT_FOUND for an unknown line. */
 int ledger_put_event(struct ledger *ledger, const char *line, struct wall at,
@@ -89,6 +130,18 @@ struct ledger_entry {
  */
 int ledger_put_context(struct ledger *ledger, const struct ledger_entry *entry,
     int64_t *relabelled, struct error *error);
+
+/* What was measured of a sheet delivery; a later row for a lot holds instead. */
+struct ledger_lot {
+	const char *name;
+	double thickness_m, stack_c; /* NAN: not measured */
+	struct wall entered;
+};
+
+/* ERROR_INVALID for a name that is empty or over 63 bytes, a thickness that is not above
+ * 0 and under 0.1 m, a stack temperature outside -40 to 100 C. */
+int ledger_put_lot(
+    struct ledger *ledger, const struct ledger_lot *lot, struct error *error);
 
 /* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
 

@@ -6,7 +6,6 @@
 
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
-#include "daemon/ledger/access.h"
 #include "daemon/ledger/ledger_inside.h"
 
 enum {
@@ -150,11 +149,9 @@ ledger_put_context(struct ledger *ledger, const struct ledger_entry *said,
 		code = put_and_relabel(ledger, said->line, &entry, &count, error);
 		code = ledger_end(ledger, code, error);
 	}
-	if (code == ERROR_IO) /* SQLite opens what it may not write, and fails here */
-		access_check(sqlite3_db_filename(ledger->db, "main"), error);
 	if (code != 0)
-		return error_prefix(error, code, "enter the %s of '%s'",
-		    context_key_text(said->key), said->line);
+		return error_prefix(error, ledger_explain(ledger, code, error),
+		    "enter the %s of '%s'", context_key_text(said->key), said->line);
 	*relabelled = count;
 	return 0;
 }

@@ -7,8 +7,10 @@
 #define DAEMON_LEDGER_LEDGER_INSIDE_H
 
 #include "conf/feature.h"
+#include "conf/settings.h"
 #include "daemon/ledger/database.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/shot/shot.h"
 
 enum ledger_statement {
 	STATEMENT_NEXT_CHANGE,
@@ -27,12 +29,24 @@ enum ledger_statement {
 	STATEMENT_PUT_ABSENT,
 	STATEMENT_PUT_SHOT_CHANNEL,
 	STATEMENT_PUT_EVENT,
+	/* traces, sheets in flight */
+	STATEMENT_PUT_TRACE,
+	STATEMENT_FORGET_TRACES,
+	STATEMENT_PUT_IN_FLIGHT,
+	/* shots made again */
+	STATEMENT_ABSENCES,
+	STATEMENT_COUNT_SHOT_CHANNELS,
+	STATEMENT_SAME_SHOT_CHANNEL,
+	STATEMENT_CLEAR_ABSENT,
+	STATEMENT_CLEAR_SHOT_CHANNELS,
+	STATEMENT_PUT_EARLIER,
 	/* context */
 	STATEMENT_PUT_CONTEXT,
 	STATEMENT_SPAN_END,
 	STATEMENT_RELABEL_RECIPE,
 	STATEMENT_RELABEL_TOOL,
 	STATEMENT_RELABEL_LOT,
+	STATEMENT_PUT_LOT,
 	/* delivery, health */
 	STATEMENT_CURSOR,
 	STATEMENT_SET_CURSOR,
@@ -58,6 +72,8 @@ struct ledger {
 	sqlite3 *db;
 	sqlite3_stmt *statements[STATEMENT_COUNT];
 	struct filed_setup setup;
+	bool hasty; /* see ledger_set_hasty */
+	int pieces; /* in the transaction that is open then */
 };
 
 /* A transaction around what a caller does; ledger_end commits when `code` is 0, else
@@ -89,6 +105,33 @@ int ledger_next_change(struct ledger *ledger, int64_t *change, struct error *err
 int ledger_line_id(
     struct ledger *ledger, const char *line, int64_t *id, struct error *error);
 
+/* More about an error that a person meets: who may write the ledger, when that is why.
+ * Returns `code`. */
+int ledger_explain(struct ledger *ledger, int code, struct error *error);
+
 void filed_setup_release(struct filed_setup *setup);
+
+/* --- parts of a shot, also of one that is made again ----------------------------- */
+
+/* ERROR_INVALID for a shot that is not of the settings filed last. */
+int ledger_check_shot(const struct ledger *ledger, const struct settings *settings,
+    const struct shot *shot, struct error *error);
+
+/* What goes on file for a feature: in the unit of its name, NAN with the reason. */
+double ledger_filed_value(const struct shot *shot, int feature, enum absent *absent);
+
+/* The name of a line's side; "" when it has but one, or the side is common. */
+const char *ledger_side(const struct line_settings *line, int side);
+
+int ledger_put_absences(
+    struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error);
+int ledger_put_channels(
+    struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error);
+int ledger_put_trace(
+    struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error);
+
+/* A row of shot_channel: its key, then its numbers. */
+struct binding ledger_bind_channel(struct ledger *ledger,
+    enum ledger_statement statement, int64_t id, const struct shot_channel *channel);
 
 #endif

@@ -155,6 +155,18 @@ row_source_run(
 }
 
 int
+ledger_read_run(struct ledger_read *ledger, const char *sql, struct row_source source,
+    struct error *error)
+{
+	source.statement = database_prepare(ledger->db, sql, error);
+	if (source.statement == NULL)
+		return ERROR_IO;
+	int code = row_source_run(ledger, &source, error);
+	sqlite3_finalize(source.statement);
+	return code;
+}
+
+int
 ledger_read_line(
     struct ledger_read *ledger, const char *name, int64_t *id, struct error *error)
 {

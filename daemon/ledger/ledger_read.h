@@ -42,6 +42,8 @@ struct ledger_shot {
 	enum shot_outcome outcome;
 	uint32_t flags;
 	char reason[128];
+	char side[LEDGER_NAME]; /* of the machine; "": it has but one */
+	uint64_t set_points;    /* hash; 0: none were read */
 	double uncertainty_s;
 	double value[FEATURE_COUNT];
 	unsigned char absent[FEATURE_COUNT];
@@ -82,6 +84,35 @@ struct ledger_channel {
 int ledger_read_channels(struct ledger_read *ledger, int64_t shot_id,
     int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
     struct error *error);
+
+/* The trace of a shot, the caller frees; NULL and 0 when there is none (any more). */
+int ledger_read_trace(struct ledger_read *ledger, int64_t shot_id, void **bytes,
+    size_t *byte_count, struct error *error);
+
+/* The set-up that the readings in it were taken under: the shot itself may be made again
+ * under another.  0 when there is no trace. */
+int ledger_read_trace_setup(
+    struct ledger_read *ledger, int64_t shot_id, int64_t *setup, struct error *error);
+
+/* A value that a shot had before it was made again; newest first, then by name. */
+struct ledger_earlier {
+	int64_t change, setup;     /* that it was made under */
+	struct wall until;         /* when it was replaced */
+	char feature[LEDGER_NAME]; /* "outcome": `text` is the earlier one */
+	double value;              /* in the unit of the feature's name; NAN absent */
+	char text[LEDGER_NAME];    /* the outcome, or why a feature was absent */
+};
+int ledger_read_earlier(struct ledger_read *ledger, int64_t shot_id,
+    int (*take)(void *arg, const struct ledger_earlier *earlier), void *arg,
+    struct error *error);
+
+/* What is known of a lot; both numbers NAN when nothing is.  `name` is lent. */
+int ledger_read_lot(struct ledger_read *ledger, const char *name,
+    struct ledger_lot *lot, struct error *error);
+
+/* As ledger_in_flight. */
+int ledger_read_in_flight(struct ledger_read *ledger, const char *line, void **bytes,
+    size_t *byte_count, struct error *error);
 
 struct ledger_event {
 	int64_t change;

@@ -35,6 +35,10 @@ struct row_source {
 int row_source_run(
     struct ledger_read *ledger, const struct row_source *source, struct error *error);
 
+/* The same for a source whose statement is `sql`: prepared, run and finalized. */
+int ledger_read_run(struct ledger_read *ledger, const char *sql,
+    struct row_source source, struct error *error);
+
 /* The id of a line; 0 for a name that is not in the ledger, -1 for NULL (all lines). */
 int ledger_read_line(
     struct ledger_read *ledger, const char *name, int64_t *id, struct error *error);

@@ -10,19 +10,6 @@
 
 enum { SQL_ROOM = 2048 };
 
-/* Prepares, runs and finalizes a source whose statement is `sql`. */
-static int
-run(struct ledger_read *ledger, const char *sql, struct row_source source,
-    struct error *error)
-{
-	source.statement = database_prepare(ledger->db, sql, error);
-	if (source.statement == NULL)
-		return ERROR_IO;
-	int code = row_source_run(ledger, &source, error);
-	sqlite3_finalize(source.statement);
-	return code;
-}
-
 /* --- the channels of a shot ---------------------------------------------------- */
 
 struct channel_row {
@@ -81,7 +68,7 @@ ledger_read_channels(struct ledger_read *ledger, int64_t shot_id,
 {
 	struct channel_reader reader = {shot_id, take, arg};
 
-	return run(ledger,
+	return ledger_read_run(ledger,
 	    "SELECT s.id, c.device, c.name, c.role, s.min, s.mean, s.max, s.sd, s.last,"
 	    " s.coverage, s.absent FROM shot_channel s JOIN channel c ON c.id = "
 	    "s.channel"
@@ -181,7 +168,7 @@ ledger_read_events(struct ledger_read *ledger, const struct ledger_filter *filte
 	if (sql.failed)
 		code = error_set(error, ERROR_MEMORY, "out of memory");
 	else
-		code = run(ledger, sql.bytes,
+		code = ledger_read_run(ledger, sql.bytes,
 		    (struct row_source){
 			.row_bytes = sizeof(struct ledger_event),
 			.limit = filter->limit,
@@ -251,7 +238,7 @@ ledger_read_context(struct ledger_read *ledger, const char *line,
 
 	if (code != 0)
 		return code;
-	return run(ledger,
+	return ledger_read_run(ledger,
 	    "SELECT context.id, line.name, key, value, holds_from, entered_at FROM "
 	    "context"
 	    " JOIN line ON line.id = context.line WHERE (holds_from, context.id) > "
@@ -325,7 +312,7 @@ ledger_read_health(struct ledger_read *ledger,
 {
 	struct health_reader reader = {take, arg};
 
-	return run(ledger,
+	return ledger_read_run(ledger,
 	    "SELECT position, subject, state, text, since, at, good, bad FROM health"
 	    " WHERE position > ? ORDER BY position LIMIT ?",
 	    (struct row_source){

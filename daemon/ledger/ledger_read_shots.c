@@ -2,6 +2,7 @@
 #include "daemon/ledger/ledger_read.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "daemon/base/error.h"
@@ -33,13 +34,15 @@ enum column {
 	COLUMN_MATERIAL,
 	COLUMN_CYCLE_COUNT,
 	COLUMN_UNCERTAINTY,
+	COLUMN_SIDE,
+	COLUMN_SET_POINTS,
 	COLUMN_ALL
 };
 static const char first_columns[] = "SELECT id, change, line, filed_at, outcome, flags";
 static const char rest_of_columns[] =
     ", setup, shot_no, loaded_at, heat_start_at, heat_end_at, form_start_at,"
     " form_end_at, closed_at, reason, recipe, tool, lot, material, cycle_count,"
-    " uncertainty_s";
+    " uncertainty_s, side, set_points";
 
 struct row {
 	int64_t line; /* with filed_at and id the key by time */
@@ -249,6 +252,8 @@ fill_rest(sqlite3_stmt *from, struct ledger_shot *shot)
 	if (sqlite3_column_type(from, COLUMN_CYCLE_COUNT) != SQLITE_NULL)
 		shot->cycle_count = sqlite3_column_int64(from, COLUMN_CYCLE_COUNT);
 	shot->uncertainty_s = column_number(from, COLUMN_UNCERTAINTY);
+	column_text(from, COLUMN_SIDE, shot->side, sizeof shot->side);
+	shot->set_points = strtoull(column_string(from, COLUMN_SET_POINTS), NULL, 16);
 }
 
 static void

@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_inside.h"
@@ -15,8 +14,8 @@ enum { SQL_ROOM = 16384 };
 static const char fixed_columns[] =
     "change, setup, line, shot_no, filed_at, loaded_at, heat_start_at, heat_end_at,"
     " form_start_at, form_end_at, closed_at, outcome, flags, reason, recipe_read,"
-    " recipe, tool, lot, material, cycle_count, uncertainty_s";
-enum { FIXED_COLUMNS = 21 };
+    " recipe, tool, lot, material, cycle_count, uncertainty_s, side, set_points";
+enum { FIXED_COLUMNS = 23 };
 
 void
 filed_setup_release(struct filed_setup *setup)
@@ -92,15 +91,35 @@ put_lines(struct ledger *ledger, const struct settings *settings,
 	return 0;
 }
 
+/* The station whose channel it is; "" for one of no oven, or of the only one. */
+static const char *
+oven_of(const struct line_settings *line, const struct channel_settings *channel)
+{
+	int oven = 0;
+
+	if (line->oven_count < 2 || channel->role < ROLE_SURFACE_TOP ||
+	    channel->role > ROLE_ZONE_BOTTOM)
+		return "";
+	for (int i = 0; i < line->station_count; i++)
+		if (line->stations[i].kind == STATION_OVEN && oven++ == channel->oven)
+			return line->stations[i].name;
+	return "";
+}
+
 static void
-bind_channel(struct binding *binding, const struct settings *settings, int64_t line,
+bind_channel(struct binding *binding, const struct settings *settings, int64_t line_id,
     const struct channel_settings *channel)
 {
-	bind_integer(binding, line);
-	bind_text(binding, settings->devices[channel->device].name);
+	const struct device_settings *device = &settings->devices[channel->device];
+	const struct line_settings *line = &settings->lines[device->line];
+
+	bind_integer(binding, line_id);
+	bind_text(binding, device->name);
 	bind_text(binding, channel->name);
 	bind_text(binding, role_text(channel->role));
 	bind_integer(binding, channel->position);
+	bind_text(binding, oven_of(line, channel));
+	bind_text(binding, ledger_side(line, channel->side));
 	bind_text(binding, unit_si_text(channel->dimension));
 }
 

@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/ledger/ledger.h"
 
+#include <inttypes.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
-#include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/schema.h"
-#include "daemon/shot/shot.h"
 
 /* What a shot carries that the machine did not tell. */
 struct labels {
@@ -61,13 +61,36 @@ labels_of(struct ledger *ledger, const struct shot *shot, struct labels *labels,
 	return 0;
 }
 
+const char *
+ledger_side(const struct line_settings *line, int side)
+{
+	return side >= 0 && side < line->side_count ? line->sides[side] : "";
+}
+
+double
+ledger_filed_value(const struct shot *shot, int feature, enum absent *absent)
+{
+	*absent = (enum absent)shot->absent[feature];
+	if (*absent == ABSENT_NOT && !isfinite(shot->value[feature]))
+		*absent = ABSENT_OUT_OF_RANGE; /* a number that cannot be */
+	return *absent == ABSENT_NOT ? feature_from_si(feature, shot->value[feature])
+	                             : NAN;
+}
+
 /* In the order of fixed_columns (ledger_setup.c), then the features. */
 static int
-put_row(struct ledger *ledger, const struct shot *shot, int64_t change,
-    const struct labels *labels, struct error *error)
+put_row(struct ledger *ledger, const struct line_settings *line,
+    const struct shot *shot, int64_t change, const struct labels *labels,
+    struct error *error)
 {
 	const struct filed_setup *setup = &ledger->setup;
 	struct binding binding = bind_start(setup->put_shot);
+	char set_points[17] = "";
+	enum absent absent;
+
+	if (shot->set_points != 0)
+		snprintf(
+		    set_points, sizeof set_points, "%016" PRIx64, shot->set_points);
 
 	bind_integer(&binding, change);
 	bind_integer(&binding, setup->id);
@@ -90,25 +113,24 @@ put_row(struct ledger *ledger, const struct shot *shot, int64_t change,
 	bind_label(&binding, labels->material);
 	bind_known(&binding, shot->cycle_count);
 	bind_number(&binding, shot->uncertainty_s);
-	for (int i = 0; i < setup->feature_count; i++) {
-		int id = setup->features[i];
-		double value = shot->absent[id] == ABSENT_NOT ? shot->value[id] : NAN;
-		bind_number(&binding, feature_from_si(id, value));
-	}
+	bind_label(&binding, ledger_side(line, shot->side));
+	bind_label(&binding, set_points);
+	for (int i = 0; i < setup->feature_count; i++)
+		bind_number(
+		    &binding, ledger_filed_value(shot, setup->features[i], &absent));
 	return ledger_run(ledger, &binding, error);
 }
 
-static int
-put_absences(
+int
+ledger_put_absences(
     struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error)
 {
 	const struct filed_setup *setup = &ledger->setup;
 
 	for (int i = 0; i < setup->feature_count; i++) {
 		int feature = setup->features[i];
-		enum absent absent = (enum absent)shot->absent[feature];
-		if (absent == ABSENT_NOT && !isfinite(shot->value[feature]))
-			absent = ABSENT_OUT_OF_RANGE; /* a number that cannot be */
+		enum absent absent;
+		ledger_filed_value(shot, feature, &absent);
 		if (absent == ABSENT_NOT || absent == ABSENT_NOT_CONFIGURED)
 			continue;
 		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_ABSENT);
@@ -122,23 +144,31 @@ put_absences(
 	return 0;
 }
 
-static int
-put_channels(
+struct binding
+ledger_bind_channel(struct ledger *ledger, enum ledger_statement statement, int64_t id,
+    const struct shot_channel *channel)
+{
+	struct binding binding = ledger_bind(ledger, statement);
+
+	bind_integer(&binding,
+	    SCHEMA_SHOT_CHANNEL(id, ledger->setup.channels[channel->channel]));
+	bind_number(&binding, channel->min);
+	bind_number(&binding, channel->mean);
+	bind_number(&binding, channel->max);
+	bind_number(&binding, channel->sd);
+	bind_number(&binding, channel->last);
+	bind_number(&binding, channel->coverage);
+	bind_label(&binding, absent_text(channel->absent));
+	return binding;
+}
+
+int
+ledger_put_channels(
     struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error)
 {
 	for (size_t i = 0; i < shot->channel_count; i++) {
-		const struct shot_channel *channel = &shot->channels[i];
-		struct binding binding =
-		    ledger_bind(ledger, STATEMENT_PUT_SHOT_CHANNEL);
-		bind_integer(&binding,
-		    SCHEMA_SHOT_CHANNEL(id, ledger->setup.channels[channel->channel]));
-		bind_number(&binding, channel->min);
-		bind_number(&binding, channel->mean);
-		bind_number(&binding, channel->max);
-		bind_number(&binding, channel->sd);
-		bind_number(&binding, channel->last);
-		bind_number(&binding, channel->coverage);
-		bind_label(&binding, absent_text(channel->absent));
+		struct binding binding = ledger_bind_channel(
+		    ledger, STATEMENT_PUT_SHOT_CHANNEL, id, &shot->channels[i]);
 		int code = ledger_run(ledger, &binding, error);
 		if (code != 0)
 			return code;
@@ -147,7 +177,8 @@ put_channels(
 }
 
 static int
-put_whole(struct ledger *ledger, const struct shot *shot, struct error *error)
+put_whole(struct ledger *ledger, const struct line_settings *line,
+    const struct shot *shot, struct error *error)
 {
 	struct labels labels = {0};
 	int64_t change = 0;
@@ -156,16 +187,18 @@ put_whole(struct ledger *ledger, const struct shot *shot, struct error *error)
 	if (code == 0)
 		code = ledger_next_change(ledger, &change, error);
 	if (code == 0)
-		code = put_row(ledger, shot, change, &labels, error);
+		code = put_row(ledger, line, shot, change, &labels, error);
 	if (code != 0 || sqlite3_changes(ledger->db) == 0)
 		return code; /* no row changed: this shot is there already */
 	int64_t id = sqlite3_last_insert_rowid(ledger->db);
-	code = put_absences(ledger, shot, id, error);
-	return code != 0 ? code : put_channels(ledger, shot, id, error);
+	code = ledger_put_absences(ledger, shot, id, error);
+	if (code == 0)
+		code = ledger_put_channels(ledger, shot, id, error);
+	return code != 0 ? code : ledger_put_trace(ledger, shot, id, error);
 }
 
-static int
-check_shot(const struct ledger *ledger, const struct settings *settings,
+int
+ledger_check_shot(const struct ledger *ledger, const struct settings *settings,
     const struct shot *shot, struct error *error)
 {
 	const struct filed_setup *setup = &ledger->setup;
@@ -175,6 +208,8 @@ check_shot(const struct ledger *ledger, const struct settings *settings,
 		    "its configuration is not the one that was filed last");
 	if (shot->line >= settings->line_count)
 		return error_set(error, ERROR_INVALID, "it is of no configured line");
+	if (shot->side >= settings->lines[shot->line].side_count)
+		return error_set(error, ERROR_INVALID, "it is of no configured side");
 	for (size_t i = 0; i < shot->channel_count; i++)
 		if (shot->channels[i].channel >= setup->channel_count)
 			return error_set(error, ERROR_INVALID,
@@ -186,12 +221,12 @@ int
 ledger_put_shot(struct ledger *ledger, const struct settings *settings,
     const struct shot *shot, struct error *error)
 {
-	int code = check_shot(ledger, settings, shot, error);
+	int code = ledger_check_shot(ledger, settings, shot, error);
 
 	if (code == 0)
 		code = ledger_begin(ledger, error);
 	if (code == 0) {
-		code = put_whole(ledger, shot, error);
+		code = put_whole(ledger, &settings->lines[shot->line], shot, error);
 		code = ledger_end(ledger, code, error);
 	}
 	if (code == 0)

@@ -130,6 +130,58 @@ static const struct schema_step list[] = {
 	"  good INTEGER NOT NULL,\n"
 	"  bad INTEGER NOT NULL\n"
 	") STRICT"},
+    /* A comment that ends a column's definition must be of this form: SQLite goes on
+     * behind it with the next column or the bracket. */
+    {2, "ALTER TABLE shot ADD COLUMN side TEXT /* of the machine; NULL: it has one */"},
+    {2, "ALTER TABLE shot ADD COLUMN set_points TEXT /* hash of those read as\n"
+	"    the heat began; NULL: none were.  All flags there are: 1 gap,\n"
+	"    2 sag_stuck, 4 timer, 8 short_heat, 16 double_index, 32 fault,\n"
+	"    64 manual, 128 startup, 256 count_jump, 512 clock_step, 1024 late_form,\n"
+	"    2048 logger_start, 4096 reheat, 8192 sequence, 16384 short_form */"},
+    {2, "CREATE TABLE channel_2 ( -- one row for each meaning that a channel ever had\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  line INTEGER NOT NULL REFERENCES line(id),\n"
+	"  device TEXT NOT NULL,\n"
+	"  name TEXT NOT NULL,\n"
+	"  role TEXT NOT NULL,\n"
+	"  position INTEGER NOT NULL, -- from 1 within role, oven and side; 0: none\n"
+	"  oven TEXT NOT NULL, -- its station; '': of no oven, or of the only one\n"
+	"  side TEXT NOT NULL, -- of the machine; '': common, or the only one\n"
+	"  unit TEXT NOT NULL, -- of the values in shot_channel\n"
+	"  UNIQUE (line, device, name, role, position, oven, side, unit)\n"
+	") STRICT"},
+    {2, "INSERT INTO channel_2 SELECT id, line, device, name, role, position, '', '',"
+	" unit FROM channel"},
+    {2, "DROP TABLE channel"},
+    {2, "ALTER TABLE channel_2 RENAME TO channel"},
+    {2, "CREATE TABLE trace ( -- a shot's way and readings, kept for some days\n"
+	"  shot INTEGER PRIMARY KEY REFERENCES shot(id),\n"
+	"  setup INTEGER NOT NULL REFERENCES setup(id), -- of its readings\n"
+	"  bytes BLOB NOT NULL -- packed\n"
+	") STRICT"},
+    {2, "CREATE TABLE in_flight ( -- the sheets that stand in a line, packed\n"
+	"  line INTEGER PRIMARY KEY REFERENCES line(id),\n"
+	"  at INTEGER NOT NULL,\n"
+	"  bytes BLOB NOT NULL\n"
+	") STRICT"},
+    {2, "CREATE TABLE lot ( -- measured of a delivery; the newest row holds\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  name TEXT NOT NULL,\n"
+	"  thickness_m REAL,\n"
+	"  stack_c REAL, -- the temperature of the stack\n"
+	"  entered_at INTEGER NOT NULL\n"
+	") STRICT"},
+    {2, "CREATE INDEX lot_by_name ON lot (name)"},
+    {2, "CREATE TABLE earlier ( -- what a shot had before it was made again\n"
+	"  shot INTEGER NOT NULL REFERENCES shot(id),\n"
+	"  change INTEGER NOT NULL, -- of the shot then\n"
+	"  feature TEXT NOT NULL, -- or 'outcome'\n"
+	"  setup INTEGER NOT NULL REFERENCES setup(id), -- it was made under\n"
+	"  until INTEGER NOT NULL, -- when it was replaced\n"
+	"  value REAL,\n"
+	"  text TEXT, -- the outcome, or why there is no value\n"
+	"  PRIMARY KEY (shot, change, feature)\n"
+	") STRICT, WITHOUT ROWID"},
 };
 
 const struct schema_steps schema_steps = {list, sizeof list / sizeof list[0]};

@@ -126,6 +126,10 @@ line_protocol_shot(struct text *text, const char *site, const struct ledger_shot
 	    shot->change);
 	add_string(text, ',', "lot", shot->lot);
 	add_string(text, ',', "reason", shot->reason);
+	if (shot->side[0] != '\0')
+		add_string(text, ',', "side", shot->side);
+	if (shot->set_points != 0)
+		text_printf(text, ",set_points=\"%016" PRIx64 "\"", shot->set_points);
 	for (int id = 0; id < FEATURE_COUNT; id++)
 		add_number(text, feature_get(id)->name, shot->value[id]);
 	add_time(text, ns);

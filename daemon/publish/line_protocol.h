@@ -8,7 +8,9 @@
  *
  *   measurement   tags                                       fields
  *   shot          site line recipe tool material outcome     shot_no change (integers),
- *                                                            lot reason (strings), every
+ *                                                            lot reason (strings), side
+ *                                                            set_points (strings, where
+ *                                                            there are such), every
  *                                                            feature that is not absent
  *   shot_channel  site line recipe tool channel role         change (integer), min mean
  *                                                            max sd last coverage (SI)

@@ -80,19 +80,19 @@ health_recorder(struct health *health, const struct recorder_status *status)
 	struct health_row *row = next_row(health, "daemon", "", "ok");
 
 	row->since = health->started;
-	row->good = status->filed;
-	row->bad = status->lost;
+	row->good = status->filing.filed;
+	row->bad = status->filing.lost;
 	snprintf(row->text, sizeof(row->text),
 	    "version " EVENSOAK_VERSION ", process %ld, %zu scans queued, %" PRId64
 	    " dropped",
 	    (long)getpid(), status->queued, status->dropped);
-	row = next_row(health, "ledger", "", status->writing ? "ok" : "failing");
-	row->since = status->since;
-	row->good = status->filed;
-	row->bad = status->lost;
+	row = next_row(health, "ledger", "", status->filing.writing ? "ok" : "failing");
+	row->since = status->filing.since;
+	row->good = status->filing.filed;
+	row->bad = status->filing.lost;
 	snprintf(row->text, sizeof(row->text), "%zu waiting to be written%s%s",
-	    status->waiting, status->writing ? "" : ": ",
-	    status->writing ? "" : status->text);
+	    status->filing.waiting, status->filing.writing ? "" : ": ",
+	    status->filing.writing ? "" : status->filing.text);
 }
 
 void

@@ -14,6 +14,14 @@ static const char usage[] =
     "\n"
     "  -c, --config FILE       configuration (" OPTIONS_CONFIG ")\n"
     "      --check             read the configuration, report every mistake, end\n"
+    "      --record FILE       keep every scan in FILE too, for --replay; goes on "
+    "with\n"
+    "                          a recording that is there\n"
+    "      --replay FILE       play a recording ('-': standard input) into the ledger "
+    "as\n"
+    "                          fast as it goes, and end; asks no device, tells no "
+    "store.\n"
+    "                          The ledger's shots must be older than the recording\n"
     "  -v, --verbose           log more\n"
     "      --version\n"
     "  -h, --help\n"
@@ -23,11 +31,13 @@ static const char usage[] =
     "      --clock-start TIME  what it shows at its origin (2026-03-02T05:00:00Z)\n"
     "      --clock-origin NS   the origin on the system's monotonic clock\n"
     "\n"
-    "Exit: 0 stopped, 2 wrong usage, 3 cannot run (ledger, permission),\n"
-    "78 wrong configuration.\n";
+    "Exit: 0 stopped, or replayed to the end; 2 wrong usage; 3 cannot run (ledger,\n"
+    "permission, recording); 78 wrong configuration.\n";
 
 enum {
 	OPTION_CHECK = 256,
+	OPTION_RECORD,
+	OPTION_REPLAY,
 	OPTION_VERSION,
 	OPTION_RATE,
 	OPTION_START,
@@ -37,6 +47,8 @@ enum {
 static const struct option table[] = {
     {"config", required_argument, NULL, 'c'},
     {"check", no_argument, NULL, OPTION_CHECK},
+    {"record", required_argument, NULL, OPTION_RECORD},
+    {"replay", required_argument, NULL, OPTION_REPLAY},
     {"verbose", no_argument, NULL, 'v'},
     {"version", no_argument, NULL, OPTION_VERSION},
     {"help", no_argument, NULL, 'h'},
@@ -65,6 +77,12 @@ take(int option, struct options *options)
 		return OPTIONS_GO;
 	case OPTION_CHECK:
 		options->check = true;
+		return OPTIONS_GO;
+	case OPTION_RECORD:
+		options->record = optarg;
+		return OPTIONS_GO;
+	case OPTION_REPLAY:
+		options->replay = optarg;
 		return OPTIONS_GO;
 	case OPTION_RATE:
 		return text_number(optarg, &options->clock_rate)
@@ -105,5 +123,7 @@ options_read(int argc, char **argv, struct options *options)
 	}
 	if (outcome == OPTIONS_GO && optind < argc)
 		return wrong("takes no argument", argv[optind]);
+	if (outcome == OPTIONS_GO && options->record != NULL && options->replay != NULL)
+		return wrong("--replay records nothing, so not to", options->record);
 	return outcome;
 }

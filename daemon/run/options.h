@@ -14,6 +14,8 @@ struct options {
 	const char *config;
 	bool check; /* read the configuration, say what is wrong, end */
 	bool verbose;
+	const char *record;      /* file that every scan goes to; NULL: none */
+	const char *replay;      /* recording to play, and end; NULL: none */
 	double clock_rate;       /* 1: the true clock */
 	const char *clock_start; /* NULL: now */
 	int64_t clock_origin_ns; /* 0: now */

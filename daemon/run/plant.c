@@ -15,6 +15,7 @@
 #include "daemon/publish/publisher.h"
 #include "daemon/run/health.h"
 #include "daemon/run/recorder.h"
+#include "daemon/run/recording.h"
 
 #define STOP_GRACE_S 3.0 /* for the publishers to send what is there */
 
@@ -28,6 +29,7 @@ struct plant {
 	struct settings *
 	    *retired; /* of earlier configurations; threads may still read them */
 	size_t retired_count;
+	struct recording *recording; /* NULL: none */
 	struct recorder *recorder;
 	struct poller **pollers;
 	size_t poller_count;
@@ -99,7 +101,7 @@ start_publishers(struct plant *plant, struct error *error)
 static int
 start_machine(struct plant *plant, struct error *error)
 {
-	plant->recorder = recorder_start(plant->settings, error);
+	plant->recorder = recorder_start(plant->settings, plant->recording, error);
 	if (plant->recorder == NULL)
 		return ERROR_IO;
 	return start_pollers(plant, error);
@@ -123,7 +125,7 @@ start_rest(struct plant *plant, struct error *error)
 	struct recorder_status status;
 
 	recorder_status(plant->recorder, &status);
-	if (!status.open || plant->health != NULL)
+	if (!status.filing.open || plant->health != NULL)
 		return 0;
 	if (start_publishers(plant, error) != 0)
 		return ERROR_IO;
@@ -131,8 +133,17 @@ start_rest(struct plant *plant, struct error *error)
 	return plant->health != NULL ? 0 : ERROR_IO;
 }
 
+static int
+start_recording(struct plant *plant, const char *path, struct error *error)
+{
+	if (path == NULL)
+		return 0;
+	plant->recording = recording_open(path, error);
+	return plant->recording != NULL ? 0 : ERROR_IO;
+}
+
 struct plant *
-plant_start(struct settings *settings, struct error *error)
+plant_start(struct settings *settings, const char *record, struct error *error)
 {
 	struct plant *plant = calloc(1, sizeof(*plant));
 
@@ -143,6 +154,7 @@ plant_start(struct settings *settings, struct error *error)
 	}
 	plant->settings = settings;
 	if (ledger_lock(settings->ledger, error) != 0 ||
+	    start_recording(plant, record, error) != 0 ||
 	    start_machine(plant, error) != 0 || start_rest(plant, error) != 0) {
 		plant_stop(plant);
 		return NULL;
@@ -231,10 +243,10 @@ plant_tick(struct plant *plant)
 	recorder_status(plant->recorder, &status);
 	if (start_rest(plant, &error) != 0)
 		log_error("%s", error.text);
-	if (status.filed != plant->filed)
+	if (status.filing.filed != plant->filed)
 		for (size_t i = 0; i < plant->publisher_count; i++)
 			publisher_wake(plant->publishers[i]);
-	plant->filed = status.filed;
+	plant->filed = status.filing.filed;
 	plant->ticks++;
 	if (plant->health != NULL)
 		tell_health(plant, &status);
@@ -247,6 +259,7 @@ plant_stop(struct plant *plant)
 	if (plant == NULL)
 		return;
 	stop_machine(plant);
+	recording_close(plant->recording);
 	stop_publishers(plant, STOP_GRACE_S);
 	health_close(plant->health);
 	for (size_t i = 0; i < plant->retired_count; i++)

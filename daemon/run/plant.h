@@ -15,9 +15,11 @@ struct error;
 struct plant;
 struct settings;
 
-/* Starts all of it; takes the settings (frees them at the end, also on failure).
- * NULL with the sentence in `error`. */
-struct plant *plant_start(struct settings *settings, struct error *error);
+/* Starts all of it; takes the settings (frees them at the end, also on failure).  Every
+ * scan is recorded to the file `record`; NULL: to none.  NULL with the sentence in
+ * `error`. */
+struct plant *plant_start(
+    struct settings *settings, const char *record, struct error *error);
 
 /* Goes over to new settings; takes them.  Where the machine is the same the sheets in
  * flight are left alone; otherwise bus and trackers start anew.  Another

@@ -15,6 +15,7 @@
 #include "daemon/run/notify.h"
 #include "daemon/run/options.h"
 #include "daemon/run/plant.h"
+#include "daemon/run/replay.h"
 
 /* Reads the configuration; every mistake goes to stderr, a line each, the first into
  * `error` too. */
@@ -103,12 +104,61 @@ serve(struct plant *plant, const char *config, const sigset_t *signals)
 	}
 }
 
+/* A signal ends it as it ends any program: what is in the ledger by then is sound. */
+static int
+replay(const struct settings *settings, const char *path, const sigset_t *signals)
+{
+	struct error error;
+
+	pthread_sigmask(SIG_UNBLOCK, signals, NULL);
+	if (replay_run(settings, path, &error) == 0)
+		return SERVICE_STOPPED;
+	log_error("replay of '%s': %s", path, error.text);
+	return SERVICE_CANNOT;
+}
+
+static int
+run(const struct options *options, struct settings *settings, const sigset_t *signals)
+{
+	struct plant *plant;
+	struct error error;
+	int code;
+
+	log_info("evensoakd " EVENSOAK_VERSION " with '%s', ledger '%s'",
+	    options->config, settings->ledger);
+	plant = plant_start(settings, options->record, &error);
+	if (plant == NULL) {
+		log_error("%s", error.text);
+		return SERVICE_CANNOT;
+	}
+	code = serve(plant, options->config, signals);
+	notify_send("STOPPING=1");
+	plant_stop(plant);
+	log_info("stopped");
+	return code;
+}
+
+/* Buffers that grew and were freed go back to the system: a line PC is small.  Signals are
+ * blocked in every thread and taken by the main one.  There is no other thread yet. */
+static void
+set_up_process(bool verbose, sigset_t *signals)
+{
+	mallopt(M_MMAP_THRESHOLD, 256 * 1024); /* NOLINT(concurrency-mt-unsafe) */
+	mallopt(M_ARENA_MAX, 2);               /* NOLINT(concurrency-mt-unsafe) */
+	log_set_level(verbose ? LOG_LEVEL_DEBUG : LOG_LEVEL_INFO);
+	sigemptyset(signals);
+	sigaddset(signals, SIGTERM);
+	sigaddset(signals, SIGINT);
+	sigaddset(signals, SIGHUP);
+	pthread_sigmask(SIG_BLOCK, signals, NULL);
+	signal(SIGPIPE, SIG_IGN);
+}
+
 int
 service_run(int argc, char **argv)
 {
 	struct options options;
 	struct settings *settings;
-	struct plant *plant;
 	struct error error;
 	sigset_t signals;
 	int code;
@@ -121,18 +171,7 @@ service_run(int argc, char **argv)
 	case OPTIONS_WRONG:
 		return SERVICE_USAGE;
 	}
-	/* Buffers that grew and were freed go back to the system: a line PC is small.  There is
-	 * no other thread yet. NOLINTNEXTLINE(concurrency-mt-unsafe) */
-	mallopt(M_MMAP_THRESHOLD, 256 * 1024);
-	mallopt(M_ARENA_MAX, 2); /* NOLINT(concurrency-mt-unsafe) */
-	log_set_level(options.verbose ? LOG_LEVEL_DEBUG : LOG_LEVEL_INFO);
-	sigemptyset(&signals);
-	sigaddset(&signals, SIGTERM);
-	sigaddset(&signals, SIGINT);
-	sigaddset(&signals, SIGHUP);
-	pthread_sigmask(
-	    SIG_BLOCK, &signals, NULL); /* in every thread; taken in serve() */
-	signal(SIGPIPE, SIG_IGN);
+	set_up_process(options.verbose, &signals);
 	settings = read_settings(options.config, &error);
 	if (settings == NULL)
 		return SERVICE_CONFIG;
@@ -146,16 +185,9 @@ service_run(int argc, char **argv)
 		settings_free(settings);
 		return SERVICE_USAGE;
 	}
-	log_info("evensoakd " EVENSOAK_VERSION " with '%s', ledger '%s'",
-	    options.config, settings->ledger);
-	plant = plant_start(settings, &error);
-	if (plant == NULL) {
-		log_error("%s", error.text);
-		return SERVICE_CANNOT;
-	}
-	code = serve(plant, options.config, &signals);
-	notify_send("STOPPING=1");
-	plant_stop(plant);
-	log_info("stopped");
+	if (options.replay == NULL)
+		return run(&options, settings, &signals);
+	code = replay(settings, options.replay, &signals);
+	settings_free(settings);
 	return code;
 }

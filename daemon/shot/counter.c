@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/shot/counter.h"
 
-#define STANDS_S 3 /* a disagreement that stands this long is real */
+#include "daemon/shot/freeze.h"
+
+#define SANE (INT64_C(1) << 48) /* no counter of a machine comes that far */
+#define STANDS_S 3              /* a disagreement that stands this long is real */
 
 void
 counter_init(struct counter *counter, int64_t span)
@@ -69,4 +72,31 @@ counter_take(struct counter *counter, int64_t value, struct mono at, int64_t *mi
 	}
 	counter->base += ahead;
 	return little ? COUNTER_ASTRAY : COUNTER_JUMPED;
+}
+
+bool
+counter_follow(struct counter *counter, int64_t value, int64_t *moves)
+{
+	int64_t ahead = counter->known ? ahead_by(counter, value) : 0;
+	bool jumped = ahead < 0 || ahead > COUNTER_MISSED_MAX;
+
+	*moves = jumped ? 0 : ahead;
+	counter->base = value;
+	counter->known = true;
+	return !jumped;
+}
+
+void
+counter_freeze(struct counter *counter, struct freeze *freeze)
+{
+	freeze_bool(freeze, &counter->known);
+	freeze_i64(freeze, &counter->base);
+	freeze_i64(freeze, &counter->moves);
+	freeze_bool(freeze, &counter->gap);
+	freeze_bool(freeze, &counter->doubted);
+	freeze_i64(freeze, &counter->doubt);
+	freeze_i64(freeze, &counter->doubt_at.ns);
+	if (counter->base < -SANE || counter->base > SANE || counter->moves < 0 ||
+	    counter->moves > SANE)
+		freeze->failed = true;
 }

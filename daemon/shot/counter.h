@@ -17,6 +17,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+struct freeze;
+
 struct counter {
 	bool known;
 	int64_t span; /* it wraps to 0 here */
@@ -49,5 +51,14 @@ void counter_gap(struct counter *counter);
  * counter_move.  ASTRAY, JUMPED: the counter's new value is taken as it is. */
 enum counter_verdict counter_take(
     struct counter *counter, int64_t value, struct mono at, int64_t *missed);
+
+/*
+ * For a line whose indexes only the counter tells: how far `value` went up since the last
+ * reading, in `*moves`.  False when it was set or jumped: then it is taken as it is, and
+ * `*moves` is 0.
+ */
+bool counter_follow(struct counter *counter, int64_t value, int64_t *moves);
+
+void counter_freeze(struct counter *counter, struct freeze *freeze);
 
 #endif

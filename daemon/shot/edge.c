@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "conf/settings.h"
+
 struct mono
 edge_time(const struct edge *edge)
 {
@@ -22,6 +24,18 @@ edge_span_s(const struct edge *from, const struct edge *to)
 		return NAN;
 	return (double)(edge_time(to).ns - edge_time(from).ns) /
 	       (double)CLOCK_SECOND_NS;
+}
+
+bool
+bit_level(const struct channel_settings *channel, double value, bool was)
+{
+	double sign = channel->on_si < channel->off_si ? -1.0 : 1.0;
+
+	if (isnan(channel->on_si))
+		return value != 0.0;
+	if (sign * value >= sign * channel->on_si)
+		return true;
+	return sign * value > sign * channel->off_si && was;
 }
 
 void

@@ -15,6 +15,8 @@
 
 #include <stdbool.h>
 
+struct channel_settings;
+
 struct edge {
 	bool known;
 	struct mono before, at; /* asked: old level; answered: new level */
@@ -43,6 +45,10 @@ enum bit_change {
 	BIT_ROSE,
 	BIT_FELL,
 };
+
+/* What a good reading of a bit role's channel says: the bit, or on which side of its
+ * thresholds the number lies, `was` between them. */
+bool bit_level(const struct channel_settings *channel, double value, bool was);
 
 void bit_init(struct bit *bit, double debounce_s);
 

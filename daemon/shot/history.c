@@ -2,6 +2,7 @@
 #include "daemon/shot/history.h"
 
 #include "conf/settings.h"
+#include "daemon/base/error.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -14,6 +15,7 @@ struct history_ring {
 	size_t room, start, count; /* in rows */
 	int64_t *sent_ns, *at_ns;  /* asked, answered */
 	double *values;
+	uint32_t *raws;
 	unsigned char *qualities;
 };
 
@@ -56,17 +58,23 @@ history_new(const struct settings *settings, uint32_t line)
 	return history;
 }
 
+static void
+ring_release(struct history_ring *ring)
+{
+	free(ring->sent_ns);
+	free(ring->at_ns);
+	free(ring->values);
+	free(ring->raws);
+	free(ring->qualities);
+}
+
 void
 history_free(struct history *history)
 {
 	if (history == NULL)
 		return;
-	for (size_t i = 0; i < history->ring_count; i++) {
-		free(history->rings[i].sent_ns);
-		free(history->rings[i].at_ns);
-		free(history->rings[i].values);
-		free(history->rings[i].qualities);
-	}
+	for (size_t i = 0; i < history->ring_count; i++)
+		ring_release(&history->rings[i]);
 	free(history->rings);
 	free(history);
 }
@@ -75,50 +83,61 @@ history_free(struct history *history)
 static size_t
 ring_bytes(const struct history_ring *ring, size_t room)
 {
-	return room * (ring->width * (sizeof(double) + 1) + 2 * sizeof(int64_t));
+	size_t reading =
+	    sizeof(*ring->values) + sizeof(*ring->raws) + sizeof(*ring->qualities);
+
+	return room * (ring->width * reading + 2 * sizeof(int64_t));
+}
+
+/* Allocates `ring->room` rows; false, and nothing is allocated, when memory is short. */
+static bool
+ring_allocate(struct history_ring *ring)
+{
+	size_t cells = ring->room * ring->width;
+
+	ring->sent_ns = malloc(ring->room * sizeof(*ring->sent_ns));
+	ring->at_ns = malloc(ring->room * sizeof(*ring->at_ns));
+	ring->values = malloc(cells * sizeof(*ring->values));
+	ring->raws = malloc(cells * sizeof(*ring->raws));
+	ring->qualities = malloc(cells * sizeof(*ring->qualities));
+	if (ring->sent_ns != NULL && ring->at_ns != NULL && ring->values != NULL &&
+	    ring->raws != NULL && ring->qualities != NULL)
+		return true;
+	ring_release(ring);
+	return false;
+}
+
+static void
+copy_row(const struct history_ring *from, size_t from_row, struct history_ring *to,
+    size_t to_row)
+{
+	size_t width = from->width, source = from_row * width, target = to_row * width;
+
+	to->sent_ns[to_row] = from->sent_ns[from_row];
+	to->at_ns[to_row] = from->at_ns[from_row];
+	memcpy(to->values + target, from->values + source, width * sizeof(*to->values));
+	memcpy(to->raws + target, from->raws + source, width * sizeof(*to->raws));
+	memcpy(to->qualities + target, from->qualities + source, width);
 }
 
 /* Twice the room, the rows in order from 0; false past the line's bound. */
 static bool
 ring_grow(struct history *history, struct history_ring *ring)
 {
-	size_t room = ring->room > 0 ? ring->room * 2 : 256;
-	size_t more = ring_bytes(ring, room) - ring_bytes(ring, ring->room);
+	struct history_ring grown = *ring;
+	size_t more;
 
+	grown.room = ring->room > 0 ? ring->room * 2 : 256;
+	grown.start = 0;
+	more = ring_bytes(ring, grown.room) - ring_bytes(ring, ring->room);
 	if (ring->room > 0 && history->bytes + more > HISTORY_BYTES_MAX)
 		return false;
-	int64_t *sent_ns = malloc(room * sizeof(*sent_ns));
-	int64_t *at_ns = malloc(room * sizeof(*at_ns));
-	double *values = malloc(room * ring->width * sizeof(*values));
-	unsigned char *qualities = malloc(room * ring->width);
-
-	if (sent_ns == NULL || at_ns == NULL || values == NULL || qualities == NULL) {
-		free(sent_ns);
-		free(at_ns);
-		free(values);
-		free(qualities);
+	if (!ring_allocate(&grown))
 		return false;
-	}
-	for (size_t i = 0; i < ring->count; i++) {
-		size_t row = row_of(ring, i);
-
-		sent_ns[i] = ring->sent_ns[row];
-		at_ns[i] = ring->at_ns[row];
-		memcpy(values + i * ring->width, ring->values + row * ring->width,
-		    ring->width * sizeof(*values));
-		memcpy(qualities + i * ring->width, ring->qualities + row * ring->width,
-		    ring->width);
-	}
-	free(ring->sent_ns);
-	free(ring->at_ns);
-	free(ring->values);
-	free(ring->qualities);
-	ring->sent_ns = sent_ns;
-	ring->at_ns = at_ns;
-	ring->values = values;
-	ring->qualities = qualities;
-	ring->room = room;
-	ring->start = 0;
+	for (size_t i = 0; i < ring->count; i++)
+		copy_row(ring, row_of(ring, i), &grown, i);
+	ring_release(ring);
+	*ring = grown;
 	history->bytes += more;
 	return true;
 }
@@ -152,6 +171,7 @@ ring_take(struct history *history, struct history_ring *ring, const struct scan 
 	ring->at_ns[row] = scan->at.ns;
 	for (uint32_t i = 0; i < ring->width; i++) {
 		ring->values[row * ring->width + i] = scan->readings[i].value;
+		ring->raws[row * ring->width + i] = scan->readings[i].raw;
 		ring->qualities[row * ring->width + i] =
 		    (unsigned char)scan->readings[i].quality;
 	}
@@ -214,6 +234,16 @@ history_series(
 	return (struct series){.ring = NULL};
 }
 
+static struct reading
+cell_reading(const struct history_ring *ring, size_t cell)
+{
+	return (struct reading){
+	    .value = ring->values[cell],
+	    .quality = (enum quality)ring->qualities[cell],
+	    .raw = ring->raws[cell],
+	};
+}
+
 struct mono
 series_time(const struct series *series, size_t index)
 {
@@ -224,12 +254,77 @@ series_time(const struct series *series, size_t index)
 struct reading
 series_reading(const struct series *series, size_t index)
 {
-	size_t cell =
-	    row_of(series->ring, series->first + index) * series->ring->width +
-	    series->column;
+	const struct history_ring *ring = series->ring;
 
-	return (struct reading){
-	    .value = series->ring->values[cell],
-	    .quality = (enum quality)series->ring->qualities[cell],
-	};
+	return cell_reading(
+	    ring, row_of(ring, series->first + index) * ring->width + series->column);
+}
+
+/* --- every scan, in the order of time ----------------------------------------------- */
+
+/* The ring whose next scan was answered first; their number when none has one left. */
+static size_t
+earliest_ring(const struct history *history, const size_t *next, const size_t *end)
+{
+	size_t best = history->ring_count;
+	int64_t best_ns = INT64_MAX;
+
+	for (size_t i = 0; i < history->ring_count; i++) {
+		const struct history_ring *ring = &history->rings[i];
+
+		if (next[i] < end[i] && ring->at_ns[row_of(ring, next[i])] < best_ns) {
+			best_ns = ring->at_ns[row_of(ring, next[i])];
+			best = i;
+		}
+	}
+	return best;
+}
+
+static void
+copy_scan(const struct history_ring *ring, size_t row, struct scan *scan)
+{
+	scan->device = ring->device;
+	scan->sent.ns = ring->sent_ns[row];
+	scan->at.ns = ring->at_ns[row];
+	scan->count = ring->width;
+	for (uint32_t i = 0; i < ring->width; i++)
+		scan->readings[i] = cell_reading(ring, row * ring->width + i);
+}
+
+int
+history_scans(const struct history *history, struct mono from, struct mono to,
+    int (*take)(void *arg, const struct scan *scan), void *arg)
+{
+	size_t *next = calloc(history->ring_count + 1, sizeof(*next));
+	size_t *end = calloc(history->ring_count + 1, sizeof(*end)), i;
+	uint32_t widest = 0;
+	struct scan *scan;
+	int rc = 0;
+
+	for (i = 0; i < history->ring_count; i++)
+		if (history->rings[i].width > widest)
+			widest = history->rings[i].width;
+	scan = calloc(1, scan_bytes(widest));
+	if (next == NULL || end == NULL || scan == NULL) {
+		rc = ERROR_MEMORY;
+		goto out;
+	}
+	for (i = 0; i < history->ring_count; i++) {
+		const struct history_ring *ring = &history->rings[i];
+
+		next[i] = ring_search(ring, ring->sent_ns, from.ns);
+		end[i] = ring_search(ring, ring->at_ns, to.ns + 1);
+	}
+	while (
+	    rc == 0 && (i = earliest_ring(history, next, end)) < history->ring_count) {
+		const struct history_ring *ring = &history->rings[i];
+
+		copy_scan(ring, row_of(ring, next[i]++), scan);
+		rc = take(arg, scan);
+	}
+out:
+	free(next);
+	free(end);
+	free(scan);
+	return rc;
 }

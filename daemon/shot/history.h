@@ -49,4 +49,12 @@ struct series history_series(
 struct mono series_time(const struct series *series, size_t index);
 struct reading series_reading(const struct series *series, size_t index);
 
+/*
+ * Calls `take` for every scan that is kept and was asked for and answered within from to
+ * to, in the order of the answers.  The scan is lent, its wall time unknown; a return
+ * other than 0 ends it and is handed on.  ERROR_MEMORY.
+ */
+int history_scans(const struct history *history, struct mono from, struct mono to,
+    int (*take)(void *arg, const struct scan *scan), void *arg);
+
 #endif

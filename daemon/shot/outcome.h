@@ -10,13 +10,22 @@
 
 struct line_settings;
 
+/* What a sheet is held against. */
+struct outcome_rules {
+	const struct line_settings *line;
+	double heat_max_s;   /* the timer of its recipe, for each stay */
+	double edge_limit_s; /* an edge less certain than this counts as not seen */
+	bool sag_eye;        /* there is one */
+};
+
+enum { OUTCOME_REASON = 128 };
+
 /*
  * The first outcome that applies, in the order of the enum; adds the flags that follow
- * from the windows.  `heat_max_s` is the timer of its recipe; `edge_limit_s` the
- * uncertainty past which an edge counts as not seen; `sag_eye` whether there is one.
- * `reason` (128 bytes) is "" for a complete shot.
+ * from the sheet's way, and takes back a sag that cannot be.  What contradicts itself is
+ * never set right: it is partial.  `reason` is "" for a complete shot.
  */
-enum shot_outcome outcome_of(const struct line_settings *line, struct sheet *sheet,
-    double heat_max_s, double edge_limit_s, bool sag_eye, char reason[static 128]);
+enum shot_outcome outcome_of(const struct outcome_rules *rules, struct sheet *sheet,
+    char reason[static OUTCOME_REASON]);
 
 #endif

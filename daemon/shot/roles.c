@@ -11,21 +11,44 @@ is_measure(enum role role)
 	return role > ROLE_RECIPE;
 }
 
-/* Makes the lists; each has room for every channel of the line. */
+static bool
+of_side(const struct settings *settings, const struct channel_settings *channel,
+    uint32_t line, int side)
+{
+	return settings->devices[channel->device].line == line &&
+	       (channel->side < 0 || channel->side == side);
+}
+
+static uint32_t *
+list_new(size_t count)
+{
+	return calloc(count, sizeof(uint32_t));
+}
+
+/* Makes the lists; each has room for every channel of the side. */
 static int
 roles_allocate(struct roles *roles, size_t count)
 {
-	uint32_t **lists[] = {&roles->surface[0], &roles->surface[1], &roles->zone[0],
-	    &roles->zone[1], &roles->tool, &roles->water_return, &roles->all};
+	bool short_of_memory;
 
 	count += 1;
-	for (size_t i = 0; i < sizeof(lists) / sizeof(lists[0]); i++) {
-		*lists[i] = calloc(count, sizeof(**lists[i]));
-		if (*lists[i] == NULL)
-			return ERROR_MEMORY;
-	}
+	roles->tool = list_new(count);
+	roles->water_return = list_new(count);
 	roles->water_supply = calloc(count, sizeof(*roles->water_supply));
-	return roles->water_supply == NULL ? ERROR_MEMORY : 0;
+	roles->set_point = list_new(count);
+	roles->all = list_new(count);
+	short_of_memory = roles->tool == NULL || roles->water_return == NULL ||
+	                  roles->water_supply == NULL || roles->set_point == NULL ||
+	                  roles->all == NULL;
+	for (int i = 0; i < 2 * roles->oven_count; i++) {
+		struct oven_roles *oven = &roles->ovens[i / 2];
+
+		oven->surface[i % 2] = list_new(count);
+		oven->zone[i % 2] = list_new(count);
+		short_of_memory |=
+		    oven->surface[i % 2] == NULL || oven->zone[i % 2] == NULL;
+	}
+	return short_of_memory ? ERROR_MEMORY : 0;
 }
 
 /* Puts the channel where its position says; positions have no holes (conf checks). */
@@ -41,11 +64,18 @@ place(
 static void
 roles_take(struct roles *roles, const struct channel_settings *channel, uint32_t index)
 {
+	struct oven_roles *oven = &roles->ovens[channel->oven];
+	int below =
+	    channel->role == ROLE_SURFACE_BOTTOM || channel->role == ROLE_ZONE_BOTTOM;
+
 	if (is_measure(channel->role))
 		roles->all[roles->all_count++] = index;
 	switch (channel->role) {
 	case ROLE_ROTATING:
 	case ROLE_FORM_CLOSED:
+	case ROLE_OVEN_IN:
+	case ROLE_CLAMP_CLOSED:
+	case ROLE_SHEET_IN_FRAME:
 	case ROLE_SAG_EYE:
 	case ROLE_SHEET_AT_LOAD:
 	case ROLE_SHEET_AT_FORM:
@@ -56,20 +86,14 @@ roles_take(struct roles *roles, const struct channel_settings *channel, uint32_t
 		roles->bit[channel->role] = (int32_t)index;
 		break;
 	case ROLE_SURFACE_TOP:
-	case ROLE_SURFACE_BOTTOM: {
-		int side = channel->role == ROLE_SURFACE_BOTTOM;
-
+	case ROLE_SURFACE_BOTTOM:
 		place(
-		    roles->surface[side], &roles->surface_count[side], channel, index);
+		    oven->surface[below], &oven->surface_count[below], channel, index);
 		break;
-	}
 	case ROLE_ZONE_TOP:
-	case ROLE_ZONE_BOTTOM: {
-		int side = channel->role == ROLE_ZONE_BOTTOM;
-
-		place(roles->zone[side], &roles->zone_count[side], channel, index);
+	case ROLE_ZONE_BOTTOM:
+		place(oven->zone[below], &oven->zone_count[below], channel, index);
 		break;
-	}
 	case ROLE_TOOL:
 		place(roles->tool, &roles->tool_count, channel, index);
 		break;
@@ -81,6 +105,9 @@ roles_take(struct roles *roles, const struct channel_settings *channel, uint32_t
 		break;
 	case ROLE_ENERGY_METER:
 		roles->meter = (int32_t)index;
+		break;
+	case ROLE_SET_POINT:
+		roles->set_point[roles->set_point_count++] = index;
 		break;
 	case ROLE_WATER_SUPPLY:
 	case ROLE_WATER_FLOW:
@@ -117,22 +144,26 @@ roles_supply(struct roles *roles, const struct settings *settings)
 }
 
 int
-roles_init(struct roles *roles, const struct settings *settings, uint32_t line)
+roles_init(
+    struct roles *roles, const struct settings *settings, uint32_t line, int side)
 {
+	const struct channel_settings *channels = settings->channels;
 	size_t count = 0;
 
-	*roles = (struct roles){.stack = ROLES_NONE, .meter = ROLES_NONE};
+	*roles = (struct roles){.stack = ROLES_NONE,
+	    .meter = ROLES_NONE,
+	    .oven_count = settings->lines[line].oven_count};
 	for (size_t i = 0; i < sizeof(roles->bit) / sizeof(roles->bit[0]); i++)
 		roles->bit[i] = ROLES_NONE;
 	for (size_t i = 0; i < settings->channel_count; i++)
-		count += settings->devices[settings->channels[i].device].line == line;
+		count += of_side(settings, &channels[i], line, side);
 	if (roles_allocate(roles, count) != 0) {
 		roles_release(roles);
 		return ERROR_MEMORY;
 	}
 	for (size_t i = 0; i < settings->channel_count; i++)
-		if (settings->devices[settings->channels[i].device].line == line)
-			roles_take(roles, &settings->channels[i], (uint32_t)i);
+		if (of_side(settings, &channels[i], line, side))
+			roles_take(roles, &channels[i], (uint32_t)i);
 	roles_supply(roles, settings);
 	return 0;
 }
@@ -140,13 +171,14 @@ roles_init(struct roles *roles, const struct settings *settings, uint32_t line)
 void
 roles_release(struct roles *roles)
 {
-	for (int side = 0; side < 2; side++) {
-		free(roles->surface[side]);
-		free(roles->zone[side]);
+	for (int i = 0; i < 2 * roles->oven_count; i++) {
+		free(roles->ovens[i / 2].surface[i % 2]);
+		free(roles->ovens[i / 2].zone[i % 2]);
 	}
 	free(roles->tool);
 	free(roles->water_return);
 	free(roles->water_supply);
+	free(roles->set_point);
 	free(roles->all);
 	*roles = (struct roles){.all_count = 0};
 }

@@ -3,6 +3,39 @@
 
 #include <math.h>
 
+static const struct edge unknown_edge;
+
+struct sheet
+sheet_at(struct mono placed)
+{
+	return (struct sheet){
+	    .placed = placed, .recipe = -1, .cycle_count = -1, .last_tool_mean_c = NAN};
+}
+
+const struct edge *
+sheet_heat_start(const struct sheet *sheet)
+{
+	return sheet->stay_count > 0 ? &sheet->stays[0].in : &unknown_edge;
+}
+
+const struct edge *
+sheet_heat_end(const struct sheet *sheet)
+{
+	return sheet->stay_count > 0 ? &sheet->stays[sheet->stay_count - 1].out
+	                             : &unknown_edge;
+}
+
+struct stay *
+sheet_stay(struct sheet *sheet)
+{
+	struct stay *last;
+
+	if (sheet->stay_count == 0)
+		return NULL;
+	last = &sheet->stays[sheet->stay_count - 1];
+	return last->out.known ? NULL : last;
+}
+
 /* Between two edges: only the polls that surely lie inside. */
 static struct window
 between(const struct edge *from, const struct edge *to)
@@ -13,9 +46,34 @@ between(const struct edge *from, const struct edge *to)
 }
 
 struct window
+sheet_stay_window(const struct stay *stay)
+{
+	return between(&stay->in, &stay->out);
+}
+
+struct window
 sheet_heat(const struct sheet *sheet)
 {
-	return between(&sheet->heat_start, &sheet->heat_end);
+	return between(sheet_heat_start(sheet), sheet_heat_end(sheet));
+}
+
+double
+sheet_heat_gap_s(const struct sheet *sheet)
+{
+	double gap_s = 0.0;
+
+	for (int i = 1; i < sheet->stay_count; i++)
+		gap_s += edge_span_s(&sheet->stays[i - 1].out, &sheet->stays[i].in);
+	return gap_s;
+}
+
+bool
+sheet_reheated(const struct sheet *sheet)
+{
+	for (int i = 1; i < sheet->stay_count; i++)
+		if (sheet->stays[i].oven <= sheet->stays[i - 1].oven)
+			return true;
+	return false;
 }
 
 struct window
@@ -27,12 +85,17 @@ sheet_form(const struct sheet *sheet)
 double
 sheet_uncertainty_s(const struct sheet *sheet)
 {
-	const struct edge *edges[] = {
-	    &sheet->heat_start, &sheet->heat_end, &sheet->form_start, &sheet->form_end};
-	double longest_s = 0.0;
+	double longest_s =
+	    fmax(sheet->form_start.known ? edge_uncertainty_s(&sheet->form_start) : 0.0,
+		sheet->form_end.known ? edge_uncertainty_s(&sheet->form_end) : 0.0);
 
-	for (size_t i = 0; i < sizeof(edges) / sizeof(edges[0]); i++)
-		if (edges[i]->known)
-			longest_s = fmax(longest_s, edge_uncertainty_s(edges[i]));
+	for (int i = 0; i < sheet->stay_count; i++) {
+		const struct stay *stay = &sheet->stays[i];
+
+		if (stay->in.known)
+			longest_s = fmax(longest_s, edge_uncertainty_s(&stay->in));
+		if (stay->out.known)
+			longest_s = fmax(longest_s, edge_uncertainty_s(&stay->out));
+	}
 	return longest_s;
 }

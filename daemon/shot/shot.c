@@ -8,7 +8,7 @@ const char *
 shot_outcome_text(enum shot_outcome outcome)
 {
 	static const char *const texts[SHOT_OUTCOME_COUNT] = {"partial", "empty",
-	    "scrapped", "aborted", "interrupted", "timer_release", "startup",
+	    "scrapped", "aborted", "interrupted", "reheated", "timer_release", "startup",
 	    "complete"};
 
 	return texts[outcome];
@@ -19,7 +19,7 @@ shot_flag_text(int bit)
 {
 	static const char *const texts[SHOT_FLAG_BITS] = {"gap", "sag_stuck", "timer",
 	    "short_heat", "double_index", "fault", "manual", "startup", "count_jump",
-	    "clock_step", "late_form", "logger_start"};
+	    "clock_step", "late_form", "logger_start", "reheat", "sequence", "short_form"};
 
 	return texts[bit];
 }
@@ -46,6 +46,7 @@ shot_new(size_t channel_count)
 		free(shot);
 		return NULL;
 	}
+	shot->side = -1;
 	shot->recipe = -1;
 	shot->cycle_count = -1;
 	for (int i = 0; i < FEATURE_COUNT; i++) {
@@ -61,6 +62,7 @@ shot_free(struct shot *shot)
 	if (shot == NULL)
 		return;
 	free(shot->channels);
+	free(shot->trace);
 	free(shot);
 }
 

@@ -21,6 +21,7 @@ enum shot_outcome {
 	SHOT_SCRAPPED,      /* heated, but gone before it was formed */
 	SHOT_ABORTED,       /* left the oven or the form station without being formed */
 	SHOT_INTERRUPTED,   /* a fault or a stop held it in the oven */
+	SHOT_REHEATED,      /* went through the oven again before it was formed */
 	SHOT_TIMER_RELEASE, /* left the oven by the timer, not by its sag */
 	SHOT_STARTUP,       /* among the first after a stop */
 	SHOT_COMPLETE,
@@ -44,8 +45,11 @@ enum shot_flag {
 	SHOT_FLAG_CLOCK_STEP = 1 << 9,   /* the wall clock stepped meanwhile */
 	SHOT_FLAG_LATE_FORM = 1 << 10, /* the platens closed later than form_limit_s */
 	SHOT_FLAG_LOGGER_START = 1 << 11, /* in flight when the logger started */
+	SHOT_FLAG_REHEAT = 1 << 12,     /* more than one heat */
+	SHOT_FLAG_SEQUENCE = 1 << 13,   /* edges in an order that no machine has */
+	SHOT_FLAG_SHORT_FORM = 1 << 14, /* platens closed for less than form_min_s */
 };
-enum { SHOT_FLAG_BITS = 12 };
+enum { SHOT_FLAG_BITS = 15 };
 
 /* "gap" for 1 << 0 ...; `bit` is 0 to SHOT_FLAG_BITS - 1. */
 const char *shot_flag_text(int bit);
@@ -75,6 +79,7 @@ struct shot_channel {
 
 struct shot {
 	uint32_t line;
+	int side;        /* index in the line's sides; -1: it has but one */
 	int64_t shot_no; /* of this line, from 1, without holes, never again */
 	struct wall loaded_at, heat_start_at, heat_end_at, form_start_at, form_end_at;
 	struct wall closed_at; /* when the record was finished; always known */
@@ -84,12 +89,17 @@ struct shot {
 	int recipe;           /* as read from the machine at heat start; -1 unknown */
 	int64_t cycle_count;  /* the machine's counter at form start; -1 unknown */
 	double uncertainty_s; /* of each duration: the poll period of the edges */
+	uint64_t set_points;  /* hash of those read as the heat began; 0: none */
 
 	double value[FEATURE_COUNT];         /* SI; NAN when absent */
 	unsigned char absent[FEATURE_COUNT]; /* enum absent */
 
 	size_t channel_count;
 	struct shot_channel *channels; /* owned */
+
+	/* The sheet's way and its readings, packed (see trace.h); owned, NULL: none. */
+	unsigned char *trace;
+	size_t trace_bytes;
 };
 
 struct shot *shot_new(size_t channel_count); /* all absent; NULL when memory is short */

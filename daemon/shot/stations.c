@@ -1,135 +1,311 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/shot/stations.h"
 
+#include <assert.h>
 #include <math.h>
 
+#include "conf/settings.h"
+#include "daemon/shot/freeze.h"
 #include "daemon/shot/shot.h"
+#include "daemon/shot/stations_inside.h"
 
-static struct sheet
-fresh(struct mono now)
+_Static_assert(
+    (int)STATIONS_MAX == (int)SETTINGS_STATIONS, "a place for every station");
+
+void
+stations_init(struct stations *stations, const struct line_settings *line)
 {
-	return (struct sheet){
-	    .placed = now, .recipe = -1, .cycle_count = -1, .last_tool_mean_c = NAN};
+	*stations = (struct stations){.line = line,
+	    .count = line->station_count,
+	    .first_oven = -1,
+	    .step_s = NAN};
+	for (int s = 0; s < stations->count; s++) {
+		stations->at[s] = sheet_at((struct mono){0});
+		stations->at[s].filed = true;
+		if (line->stations[s].kind == STATION_FORM)
+			stations->form = s;
+		if (line->stations[s].kind != STATION_OVEN)
+			continue;
+		stations->last_oven = s;
+		if (stations->first_oven < 0)
+			stations->first_oven = s;
+	}
 }
 
 void
-stations_init(struct stations *stations, struct mono now, uint32_t flags)
+stations_find(struct stations *stations, int station, struct mono now, uint32_t flags)
 {
-	*stations = (struct stations){.last_index = {0}};
-	for (int s = 0; s < STATION_COUNT; s++) {
-		stations->at[s] = fresh(now);
-		/* What stands at the load station has its whole way before it. */
-		stations->at[s].unseen = s != STATION_LOAD;
-		stations->at[s].flags = s != STATION_LOAD ? flags : 0;
-	}
+	stations->at[station] = sheet_at(now);
+	stations->at[station].unseen = true;
+	stations->at[station].flags = flags;
+}
+
+void
+stations_await(struct stations *stations, struct mono now)
+{
+	stations->at[0] = sheet_at(now);
+	stations->at[0].number = ++stations->numbers;
+}
+
+static bool
+is_working(const struct stations *stations, int station)
+{
+	return station >= stations->first_oven && station <= stations->form;
 }
 
 void
 stations_flag_working(struct stations *stations, uint32_t flags)
 {
-	stations->at[STATION_OVEN].flags |= flags;
-	stations->at[STATION_FORM].flags |= flags;
+	for (int s = 0; s < stations->count; s++)
+		if (is_working(stations, s))
+			stations->at[s].flags |= flags;
 }
 
 void
 stations_flag_all(struct stations *stations, uint32_t flags)
 {
-	stations_flag_working(stations, flags);
-	stations->at[STATION_LOAD].flags |= flags;
+	for (int s = 0; s < stations->count; s++)
+		stations->at[s].flags |= flags;
+}
+
+void
+stations_silence(struct stations *stations)
+{
+	stations_flag_working(stations, SHOT_FLAG_GAP);
+	/* One in an oven cannot have been formed: not without an edge in the silence. */
+	stations->at[stations->form].silent = true;
+	/* A frame of its own may have been in the oven and out again. */
+	if (stations->line->machine != MACHINE_ROTARY)
+		stations->at[0].silent = stations->at[0].loaded.known;
 }
 
 void
 stations_lose(struct stations *stations)
 {
-	for (int s = 0; s < STATION_COUNT; s++)
+	for (int s = 0; s < stations->count; s++)
 		stations->at[s].unseen = true;
 }
 
+/* Each sheet in an oven stayed there too long, from when it came in or from when the
+ * fault began. */
 void
-stations_index_starts(struct stations *stations, const struct edge *edge)
+stations_fault(
+    struct stations *stations, const struct edge *from, const struct edge *to)
 {
-	struct sheet *oven = &stations->at[STATION_OVEN];
-	struct sheet *load = &stations->at[STATION_LOAD];
+	for (int s = stations->first_oven; s <= stations->last_oven; s++) {
+		struct stay *stay = sheet_stay(&stations->at[s]);
 
-	oven->heat_end = *edge;
-	if (!load->loaded.known)
-		load->loaded = *edge;
+		if (stay == NULL)
+			continue;
+		double in_oven_s = edge_span_s(&stay->in, to);
+		double fault_s = edge_span_s(from, to);
+		if (in_oven_s > 0.0 && fault_s > 0.0)
+			stations->at[s].fault_s += fmin(in_oven_s, fault_s);
+	}
 }
 
-struct sheet
-stations_index_done(
-    struct stations *stations, const struct edge *edge, int recipe, uint32_t flags)
-{
-	struct sheet left = stations->at[STATION_FORM];
-	struct sheet *oven, *form;
+/* --- everywhere ---------------------------------------------------------------------- */
 
-	left.left = edge_time(edge);
-	left.left_wall = edge->wall;
-	for (int s = STATION_COUNT - 1; s > 0; s--)
-		stations->at[s] = stations->at[s - 1];
-	stations->at[STATION_LOAD] = fresh(edge->at);
-	oven = &stations->at[STATION_OVEN];
-	oven->heat_start = *edge;
-	oven->placed = edge->before;
-	oven->recipe = recipe;
-	oven->flags |= flags;
-	form = &stations->at[STATION_FORM];
-	form->next_index = *edge;
-	form->last_form_start = left.form_start;
-	form->last_form_end = left.form_end;
-	stations->last_index = edge_time(edge);
-	return left;
+/* Nothing can happen to it any more; its place is nobody's. */
+void
+stations_leave(struct stations *stations, int station, struct mono at, struct wall wall)
+{
+	struct sheet *sheet = &stations->at[station];
+
+	if (sheet->filed)
+		return;
+	assert(stations->leaving_count < STATIONS_MAX);
+	sheet->left = at;
+	sheet->left_wall = wall;
+	stations->leaving[stations->leaving_count++] = *sheet;
+	sheet->filed = true;
+}
+
+void
+stations_leave_at(struct stations *stations, int station, const struct edge *edge)
+{
+	stations_leave(stations, station, edge_time(edge), edge->wall);
+}
+
+void
+stations_loaded(struct stations *stations, const struct edge *edge)
+{
+	if (!stations->at[0].loaded.known)
+		stations->at[0].loaded = *edge;
+}
+
+/* At that moment. */
+static bool
+was_in_last_oven(
+    const struct stations *stations, const struct sheet *sheet, struct mono at)
+{
+	const struct stay *stay;
+
+	if (sheet->stay_count == 0)
+		return false;
+	stay = &sheet->stays[sheet->stay_count - 1];
+	return stay->oven == stations->last_oven - stations->first_oven &&
+	       at.ns >= edge_time(&stay->in).ns &&
+	       (!stay->out.known || at.ns <= edge_time(&stay->out).ns);
+}
+
+/* The sheet that was in the last oven at that moment; NULL when none was.  It may have
+ * left since. */
+static struct sheet *
+seen_by_eye(struct stations *stations, const struct edge *edge)
+{
+	for (int s = stations->last_oven; s < stations->count; s++) {
+		struct sheet *sheet = &stations->at[s];
+
+		if (!sheet->filed &&
+		    was_in_last_oven(stations, sheet, edge_time(edge)))
+			return sheet;
+	}
+	return NULL;
 }
 
 void
 stations_sag(struct stations *stations, const struct edge *edge)
 {
-	struct sheet *oven = &stations->at[STATION_OVEN];
-	int64_t at_ns = edge_time(edge).ns;
+	struct sheet *sheet = seen_by_eye(stations, edge);
 
-	if (!oven->heat_start.known || at_ns < edge_time(&oven->heat_start).ns)
+	if (sheet == NULL || (sheet->flags & SHOT_FLAG_SAG_STUCK))
 		return;
-	if (oven->heat_end.known && at_ns > edge_time(&oven->heat_end).ns)
-		return;
-	if (oven->flags & SHOT_FLAG_SAG_STUCK)
-		return;
-	oven->sags++;
-	if (oven->sags == 1) {
-		oven->sag = *edge;
-		return;
+	sheet->sags++;
+	sheet->sag = *edge;
+	if (sheet->sags > 1) {
+		sheet->sag.known = false;
+		sheet->flags |= SHOT_FLAG_SAG_STUCK;
 	}
-	oven->sag.known = false;
-	oven->flags |= SHOT_FLAG_SAG_STUCK;
 }
 
 void
-stations_form_closes(struct stations *stations, const struct edge *edge,
-    int64_t cycle_count, double form_limit_s)
+stations_sagging(struct stations *stations, const struct edge *edge)
 {
-	struct sheet *form = &stations->at[STATION_FORM];
+	const struct sheet *sheet = seen_by_eye(stations, edge);
 
-	if (form->form_start.known)
+	if (sheet != NULL && sheet->sags == 0)
+		stations_sag(stations, edge);
+}
+
+void
+stations_form_closes(
+    struct stations *stations, const struct edge *edge, int64_t cycle_count)
+{
+	struct sheet *form = &stations->at[stations->form];
+
+	if (form->filed) {
+		stations_find(
+		    stations, stations->form, edge->before, SHOT_FLAG_SEQUENCE);
+		form->last_form_start = stations->last_form_start;
+		form->last_form_end = stations->last_form_end;
+	}
+	if (form->closings++ > 0)
 		return;
 	form->form_start = *edge;
 	form->cycle_count = cycle_count;
-	if (edge_span_s(&form->next_index, edge) > form_limit_s)
+	if (edge_span_s(&form->arrived, edge) > stations->line->form_limit_s)
 		form->flags |= SHOT_FLAG_LATE_FORM;
 }
 
 void
 stations_form_opens(struct stations *stations, const struct edge *edge)
 {
-	if (stations->at[STATION_FORM].form_start.known)
-		stations->at[STATION_FORM].form_end = *edge;
+	struct sheet *form = &stations->at[stations->form];
+
+	if (!form->filed && form->form_start.known)
+		form->form_end = *edge;
 }
+
+/* It goes into the oven at that station. */
+void
+stations_enter_oven(struct stations *stations, int station, const struct edge *edge,
+    const struct intake *intake)
+{
+	struct sheet *sheet = &stations->at[station];
+
+	if (sheet->filed)
+		return;
+	if (sheet->stay_count == SHEET_STAYS_MAX) {
+		sheet->flags |= SHOT_FLAG_SEQUENCE;
+		sheet->unseen = true;
+		sheet->stay_count--;
+	}
+	sheet->stays[sheet->stay_count++] =
+	    (struct stay){.oven = station - stations->first_oven, .in = *edge};
+	sheet->sag.known = false;
+	sheet->sags = 0;
+	if (sheet_reheated(sheet))
+		sheet->flags |= SHOT_FLAG_REHEAT;
+	if (station == stations->first_oven) {
+		if (sheet->stay_count == 1)
+			sheet->placed = edge->before;
+		sheet->recipe = intake->recipe;
+		sheet->set_points = intake->set_points;
+		sheet->flags |= intake->flags;
+	}
+	if (station == stations->last_oven && intake->sag_stuck)
+		sheet->flags |= SHOT_FLAG_SAG_STUCK;
+}
+
+/* It comes to the form station. */
+void
+stations_arrive_at_form(struct stations *stations, const struct edge *edge)
+{
+	struct sheet *form = &stations->at[stations->form];
+
+	form->arrived = *edge;
+	form->last_form_start = stations->last_form_start;
+	form->last_form_end = stations->last_form_end;
+}
+
+/* What stood at the form station goes: what it was formed with is the next one's past. */
+void
+stations_leave_form(struct stations *stations)
+{
+	const struct sheet *form = &stations->at[stations->form];
+
+	if (form->filed)
+		return;
+	stations->last_form_start = form->form_start;
+	stations->last_form_end = form->form_end;
+}
+
+void
+stations_note_move(struct stations *stations, const struct edge *edge)
+{
+	struct mono at = edge_time(edge);
+
+	if (stations->last_move.ns != 0)
+		stations->step_s =
+		    (double)(at.ns - stations->last_move.ns) / (double)CLOCK_SECOND_NS;
+	stations->last_move = at;
+}
+
+/* --- keeping ------------------------------------------------------------------------- */
 
 struct mono
 stations_need(const struct stations *stations, struct mono now)
 {
 	struct mono need = now;
 
-	for (int s = STATION_OVEN; s < STATION_COUNT; s++)
-		if (stations->at[s].placed.ns < need.ns)
+	for (int s = 0; s < stations->count; s++)
+		if (!stations->at[s].filed &&
+		    (s > 0 || stations->at[s].stay_count > 0) &&
+		    stations->at[s].placed.ns < need.ns)
 			need = stations->at[s].placed;
 	return need;
+}
+
+void
+stations_freeze(struct stations *stations, struct freeze *freeze)
+{
+	for (int s = 0; s < stations->count; s++)
+		freeze_sheet(freeze, &stations->at[s]);
+	freeze_i64(freeze, &stations->numbers);
+	freeze_i64(freeze, &stations->last_move.ns);
+	freeze_double(freeze, &stations->step_s);
+	freeze_edge(freeze, &stations->last_form_start);
+	freeze_edge(freeze, &stations->last_form_end);
+	freeze_edge(freeze, &stations->emptied);
 }

@@ -7,39 +7,39 @@
 
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
-#include "daemon/shot/features.h"
-#include "daemon/shot/outcome.h"
-#include "daemon/shot/signals.h"
-#include "daemon/shot/stations.h"
+#include "daemon/shot/closing.h"
+#include "daemon/shot/freeze.h"
+#include "daemon/shot/lane.h"
+#include "daemon/shot/place.h"
+#include "daemon/shot/record.h"
+#include "daemon/shot/shot.h"
+#include "daemon/shot/trace.h"
 
 #define CLOCK_STEP_S 1.0 /* the wall clock moved against the monotonic one */
 #define KEEP_BEFORE_S 60 /* readings kept from before the oldest sheet's heat */
-
-/* Sheets that left and whose last readings are awaited. */
-enum { CLOSING_MAX = STATION_COUNT + 1 };
+#define SAVE_EVERY_S 10  /* so that a restart knows how long it was away */
+#define SAVED_FORM 1     /* goes up when tracker_save changes */
 
 struct tracker {
 	const struct settings *settings;
 	uint32_t line;
 	struct tracker_sink sink;
 	struct tracker_start start;
-	struct roles roles;
 	struct history *history;
+	struct pace pace;
+	int lane_count;
+	struct lane lanes[SETTINGS_SIDES];
+	double tool_mean_c[SETTINGS_SIDES];   /* of the shot given out last */
+	struct mono gave_out[SETTINGS_SIDES]; /* when its sheet had left */
 
-	struct signals signals;
-	struct wall now; /* of the scan being taken */
-	bool started;    /* a first scan has come */
+	struct closing
+	    closing;       /* sheets that left and whose last readings are awaited */
+	int64_t settle_ns; /* so long */
+	bool started;      /* a first scan has come */
+	bool thawed;       /* the lanes stand as they were saved */
+	struct mono now, saved; /* of the last scan; when `moved` was told last */
 	int64_t wall_offset_ns;
 	bool wall_known;
-
-	struct stations stations;
-	struct edge fault; /* known while the machine reports one */
-	int startup_left;
-	int64_t settle_ns; /* awaited after a sheet left: readings of slower devices */
-	struct sheet closing[CLOSING_MAX];
-	size_t closing_count;
-	double tool_mean_c;   /* of the shot given out last */
-	struct mono gave_out; /* when its sheet had left */
 };
 
 static const struct line_settings *
@@ -55,6 +55,113 @@ tell(struct tracker *t, struct wall at, const char *kind, const char *text)
 		t->sink.event(t->sink.arg, at, kind, text);
 }
 
+/* --- giving out ------------------------------------------------------------------- */
+
+/* Makes the record of a sheet that has left, and gives it out. */
+static void
+give_out(struct tracker *t, struct closed *closed)
+{
+	struct lane *lane = &t->lanes[closed->side];
+	struct sheet *sheet = &closed->sheet;
+	struct shot *shot = shot_new(lane->roles.all_count);
+	struct feature_source source = {.settings = t->settings,
+	    .line = line_of(t),
+	    .roles = &lane->roles,
+	    .history = t->history,
+	    .sheet = sheet};
+
+	if (shot == NULL) {
+		tell(t, sheet->left_wall, "lost", "a shot was lost: out of memory");
+		return;
+	}
+	sheet->last_tool_mean_c = t->tool_mean_c[closed->side];
+	if ((double)(sheet->left.ns - t->gave_out[closed->side].ns) / 1e9 >
+	    line_of(t)->startup_after_s)
+		sheet->last_tool_mean_c = NAN; /* a stop lies between them */
+	t->gave_out[closed->side] = sheet->left;
+	shot->line = t->line;
+	shot->side = t->lane_count > 1 ? closed->side : -1;
+	shot->shot_no = ++t->start.last_shot_no;
+	record_make(&source, shot);
+	t->tool_mean_c[closed->side] = shot->value[FEATURE_TOOL_MEAN_C];
+	if (!t->start.no_traces)
+		shot->trace = trace_make(&source, &shot->trace_bytes);
+	t->sink.shot(t->sink.arg, shot);
+}
+
+static void
+give_out_first(struct tracker *t)
+{
+	struct closed closed = closing_take(&t->closing);
+
+	give_out(t, &closed);
+}
+
+/* Gives out the sheets that left long enough ago. */
+static bool
+close_due(struct tracker *t, struct mono now)
+{
+	bool any = false;
+
+	while (t->closing.count > 0 &&
+	       now.ns - t->closing.sheets[0].sheet.left.ns >= t->settle_ns) {
+		give_out_first(t);
+		any = true;
+	}
+	return any;
+}
+
+/* Whether the pyrometers and zones of this side are those of every side. */
+static bool
+shares_oven(const struct lane *lane)
+{
+	const struct oven_roles *oven = &lane->roles.ovens[0];
+
+	for (int face = 0; face < 2; face++) {
+		for (int i = 0; i < oven->surface_count[face]; i++)
+			if (lane->settings->channels[oven->surface[face][i]].side >= 0)
+				return false;
+		for (int i = 0; i < oven->zone_count[face]; i++)
+			if (lane->settings->channels[oven->zone[face][i]].side >= 0)
+				return false;
+	}
+	return true;
+}
+
+/* A shared oven holds one sheet: if another side's was in there too, neither record can
+ * be told from the other. */
+static void
+doubt_overlaps(struct tracker *t, const struct lane *lane, struct sheet *sheet)
+{
+	for (int other = 0; other < t->lane_count; other++)
+		if (other != lane->side && shares_oven(lane))
+			closing_doubt_overlaps(
+			    &t->closing, other, &t->lanes[other].stations, sheet);
+}
+
+static void
+take_left(void *arg, struct lane *lane, const struct sheet *left)
+{
+	struct tracker *t = arg;
+	struct closed closed = {.side = lane->side, .sheet = *left};
+
+	doubt_overlaps(t, lane, &closed.sheet);
+	if (t->closing.count == CLOSING_MAX)
+		give_out_first(t);
+	closing_add(&t->closing, &closed);
+}
+
+void
+tracker_finish(struct tracker *t)
+{
+	while (t->closing.count > 0)
+		give_out_first(t);
+	if (t->started && t->sink.moved != NULL)
+		t->sink.moved(t->sink.arg);
+}
+
+/* --- life ------------------------------------------------------------------------- */
+
 static void
 set_up(struct tracker *t)
 {
@@ -64,7 +171,73 @@ set_up(struct tracker *t)
 		if (t->settings->devices[i].line == t->line)
 			slowest_s = fmax(slowest_s, t->settings->devices[i].period_s);
 	t->settle_ns = (int64_t)((2.0 * slowest_s + 1.0) * (double)CLOCK_SECOND_NS);
-	signals_init(&t->signals, t->settings, &t->roles);
+	t->pace.last_closed_at = t->start.last_closed_at;
+	for (int side = 0; side < SETTINGS_SIDES; side++)
+		t->tool_mean_c[side] = NAN;
+}
+
+/* Everything of it that outlives the logger. */
+static void
+tracker_freeze(struct tracker *t, struct freeze *freeze)
+{
+	int form = SAVED_FORM, machine = (int)line_of(t)->machine;
+	int stations = line_of(t)->station_count, lanes = t->lane_count;
+
+	freeze_int(freeze, &form);
+	freeze_int(freeze, &machine);
+	freeze_int(freeze, &stations);
+	freeze_int(freeze, &lanes);
+	if (form != SAVED_FORM || machine != (int)line_of(t)->machine ||
+	    stations != line_of(t)->station_count || lanes != t->lane_count)
+		freeze->failed = true;
+	freeze_i64(freeze, &t->start.last_shot_no);
+	freeze_i64(freeze, &t->now.ns);
+	freeze_i64(freeze, &t->wall_offset_ns);
+	freeze_i64(freeze, &t->pace.last_move.ns);
+	freeze_int(freeze, &t->pace.startup_left);
+	for (int side = 0; side < t->lane_count; side++) {
+		lane_freeze(&t->lanes[side], freeze);
+		freeze_double(freeze, &t->tool_mean_c[side]);
+		freeze_i64(freeze, &t->gave_out[side].ns);
+	}
+	closing_freeze(&t->closing, freeze, t->lane_count);
+}
+
+/* Takes up what was saved; what has been filed since is not filed again. */
+static bool
+thaw(struct tracker *t)
+{
+	struct freeze freeze = freeze_from(t->start.saved, t->start.saved_bytes);
+	int64_t filed = t->start.last_shot_no;
+
+	tracker_freeze(t, &freeze);
+	t->start.saved = NULL;
+	if (freeze.failed) {
+		t->start.last_shot_no = filed;
+		return false;
+	}
+	while (t->start.last_shot_no < filed && t->closing.count > 0) {
+		closing_take(&t->closing);
+		t->start.last_shot_no++;
+	}
+	t->start.last_shot_no = filed;
+	return true;
+}
+
+static bool
+make_lanes(struct tracker *t)
+{
+	for (int side = 0; side < line_of(t)->side_count; side++) {
+		struct lane *lane = &t->lanes[side];
+
+		if (lane_init(lane, t->settings, t->line, side, &t->pace, &t->sink) !=
+		    0)
+			return false;
+		lane->take = take_left;
+		lane->take_arg = t;
+		t->lane_count++;
+	}
+	return true;
 }
 
 struct tracker *
@@ -79,15 +252,20 @@ tracker_new(const struct settings *settings, uint32_t line, struct tracker_start
 	t->line = line;
 	t->start = start;
 	t->sink = sink;
-	t->tool_mean_c = NAN;
 	t->history = history_new(settings, line);
-	if (t->history == NULL || roles_init(&t->roles, settings, line) != 0) {
-		history_free(t->history);
-		free(t);
+	if (t->history == NULL || !make_lanes(t)) {
+		tracker_free(t);
 		return NULL;
 	}
 	set_up(t);
-	return t;
+	if (start.saved == NULL)
+		return t;
+	t->thawed = thaw(t);
+	if (t->thawed)
+		return t;
+	start.saved = NULL;
+	tracker_free(t);
+	return tracker_new(settings, line, start, sink);
 }
 
 void
@@ -95,8 +273,9 @@ tracker_free(struct tracker *t)
 {
 	if (t == NULL)
 		return;
+	for (int side = 0; side < t->lane_count; side++)
+		lane_release(&t->lanes[side]);
 	history_free(t->history);
-	roles_release(&t->roles);
 	free(t);
 }
 
@@ -104,171 +283,69 @@ void
 tracker_adopt(struct tracker *t, const struct settings *settings)
 {
 	t->settings = settings;
-	t->signals.settings = settings;
-}
-
-/* --- giving out ------------------------------------------------------------------- */
-
-static double
-heat_max_s(const struct tracker *t, int recipe)
-{
-	const struct recipe_settings *settings = settings_recipe(t->settings, recipe);
-
-	if (settings != NULL && !isnan(settings->heat_max_s))
-		return settings->heat_max_s;
-	return line_of(t)->heat_max_s;
-}
-
-static struct wall
-label(const struct edge *edge)
-{
-	return edge->known ? edge->wall : (struct wall){0};
-}
-
-/* Makes the record of a sheet that has left, and gives it out. */
-static void
-give_out(struct tracker *t, struct sheet *sheet)
-{
-	struct shot *shot = shot_new(t->roles.all_count);
-	struct feature_source source = {.settings = t->settings,
-	    .line = line_of(t),
-	    .roles = &t->roles,
-	    .history = t->history,
-	    .sheet = sheet};
-
-	if (shot == NULL) {
-		tell(t, sheet->left_wall, "lost", "a shot was lost: out of memory");
-		return;
-	}
-	sheet->last_tool_mean_c = t->tool_mean_c;
-	if ((double)(sheet->left.ns - t->gave_out.ns) / 1e9 >
-	    line_of(t)->startup_after_s)
-		sheet->last_tool_mean_c = NAN; /* a stop lies between them */
-	t->gave_out = sheet->left;
-	shot->line = t->line;
-	shot->shot_no = ++t->start.last_shot_no;
-	shot->loaded_at = label(&sheet->loaded);
-	shot->heat_start_at = label(&sheet->heat_start);
-	shot->heat_end_at = label(&sheet->heat_end);
-	shot->form_start_at = label(&sheet->form_start);
-	shot->form_end_at = label(&sheet->form_end);
-	shot->closed_at = sheet->left_wall;
-	shot->recipe = sheet->recipe;
-	shot->cycle_count = sheet->cycle_count;
-	shot->uncertainty_s = sheet_uncertainty_s(sheet);
-	shot->outcome = outcome_of(line_of(t), sheet, heat_max_s(t, sheet->recipe),
-	    t->signals.edge_limit_s, t->roles.bit[ROLE_SAG_EYE] != ROLES_NONE,
-	    shot->reason);
-	features_compute(&source, shot);
-	shot->flags = sheet->flags;
-	t->tool_mean_c = shot->value[FEATURE_TOOL_MEAN_C];
-	t->sink.shot(t->sink.arg, shot);
-}
-
-/* Gives out the sheets that left long enough ago; all of them when `all`. */
-static void
-close_due(struct tracker *t, struct mono now, bool all)
-{
-	size_t due = 0;
-
-	while (due < t->closing_count &&
-	       (all || now.ns - t->closing[due].left.ns >= t->settle_ns))
-		give_out(t, &t->closing[due++]);
-	for (size_t i = due; due > 0 && i < t->closing_count; i++)
-		t->closing[i - due] = t->closing[i];
-	t->closing_count -= due;
+	for (int side = 0; side < t->lane_count; side++)
+		lane_adopt(&t->lanes[side], settings);
 }
 
 void
-tracker_finish(struct tracker *t)
+tracker_number_on(struct tracker *t, int64_t last_shot_no)
 {
-	close_due(t, (struct mono){0}, true);
+	t->start.last_shot_no += last_shot_no;
 }
 
-/* --- moving on -------------------------------------------------------------------- */
+/* --- taking up ---------------------------------------------------------------------- */
 
-/* A long time without an index is a stop: the next sheets into the oven are start-up. */
-static void
-notice_stop(struct tracker *t, const struct edge *edge)
+/* Half of a usual step: longer away, and nobody can tell how far the sheets have come. */
+static double
+away_limit_s(const struct tracker *t)
 {
-	double limit_s = line_of(t)->startup_after_s, pause_s = INFINITY;
-	char text[96];
+	double limit_s = line_of(t)->heat_min_s / 2.0;
 
-	if (t->stations.last_index.ns != 0)
-		pause_s =
-		    (double)(edge_time(edge).ns - t->stations.last_index.ns) / 1e9;
-	else if (t->start.last_closed_at.ns != 0)
-		pause_s = (double)(edge->wall.ns - t->start.last_closed_at.ns) / 1e9;
-	if (pause_s < limit_s)
-		return;
-	t->startup_left = line_of(t)->startup_shots;
-	if (isinf(pause_s))
-		return;
-	snprintf(text, sizeof(text), "no index for %.0f min", pause_s / 60.0);
-	tell(t, edge->wall, "stop", text);
-}
-
-/* Until `end` the machine has been in fault: the sheet in the oven stayed there too long,
- * from when it came in or from when the fault began. */
-static void
-count_fault(struct tracker *t, const struct edge *end)
-{
-	struct sheet *oven = &t->stations.at[STATION_OVEN];
-	double in_oven_s = edge_span_s(&oven->heat_start, end);
-	double fault_s = edge_span_s(&t->fault, end);
-
-	if (!oven->heat_end.known && in_oven_s > 0.0 && fault_s > 0.0)
-		oven->fault_s += fmin(in_oven_s, fault_s);
+	for (int side = 0; side < t->lane_count; side++)
+		limit_s = fmax(limit_s, t->lanes[side].stations.step_s / 2.0);
+	return limit_s;
 }
 
 static void
-index_starts(
-    struct tracker *t, const struct edge *edge, bool load_empty, bool form_empty)
+mark_left(struct tracker *t, uint32_t flags)
 {
-	struct sheet *load = &t->stations.at[STATION_LOAD];
-	struct sheet *form = &t->stations.at[STATION_FORM];
-	double since_s = (double)(edge_time(edge).ns - t->stations.last_index.ns) / 1e9;
-
-	if (signals_off(&t->signals, ROLE_AUTOMATIC)) {
-		stations_lose(&t->stations);
-		return;
-	}
-	notice_stop(t, edge);
-	if (t->fault.known)
-		count_fault(t, edge);
-	if (t->stations.last_index.ns != 0 && since_s < line_of(t)->heat_min_s)
-		stations_flag_all(&t->stations, SHOT_FLAG_DOUBLE_INDEX);
-	load->empty = load_empty;
-	if (!form->form_start.known && form_empty)
-		form->gone = true;
-	stations_index_starts(&t->stations, edge);
+	for (size_t i = 0; i < t->closing.count; i++)
+		t->closing.sheets[i].sheet.flags |= flags;
 }
 
+/* The sheets stand as they were saved, or nobody knows any more. */
 static void
-index_done(struct tracker *t, const struct edge *edge)
+take_up(struct tracker *t, const struct scan *scan)
 {
-	uint32_t flags = 0;
+	int64_t offset_ns = scan->wall.ns - scan->at.ns;
+	double away_s = (double)(scan->at.ns - t->now.ns) / (double)CLOCK_SECOND_NS;
+	double step_s =
+	    (double)(offset_ns - t->wall_offset_ns) / (double)CLOCK_SECOND_NS;
+	bool same_clocks = fabs(step_s) <= CLOCK_STEP_S && away_s >= 0.0;
+	char text[128];
 
-	if (signals_off(&t->signals, ROLE_AUTOMATIC)) {
-		stations_lose(&t->stations);
+	mark_left(t, SHOT_FLAG_LOGGER_START | SHOT_FLAG_GAP);
+	if (same_clocks && away_s < away_limit_s(t)) {
+		for (int side = 0; side < t->lane_count; side++) {
+			stations_flag_working(&t->lanes[side].stations,
+			    SHOT_FLAG_LOGGER_START | SHOT_FLAG_GAP);
+			counter_gap(&t->lanes[side].signals.counter);
+		}
+		t->wall_known = true;
+		snprintf(text, sizeof(text),
+		    "logging went on after %.0f s: the sheets are where they were",
+		    away_s);
+		tell(t, scan->wall, "resume", text);
 		return;
 	}
-	if (t->startup_left > 0) {
-		t->startup_left--;
-		flags |= SHOT_FLAG_STARTUP;
+	while (t->closing.count > 0)
+		give_out_first(t);
+	for (int side = 0; side < t->lane_count; side++) {
+		lane_forget(&t->lanes[side]);
+		t->tool_mean_c[side] = NAN;
 	}
-	if (signals_on(&t->signals, ROLE_SAG_EYE))
-		flags |= SHOT_FLAG_SAG_STUCK;
-	if (t->closing_count == CLOSING_MAX) {
-		give_out(t, &t->closing[0]);
-		t->closing_count--;
-		for (size_t i = 0; i < t->closing_count; i++)
-			t->closing[i] = t->closing[i + 1];
-	}
-	t->closing[t->closing_count++] =
-	    stations_index_done(&t->stations, edge, t->signals.recipe, flags);
-	if (t->fault.known)
-		stations_flag_working(&t->stations, SHOT_FLAG_FAULT);
+	t->pace.last_move.ns = 0;
+	t->pace.startup_left = 0;
 }
 
 /* --- taking scans ----------------------------------------------------------------- */
@@ -283,7 +360,9 @@ check_clock(struct tracker *t, const struct scan *scan)
 	char text[96];
 
 	if (t->wall_known && fabs(step_s) > CLOCK_STEP_S) {
-		stations_flag_all(&t->stations, SHOT_FLAG_CLOCK_STEP);
+		for (int side = 0; side < t->lane_count; side++)
+			stations_flag_all(
+			    &t->lanes[side].stations, SHOT_FLAG_CLOCK_STEP);
 		snprintf(text, sizeof(text), "the clock was set by %+.0f s", step_s);
 		tell(t, scan->wall, "clock_step", text);
 	}
@@ -291,114 +370,78 @@ check_clock(struct tracker *t, const struct scan *scan)
 	t->wall_known = true;
 }
 
-/* The controller was silent: what stood in oven or form station was not watched. */
-static void
-silence(struct tracker *t)
-{
-	stations_flag_working(&t->stations, SHOT_FLAG_GAP);
-	t->stations.at[STATION_OVEN].silent = true;
-	t->stations.at[STATION_FORM].silent = true;
-}
-
-static void
-missed_index(struct tracker *t, const struct edge *edge)
-{
-	index_starts(t, edge, false, false);
-	index_done(t, edge);
-	tell(t, edge->wall, "missed_index",
-	    "an index went by while the controller was silent");
-}
-
-/* What the machine says of itself. */
-static void
-act_on_state(struct tracker *t, const struct news *news)
-{
-	if (news->silence)
-		silence(t);
-	if (news->change[ROLE_FAULT] == BIT_ROSE) {
-		stations_flag_all(&t->stations, SHOT_FLAG_FAULT);
-		t->fault = news->edge[ROLE_FAULT];
-		tell(t, news->edge[ROLE_FAULT].wall, "fault",
-		    "the machine reports a fault");
-	}
-	if (news->change[ROLE_FAULT] == BIT_FELL && t->fault.known) {
-		count_fault(t, &news->edge[ROLE_FAULT]);
-		t->fault.known = false;
-	}
-	if (news->change[ROLE_AUTOMATIC] == BIT_FELL) {
-		stations_flag_all(&t->stations, SHOT_FLAG_MANUAL);
-		tell(t, news->edge[ROLE_AUTOMATIC].wall, "manual",
-		    "the line was put in manual");
-	}
-}
-
-/* The changes of one scan, in the order in which they can have happened on a machine:
- * open, sag, move, arrive, close. */
-static void
-act_on_moves(struct tracker *t, const struct news *news)
-{
-	const enum bit_change *change = news->change;
-	const struct edge *edge = news->edge;
-
-	if (change[ROLE_FORM_CLOSED] == BIT_FELL)
-		stations_form_opens(&t->stations, &edge[ROLE_FORM_CLOSED]);
-	if (change[ROLE_SAG_EYE] == BIT_ROSE)
-		stations_sag(&t->stations, &edge[ROLE_SAG_EYE]);
-	if (news->sagged)
-		stations_sag(&t->stations, &news->sag);
-	if (change[ROLE_SHEET_AT_LOAD] == BIT_ROSE)
-		t->stations.at[STATION_LOAD].loaded = edge[ROLE_SHEET_AT_LOAD];
-	if (change[ROLE_ROTATING] == BIT_ROSE)
-		index_starts(
-		    t, &edge[ROLE_ROTATING], news->load_empty, news->form_empty);
-	if (change[ROLE_ROTATING] == BIT_FELL)
-		index_done(t, &edge[ROLE_ROTATING]);
-	if (change[ROLE_FORM_CLOSED] == BIT_ROSE)
-		stations_form_closes(&t->stations, &edge[ROLE_FORM_CLOSED],
-		    t->signals.cycle_count, line_of(t)->form_limit_s);
-	for (int64_t i = 0; i < news->missed; i++)
-		missed_index(t, &news->when);
-	if (news->astray) {
-		stations_flag_all(&t->stations, SHOT_FLAG_COUNT_JUMP);
-		stations_lose(&t->stations);
-		tell(t, t->now, "count_astray",
-		    "the cycle counter went up without an index that was seen");
-	}
-	if (news->jumped) {
-		stations_flag_all(&t->stations, SHOT_FLAG_COUNT_JUMP);
-		tell(t, t->now, "count_jump", "the cycle counter was set or jumped");
-	}
-}
-
 /* Readings older than any sheet in hand needs go. */
 static void
 forget(struct tracker *t, struct mono now)
 {
-	struct mono need = stations_need(&t->stations, now);
+	struct mono need = closing_need(&t->closing, now);
 
-	if (t->closing_count > 0 && t->closing[0].placed.ns < need.ns)
-		need = t->closing[0].placed;
+	for (int side = 0; side < t->lane_count; side++)
+		need = stations_need(&t->lanes[side].stations, need);
 	need.ns -= KEEP_BEFORE_S * CLOCK_SECOND_NS;
 	history_forget(t->history, need);
+}
+
+/* Tells that there is something new to save, or that time has passed. */
+static void
+tell_moved(struct tracker *t, bool moved)
+{
+	for (int side = 0; side < t->lane_count; side++) {
+		moved |= t->lanes[side].moved;
+		t->lanes[side].moved = false;
+	}
+	if (!moved && t->now.ns - t->saved.ns < SAVE_EVERY_S * CLOCK_SECOND_NS)
+		return;
+	t->saved = t->now;
+	if (t->sink.moved != NULL)
+		t->sink.moved(t->sink.arg);
 }
 
 void
 tracker_scan(struct tracker *t, const struct scan *scan)
 {
-	struct news news;
-
 	if (scan->device >= t->settings->device_count ||
 	    t->settings->devices[scan->device].line != t->line)
 		return;
-	if (!t->started)
-		stations_init(&t->stations, scan->at, SHOT_FLAG_LOGGER_START);
+	if (!t->started && t->thawed)
+		take_up(t, scan);
 	t->started = true;
-	t->now = scan->wall;
+	t->now = scan->at;
 	history_take(t->history, scan);
 	check_clock(t, scan);
-	signals_take(&t->signals, scan, &news);
-	act_on_state(t, &news);
-	act_on_moves(t, &news);
-	close_due(t, scan->at, false);
+	for (int side = 0; side < t->lane_count; side++)
+		lane_scan(&t->lanes[side], scan);
+	bool given = close_due(t, scan->at);
 	forget(t, scan->at);
+	tell_moved(t, given);
+}
+
+size_t
+tracker_save(const struct tracker *t, void *bytes, size_t room)
+{
+	struct freeze freeze = freeze_into(bytes, room);
+	/* Freezing reads only; it is one walk for both ways. */
+	union {
+		const struct tracker *lent;
+		struct tracker *tracker;
+	} same = {.lent = t};
+
+	if (!t->started)
+		return 0;
+	tracker_freeze(same.tracker, &freeze);
+	return freeze.failed ? 0 : freeze.length;
+}
+
+/* --- looking at it -------------------------------------------------------------------- */
+
+size_t
+tracker_places(const struct tracker *t, struct mono now,
+    struct tracker_place places[static TRACKER_PLACES_MAX])
+{
+	size_t count = 0;
+
+	for (int side = 0; t->started && side < t->lane_count; side++)
+		for (int s = 0; s < t->lanes[side].stations.count; s++)
+			places[count++] = place_look(&t->lanes[side], s, now);
+	return count;
 }

@@ -172,22 +172,41 @@ window_line_at(const struct history *history, uint32_t channel, struct window wi
 	return (struct measure){c0, ABSENT_NOT};
 }
 
+/* How long the reading was `level` or more within one window. */
+static double
+above_s(struct walk *walk, double level)
+{
+	double sum_s = 0.0, value, stretch_s;
+
+	for (size_t i = 0; i < walk->series.count; i++)
+		if (walk_take(walk, i, &value, &stretch_s) && value >= level)
+			sum_s += stretch_s;
+	stretch_s = walk_finish(walk);
+	if (walk->any && walk->last_value >= level)
+		sum_s += stretch_s;
+	return sum_s;
+}
+
 struct measure
 window_share_above(const struct history *history, uint32_t channel,
-    struct window window, double level, double coverage_min)
+    const struct window *windows, size_t count, double level, double coverage_min)
 {
-	struct walk walk = walk_start(history, channel, window);
-	double above_s = 0.0, value, stretch_s;
+	double sum_s = 0.0, covered_s = 0.0, all_s = 0.0;
+	enum absent absent = ABSENT_NOT_APPLICABLE;
 
-	for (size_t i = 0; i < walk.series.count; i++)
-		if (walk_take(&walk, i, &value, &stretch_s) && value >= level)
-			above_s += stretch_s;
-	stretch_s = walk_finish(&walk);
-	if (walk.any && walk.last_value >= level)
-		above_s += stretch_s;
-	if (walk.covered_s <= 0.0 || walk.covered_s < coverage_min * window_s(window))
-		return (struct measure){NAN, walk_absent(&walk)};
-	return (struct measure){above_s / walk.covered_s, ABSENT_NOT};
+	for (size_t w = 0; w < count; w++) {
+		struct walk walk = walk_start(history, channel, windows[w]);
+
+		sum_s += above_s(&walk, level);
+		covered_s += walk.covered_s;
+		all_s += window_s(windows[w]);
+		if (!(walk.covered_s > 0.0) ||
+		    walk.covered_s < coverage_min * window_s(windows[w]))
+			absent = walk_absent(&walk);
+	}
+	if (!(covered_s > 0.0) || !(covered_s >= coverage_min * all_s))
+		return (struct measure){NAN, absent};
+	return (struct measure){sum_s / covered_s, ABSENT_NOT};
 }
 
 struct measure

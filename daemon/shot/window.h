@@ -47,10 +47,10 @@ struct measure {
 struct measure window_line_at(const struct history *history, uint32_t channel,
     struct window window, struct mono at, double *slope_per_s);
 
-/* Share of the covered time in which the reading was `level` or more; absent when the
- * coverage is under `coverage_min`. */
+/* Share of the covered time of some windows in which the reading was `level` or more;
+ * absent when the coverage of all of them together is under `coverage_min`. */
 struct measure window_share_above(const struct history *history, uint32_t channel,
-    struct window window, double level, double coverage_min);
+    const struct window *windows, size_t count, double level, double coverage_min);
 
 /* Linear between the good readings on both sides of `at`, if they are near enough. */
 struct measure window_value_at(

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What a shot costs the ledger, and how fast it is read: 60 features, 90 channels.
+ * What a shot costs the ledger, and how fast it is read: the features of a line with 4
+ * pyrometers a side and 16 water circuits, 90 channels.
  */
 #include "daemon/ledger/ledger.h"
 
@@ -10,11 +11,12 @@
 #include <sys/stat.h>
 
 #include "daemon/ledger/ledger_read.h"
+#include "daemon/shot/pack.h"
 #include "tests/bench/figure.h"
 #include "tests/unit/daemon/ledger/counting_vfs.h"
 #include "tests/unit/daemon/ledger/ledger_fixture.h"
 
-enum { SHOTS = 20000, FEATURES = 60 };
+enum { SHOTS = 20000 };
 
 static struct fixture fixture;
 static struct error error;
@@ -64,7 +66,7 @@ bench_writing(void)
 	double took_s = figure_now_s() - start_s;
 
 	figure_at_most("ledger_wal_per_shot", (double)counted.wal_bytes / COUNTED, "B",
-	    32 * 1024, "60 features, 90 channels, checkpoints included");
+	    32 * 1024, "all features, 90 channels, no trace, checkpoints included");
 	figure_at_most("ledger_fsyncs_per_shot", (double)counted.syncs / COUNTED, "", 2,
 	    "the same shots, checkpoints included");
 	figure_only("ledger_shots_written", COUNTED / took_s, "/s",
@@ -73,8 +75,139 @@ bench_writing(void)
 		give_up();
 	figure_only("ledger_shot_with_channels", size_of_file() / (BEFORE + COUNTED),
 	    "B", "on disk, a shot with its 90 channels");
+
+	start_s = figure_now_s();
+	if (ledger_set_hasty(ledger, true, &error) != 0 ||
+	    fixture_write(&fixture, ledger, 0, BEFORE + COUNTED + 1,
+		BEFORE + 2 * COUNTED, &error) != 0 ||
+	    ledger_set_hasty(ledger, false, &error) != 0)
+		give_up();
+	figure_only("ledger_shots_in_haste", COUNTED / (figure_now_s() - start_s), "/s",
+	    "as a replay writes them, fsynced at the end");
 	ledger_close(ledger);
 }
+
+/* --- traces ----------------------------------------------------------------------- */
+
+/* Two readings a second of each of the 90 channels, 16 bits wide; outside its own window
+ * a channel is stale, as trace.h has it. */
+enum {
+	WAY_SCANS = 660,  /* from the oven to the end of forming: 330 s */
+	OVEN_SCANS = 360, /* of zones and pyrometers, from the start on */
+	TOOL_SCANS = 320, /* of tool and water, to the end */
+	ZONES = 60,       /* outputs in 0.1 %, restless by 1 % */
+	PYROMETERS = 7,   /* 0.1 C, rising by 1 K/s, noise of 0.3 K */
+	TOOL_SENSORS = 23 /* 0.1 C, noise of 0.1 K */
+};
+
+/* About normal, sd 1: the sum of twelve uniform numbers (the central limit theorem). */
+static double
+noise(void)
+{
+	double sum = -6;
+
+	for (int i = 0; i < 12; i++)
+		sum += fixture_random(&fixture);
+	return sum;
+}
+
+static double
+raw_of(int channel, int number)
+{
+	if (channel < ZONES)
+		return 400 + 5 * channel + 10 * noise();
+	if (channel < ZONES + PYROMETERS)
+		return 250 + 5 * number + 3 * noise();
+	return 700 + channel + noise();
+}
+
+static struct reading
+reading_of(double raw)
+{
+	return (struct reading){raw, QUALITY_GOOD, (uint32_t)lround(raw)};
+}
+
+static void
+fill_scan(struct scan *scan, int number)
+{
+	scan->device = 0;
+	scan->at.ns = (number + 1) * CLOCK_SECOND_NS / 2;
+	scan->sent.ns = scan->at.ns - CLOCK_SECOND_NS / 100;
+	scan->wall.ns = fixture_time(0).ns + scan->at.ns;
+	scan->count = FIXTURE_SHOT_CHANNELS;
+	for (int i = 0; i < FIXTURE_SHOT_CHANNELS; i++) {
+		bool kept = i < ZONES + PYROMETERS ? number < OVEN_SCANS
+		                                   : number >= WAY_SCANS - TOOL_SCANS;
+		scan->readings[i] = (struct reading){NAN, QUALITY_STALE, 0};
+		if (kept)
+			scan->readings[i] = reading_of(raw_of(i, number));
+	}
+}
+
+static void
+give_trace(struct shot *shot)
+{
+	struct scan *scans[WAY_SCANS];
+	const struct scan *list[WAY_SCANS];
+
+	for (int i = 0; i < WAY_SCANS; i++) {
+		list[i] = scans[i] = malloc(scan_bytes(FIXTURE_SHOT_CHANNELS));
+		if (scans[i] == NULL)
+			give_up();
+		fill_scan(scans[i], i);
+	}
+	shot->trace = pack_scans(list, WAY_SCANS, &shot->trace_bytes);
+	if (shot->trace == NULL)
+		give_up();
+	for (int i = 0; i < WAY_SCANS; i++)
+		free(scans[i]);
+}
+
+static void
+write_traced(struct ledger *ledger, int64_t first, int64_t last, int64_t *trace_bytes)
+{
+	for (int64_t no = first; no <= last; no++) {
+		struct shot *shot = fixture_shot(&fixture, 0, no);
+		give_trace(shot);
+		*trace_bytes += (int64_t)shot->trace_bytes;
+		if (ledger_put_shot(ledger, &fixture.settings, shot, &error) != 0)
+			give_up();
+		shot_free(shot);
+	}
+}
+
+static void
+bench_traces(void)
+{
+	enum { BEFORE = 200, COUNTED = 500, ALL = BEFORE + COUNTED };
+	const double values =
+	    (ZONES + PYROMETERS) * OVEN_SCANS + TOOL_SENSORS * TOOL_SCANS;
+	struct ledger *ledger = open_ledger();
+	int64_t bytes = 0;
+	bool more = true;
+
+	write_traced(ledger, 1, BEFORE, &bytes);
+	counted.syncs = counted.wal_bytes = 0;
+	write_traced(ledger, BEFORE + 1, ALL, &bytes);
+	figure_only("ledger_trace", (double)bytes / ALL, "B",
+	    "packed: %.0f readings of 90 channels, 2/s, with their noise", values);
+	figure_only("ledger_wal_with_trace", (double)counted.wal_bytes / COUNTED, "B",
+	    "a shot with that trace, checkpoints included");
+	figure_at_most("ledger_fsyncs_with_trace", (double)counted.syncs / COUNTED, "",
+	    2, "the same shots");
+	if (ledger_checkpoint(ledger, &error) != 0)
+		give_up();
+	figure_only("ledger_million_values", size_of_file() / ALL / values, "MB",
+	    "on disk, a million readings kept: shots, channels and traces");
+	double start_s = figure_now_s();
+	if (ledger_forget_traces(ledger, fixture_time(ALL), &more, &error) != 0)
+		give_up();
+	figure_only("ledger_forget_traces", (figure_now_s() - start_s) * 1e3, "ms",
+	    "one call, 200 of those traces");
+	ledger_close(ledger);
+}
+
+/* --- reading ------------------------------------------------------------------------ */
 
 static int
 count_shot(void *arg, const struct ledger_shot *shot)
@@ -144,7 +277,7 @@ bench_reading(void)
 	    time_sqlite("SELECT filed_at, cycle_s FROM shot ORDER BY filed_at");
 	double one_us = time_ledger(reader, &one);
 	figure_only("ledger_read_all_features", time_ledger(reader, &all), "us/shot",
-	    "whole shots by time, 60 features");
+	    "whole shots by time, all features");
 	figure_at_most("ledger_read_one_feature", one_us, "us/shot", 1,
 	    "values_only, by time; a million shots in 1 s");
 	figure_at_most("ledger_read_ratio", one_us / bare_us, "", 2,
@@ -171,9 +304,9 @@ bench_disk(void)
 		give_up();
 	double bytes = (size_of_file() - empty_bytes) / SHOTS;
 	figure_only("ledger_bytes_per_shot", bytes, "B",
-	    "60 features with their indexes, no channels");
+	    "all features with their indexes, no channels");
 	figure_at_most("ledger_million_shots", bytes * 1e6 / 1e9, "GB", 1,
-	    "scaled up from 20000 shots of 60 features, no channels");
+	    "scaled up from 20000 shots with all features, no channels");
 	bench_reading();
 	ledger_close(ledger);
 }
@@ -195,6 +328,7 @@ main(void)
 	if (counting_vfs_register() != SQLITE_OK)
 		return 1;
 	with_new_ledger(bench_writing);
+	with_new_ledger(bench_traces);
 	with_new_ledger(bench_disk);
 	return 0;
 }

@@ -76,7 +76,9 @@ def units():
     ovens = ModbusSlaveContext(
         hr=block({0: [word(u * 1000) for u in ZONES_TOP],
                   100: [word(u * 10000) for u in ZONES_BOTTOM],
-                  200: [0x86A0, 0x0001]}, (0, 201)),
+                  200: [0x86A0, 0x0001],
+                  300: [word(u * 1000) for u in ZONES_TOP + ZONES_BOTTOM]},
+                 (0, 201), (300, 347)),
         zero_mode=True)
     return {1: line, 2: water, 5: ovens}
 

@@ -22,7 +22,8 @@ import time
 
 BUILD = os.environ.get("EVENSOAK_BUILD", "build")
 START = "2026-03-02T05:00:00Z"
-DEVICES = {"controller": 1502, "pyrometers": 1503, "ovens": 1504, "water": 1505}
+DEVICES = {"controller": 1502, "pyrometers": 1503, "ovens": 1504, "water": 1505,
+           "pyrometers-b": 1506, "ovens-b": 1507, "water-b": 1508}
 
 
 def program(name):
@@ -48,15 +49,15 @@ def ns_of(text):
 
 class Plant:
     def __init__(self, rate=240, sheets=None, duration_s=None, script="", seed=1,
-                 settings="", demo="conf/demo.ini", change=lambda text: text):
-        """`settings` is added to conf/demo.ini, `change` edits its text."""
+                 settings="", machine="rotary", change=lambda text: text):
+        """`settings` is added to the machine's example under conf/, `change` edits it."""
         self.rate, self.seed = rate, seed
         self.sheets, self.duration_s, self.script = sheets, duration_s, script
         self.folder = tempfile.mkdtemp(prefix="evensoak-plant-")
         self.ledger = self.path("ledger.db")
         self.config = self.path("plant.ini")
         self.line = self.daemon = None
-        self._demo, self._change, self._settings = demo, change, settings
+        self.machine, self._change, self._settings = machine, change, settings
 
     def __enter__(self):
         return self
@@ -76,7 +77,7 @@ class Plant:
     def start_line(self):
         with open(self.path("script"), "w", encoding="utf-8") as file:
             file.write(self.script)
-        command = [program("linesim"), "--seed", str(self.seed),
+        command = [program("linesim"), "--machine", self.machine, "--seed", str(self.seed),
                    "--clock-rate", str(self.rate), "--clock-start", START,
                    "--script", self.path("script"), "--truth", self.path("truth.csv"),
                    "--ready", self.path("ready")]
@@ -95,10 +96,13 @@ class Plant:
         self.write_config()
 
     def write_config(self, settings=None):
-        with open(self._demo, encoding="utf-8") as file:
+        example = "demo" if self.machine == "rotary" else self.machine
+        with open(f"conf/{example}.ini", encoding="utf-8") as file:
             text = file.read()
         for device, port in DEVICES.items():
-            text = text.replace(f"127.0.0.1:{port}", f"127.0.0.1:{self.ready[device]}")
+            if device in self.ready:
+                text = text.replace(f"127.0.0.1:{port}\n",
+                                    f"127.0.0.1:{self.ready[device]}\n")
         text = self._change(text)
         with open(self.config, "w", encoding="utf-8") as file:
             file.write(text + "\n" + (self._settings if settings is None else settings))
@@ -108,10 +112,11 @@ class Plant:
 
     # --- the daemon -------------------------------------------------------------------
 
-    def start_daemon(self, wait=True):
+    def start_daemon(self, wait=True, more=()):
+        """`more` arguments go to the daemon."""
         command = [program("evensoakd"), "--config", self.config,
                    "--clock-rate", str(self.rate), "--clock-start", START,
-                   "--clock-origin", self.ready["clock-origin-ns"]]
+                   "--clock-origin", self.ready["clock-origin-ns"], *more]
         with open(self.path("daemon.log"), "ab") as log:
             self.daemon = subprocess.Popen(
                 command, stdin=subprocess.DEVNULL, stdout=log, stderr=log)

@@ -23,15 +23,21 @@ parsed(const char *text)
 	return settings;
 }
 
-/* The plant's, with one change. */
+/* The same of a sound text with one change. */
 static inline struct settings *
-parsed_with(const char *from, const char *to)
+parsed_from(const char *sound, const char *from, const char *to)
 {
-	char *text = plant_with(from, to);
+	char *text = text_with(sound, from, to);
 	struct settings *settings = parsed(text);
 
 	free(text);
 	return settings;
+}
+
+static inline struct settings *
+parsed_with(const char *from, const char *to)
+{
+	return parsed_from(plant, from, to);
 }
 
 #endif

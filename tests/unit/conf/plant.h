@@ -72,20 +72,26 @@ static const char plant[] = "[site]\n"
 			    "database = plant\n";
 /* clang-format on */
 
-/* The plant with the first `from` in it put as `to`; the caller frees it. */
+/* The text with the first `from` in it put as `to`; the caller frees it. */
 static inline char *
-plant_with(const char *from, const char *to)
+text_with(const char *sound, const char *from, const char *to)
 {
-	const char *at = strstr(plant, from);
-	char *text = malloc(sizeof plant + strlen(to));
+	const char *at = strstr(sound, from);
+	char *text = malloc(strlen(sound) + strlen(to) + 1);
 
 	assert_non_null(at);
 	assert_non_null(text);
-	memcpy(text, plant, (size_t)(at - plant));
-	memcpy(text + (at - plant), to, strlen(to));
-	memcpy(text + (at - plant) + strlen(to), at + strlen(from),
+	memcpy(text, sound, (size_t)(at - sound));
+	memcpy(text + (at - sound), to, strlen(to));
+	memcpy(text + (at - sound) + strlen(to), at + strlen(from),
 	    strlen(at + strlen(from)) + 1);
 	return text;
+}
+
+static inline char *
+plant_with(const char *from, const char *to)
+{
+	return text_with(plant, from, to);
 }
 
 #endif

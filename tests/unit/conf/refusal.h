@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * One mistake put into the sound plant, and exactly what is said about it.
+ * One mistake put into a sound configuration, and exactly what is said about it.
  */
 #ifndef TESTS_UNIT_CONF_REFUSAL_H
 #define TESTS_UNIT_CONF_REFUSAL_H
@@ -15,13 +15,13 @@ struct refusal {
 };
 
 static inline void
-check_refusals(const struct refusal *refusals, size_t count)
+check_refusals(const char *sound, const struct refusal *refusals, size_t count)
 {
 	struct problems *problems = malloc(sizeof *problems);
 
 	assert_non_null(problems);
 	for (size_t i = 0; i < count; i++) {
-		char *text = plant_with(refusals[i].from, refusals[i].to);
+		char *text = text_with(sound, refusals[i].from, refusals[i].to);
 		char said[8192] = "";
 
 		assert_null(settings_parse(text, "x.ini", problems));
@@ -36,11 +36,13 @@ check_refusals(const struct refusal *refusals, size_t count)
 	free(problems);
 }
 
-#define CHECK(...)                                                              \
-	do {                                                                    \
-		static const struct refusal refusals[] = {__VA_ARGS__};         \
-		(void)state;                                                    \
-		check_refusals(refusals, sizeof refusals / sizeof refusals[0]); \
+#define CHECK_IN(sound, ...)                                                           \
+	do {                                                                           \
+		static const struct refusal refusals[] = {__VA_ARGS__};                \
+		(void)state;                                                           \
+		check_refusals(sound, refusals, sizeof refusals / sizeof refusals[0]); \
 	} while (0)
+
+#define CHECK(...) CHECK_IN(plant, __VA_ARGS__)
 
 #endif

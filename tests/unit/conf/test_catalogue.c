@@ -9,6 +9,7 @@
 #include <string.h>
 #include <cmocka.h>
 
+#include "conf/machine.h"
 #include "conf/register.h"
 #include "conf/role.h"
 #include "conf/schema.h"
@@ -140,6 +141,43 @@ every_role_has_a_word(void **state)
 	assert_int_equal(words_find(&words_role, "mould"), -1);
 }
 
+static void
+every_machine_has_what_it_is_told_by(void **state)
+{
+	(void)state;
+	for (int i = 0; i < MACHINE_COUNT; i++) {
+		const struct machine_traits *machine = machine_get((enum machine)i);
+
+		assert_true(strlen(words_machine.list[i]) > 0);
+		assert_true(machine->ovens >= 1);
+		assert_true(machine->ovens + 2 <= SETTINGS_STATIONS);
+		assert_true(machine->sides >= 1 && machine->sides <= SETTINGS_SIDES);
+		assert_false(machine->moves & machine->foreign);
+		assert_false(machine->returns & machine->foreign);
+		for (int need = 0; need < MACHINE_NEEDS; need++) {
+			assert_true(machine->needs[need] != 0);
+			assert_false(machine->needs[need] & ~machine->moves);
+		}
+	}
+}
+
+static void
+a_role_that_a_machine_has_not_leads_to_one_that_it_has(void **state)
+{
+	(void)state;
+	for (int i = 0; i < MACHINE_COUNT; i++)
+		for (int role = 0; role < ROLE_COUNT; role++) {
+			uint32_t foreign = machine_get((enum machine)i)->foreign;
+			enum role instead;
+
+			if (!(foreign & MACHINE_ROLE(role)))
+				continue;
+			instead = machine_role_instead((enum role)role);
+			assert_false(foreign & MACHINE_ROLE(instead));
+			assert_true(strlen(machine_role_meaning(instead)) > 10);
+		}
+}
+
 /* Modbus Application Protocol V1.1b3, sections 6.1 to 6.4. */
 static void
 each_table_has_its_function(void **state)
@@ -174,6 +212,8 @@ main(void)
 	    cmocka_unit_test(a_near_feature_is_found),
 	    cmocka_unit_test(every_setting_can_be_told_to_a_person),
 	    cmocka_unit_test(every_role_has_a_word),
+	    cmocka_unit_test(every_machine_has_what_it_is_told_by),
+	    cmocka_unit_test(a_role_that_a_machine_has_not_leads_to_one_that_it_has),
 	    cmocka_unit_test(each_table_has_its_function),
 	    cmocka_unit_test(a_value_takes_the_registers_of_its_bits),
 	};

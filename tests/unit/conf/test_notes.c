@@ -12,9 +12,19 @@
 
 #include <cmocka.h>
 
+#include "tests/unit/conf/machines.h"
 #include "tests/unit/conf/parsed.h"
 
-/* What the plant is told as it is: it has limits for pyrometers that it lacks. */
+/* What the plant is told as it is: how its sheets are followed, and that it has limits
+ * for pyrometers that it lacks. */
+#define INDEXES                                                                  \
+	"line a has no channel of role cycle_count: an index between two polls " \
+	"goes unseen, and a stop in the middle of one counts as two; where the " \
+	"frames stop on the way, write 'debounce_ms' for rotating\n"
+#define RETURNS                                                                    \
+	"line a has no channel of role sheet_at_load: an empty frame counts as a " \
+	"sheet, and a sheet that is heated again as a new one\n"
+#define FOLLOWED INDEXES RETURNS
 #define EXIT_TOP                                                                    \
 	"limits exit_top_c: no line has a channel of role surface_top: they judge " \
 	"nothing\n"
@@ -33,11 +43,11 @@ take(void *arg, const char *sentence)
 	snprintf(told + length, TOLD - length, "%s\n", sentence);
 }
 
-/* The notes on the plant with one change. */
+/* The notes on a sound text with one change. */
 static void
-expect(const char *from, const char *to, const char *told)
+expect_in(const char *sound, const char *from, const char *to, const char *told)
 {
-	struct settings *settings = parsed_with(from, to);
+	struct settings *settings = parsed_from(sound, from, to);
 	char all[TOLD] = "";
 
 	notes_tell(settings, take, all);
@@ -46,17 +56,29 @@ expect(const char *from, const char *to, const char *told)
 }
 
 static void
+expect(const char *from, const char *to, const char *told)
+{
+	expect_in(plant, from, to, told);
+}
+
+static void
 what_cannot_be_meant_otherwise_is_not_told(void **state)
 {
-	struct settings *settings = settings_load("conf/demo.ini", &problems);
-	char all[TOLD] = "";
+	static const char *const examples[] = {"conf/demo.ini",
+	    "conf/rotary-two-ovens.ini", "conf/rotary-unload.ini", "conf/shuttle.ini",
+	    "conf/shuttle-two-sides.ini", "conf/single-station.ini"};
 
 	(void)state;
-	assert_non_null(settings);
-	notes_tell(settings, take, all);
-	assert_string_equal(
-	    all, "there is no [store]: shots are kept in the ledger alone\n");
-	settings_free(settings);
+	for (size_t i = 0; i < sizeof examples / sizeof examples[0]; i++) {
+		struct settings *settings = settings_load(examples[i], &problems);
+		char all[TOLD] = "";
+
+		assert_non_null(settings);
+		notes_tell(settings, take, all);
+		assert_string_equal(
+		    all, "there is no [store]: shots are kept in the ledger alone\n");
+		settings_free(settings);
+	}
 }
 
 static void
@@ -66,18 +88,19 @@ addresses_as_a_manual_writes_them_are_told_once(void **state)
 	expect("address = 20\n", "address = 40021\n",
 	    "channel plc.tool_1 and 3 more of its device: address 40021 in table "
 	    "holding; a manual's register 40001 is address 0 here, counted as on the "
-	    "wire\n" EXIT_TOP RECIPES);
+	    "wire\n" FOLLOWED EXIT_TOP RECIPES);
 	expect("table = discrete\naddress = 0\n", "table = discrete\naddress = 10001\n",
 	    "channel plc.rotating: address 10001 in table discrete; a manual's input "
-	    "10001 is address 0 here, counted as on the wire\n" EXIT_TOP RECIPES);
+	    "10001 is address 0 here, counted as on the wire\n" FOLLOWED EXIT_TOP
+		RECIPES);
 	expect("table = holding\naddress = 20\n", "table = input\naddress = 39990\n",
 	    "channel plc.tool_1 and 3 more of its device: address 39990 in table "
 	    "input; a manual's register 30001 is address 0 here, counted as on the "
-	    "wire\n" EXIT_TOP RECIPES);
+	    "wire\n" FOLLOWED EXIT_TOP RECIPES);
 	/* a number that a manual would write for another table */
-	expect("address = 20\n", "address = 30001\n", EXIT_TOP RECIPES);
-	expect("address = 20\n", "address = 39990\n", EXIT_TOP RECIPES);
-	expect("address = 20\n", "address = 50000\n", EXIT_TOP RECIPES);
+	expect("address = 20\n", "address = 30001\n", FOLLOWED EXIT_TOP RECIPES);
+	expect("address = 20\n", "address = 39990\n", FOLLOWED EXIT_TOP RECIPES);
+	expect("address = 20\n", "address = 50000\n", FOLLOWED EXIT_TOP RECIPES);
 }
 
 static void
@@ -85,12 +108,14 @@ limits_that_no_line_can_be_judged_by_are_told(void **state)
 {
 	(void)state;
 	expect("count = 4", "count = 1",
-	    EXIT_TOP "limits tool_spread_of_means_dc: no line has two channels of role "
-		     "tool: they judge nothing\n" RECIPES);
+	    FOLLOWED EXIT_TOP
+	    "limits tool_spread_of_means_dc: no line has two channels of role "
+	    "tool: they judge nothing\n" RECIPES);
 	expect("[store plant]",
 	    "[limits sag_s]\nupper = 180 s\n[limits energy_kwh]\nupper = 4 kWh\n"
 	    "[limits water_rise_dc]\nupper = 4 K\n[limits heat_s]\nupper = 180 s\n"
 	    "[store plant]",
+	    FOLLOWED
 	    "limits sag_s: no line has a channel of role sag_eye: they judge "
 	    "nothing\n" EXIT_TOP
 	    "limits energy_kwh: no line has a channel of role zone_top or zone_bottom "
@@ -102,7 +127,7 @@ limits_that_no_line_can_be_judged_by_are_told(void **state)
 	    "type = int16\nunit = C\n"
 	    "[channel plc.recipe]\nrole = recipe\ntable = input\naddress = 9\n"
 	    "type = uint16\n[material abs]",
-	    "");
+	    FOLLOWED);
 }
 
 static void
@@ -117,11 +142,114 @@ a_plant_without_shifts_or_stores_is_told(void **state)
 	*strstr(text, "[store plant]") = '\0';
 	struct settings *settings = parsed(text);
 	notes_tell(settings, take, all);
-	assert_string_equal(all, EXIT_TOP RECIPES
+	assert_string_equal(all, FOLLOWED EXIT_TOP RECIPES
 	    "there is no [shift]: reports are by day\n"
 	    "there is no [store]: shots are kept in the ledger alone\n");
 	settings_free(settings);
 	free(text);
+}
+
+/* --- how sheets are followed ------------------------------------------------------ */
+
+#define NO_SHIFTS                                   \
+	"there is no [shift]: reports are by day\n" \
+	"there is no [store]: shots are kept in the ledger alone\n"
+
+#define FRAMES(side)                                                                 \
+	"line a has no channel of role clamp_closed or sheet_in_frame on side " side \
+	": an empty frame counts as a sheet, and a sheet that is heated again as a " \
+	"new one\n"
+
+#define CHANNEL(name, role, table, address, type)                 \
+	"[channel plc." name "]\nrole = " role "\ntable = " table \
+	"\naddress = " address "\ntype = " type "\n"
+
+static void
+what_a_ring_cannot_tell_is_told(void **state)
+{
+	(void)state;
+	/* a debounced bit stays on over a stop in the middle */
+	expect_in(ring, "role = rotating\n", "role = rotating\ndebounce_ms = 800\n",
+	    "line a has no channel of role cycle_count: an index between two polls "
+	    "goes unseen\n" RETURNS NO_SHIFTS);
+	expect_in(ring, "[channel plc.top_a]",
+	    CHANNEL("count", "cycle_count", "input", "90", "uint16") CHANNEL(
+		"sheet", "sheet_at_load", "discrete", "9", "bit") "[channel plc.top_a]",
+	    NO_SHIFTS);
+	expect_in(ring, "role = rotating\ntable = discrete\naddress = 0\ntype = bit\n",
+	    "role = cycle_count\ntable = input\naddress = 90\ntype = uint16\n",
+	    "line a has no channel of role rotating: the time in which the frames move "
+	    "on counts as heat\n" RETURNS NO_SHIFTS);
+}
+
+static void
+limits_need_channels_in_their_oven_and_on_one_side(void **state)
+{
+	char *one;
+
+	(void)state;
+	expect_in(ring, "[channel plc.top_b]\nrole = surface_top",
+	    "[limits exit_top_c]\nupper = 180 C\n[limits rate_top_c_per_s]\nupper = 2 "
+	    "K/s\n[limits exit_bottom_c]\nupper = 180 C\n"
+	    "[limits rate_bottom_c_per_s]\nupper = 2 K/s\n"
+	    "[channel plc.top_b]\nrole = surface_bottom",
+	    FOLLOWED
+	    "limits exit_top_c: no line has a channel of role surface_top in its last "
+	    "oven: they judge nothing\n"
+	    "limits rate_bottom_c_per_s: no line has a channel of role surface_bottom "
+	    "in its first oven: they judge nothing\n" NO_SHIFTS);
+	/* a tool sensor on either side is no pair */
+	one = text_with(shuttle, "count = 4\n", "");
+	expect_in(one,
+	    "side = right\ncount = 6\ntable = input\naddress = 30\ntype = int16\n"
+	    "unit = C\n",
+	    "side = right\ntable = input\naddress = 30\ntype = int16\nunit = C\n"
+	    "[limits tool_spread_mean_dc]\nupper = 2 K\n"
+	    "[limits tool_swing_dc]\nupper = 2 K\n",
+	    FRAMES("left") FRAMES("right") "limits tool_spread_mean_dc: no line has "
+					   "two channels of role tool: they "
+					   "judge nothing\n" NO_SHIFTS);
+	free(one);
+}
+
+static void
+a_frame_that_nobody_looks_into_is_told(void **state)
+{
+	(void)state;
+	expect_in(single, "[line a]", "[line a]\n", NO_SHIFTS);
+	expect_in(single, "role = clamp_closed", "role = sheet_in_frame", NO_SHIFTS);
+	expect_in(single, "role = clamp_closed", "role = other",
+	    "line a has no channel of role clamp_closed or sheet_in_frame: an empty "
+	    "frame counts as a sheet, and a sheet that is heated again as a new "
+	    "one\n" NO_SHIFTS);
+	expect_in(shuttle, "[channel plc.top]",
+	    "[channel plc.clamp]\nrole = clamp_closed\nside = left\ntable = discrete\n"
+	    "address = 9\ntype = bit\n[channel plc.top]",
+	    "line a has no channel of role clamp_closed or sheet_in_frame on side "
+	    "right: "
+	    "an empty frame counts as a sheet, and a sheet that is heated again as a "
+	    "new "
+	    "one\n" NO_SHIFTS);
+}
+
+static void
+moves_from_several_devices_are_told(void **state)
+{
+	(void)state;
+	expect_in(single, "[channel plc.clamp_closed]",
+	    "[device more]\nline = a\naddress = 127.0.0.1:1503\n"
+	    "[channel more.clamp_closed]",
+	    "line a reads form_closed and clamp_closed from different devices: which "
+	    "came first is known to a poll of both alone; read them from one device "
+	    "when it has them\n" NO_SHIFTS);
+	/* the sag eye moves nothing */
+	expect_in(single, "[channel plc.clamp_closed]",
+	    "[device more]\nline = a\naddress = 127.0.0.1:1503\n" CHANNEL("x",
+		"sheet_in_frame", "discrete", "8",
+		"bit") "[channel more.eye]\nrole = sag_eye\ntable = coil\naddress = "
+		       "0\ntype = bit\n"
+		       "[channel plc.clamp_closed]",
+	    NO_SHIFTS);
 }
 
 int
@@ -132,6 +260,10 @@ main(void)
 	    cmocka_unit_test(addresses_as_a_manual_writes_them_are_told_once),
 	    cmocka_unit_test(limits_that_no_line_can_be_judged_by_are_told),
 	    cmocka_unit_test(a_plant_without_shifts_or_stores_is_told),
+	    cmocka_unit_test(what_a_ring_cannot_tell_is_told),
+	    cmocka_unit_test(limits_need_channels_in_their_oven_and_on_one_side),
+	    cmocka_unit_test(a_frame_that_nobody_looks_into_is_told),
+	    cmocka_unit_test(moves_from_several_devices_are_told),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -75,8 +75,9 @@ unknown_and_repeated_names_are_refused(void **state)
 		"heat_timer_s = 230\n"
 		"colour = red",
 		"x.ini:11: unknown setting 'colour' in [line a]; there are machine, "
-		"stations, heat_min_s, heat_timer_s, form_limit_s, startup_shots, "
-		"startup_after_s, rate_from_s, rate_to_s, coverage_min_percent\n"},
+		"stations, sides, heat_min_s, heat_timer_s, form_limit_s, form_min_s, "
+		"startup_shots, startup_after_s, rate_from_s, rate_to_s, "
+		"coverage_min_percent\n"},
 	    {"[material abs]",
 		"[material abs]\n"
 		"density = 1",
@@ -178,8 +179,10 @@ what_is_required_and_missing_is_named(void **state)
 		"x.ini:51: [limits tool_spread_of_means_dc thin] has no limit: write "
 		"'lower', 'upper' or both, with a unit\n"},
 	    {"role = rotating", "role = automatic",
-		"x.ini:7: [line a] has no channel of role rotating: write a [channel "
-		"DEVICE.rotating] for the bit that is 1 while the frames move on\n"},
+		"x.ini:7: [line a] has no channel of role rotating or cycle_count: "
+		"write a [channel DEVICE.rotating] for the bit that is 1 while the "
+		"frames move on, or a [channel DEVICE.cycle_count] for the counter "
+		"that goes up by 1 as the frames move on\n"},
 	    {"end = 14:00\n", "",
 		"x.ini:41: 'end' is missing in [shift early]: write 'end = ...' (when "
 		"it ends; not after the start: on the next day)\n"});
@@ -223,11 +226,11 @@ values_are_strict(void **state)
 	    {"type = float32", "type = flaot32",
 		"x.ini:31: 'type' is 'flaot32': did you mean 'float32'?\n"},
 	    {"role = tool", "role = mould",
-		"x.ini:27: 'role' is 'mould': write rotating, form_closed, sag_eye, "
-		"sheet_at_load, sheet_at_form, automatic, fault, cycle_count, recipe, "
-		"surface_top, surface_bottom, zone_top, zone_bottom, tool, "
-		"water_supply, water_return, water_flow, energy_meter, stack, ambient "
-		"or other\n"},
+		"x.ini:27: 'role' is 'mould': write rotating, form_closed, oven_in, "
+		"clamp_closed, sheet_in_frame, sag_eye, sheet_at_load, sheet_at_form, "
+		"automatic, fault, cycle_count, recipe, surface_top, surface_bottom, "
+		"zone_top, zone_bottom, tool, water_supply, water_return, water_flow, "
+		"energy_meter, stack, ambient, set_point or other\n"},
 	    {"\nunit = F",
 		"\n"
 		"unit = degrees",
@@ -271,23 +274,6 @@ values_are_strict(void **state)
 		"x.ini:40: 'part' is "
 		"'bbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbb': write less, 47 "
 		"bytes at most\n"});
-}
-
-static void
-machines_that_cannot_be_followed_are_refused(void **state)
-{
-	CHECK({"machine = rotary", "machine = shuttle",
-		  "x.ini:8: 'machine' is 'shuttle': this version follows a rotary of "
-		  "three stations, write rotary or leave the machine out\n"},
-	    {"machine = rotary", "machine = twin-sheet",
-		"x.ini:8: 'machine' is 'twin-sheet': a machine that heats two sheets "
-		"at once cannot be followed, leave the machine out\n"},
-	    {"stations = load, oven, form", "stations = load, oven, oven, form",
-		"x.ini:9: 'stations' is 'load, oven, oven, form': a machine that heats "
-		"two sheets at once cannot be followed, leave the machine out\n"},
-	    {"stations = load, oven, form", "stations = load, form",
-		"x.ini:9: 'stations' is 'load, form': this version follows a rotary of "
-		"three stations, write load, oven, form or leave the machine out\n"});
 }
 
 static void
@@ -408,7 +394,6 @@ main(void)
 	    cmocka_unit_test(names_of_sections_are_checked),
 	    cmocka_unit_test(what_is_required_and_missing_is_named),
 	    cmocka_unit_test(values_are_strict),
-	    cmocka_unit_test(machines_that_cannot_be_followed_are_refused),
 	    cmocka_unit_test(addresses_of_devices_are_checked),
 	    cmocka_unit_test(stores_are_checked),
 	    cmocka_unit_test(names_that_lead_nowhere_are_refused),

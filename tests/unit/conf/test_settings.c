@@ -56,7 +56,7 @@ the_demo_has_what_is_written_in_it(void **state)
 	assert_int_equal(settings->line_count, 1);
 	assert_int_equal(settings->device_count, 4);
 	assert_int_equal(settings->bus_count, 4);
-	assert_int_equal(settings->channel_count, 9 + 8 + 49 + 25);
+	assert_int_equal(settings->channel_count, 9 + 8 + 97 + 25);
 	assert_int_equal(settings->recipe_count, 2);
 	assert_int_equal(settings->tool_count, 2);
 	assert_int_equal(settings->material_count, 2);
@@ -95,7 +95,7 @@ the_demo_line_and_devices_are_right(void **state)
 	assert_near(ovens->period_s, 2, 1e-15);
 	assert_int_equal(ovens->max_registers, 125);
 	assert_int_equal(ovens->first_channel, 17);
-	assert_int_equal(ovens->channel_count, 49);
+	assert_int_equal(ovens->channel_count, 97);
 	settings_free(settings);
 }
 

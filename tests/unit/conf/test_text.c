@@ -2,6 +2,7 @@
 /* What the reader makes of texts and files, whatever is in them. */
 #include "conf/settings.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <setjmp.h>
@@ -12,6 +13,8 @@
 #include <unistd.h>
 #include <cmocka.h>
 
+#include "daemon/base/text.h"
+#include "tests/unit/conf/machines.h"
 #include "tests/unit/conf/parsed.h"
 #include "tests/unit/seed.h"
 
@@ -279,6 +282,24 @@ mistakes_found_late_stand_in_the_order_of_lines(void **state)
 
 /* --- whatever the bytes are ------------------------------------------------------- */
 
+/* Every channel is of a line with such an oven and side, and has both levels or none. */
+static void
+check_places(const struct settings *settings)
+{
+	for (size_t i = 0; i < settings->channel_count; i++) {
+		const struct channel_settings *channel = settings->channels + i;
+		const struct line_settings *line =
+		    settings->lines + settings->devices[channel->device].line;
+
+		assert_true(line->station_count >= 3 && line->oven_count >= 1);
+		assert_in_range(channel->oven, 0, line->oven_count - 1);
+		assert_true(channel->side >= -1);
+		assert_true(
+		    channel->side < (line->side_count > 1 ? line->side_count : 0));
+		assert_int_equal(isnan(channel->on_si), isnan(channel->off_si));
+	}
+}
+
 /* Settings, or at least one problem with text; never both, never neither. */
 static void
 check_any(const char *text)
@@ -291,6 +312,8 @@ check_any(const char *text)
 		if (i > 0)
 			assert_true(problems.list[i - 1].line <= problems.list[i].line);
 	}
+	if (settings)
+		check_places(settings);
 	settings_free(settings);
 }
 
@@ -322,13 +345,13 @@ garbage_is_refused_and_nothing_breaks(void **state)
 	}
 }
 
-/* One byte changed, a piece of the text put elsewhere, or its end cut off. */
+/* One byte of a sound text changed, a piece of it put elsewhere, or its end cut off. */
 static void
-damage(char *text, unsigned *seed)
+damage(char *text, const char *sound, unsigned *seed)
 {
-	size_t at = (size_t)rand_r(seed) % (sizeof plant - 1);
-	size_t from = (size_t)rand_r(seed) % (sizeof plant - 1);
-	size_t most = sizeof plant - 1 - (at > from ? at : from);
+	size_t bytes = strlen(sound);
+	size_t at = (size_t)rand_r(seed) % bytes, from = (size_t)rand_r(seed) % bytes;
+	size_t most = bytes - (at > from ? at : from);
 	size_t length = (size_t)rand_r(seed) % 40;
 	int kind = rand_r(seed) % 16;
 
@@ -337,20 +360,23 @@ damage(char *text, unsigned *seed)
 	else if (kind < 8)
 		text[at] = random_byte(seed);
 	else
-		memcpy(text + at, plant + from, length < most ? length : most);
+		memcpy(text + at, sound + from, length < most ? length : most);
 }
 
 static void
 damaged_configurations_are_refused_or_sound(void **state)
 {
+	static const char *const sounds[] = {plant, ring, shuttle, single};
 	unsigned seed = seed_take((unsigned)getpid());
-	char text[sizeof plant];
+	char text[sizeof plant + sizeof shuttle];
 
 	(void)state;
-	for (int round = 0; round < 2000; round++) {
-		memcpy(text, plant, sizeof plant);
+	for (int round = 0; round < 4000; round++) {
+		const char *sound = sounds[round % 4];
+
+		text_copy(text, sizeof text, sound);
 		for (int count = 1 + rand_r(&seed) % 4; count > 0; count--)
-			damage(text, &seed);
+			damage(text, sound, &seed);
 		check_any(text);
 	}
 }

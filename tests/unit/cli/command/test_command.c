@@ -31,17 +31,17 @@ close_plant(void **state)
 static void
 help_goes_to_the_output_and_is_no_mistake(void **state)
 {
-	static const char *const names[] = {
-	    "check", "status", "shots", "shot", "context", "report"};
+	static const char *const names[] = {"check", "status", "shots", "shot",
+	    "context", "report", "watch", "recompute"};
 
 	(void)state;
 	plant_run_command(&plant, "--help");
 	assert_int_equal(plant.code, COMMAND_DONE);
-	for (size_t i = 0; i < 6; i++)
+	for (size_t i = 0; i < 8; i++)
 		assert_tells(plant.out, names[i]);
 	plant_run_command(&plant, "help");
 	assert_int_equal(plant.code, COMMAND_DONE);
-	for (size_t i = 0; i < 6; i++) {
+	for (size_t i = 0; i < 8; i++) {
 		plant_run_command(&plant, names[i], "--help");
 		assert_int_equal(plant.code, COMMAND_DONE);
 		assert_tells(plant.out, "--format");
@@ -272,10 +272,10 @@ shots_say_what_is_odd_at_one_glance(void **state)
 	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path, "--outcome",
 	    "startup", "--format", "csv");
 	assert_tells(plant.out, "line-3,3,2026-03-02T05:09:00.000Z,startup,12,");
-	assert_tells(plant.out, "startup,among the first 3 after a stop\r\n");
+	assert_tells(plant.out, "startup,among the first 3 after a stop,\r\n");
 	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path, "--from",
 	    "2026-03-02T06:06", "--to", "2026-03-02T06:12");
-	assert_tells(plant.out, "among the first 3 after a stop; [startup]");
+	assert_tells(plant.out, "  startup: among the first 3 after a stop\n");
 	assert_null(strstr(plant.out, "06:12:00")); /* not included */
 	plant_run_command(
 	    &plant, "shots", "--ledger", plant.ledger_path, "--date", "2026-03-09");
@@ -352,7 +352,7 @@ a_lot_entered_late_labels_the_shots_since(void **state)
 	    "--ledger", plant.ledger_path, "--format", "json");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	/* 07:00 local is 60 minutes, 20 cycles, into the shift: shots 20 to 40 */
-	assert_tells(plant.out, "\"relabelled\": 21\n");
+	assert_tells(plant.out, "\"relabelled\": 21,\n");
 	assert_tells(plant.out, "\"from\": \"2026-03-02T06:00:00.000Z\"");
 	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
 	assert_tells(plant.out, "B-7");
@@ -360,6 +360,71 @@ a_lot_entered_late_labels_the_shots_since(void **state)
 	    plant.ledger_path, "--from", "2026-03-03");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.err, "no tool 'T-118'; did you mean 'T-117'?");
+}
+
+static void
+a_lot_carries_what_was_measured_of_it(void **state)
+{
+	(void)state;
+	/* in one word or in two, as the unit is written in a configuration */
+	plant_run_command(&plant, "context", "lot", "C-1", "--thickness", "6.35", "mm",
+	    "--stack", "73 F", "--from", "2026-03-02T07:30", "--ledger",
+	    plant.ledger_path);
+	assert_string_equal(plant.err, "");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "  lot's thickness mm  6.35\n");
+	assert_tells(plant.out, "  lot's stack F       73.0\n");
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
+	assert_tells(plant.out, "  6.35     73.0\n");
+	/* 0.25 in are 6.35 mm; what is not said again stays */
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
+	    "C-1", "--from", "2026-03-02T07:30", "--thickness=0.26in");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	plant_run_command(
+	    &plant, "shot", "35", "--ledger", plant.ledger_path, "--format", "json");
+	assert_tells(plant.out, "\"lot_thickness_m\": 0.0066");
+	assert_tells(plant.out, "\"lot_stack_c\": 22.77777777777");
+	plant_run_command(
+	    &plant, "shot", "2", "--ledger", plant.ledger_path, "--format", "json");
+	assert_tells(plant.out, "\"lot_thickness_m\": null");
+
+	static const struct {
+		const char *words[6];
+		const char *told;
+	} rows[] = {
+	    {{"lot", "C-1", "--thickness", "6.35"},
+		"'6.35': the unit is missing, write 6.35 mm or 6.35 in"},
+	    {{"lot", "C-1", "--thickness", "6.35", "kg"}, "write a number in mm or in"},
+	    {{"lot", "C-1", "--stack", "20 K"}, "not in K"},
+	    {{"tool", "T-117", "--thickness", "6 mm"}, "are measured of a lot"},
+	    {{"lot", "", "--thickness", "6 mm"}, "are measured of a lot"},
+	    {{"lot", "C-1", "--thickness", "-1 mm"}, "thickness"},
+	};
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		const char *words[10] = {"--ledger", plant.ledger_path, "context"};
+		memcpy(words + 3, rows[i].words, sizeof rows[i].words);
+		plant_call(&plant, words);
+		assert_int_equal(plant.code, COMMAND_USAGE);
+		assert_tells(plant.err, rows[i].told);
+	}
+}
+
+static void
+watch_needs_no_ledger_but_a_sound_command_line(void **state)
+{
+	(void)state;
+	plant_run_command(
+	    &plant, "watch", "--config", "conf/demo.ini", "--for", "soon");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "must be like 60s, 5m or 2h");
+	plant_run_command(
+	    &plant, "watch", "--config", "conf/demo.ini", "--line", "line-4");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	plant_run_command(
+	    &plant, "watch", "--config", "conf/demo.ini", "--clock-rate", "fast");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	plant_run_command(&plant, "watch", "--config", "/nowhere/x.ini");
+	assert_int_equal(plant.code, COMMAND_CANNOT);
 }
 
 static void
@@ -374,6 +439,8 @@ spans_of_time_are_read_strictly(void **state)
 	assert_near(seconds, 5400, 0);
 	assert_true(span_parse_seconds("90m", &seconds));
 	assert_near(seconds, 5400, 0);
+	assert_true(span_parse_seconds("60s", &seconds));
+	assert_near(seconds, 60, 0);
 	static const char *const wrong[] = {"", "d", "7", "-1d", "0h", "7 w", "1e9d",
 	    "nand", "123456789012345678901234567d"};
 	for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++)
@@ -397,6 +464,8 @@ main(void)
 	    cmocka_unit_test(a_recipe_that_the_machine_tells_wins_and_is_told),
 	    cmocka_unit_test(times_that_may_be_a_slip_are_told),
 	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
+	    cmocka_unit_test(a_lot_carries_what_was_measured_of_it),
+	    cmocka_unit_test(watch_needs_no_ledger_but_a_sound_command_line),
 	    cmocka_unit_test(spans_of_time_are_read_strictly),
 	};
 	return cmocka_run_group_tests(tests, open_plant, close_plant);

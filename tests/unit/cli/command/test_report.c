@@ -250,9 +250,9 @@ shots_outside_a_limit_are_listed_and_marked(void **state)
 
 	plant_run_command(
 	    plant, "shots", "--ledger", plant->ledger_path, "--last", "60");
-	assert_tells(plant->out, "  tool_spread_of_means_dc 3.65 F above 2.00\n");
-	assert_tells(plant->out, "  sag_s 119.0 s below 120.0\n");
-	assert_tells(plant->out, "  sag_s 181.0 s above 180.0\n");
+	assert_tells(plant->out, "  spread 3.65 F above 2.00\n");
+	assert_tells(plant->out, "  sag 119.0 s below 120.0\n");
+	assert_tells(plant->out, "  sag 181.0 s above 180.0\n");
 }
 
 static void
@@ -265,7 +265,7 @@ a_duration_that_polling_hides_is_told(void **state)
 	plant_run_command(plant, "report", "--ledger", plant->ledger_path);
 	assert_tells(plant->out, "transfer_s: s is not above the uncertainty of 0.5 s");
 	assert_tells_not(plant->out, "sag_s: s is not above");
-	assert_tells(plant->out, "[gap] marks a shot");
+	assert_tells(plant->out, "'polls missing' marks a shot");
 }
 
 static void

@@ -303,6 +303,88 @@ a_sentence_wraps_at_a_word(void **state)
 }
 
 static void
+put_remarks(struct page *page)
+{
+	static const struct column two[] = {{"n", "n", 0}, {"remark", "remark", 0}};
+	const struct cell rows[][2] = {
+	    {cell_count(1), cell_words("one two three four five six seven eight")},
+	    {cell_count(22), cell_words("short")},
+	    {cell_count(3), cell_words("a_word_that_is_longer_than_the_column x")},
+	};
+
+	page_set_width(page, 30);
+	page_table(page, "rows", NULL, two, 2);
+	for (size_t i = 0; i < 3; i++)
+		page_row(page, rows[i]);
+	page_table_end(page);
+}
+
+static void
+words_in_the_last_column_wrap_under_each_other(void **state)
+{
+	(void)state;
+	expect(PAGE_TEXT, put_remarks,
+	    "   n  remark\n"
+	    "   1  one two three four five\n"
+	    "      six seven eight\n"
+	    "  22  short\n"
+	    "   3  a_word_that_is_longer_than_the_column\n"
+	    "      x\n");
+	expect(PAGE_CSV, put_remarks,
+	    "n,remark\r\n"
+	    "1,one two three four five six seven eight\r\n"
+	    "22,short\r\n"
+	    "3,a_word_that_is_longer_than_the_column x\r\n");
+}
+
+static void
+put_for_one_audience(struct page *page)
+{
+	static const struct column machines[] = {{"raw", NULL, 0}};
+	static const struct column people[] = {{NULL, "told", 0}};
+	const struct cell cell = cell_count(1);
+
+	page_table(page, "rows", "Not for people", machines, 1);
+	page_row(page, &cell);
+	page_table_end(page);
+	page_table(page, NULL, "Not for machines", people, 1);
+	page_row(page, &cell);
+	page_table_end(page);
+}
+
+static void
+a_table_may_be_for_people_or_machines_alone(void **state)
+{
+	(void)state;
+	expect(PAGE_TEXT, put_for_one_audience,
+	    "Not for machines\n"
+	    "  told\n"
+	    "     1\n");
+	expect(PAGE_CSV, put_for_one_audience, "raw\r\n1\r\n");
+	expect(PAGE_JSON, put_for_one_audience,
+	    "{\n"
+	    "  \"rows\": [\n"
+	    "    {\"raw\": 1}\n"
+	    "  ]\n"
+	    "}\n");
+}
+
+static void
+a_line_ends_at_a_blank_or_with_the_string(void **state)
+{
+	(void)state;
+	assert_int_equal(width_line("one two", 7), 7);
+	assert_int_equal(width_line("one two", 6), 3);
+	assert_int_equal(width_line("one two", 3), 3);
+	assert_int_equal(width_line("one two", 2), 3);
+	assert_int_equal(width_line("", 5), 0);
+	assert_int_equal(width_line("Gr\xc3\xb6\xc3\x9f"
+				    "e zwei",
+			     5),
+	    7); /* in bytes */
+}
+
+static void
 widths_are_those_of_a_terminal(void **state)
 {
 	(void)state;
@@ -328,6 +410,9 @@ main(void)
 	    cmocka_unit_test(a_wide_table_folds_and_an_empty_one_is_not_shown),
 	    cmocka_unit_test(colour_is_only_where_it_is_asked_for),
 	    cmocka_unit_test(a_sentence_wraps_at_a_word),
+	    cmocka_unit_test(words_in_the_last_column_wrap_under_each_other),
+	    cmocka_unit_test(a_table_may_be_for_people_or_machines_alone),
+	    cmocka_unit_test(a_line_ends_at_a_blank_or_with_the_string),
 	    cmocka_unit_test(widths_are_those_of_a_terminal),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

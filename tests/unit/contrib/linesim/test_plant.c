@@ -18,9 +18,9 @@
 
 #define START_NS INT64_C(1772427600000000000) /* 2026-03-02T05:00:00Z */
 
-/* The truth after `frames` have gone round; the caller frees it. */
+/* The truth of a machine after `frames` have gone round; the caller frees it. */
 static char *
-run(uint64_t seed, const char *events, int64_t frames)
+run_kind(const char *kind, uint64_t seed, const char *events, int64_t frames)
 {
 	static struct script script;
 	struct text mistakes;
@@ -37,8 +37,12 @@ run(uint64_t seed, const char *events, int64_t frames)
 		fail_msg("%s", mistakes.bytes);
 	text_release(&mistakes);
 	fclose(in);
-	struct plant *plant = plant_new(&(struct plant_setup){
-	    .seed = seed, .start = {START_NS}, .truth = out, .script = &script});
+	struct plant *plant =
+	    plant_new(&(struct plant_setup){.kind = machine_kind_find(kind),
+		.seed = seed,
+		.start = {START_NS},
+		.truth = out,
+		.script = &script});
 	assert_non_null(plant);
 	for (int64_t i = 0; plant->frames_left < frames && i < frames * 6000; i++)
 		plant_step(plant);
@@ -46,6 +50,12 @@ run(uint64_t seed, const char *events, int64_t frames)
 	plant_free(plant);
 	fclose(out);
 	return truth;
+}
+
+static char *
+run(uint64_t seed, const char *events, int64_t frames)
+{
+	return run_kind("rotary", seed, events, frames);
 }
 
 /* The cell of a row (1: the first frame) in the named column. */
@@ -153,6 +163,60 @@ each_odd_way_round_has_its_class(void **state)
 	free(truth);
 }
 
+/* What becomes of sheets 3 to 9, and of 10, whenever it comes out at last. */
+static void
+every_kind_of_machine_has_its_way_round(void **state)
+{
+	static const char *const classes[] = {[3] = "complete",
+	    "empty",
+	    "complete",
+	    "scrapped",
+	    "complete",
+	    "aborted",
+	    "complete",
+	    "reheated"};
+	(void)state;
+
+	for (int i = 0; machine_kind_names[i] != NULL; i++) {
+		const struct machine_kind *kind =
+		    machine_kind_find(machine_kind_names[i]);
+		char *truth = run_kind(kind->name, 2,
+		    "sheet 4 empty\nsheet 6 scrap\nsheet 8 abort\nsheet 10 reheat\n",
+		    16);
+		int looked_at = 0;
+
+		for (int row = 1; row <= 16; row++) {
+			int sheet = (int)number(truth, row, "sheet");
+			if (sheet < 3 || sheet > 10)
+				continue;
+			assert_class(truth, row, classes[sheet]);
+			assert_near(number(truth, row, "stays"),
+			    kind->ovens * (sheet == 10 ? 2 : 1), 1e-9);
+			if (sheet == 10)
+				assert_true(number(truth, row, "heat_gap_s") > 1);
+			looked_at++;
+		}
+		assert_int_equal(looked_at, 8);
+		free(truth);
+	}
+}
+
+/* The oven between two sides takes one frame at a time, and the sides take turns. */
+static void
+two_sides_share_their_oven(void **state)
+{
+	(void)state;
+	char *truth = run_kind("shuttle-two-sides", 4, "", 20);
+	int left = 0;
+
+	for (int row = 1; row <= 20; row++) {
+		left += strcmp(cell(truth, row, "side"), "left") == 0;
+		assert_class(truth, row, "complete");
+	}
+	assert_true(left >= 8 && left <= 12);
+	free(truth);
+}
+
 static void
 a_cold_sheet_let_out_early_is_cold_and_gives_little_to_the_tool(void **state)
 {
@@ -223,8 +287,8 @@ static void
 the_load_bit_stands_when_the_ring_begins_to_turn(void **state)
 {
 	(void)state;
-	struct plant *plant =
-	    plant_new(&(struct plant_setup){.seed = 3, .start = {START_NS}});
+	struct plant *plant = plant_new(&(struct plant_setup){
+	    .kind = machine_kind_find("rotary"), .seed = 3, .start = {START_NS}});
 	const struct bank *bank = &plant->registers.banks[DEVICE_CONTROLLER];
 	uint16_t turned_before = 0;
 	int turns = 0;
@@ -243,6 +307,74 @@ the_load_bit_stands_when_the_ring_begins_to_turn(void **state)
 	plant_free(plant);
 }
 
+static const uint16_t *
+words_of(const struct plant *plant, enum device device)
+{
+	return plant->registers.banks[device].word[TABLE_HOLDING];
+}
+
+static void
+the_form_is_pumped_down_while_the_platens_are_closed(void **state)
+{
+	(void)state;
+	struct plant *plant =
+	    plant_new(&(struct plant_setup){.kind = machine_kind_find("single-station"),
+		.seed = 3,
+		.start = {START_NS}});
+	const uint16_t *bits =
+	    plant->registers.banks[DEVICE_CONTROLLER].word[TABLE_DISCRETE];
+	int64_t closed = 0, open = 0;
+
+	for (int64_t i = 0; i < 9000; i++) {
+		plant_step(plant);
+		int vacuum = (int16_t)words_of(plant, DEVICE_CONTROLLER)[20];
+		closed = bits[1] ? closed + 1 : 0;
+		open = bits[1] ? 0 : open + 1;
+		if (closed > 20)
+			assert_true(vacuum < -845);
+		if (open > 20)
+			assert_true(vacuum > -5);
+		assert_int_equal(words_of(plant, DEVICE_CONTROLLER)[21], 0);
+		if (closed == 1490)
+			break;
+	}
+	assert_int_equal(closed, 1490);
+	plant_free(plant);
+}
+
+/* A set point that somebody changes shows in its register and in what the zone gives. */
+static void
+a_changed_set_point_changes_what_the_zone_gives(void **state)
+{
+	(void)state;
+	static struct script script;
+	struct plant *plant;
+
+	script.events[0] = (struct event){.kind = EVENT_SET_POINT,
+	    .when = 100,
+	    .number = 3,
+	    .place = 2,
+	    .percent = 61};
+	script.count = 1;
+	plant = plant_new(
+	    &(struct plant_setup){.kind = machine_kind_find("rotary-two-ovens"),
+		.seed = 3,
+		.start = {START_NS},
+		.script = &script});
+	const uint16_t *first = words_of(plant, DEVICE_OVENS);
+	const uint16_t *second = words_of(plant, DEVICE_OVENS_B);
+	uint16_t set_before = first[302], output_before = first[2];
+
+	assert_int_equal(second[302], 520); /* 0.8 of the recipe's 65 % */
+	for (int i = 0; i < 1100; i++)
+		plant_step(plant);
+	assert_int_equal(first[302], set_before);
+	assert_int_equal(second[302], 610);
+	assert_true(second[2] == 610 || second[2] == 336); /* whole, or 0.55 of it */
+	assert_true(first[2] == output_before || first[2] == set_before);
+	plant_free(plant);
+}
+
 int
 main(void)
 {
@@ -250,11 +382,15 @@ main(void)
 	    cmocka_unit_test(the_same_seed_gives_the_same_truth),
 	    cmocka_unit_test(a_healthy_line_makes_healthy_sheets),
 	    cmocka_unit_test(each_odd_way_round_has_its_class),
+	    cmocka_unit_test(every_kind_of_machine_has_its_way_round),
+	    cmocka_unit_test(two_sides_share_their_oven),
 	    cmocka_unit_test(
 		a_cold_sheet_let_out_early_is_cold_and_gives_little_to_the_tool),
 	    cmocka_unit_test(a_jog_by_hand_leaves_what_was_heated_unformed),
 	    cmocka_unit_test(a_softer_lot_sags_at_a_lower_core),
 	    cmocka_unit_test(what_breaks_shows_where_it_should),
+	    cmocka_unit_test(the_form_is_pumped_down_while_the_platens_are_closed),
+	    cmocka_unit_test(a_changed_set_point_changes_what_the_zone_gives),
 	    cmocka_unit_test(the_load_bit_stands_when_the_ring_begins_to_turn),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

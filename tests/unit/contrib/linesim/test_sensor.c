@@ -64,13 +64,13 @@ an_empty_oven_shows_the_elements_opposite(void **state)
 	struct oven oven;
 	struct sensors sensors;
 
-	oven_init(&oven, true);
+	oven_init(&oven, 1, true);
 	sensors_init(&sensors, 1);
 	for (int i = 0; i < 100; i++)
-		sensors_look(&sensors, &oven, NULL, 0.1);
+		sensors_look(&sensors, 0, &oven, NULL, 0.1);
 	double element_c = oven.element_c[1][sensors_patch(0)];
 	assert_true(element_c > 250);
-	assert_near(sensors.indicated_c[0][0], element_c, 20);
+	assert_near(sensors.indicated_c[0][0][0], element_c, 20);
 }
 
 static void
@@ -81,16 +81,16 @@ the_lag_is_half_a_second(void **state)
 	struct sensors sensors;
 	struct sheet sheet;
 
-	oven_init(&oven, true);
+	oven_init(&oven, 1, true);
 	sensors_init(&sensors, 1);
 	sheet_init(&sheet, 150, SHEET_THICKNESS_M, 1);
 	for (int i = 0; i < 200; i++)
-		sensors_look(&sensors, &oven, &sheet, 0.1);
-	double settled_c = sensors.indicated_c[0][0];
-	sensors.indicated_c[0][0] = settled_c - 10;
+		sensors_look(&sensors, 0, &oven, &sheet, 0.1);
+	double settled_c = sensors.indicated_c[0][0][0];
+	sensors.indicated_c[0][0][0] = settled_c - 10;
 	for (int i = 0; i < 5; i++)
-		sensors_look(&sensors, &oven, &sheet, 0.1);
-	assert_near(settled_c - sensors.indicated_c[0][0], 10 * exp(-1), 1e-3);
+		sensors_look(&sensors, 0, &oven, &sheet, 0.1);
+	assert_near(settled_c - sensors.indicated_c[0][0][0], 10 * exp(-1), 1e-3);
 }
 
 int

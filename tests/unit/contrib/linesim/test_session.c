@@ -20,6 +20,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "contrib/linesim/machine.h"
 #include "contrib/linesim/options.h"
 #include "contrib/linesim/session.h"
 #include "daemon/base/error.h"
@@ -64,9 +65,10 @@ remove_folder(void **state)
 
 /* The session in a process of its own: it sets the clock and handlers. */
 static pid_t
-start(double rate, const char *truth, double duration_s)
+start_kind(const char *kind, double rate, const char *truth, double duration_s)
 {
-	struct options options = {.seed = 4,
+	struct options options = {.machine = machine_kind_find(kind),
+	    .seed = 4,
 	    .clock_rate = rate,
 	    .clock_start = {START_NS},
 	    .duration_s = duration_s,
@@ -89,6 +91,12 @@ start(double rate, const char *truth, double duration_s)
 	}
 	assert_true(child > 0);
 	return child;
+}
+
+static pid_t
+start(double rate, const char *truth, double duration_s)
+{
+	return start_kind("rotary", rate, truth, duration_s);
 }
 
 static int
@@ -217,11 +225,35 @@ two_masters_at_a_port_are_answered_and_writes_are_told(void **state)
 	free(out);
 }
 
+static void
+only_the_devices_of_the_kind_listen(void **state)
+{
+	(void)state;
+	static const struct {
+		const char *kind, *there, *not_there;
+	} known[] = {{"rotary", "\nwater ", "-b "},
+	    {"rotary-two-ovens", "\npyrometers-b ", "\nwater-b "},
+	    {"rotary-two-ovens", "\novens-b ", "\nwater-b "},
+	    {"shuttle-two-sides", "\nwater-b ", "ovens-b "}};
+
+	for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
+		pid_t child = start_kind(known[i].kind, 1, "first", 600);
+		wait_for_port();
+		char *ready = read_all("ready");
+		assert_non_null(strstr(ready, known[i].there));
+		assert_null(strstr(ready, known[i].not_there));
+		free(ready);
+		kill(child, SIGTERM);
+		assert_int_equal(finish(child), 0);
+	}
+}
+
 int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(the_truth_is_the_same_at_any_rate_and_under_polling),
+	    cmocka_unit_test(only_the_devices_of_the_kind_listen),
 	    cmocka_unit_test(two_masters_at_a_port_are_answered_and_writes_are_told),
 	};
 	return cmocka_run_group_tests(tests, make_folder, remove_folder);

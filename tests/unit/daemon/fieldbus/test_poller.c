@@ -116,13 +116,13 @@ watch(void *arg, const struct scan *scan)
 
 		if (reading->quality != QUALITY_GOOD) {
 			if (reading->quality != QUALITY_COMM_FAULT ||
-			    !isnan(reading->value))
+			    !isnan(reading->value) || reading->raw != 0)
 				witness->wrong++;
 			continue;
 		}
 		good++;
 		tally->good_by_channel[i]++;
-		if (fabs(reading->value - value) > 0)
+		if (fabs(reading->value - value) > 0 || reading->raw != (uint32_t)value)
 			witness->wrong++;
 	}
 	if (tally->scans < STAMPS)

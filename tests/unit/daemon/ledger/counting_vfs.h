@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A layer under SQLite that counts what reaches the disk: fsyncs of every file, bytes
- * written to the WAL.  It becomes the default, so the ledger opens through it.
+ * A layer under SQLite that counts what reaches the disk (fsyncs of every file, bytes
+ * written to the WAL) and lets a write or an fsync fail.  It becomes the default, so the
+ * ledger opens through it.
  */
 #ifndef TESTS_UNIT_DAEMON_LEDGER_COUNTING_VFS_H
 #define TESTS_UNIT_DAEMON_LEDGER_COUNTING_VFS_H
@@ -13,6 +14,21 @@
 static struct {
 	int64_t syncs, wal_bytes;
 } counted;
+
+/* After `left` more writes and fsyncs one fails with `code`; 0: none does. */
+static struct {
+	int code, left;
+} fault;
+
+static inline int
+fault_now(void)
+{
+	if (fault.code == SQLITE_OK || fault.left-- > 0)
+		return SQLITE_OK;
+	int code = fault.code;
+	fault.code = SQLITE_OK;
+	return code;
+}
 
 /* SQLite's own file stands behind ours, in the same allocation. */
 struct counting_file {
@@ -42,6 +58,10 @@ counting_read(sqlite3_file *file, void *to, int bytes, sqlite3_int64 at)
 static inline int
 counting_write(sqlite3_file *file, const void *from, int bytes, sqlite3_int64 at)
 {
+	int code = fault_now();
+
+	if (code != SQLITE_OK)
+		return code;
 	if (((struct counting_file *)file)->is_wal)
 		counted.wal_bytes += bytes;
 	return counting_inner(file)->pMethods->xWrite(
@@ -57,6 +77,10 @@ counting_truncate(sqlite3_file *file, sqlite3_int64 size)
 static inline int
 counting_sync(sqlite3_file *file, int flags)
 {
+	int code = fault_now();
+
+	if (code != SQLITE_OK)
+		return code;
 	counted.syncs++;
 	return counting_inner(file)->pMethods->xSync(counting_inner(file), flags);
 }

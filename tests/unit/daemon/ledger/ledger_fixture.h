@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What the tests of the ledger share: a directory of its own, settings of two lines
- * filled by hand (60 features, 90 channels on the first), and shots to write.
+ * filled by hand (all features but few of the families', 90 channels on the first), and
+ * shots to write.
  */
 #ifndef TESTS_UNIT_DAEMON_LEDGER_LEDGER_FIXTURE_H
 #define TESTS_UNIT_DAEMON_LEDGER_LEDGER_FIXTURE_H
@@ -30,7 +31,11 @@ struct fixture {
 	struct recipe_settings recipes[2];
 	struct settings settings;
 	uint64_t random;
+	size_t trace_bytes; /* of each shot to come; 0: they have none */
 };
+
+/* Features that the first line can have: 4 pyrometers a side, 16 circuits. */
+enum { FIXTURE_FEATURES = FEATURE_FIXED_COUNT + 4 + 4 + 16 };
 
 /* 2026-03-02T05:00:00Z, and the shots come every two minutes. */
 #define FIXTURE_START_NS INT64_C(1772427600000000000)
@@ -65,6 +70,8 @@ fixture_settings(struct fixture *fixture)
 		fixture->lines[i].surfaces_top = i == 0 ? 4 : 2;
 		fixture->lines[i].surfaces_bottom = i == 0 ? 3 : 4;
 		fixture->lines[i].circuits = i == 0 ? 16 : 8;
+		fixture->lines[i].side_count = 1;
+		fixture->lines[i].oven_count = 1;
 	}
 	for (uint32_t i = 0; i < FIXTURE_CHANNELS; i++) {
 		struct channel_settings *channel = &fixture->channels[i];
@@ -73,6 +80,7 @@ fixture_settings(struct fixture *fixture)
 		channel->dimension =
 		    i % 2 == 0 ? DIMENSION_RATIO : DIMENSION_TEMPERATURE;
 		channel->position = (int)i + 1;
+		channel->side = -1;
 		snprintf(channel->name, SETTINGS_NAME, "%s_%u",
 		    i % 2 == 0 ? "zone_top" : "tool", i + 1);
 	}
@@ -132,7 +140,19 @@ fixture_random(struct fixture *fixture)
 	return (double)((x * UINT64_C(2685821657736338717)) >> 11) * 0x1p-53;
 }
 
-/* A complete shot with a value in each of the 60 features and 90 channels. */
+/* Bytes that nothing makes smaller, as those of a packed trace. */
+static inline void
+fixture_trace(struct fixture *fixture, struct shot *shot)
+{
+	shot->trace = malloc(fixture->trace_bytes);
+	if (shot->trace == NULL)
+		abort();
+	shot->trace_bytes = fixture->trace_bytes;
+	for (size_t i = 0; i < fixture->trace_bytes; i++)
+		shot->trace[i] = (unsigned char)(256 * fixture_random(fixture));
+}
+
+/* A complete shot with a value in each of its features and channels. */
 static inline struct shot *
 fixture_shot(struct fixture *fixture, uint32_t line, int64_t shot_no)
 {
@@ -176,6 +196,8 @@ fixture_shot(struct fixture *fixture, uint32_t line, int64_t shot_no)
 		    .last = 25 + fixture_random(fixture),
 		    .coverage = 1,
 		};
+	if (fixture->trace_bytes > 0)
+		fixture_trace(fixture, shot);
 	return shot;
 }
 

@@ -63,12 +63,35 @@ sql_integer(const char *sql)
 	sqlite3_stmt *statement;
 
 	assert_int_equal(sqlite3_open(fixture.path, &db), SQLITE_OK);
+	sqlite3_busy_timeout(db, 5000); /* while a WAL is recovered after a kill */
 	assert_int_equal(sqlite3_prepare_v2(db, sql, -1, &statement, NULL), SQLITE_OK);
 	assert_int_equal(sqlite3_step(statement), SQLITE_ROW);
 	int64_t value = sqlite3_column_int64(statement, 0);
 	sqlite3_finalize(statement);
 	sqlite3_close(db);
 	return value;
+}
+
+/* The file is whole, and so is each shot on the first line: all of its channels, and its
+ * trace where they have one, or it is not there. */
+static inline void
+assert_intact(void)
+{
+	int64_t shots = sql_integer("SELECT count(*) FROM shot WHERE line = 1");
+
+	assert_int_equal(sql_integer("SELECT count(*) FROM pragma_integrity_check"
+				     " WHERE integrity_check = 'ok'"),
+	    1);
+	assert_int_equal(
+	    sql_integer("SELECT count(*) FROM pragma_foreign_key_check"), 0);
+	assert_int_equal(sql_integer("SELECT count(*) FROM shot_channel WHERE"
+				     " shot IN (SELECT id FROM shot WHERE line = 1)"),
+	    FIXTURE_SHOT_CHANNELS * shots);
+	if (fixture.trace_bytes > 0)
+		assert_int_equal(
+		    sql_integer("SELECT count(*) FROM trace WHERE"
+				" shot IN (SELECT id FROM shot WHERE line = 1)"),
+		    shots);
 }
 
 enum { SHOTS = 64 };

@@ -64,26 +64,95 @@ columns_are_added_only_for_features_that_a_line_can_have(void **state)
 	assert_int_equal(sql_integer(count), 6 + 16);
 	write_shots(0, 2, 2);
 	assert_int_equal(read_shots((struct ledger_filter){0})->count, 2);
-	assert_int_equal(
-	    sql_integer("SELECT count(*) FROM feature WHERE setup = 1"), 60);
+	assert_int_equal(sql_integer("SELECT count(*) FROM feature WHERE setup = 1"),
+	    FIXTURE_FEATURES);
 	assert_int_equal(
 	    sql_integer("SELECT count(*) FROM feature WHERE setup = 2"), 2);
 }
 
 static void
-a_channel_with_a_new_meaning_is_a_new_channel(void **state)
+file_setup(char *text)
 {
 	int64_t id;
+
+	fixture_text(&fixture, text);
+	if (ledger_put_setup(ledger, &fixture.settings, seconds(1), &id, &error) != 0)
+		fail_msg("%s", error.text);
+}
+
+static void
+a_channel_with_a_new_meaning_is_a_new_channel(void **state)
+{
 	(void)state;
 
 	assert_int_equal(sql_integer("SELECT count(*) FROM channel"), FIXTURE_CHANNELS);
 	fixture.channels[0].role = ROLE_ZONE_BOTTOM;
 	static char text[] = "[site]\nname = moved\n";
-	fixture_text(&fixture, text);
-	assert_int_equal(
-	    ledger_put_setup(ledger, &fixture.settings, seconds(1), &id, &error), 0);
+	file_setup(text);
 	assert_int_equal(
 	    sql_integer("SELECT count(*) FROM channel"), FIXTURE_CHANNELS + 1);
+}
+
+/* The first channels of the second line: a zone of an oven, a tool of a side. */
+static void
+a_channel_tells_its_oven_and_its_side_where_there_are_several(void **state)
+{
+	static char two[] = "[site]\nname = two of each\n";
+	static char other[] = "[site]\nname = the other of each\n";
+	struct line_settings *line = &fixture.lines[1];
+	struct channel_settings *zone = &fixture.channels[90],
+				*tool = &fixture.channels[91];
+	(void)state;
+
+	line->station_count = 4;
+	line->oven_count = 2;
+	line->stations[0] = (struct station_settings){"load", STATION_LOAD};
+	line->stations[1] = (struct station_settings){"oven-a", STATION_OVEN};
+	line->stations[2] = (struct station_settings){"oven-b", STATION_OVEN};
+	line->stations[3] = (struct station_settings){"form", STATION_FORM};
+	line->side_count = 2;
+	snprintf(line->sides[0], SETTINGS_NAME, "left");
+	snprintf(line->sides[1], SETTINGS_NAME, "right");
+	zone->oven = 1;
+	tool->side = 1;
+	file_setup(two);
+	assert_int_equal(
+	    sql_integer("SELECT count(*) FROM channel WHERE name ="
+			" 'zone_top_91' AND oven = 'oven-b' AND side = ''"),
+	    1);
+	assert_int_equal(sql_integer("SELECT count(*) FROM channel WHERE name ="
+				     " 'tool_92' AND oven = '' AND side = 'right'"),
+	    1);
+	int64_t before = sql_integer("SELECT count(*) FROM channel");
+	zone->oven = 0;
+	tool->side = -1;
+	file_setup(other);
+	/* The zone is another now; the tool is the one that it was at first. */
+	assert_int_equal(sql_integer("SELECT count(*) FROM channel"), before + 1);
+}
+
+static void
+a_shot_tells_the_side_it_came_from(void **state)
+{
+	static char text[] = "[site]\nname = two sides\n";
+	struct line_settings *line = &fixture.lines[1];
+	(void)state;
+
+	line->side_count = 2;
+	snprintf(line->sides[0], SETTINGS_NAME, "left");
+	snprintf(line->sides[1], SETTINGS_NAME, "right");
+	file_setup(text);
+	struct shot *shot = fixture_shot(&fixture, 1, 1);
+	shot->side = 1;
+	write_shot_and_free(shot);
+	assert_string_equal(
+	    read_shots((struct ledger_filter){0})->list[0].side, "right");
+
+	shot = fixture_shot(&fixture, 1, 2);
+	shot->side = 2;
+	assert_int_equal(
+	    ledger_put_shot(ledger, &fixture.settings, shot, &error), ERROR_INVALID);
+	shot_free(shot);
 }
 
 /* --- shots ---------------------------------------------------------------------------- */
@@ -105,6 +174,7 @@ every_field_of_a_shot_comes_back(void **state)
 	shot->value[FEATURE_METER_KWH] = NAN;
 	shot->absent[FEATURE_METER_KWH] = ABSENT_NOT_CONFIGURED;
 	shot->loaded_at.ns = 0;
+	shot->set_points = UINT64_C(0xfedcba9876543210);
 	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
 
 	const struct shots *shots = read_shots((struct ledger_filter){0});
@@ -130,6 +200,8 @@ every_field_of_a_shot_comes_back(void **state)
 	assert_int_equal(read->flags, shot->flags);
 	assert_string_equal(read->reason, shot->reason);
 	assert_true(read->uncertainty_s == 0.25);
+	assert_string_equal(read->side, "");
+	assert_true(read->set_points == shot->set_points);
 	for (int i = 0; i < FEATURE_COUNT; i++) {
 		assert_int_equal(read->absent[i], shot->absent[i]);
 		if (shot->absent[i] != ABSENT_NOT)
@@ -160,11 +232,13 @@ what_is_unknown_of_a_shot_stays_unknown(void **state)
 	assert_string_equal(read->recipe, "");
 	assert_int_equal(read->cycle_count, -1);
 	assert_true(isnan(read->uncertainty_s));
+	assert_true(read->set_points == 0);
 	assert_int_equal(read->filed_at.ns, seconds(5).ns);
 	assert_int_equal(
 	    sql_integer("SELECT count(*) FROM shot WHERE recipe IS NULL AND"
 			" cycle_count IS NULL AND loaded_at IS NULL AND"
-			" heat_s IS NULL AND uncertainty_s IS NULL"),
+			" heat_s IS NULL AND uncertainty_s IS NULL AND"
+			" side IS NULL AND set_points IS NULL"),
 	    1);
 	assert_int_equal(sql_integer("SELECT count(*) FROM absent"), 0);
 }
@@ -378,6 +452,8 @@ main(void)
 	    TEST(going_back_to_an_older_configuration_files_it_again),
 	    TEST(columns_are_added_only_for_features_that_a_line_can_have),
 	    TEST(a_channel_with_a_new_meaning_is_a_new_channel),
+	    TEST(a_channel_tells_its_oven_and_its_side_where_there_are_several),
+	    TEST(a_shot_tells_the_side_it_came_from),
 	    TEST(every_field_of_a_shot_comes_back),
 	    TEST(what_is_unknown_of_a_shot_stays_unknown),
 	    TEST(a_value_that_is_no_number_is_absent_out_of_range),

@@ -17,28 +17,6 @@
 
 enum { KILLS = 30, KILL_WITHIN_US = 100000 };
 
-static void
-assert_intact(void)
-{
-	sqlite3 *db;
-	sqlite3_stmt *statement;
-
-	assert_int_equal(sqlite3_open(fixture.path, &db), SQLITE_OK);
-	assert_int_equal(
-	    sqlite3_prepare_v2(db, "PRAGMA integrity_check", -1, &statement, NULL),
-	    SQLITE_OK);
-	assert_int_equal(sqlite3_step(statement), SQLITE_ROW);
-	assert_string_equal((const char *)sqlite3_column_text(statement, 0), "ok");
-	sqlite3_finalize(statement);
-	sqlite3_close(db);
-	/* A shot has all of its channels, or is not there. */
-	assert_int_equal(sql_integer("SELECT count(*) FROM shot_channel"),
-	    FIXTURE_SHOT_CHANNELS *
-		sql_integer("SELECT count(*) FROM shot WHERE line = 1"));
-	assert_int_equal(
-	    sql_integer("SELECT count(*) FROM pragma_foreign_key_check"), 0);
-}
-
 /* --- what a shot costs ------------------------------------------------------------------ */
 
 static void
@@ -59,7 +37,25 @@ a_shot_costs_two_fsyncs_and_32_kilobytes_of_wal_at_most(void **state)
 }
 
 static void
-health_and_cursors_wait_for_no_disk_but_shots_after_them_do(void **state)
+a_trace_costs_its_own_bytes_and_no_fsync(void **state)
+{
+	enum { BEFORE = 100, SHOTS_COUNTED = 100, TRACE = 20000 };
+	(void)state;
+
+	fixture.trace_bytes = TRACE;
+	write_shots(0, 1, BEFORE);
+	counted.syncs = counted.wal_bytes = 0;
+	write_shots(0, BEFORE + 1, BEFORE + SHOTS_COUNTED);
+	print_message("%.2f fsync and %lld bytes of WAL a shot with a trace of %d\n",
+	    (double)counted.syncs / SHOTS_COUNTED,
+	    (long long)counted.wal_bytes / SHOTS_COUNTED, TRACE);
+	assert_in_range(counted.syncs, SHOTS_COUNTED, 2 * SHOTS_COUNTED);
+	assert_in_range(counted.wal_bytes, TRACE * SHOTS_COUNTED,
+	    (32 * 1024 + TRACE * 5 / 4) * SHOTS_COUNTED);
+}
+
+static void
+health_cursors_and_sheets_in_flight_wait_for_no_disk_but_shots_do(void **state)
 {
 	struct ledger_health row = {
 	    "daemon", "ok", "runs", seconds(0), seconds(0), 1, 0};
@@ -71,6 +67,9 @@ health_and_cursors_wait_for_no_disk_but_shots_after_them_do(void **state)
 		assert_int_equal(ledger_put_health(ledger, &row, 1, &error), 0);
 		assert_int_equal(
 		    ledger_set_cursor(ledger, "plant", "shot", i, seconds(0), &error),
+		    0);
+		assert_int_equal(ledger_put_in_flight(
+				     ledger, "line-1", "sheets", 6, seconds(i), &error),
 		    0);
 	}
 	assert_int_equal(counted.syncs, 0);
@@ -112,6 +111,7 @@ open_small(void **state)
 	(void)state;
 	if (!fixture_init(&fixture))
 		return -1;
+	fixture.trace_bytes = 3000;
 	full_by_mount = mount_small();
 	ledger = ledger_open(fixture.path, NULL, &error);
 	if (ledger == NULL || ledger_put_setup(ledger, &fixture.settings, seconds(0),
@@ -211,6 +211,22 @@ close_connections(void)
 	ledger = NULL;
 }
 
+/* Makes a shot again with other values, and tells where the sheets stand. */
+static int
+write_beside(struct ledger *mine, int64_t no)
+{
+	struct shot *again = fixture_shot(&fixture, 0, no);
+	bool changed;
+	int code =
+	    ledger_put_recomputed(mine, &fixture.settings, no, again, &changed, &error);
+
+	shot_free(again);
+	if (code != 0)
+		return code;
+	return ledger_put_in_flight(
+	    mine, "line-1", &no, sizeof no, fixture_time(no), &error);
+}
+
 /* Writes shots for ever; tells each number through the pipe once it is written. */
 static void
 write_until_killed(int acknowledge, int64_t first)
@@ -226,6 +242,8 @@ write_until_killed(int acknowledge, int64_t first)
 			_exit(2);
 		if (write(acknowledge, &no, sizeof no) != sizeof no)
 			_exit(3);
+		if (write_beside(mine, no) != 0)
+			_exit(4);
 	}
 }
 
@@ -263,6 +281,7 @@ a_writer_killed_at_any_instant_loses_no_shot_and_doubles_none(void **state)
 	(void)state;
 
 	close_connections();
+	fixture.trace_bytes = 3000;
 	for (int round = 0; round < KILLS; round++) {
 		int64_t last = run_and_kill(acknowledged + 1,
 		    (int64_t)(fixture_random(&dice) * KILL_WITHIN_US));
@@ -274,6 +293,11 @@ a_writer_killed_at_any_instant_loses_no_shot_and_doubles_none(void **state)
 		assert_int_equal(
 		    sql_integer("SELECT count(DISTINCT shot_no) FROM shot"), there);
 		assert_intact();
+		/* A shot was made again whole, or not at all: the last of each round. */
+		int64_t again = sql_integer("SELECT count(DISTINCT shot) FROM earlier");
+		assert_true(again <= there && again + round + 1 >= there);
+		assert_int_equal(sql_integer("SELECT count(*) FROM earlier"),
+		    FIXTURE_FEATURES * again);
 		acknowledged = there;
 	}
 	print_message("%lld shots, %d kills\n", (long long)acknowledged, KILLS);
@@ -361,7 +385,8 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    TEST(a_shot_costs_two_fsyncs_and_32_kilobytes_of_wal_at_most),
-	    TEST(health_and_cursors_wait_for_no_disk_but_shots_after_them_do),
+	    TEST(a_trace_costs_its_own_bytes_and_no_fsync),
+	    TEST(health_cursors_and_sheets_in_flight_wait_for_no_disk_but_shots_do),
 	    TEST(the_wal_does_not_grow_without_end),
 	    TEST(a_writer_killed_at_any_instant_loses_no_shot_and_doubles_none),
 	    TEST(two_writers_at_once_both_get_everything_in),

@@ -56,6 +56,15 @@ integer(sqlite3 *db, const char *sql)
 	return value;
 }
 
+static void
+make_ledger(void)
+{
+	struct ledger *ledger = ledger_open(fixture.path, NULL, &error);
+
+	assert_non_null(ledger);
+	ledger_close(ledger);
+}
+
 /* --- steps ------------------------------------------------------------------------- */
 
 static const struct schema_step three_versions[] = {
@@ -150,6 +159,189 @@ a_new_ledger_is_of_this_version(void **state)
 	sqlite3_close(db);
 }
 
+/* --- from version 1 ------------------------------------------------------------------ */
+
+/* What a program of version 1 left: its steps, its columns of features, its rows. */
+static void
+make_version_1(void)
+{
+	struct schema_steps first = {schema_steps.list, 0};
+	sqlite3 *db = open_plain();
+
+	while (schema_steps.list[first.count].version == 1)
+		first.count++;
+	run(db, "PRAGMA page_size = 2048; PRAGMA journal_mode = WAL");
+	if (schema_upgrade(db, fixture.path, &first, &error) != 0)
+		fail_msg("%s", error.text);
+	assert_int_equal(integer(db, "PRAGMA user_version"), 1);
+	run(db,
+	    "ALTER TABLE shot ADD COLUMN heat_s REAL;"
+	    "ALTER TABLE shot ADD COLUMN stack_c REAL;"
+	    "INSERT INTO setup VALUES (1, 10, '0.1.0', 'pond-works', '/etc/x.ini',"
+	    " '00000000000000aa', 'whole text');"
+	    "INSERT INTO line VALUES (1, 'line-1'), (2, 'line-2');"
+	    "INSERT INTO recipe VALUES (1, 12, 'pond-basin', 'abs');"
+	    "INSERT INTO channel VALUES"
+	    " (3, 1, 'plc-1', 'zone_top_1', 'zone_top', 1, '1'),"
+	    " (7, 1, 'plc-1', 'tool_2', 'tool', 2, 'C');"
+	    "INSERT INTO feature VALUES ('heat_s', 1, 's', 'time in the oven', 1);");
+	run(db,
+	    "INSERT INTO shot (id, change, setup, line, shot_no, filed_at,"
+	    " form_start_at, closed_at, outcome, flags, reason, recipe_read, recipe,"
+	    " tool, lot, material, cycle_count, uncertainty_s, heat_s, stack_c)"
+	    " VALUES (1, 1, 1, 1, 1, 2000, 2000, 3000, 'complete', 0, NULL, 12, 12,"
+	    " 'T-1', 'L-1', 'abs', 100, 0.25, 143.5, 21),"
+	    " (2, 4, 1, 1, 2, 4000, 4000, 5000, 'timer_release', 4, 'no sag', 12, 12,"
+	    " 'T-1', 'L-1', 'abs', 101, 0.25, 230, NULL);"
+	    "INSERT INTO absent VALUES (2, 'stack_c', 'sensor_fault');"
+	    "INSERT INTO shot_channel VALUES (1048576 + 3, 0, 1, 2, 3, 4, 5, NULL),"
+	    " (1048576 + 7, 0, 1, 2, 3, 4, 5, NULL),"
+	    " (2 * 1048576 + 3, NULL, NULL, NULL, NULL, NULL, 0.5, 'stale');"
+	    "INSERT INTO context VALUES (1, 1, 'lot', 'L-1', 1000, 1000);"
+	    "INSERT INTO event VALUES (3, 1, 2500, 'start', 'evensoakd started');"
+	    "INSERT INTO delivery VALUES ('plant', 'shot', 1, 3000);"
+	    "INSERT INTO health VALUES (0, 'daemon', 'ok', 'runs', 1, 2, 3, 4);");
+	sqlite3_close(db);
+}
+
+struct seen {
+	int shots, channels;
+	struct ledger_shot shot[2];
+};
+
+static int
+see_shot(void *arg, const struct ledger_shot *shot)
+{
+	struct seen *seen = arg;
+
+	assert_true(seen->shots < 2);
+	seen->shot[seen->shots++] = *shot;
+	return 0;
+}
+
+static int
+see_channel(void *arg, const struct ledger_channel *channel)
+{
+	struct seen *seen = arg;
+	static const char *const names[] = {"zone_top_1", "tool_2"};
+
+	assert_true(seen->channels < 2);
+	assert_string_equal(channel->channel, names[seen->channels++]);
+	return 0;
+}
+
+static void
+assert_version_1_is_there(void)
+{
+	static struct seen seen;
+	struct ledger_read *reader = ledger_read_open(fixture.path, &error);
+
+	assert_non_null(reader);
+	seen = (struct seen){0};
+	assert_int_equal(ledger_read_shots(reader, &(struct ledger_filter){.limit = 2},
+			     true, see_shot, &seen, &error),
+	    0);
+	assert_int_equal(
+	    ledger_read_channels(reader, 1, see_channel, &seen, &error), 0);
+	assert_int_equal(seen.shots, 2);
+	assert_int_equal(seen.channels, 2);
+	assert_true(seen.shot[0].value[FEATURE_HEAT_S] == 143.5);
+	assert_string_equal(seen.shot[0].lot, "L-1");
+	assert_string_equal(seen.shot[1].reason, "no sag");
+	assert_int_equal(seen.shot[1].absent[FEATURE_STACK_C], ABSENT_SENSOR_FAULT);
+	for (int i = 0; i < 2; i++) {
+		assert_string_equal(seen.shot[i].side, "");
+		assert_true(seen.shot[i].set_points == 0);
+	}
+	ledger_read_close(reader);
+}
+
+static void
+a_ledger_of_version_1_keeps_all_it_holds_and_is_written_on(void **state)
+{
+	int64_t setup, change;
+	(void)state;
+
+	make_version_1();
+	assert_null(ledger_read_open(fixture.path, &error));
+	assert_non_null(strstr(error.text, "older version"));
+	struct ledger *ledger = ledger_open(fixture.path, NULL, &error);
+	if (ledger == NULL)
+		fail_msg("%s", error.text);
+	assert_version_1_is_there();
+	assert_int_equal(ledger_cursor(ledger, "plant", "shot", &change, &error), 0);
+	assert_int_equal(change, 1);
+
+	fixture.trace_bytes = 5000;
+	assert_int_equal(ledger_put_setup(ledger, &fixture.settings, fixture_time(0),
+			     &setup, &error),
+	    0);
+	assert_int_equal(setup, 2);
+	assert_int_equal(fixture_write(&fixture, ledger, 0, 3, 4, &error), 0);
+	ledger_close(ledger);
+	assert_version_1_is_there();
+
+	sqlite3 *db = open_plain();
+	assert_int_equal(integer(db, "PRAGMA user_version"), SCHEMA_VERSION);
+	assert_int_equal(integer(db, "SELECT count(*) FROM shot"), 4);
+	assert_int_equal(integer(db, "SELECT max(change) FROM shot"), 6);
+	assert_int_equal(integer(db, "SELECT count(*) FROM trace"), 2);
+	/* The same channel of the same meaning is the one that was there. */
+	assert_int_equal(
+	    integer(db, "SELECT id FROM channel WHERE name = 'tool_2'"), 7);
+	assert_int_equal(integer(db, "SELECT count(*) FROM pragma_integrity_check"
+				     " WHERE integrity_check = 'ok'"),
+	    1);
+	assert_int_equal(
+	    integer(db, "SELECT count(*) FROM pragma_foreign_key_check"), 0);
+	sqlite3_close(db);
+}
+
+static void
+a_migration_that_finds_no_room_leaves_version_1(void **state)
+{
+	sqlite3 *db;
+	(void)state;
+
+	make_version_1();
+	db = open_plain();
+	int64_t pages = integer(db, "PRAGMA page_count");
+	char sql[64];
+	snprintf(sql, sizeof sql, "PRAGMA max_page_count = %lld", (long long)pages);
+	run(db, sql);
+	assert_int_equal(schema_upgrade(db, "x", &schema_steps, &error), ERROR_FULL);
+	assert_non_null(strstr(error.text, "full"));
+	assert_int_equal(integer(db, "PRAGMA user_version"), 1);
+	assert_int_equal(integer(db, "SELECT count(*) FROM channel"), 2);
+	assert_int_equal(integer(db, "SELECT count(*) FROM pragma_table_info('shot')"
+				     " WHERE name = 'side'"),
+	    0);
+	sqlite3_close(db);
+	make_ledger();
+	assert_version_1_is_there();
+}
+
+/* The schema tells a person with an SQL tool what the bits of shot.flags are. */
+static void
+every_flag_is_told_in_the_schema(void **state)
+{
+	char sql[256];
+	(void)state;
+
+	make_ledger();
+	sqlite3 *db = open_plain();
+	for (int bit = 0; bit < SHOT_FLAG_BITS; bit++) {
+		snprintf(sql, sizeof sql,
+		    "SELECT substr(sql, instr(sql, 'All flags')) GLOB '*[ \n]%d %s[, "
+		    "]*'"
+		    " FROM sqlite_schema WHERE name = 'shot'",
+		    1 << bit, shot_flag_text(bit));
+		if (integer(db, sql) != 1)
+			fail_msg("%s", sql);
+	}
+	sqlite3_close(db);
+}
+
 /* --- files that are refused ---------------------------------------------------------- */
 
 static char *
@@ -192,24 +384,15 @@ assert_refused(int expected, const char *words)
 }
 
 static void
-make_ledger(void)
-{
-	struct ledger *ledger = ledger_open(fixture.path, NULL, &error);
-
-	assert_non_null(ledger);
-	ledger_close(ledger);
-}
-
-static void
 a_newer_ledger_is_refused_untouched(void **state)
 {
 	(void)state;
 
 	make_ledger();
 	sqlite3 *db = open_plain();
-	run(db, "PRAGMA user_version = 2; CREATE TABLE of_the_future (x)");
+	run(db, "PRAGMA user_version = 9999; CREATE TABLE of_the_future (x)");
 	sqlite3_close(db);
-	assert_refused(ERROR_TOO_NEW, "is of version 2");
+	assert_refused(ERROR_TOO_NEW, "is of version 9999");
 }
 
 static void
@@ -219,9 +402,9 @@ a_newer_ledger_is_refused_also_while_its_version_is_in_the_wal(void **state)
 
 	make_ledger();
 	sqlite3 *db = open_plain();
-	run(db, "PRAGMA wal_autocheckpoint = 0; PRAGMA user_version = 2");
+	run(db, "PRAGMA wal_autocheckpoint = 0; PRAGMA user_version = 9999");
 	assert_true(database_has_wal(fixture.path));
-	assert_refused(ERROR_TOO_NEW, "is of version 2");
+	assert_refused(ERROR_TOO_NEW, "is of version 9999");
 	sqlite3_close(db);
 }
 
@@ -289,6 +472,9 @@ main(void)
 	    TEST(a_step_that_fails_leaves_the_file_as_it_was),
 	    TEST(the_list_of_steps_rises_to_the_version_of_the_program),
 	    TEST(a_new_ledger_is_of_this_version),
+	    TEST(a_ledger_of_version_1_keeps_all_it_holds_and_is_written_on),
+	    TEST(a_migration_that_finds_no_room_leaves_version_1),
+	    TEST(every_flag_is_told_in_the_schema),
 	    TEST(a_newer_ledger_is_refused_untouched),
 	    TEST(a_newer_ledger_is_refused_also_while_its_version_is_in_the_wal),
 	    TEST(a_file_that_is_no_database_is_refused_in_one_line),

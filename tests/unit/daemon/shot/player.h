@@ -19,6 +19,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "conf/raw.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/shot.h"
@@ -54,20 +55,20 @@ static const char player_ini[] =
     "uint16\n"
     "[device io]\nline = r\naddress = 127.0.0.1:1503\nunit_id = 1\nperiod_ms = 1000\n"
     "[channel io.top]\nrole = surface_top\ncount = 2\ntable = input\naddress = 0\n"
-    "type = int16\nscale = 0.1\nunit = C\n"
+    "type = int16\nscale = 0.1\nunit = C\nsentinels = 0x8000\n"
     "[channel io.bottom]\nrole = surface_bottom\ntable = input\naddress = 2\ntype = "
     "int16\n"
-    "scale = 0.1\nunit = C\n"
+    "scale = 0.1\nunit = C\nsentinels = 0x8000\n"
     "[channel io.zone]\nrole = zone_top\ncount = 2\ntable = input\naddress = 4\n"
-    "type = uint16\nscale = 0.1\nunit = %\nrated_kw = 3\n"
+    "type = uint16\nscale = 0.1\nunit = %\nrated_kw = 3\nsentinels = 0x8000\n"
     "[channel io.tool]\nrole = tool\ncount = 3\ntable = input\naddress = 8\ntype = "
     "int16\n"
-    "scale = 0.1\nunit = C\n"
+    "scale = 0.1\nunit = C\nsentinels = 0x8000\n"
     "[channel io.back]\nrole = water_return\ncount = 2\ntable = input\naddress = 12\n"
-    "type = int16\nscale = 0.1\nunit = C\n"
+    "type = int16\nscale = 0.1\nunit = C\nsentinels = 0x8000\n"
     "[channel io.supply]\nrole = water_supply\ntable = input\naddress = 16\ntype = "
     "int16\n"
-    "scale = 0.1\nunit = C\n"
+    "scale = 0.1\nunit = C\nsentinels = 0x8000\n"
     "[recipe 7]\nname = seven\n";
 
 /* Channels in the order of the text above. */
@@ -98,10 +99,11 @@ enum {
 	IO_CHANNELS
 };
 
-enum { PLAYER_SHOTS = 600 };
+enum { PLAYER_SHOTS = 600, PLAYER_SENTINEL = 0x8000 };
 
 struct player {
 	struct settings *settings;
+	struct settings *plant; /* by which values stand in the registers */
 	struct tracker *tracker;
 	int64_t now_ms, wall_offset_ms;
 	double plc[PLC_CHANNELS], io[IO_CHANNELS];
@@ -135,19 +137,29 @@ player_event(void *arg, struct wall at, const char *kind, const char *text)
 	snprintf(player->last_event, sizeof(player->last_event), "%s", kind);
 }
 
-static inline void
-player_init(struct player *player)
+static inline struct settings *
+player_parse(const char *ini)
 {
 	static struct problems problems;
+	struct settings *settings = settings_parse(ini, "player.ini", &problems);
 
-	memset(player, 0, sizeof(*player));
-	player->settings = settings_parse(player_ini, "player.ini", &problems);
-	if (player->settings == NULL) {
+	if (settings == NULL) {
 		fprintf(stderr, "%s\n", problems.list[0].text);
 		abort();
 	}
+	return settings;
+}
+
+/* The plant read under `ini`, which may be wrong about what stands in its registers. */
+static inline void
+player_init_under(struct player *player, const char *ini)
+{
+	memset(player, 0, sizeof(*player));
+	player->settings = player_parse(ini);
+	player->plant = player_parse(player_ini);
 	player->tracker = tracker_new(player->settings, 0, (struct tracker_start){0},
-	    (struct tracker_sink){player_take, player_event, player});
+	    (struct tracker_sink){
+		.shot = player_take, .event = player_event, .arg = player});
 	player->now_ms = 1000000;
 	player->wall_offset_ms = 1700000000000;
 	player->plc[PLC_AUTO] = 1;
@@ -159,12 +171,30 @@ player_init(struct player *player)
 }
 
 static inline void
+player_init(struct player *player)
+{
+	player_init_under(player, player_ini);
+}
+
+static inline void
 player_release(struct player *player)
 {
 	for (size_t i = 0; i < player->shot_count; i++)
 		shot_free(player->shots[i]);
 	tracker_free(player->tracker);
 	settings_free(player->settings);
+	settings_free(player->plant);
+}
+
+/* The register that holds a value. */
+static inline uint32_t
+player_raw(const struct channel_settings *channel, double value)
+{
+	double shown = unit_from_si(channel->unit, channel->dimension, value);
+
+	if (channel->encoding == ENCODING_BIT)
+		return value != 0.0;
+	return (uint32_t)lround((shown - channel->offset) / channel->scale) & 0xffff;
 }
 
 static inline void
@@ -178,13 +208,15 @@ player_scan(struct player *player, uint32_t device, const double *values,
 	scan->wall.ns = (player->now_ms + player->wall_offset_ms) * 1000000;
 	scan->count = count;
 	for (uint32_t i = 0; i < count; i++) {
-		enum quality quality = silent ? QUALITY_COMM_FAULT
-		                       : faults != NULL && faults[i]
-		                           ? QUALITY_SENSOR_FAULT
-		                           : QUALITY_GOOD;
+		uint32_t channel = player->settings->devices[device].first_channel + i;
+		uint32_t raw =
+		    faults != NULL && faults[i]
+			? PLAYER_SENTINEL
+			: player_raw(&player->plant->channels[channel], values[i]);
 
-		scan->readings[i].quality = quality;
-		scan->readings[i].value = quality == QUALITY_GOOD ? values[i] : NAN;
+		scan->readings[i] =
+		    silent ? (struct reading){NAN, QUALITY_COMM_FAULT, 0}
+			   : raw_reading(&player->settings->channels[channel], raw);
 	}
 	tracker_scan(player->tracker, scan);
 	free(scan);

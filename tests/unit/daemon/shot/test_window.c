@@ -151,6 +151,8 @@ a_line_through_neighbours_tells_nothing(void **state)
 static void
 a_share_of_time_counts_time(void **state)
 {
+	struct window whole = window(0, 100),
+		      parts[2] = {window(0, 20), window(30, 100)};
 	struct bench bench;
 	struct measure share;
 
@@ -158,8 +160,13 @@ a_share_of_time_counts_time(void **state)
 	bench_init(&bench);
 	for (int t = 0; t <= 100; t++)
 		put(&bench, t, t > 25 ? 1.0 : 0.5, 0.0, QUALITY_GOOD);
-	share = window_share_above(bench.history, 0, window(0, 100), 0.99, 0.8);
+	share = window_share_above(bench.history, 0, &whole, 1, 0.99, 0.8);
 	assert_near(share.value, 0.75, 1e-9);
+	/* Over two windows: 20 s below and 70 s above. */
+	share = window_share_above(bench.history, 0, parts, 2, 0.99, 0.8);
+	assert_near(share.value, 70.0 / 90.0, 1e-9);
+	share = window_share_above(bench.history, 0, parts, 0, 0.99, 0.8);
+	assert_int_equal(share.absent, ABSENT_NOT_APPLICABLE);
 	history_free(bench.history);
 }
 

@@ -1,0 +1,91 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/context_lot.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "cli/command/shown.h"
+#include "conf/value.h"
+#include "daemon/base/error.h"
+
+enum { MEASURE = 64 };
+
+static enum command_exit
+read_measure(const struct call *call, enum option_id option, enum dimension dimension,
+    double *value_si)
+{
+	char measure[MEASURE];
+	struct error error;
+
+	*value_si = NAN;
+	if (!call->option[option])
+		return COMMAND_DONE;
+	snprintf(measure, sizeof measure, "%s%s%s", call->option[option],
+	    call->unit[option] ? " " : "",
+	    call->unit[option] ? call->unit[option] : "");
+	if (value_measure(measure, dimension, value_si, &error) == 0)
+		return COMMAND_DONE;
+	return command_usage(
+	    call, "'--%s' is '%s': %s", option_table[option].name, measure, error.text);
+}
+
+enum command_exit
+context_lot_read(const struct call *call, struct ledger_lot *lot)
+{
+	enum command_exit code =
+	    read_measure(call, OPTION_THICKNESS, DIMENSION_LENGTH, &lot->thickness_m);
+
+	return code != COMMAND_DONE ? code
+	                            : read_measure(call, OPTION_STACK,
+					  DIMENSION_TEMPERATURE, &lot->stack_c);
+}
+
+bool
+context_lot_given(const struct ledger_lot *lot)
+{
+	return !isnan(lot->thickness_m) || !isnan(lot->stack_c);
+}
+
+int
+context_lot_put(struct ledger *ledger, const struct session *session,
+    const struct ledger_lot *lot, struct error *error)
+{
+	struct ledger_lot known = {.thickness_m = NAN, .stack_c = NAN}, row = *lot;
+	int code = ledger_read_lot(session->ledger, lot->name, &known, error);
+
+	if (code != 0)
+		return code;
+	if (isnan(row.thickness_m))
+		row.thickness_m = known.thickness_m;
+	if (isnan(row.stack_c))
+		row.stack_c = known.stack_c;
+	return ledger_put_lot(ledger, &row, error);
+}
+
+struct cell
+context_lot_thickness(const struct settings *settings, const struct ledger_lot *lot)
+{
+	return shown_channel(settings, DIMENSION_LENGTH, lot->thickness_m);
+}
+
+struct cell
+context_lot_stack(const struct settings *settings, const struct ledger_lot *lot)
+{
+	return shown_channel(settings, DIMENSION_TEMPERATURE, lot->stack_c);
+}
+
+void
+context_lot_fields(
+    struct page *page, const struct settings *settings, const struct ledger_lot *lot)
+{
+	char thickness[MEASURE], stack[MEASURE];
+	enum unit length = unit_shown(DIMENSION_LENGTH, settings->temperature);
+
+	snprintf(thickness, sizeof thickness, "lot's thickness %s", unit_text(length));
+	snprintf(
+	    stack, sizeof stack, "lot's stack %s", unit_text(settings->temperature));
+	page_field(page, "lot_thickness_m", isnan(lot->thickness_m) ? NULL : thickness,
+	    context_lot_thickness(settings, lot));
+	page_field(page, "lot_stack_c", isnan(lot->stack_c) ? NULL : stack,
+	    context_lot_stack(settings, lot));
+}

@@ -1,0 +1,189 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/remark.h"
+
+#include <string.h>
+
+#include "cli/command/judgement.h"
+#include "cli/command/population.h"
+#include "cli/command/shown.h"
+#include "daemon/base/text.h"
+
+const struct remark_key remark_keys[REMARK_KEYS] = {
+    {FEATURE_HEAT_S, "heat"},
+    {FEATURE_SAG_S, "sag"},
+    {FEATURE_EXIT_TOP_C, "top"},
+    {FEATURE_EXIT_BOTTOM_C, "bottom"},
+    {FEATURE_TOOL_SPREAD_OF_MEANS_DC, "spread"},
+    {FEATURE_ENERGY_KWH, NULL},
+    {FEATURE_CYCLE_S, "cycle"},
+};
+
+/* A flag in words, and where these would only repeat what is said already: beside an
+ * outcome, or a reason with `said` in it. */
+static const struct {
+	uint32_t flag;
+	const char *words;
+	int outcome; /* -1: none */
+	const char *said;
+} flag_words[SHOT_FLAG_BITS] = {
+    {SHOT_FLAG_GAP, "polls missing", SHOT_PARTIAL, "missing"},
+    {SHOT_FLAG_SAG_STUCK, "sag eye on too soon or bouncing", -1, "sag eye"},
+    {SHOT_FLAG_TIMER, "released by the timer", SHOT_TIMER_RELEASE, "timer"},
+    {SHOT_FLAG_SHORT_HEAT, "heated too short", -1, "in the oven"},
+    {SHOT_FLAG_DOUBLE_INDEX, "the line moved on twice", -1, "twice"},
+    {SHOT_FLAG_FAULT, "machine fault", -1, "fault"},
+    {SHOT_FLAG_MANUAL, "machine in manual", -1, "manual"},
+    {SHOT_FLAG_STARTUP, "just after a stop", SHOT_STARTUP, "after a stop"},
+    {SHOT_FLAG_COUNT_JUMP, "cycle counter jumped", -1, "counter"},
+    {SHOT_FLAG_CLOCK_STEP, "the clock was set", -1, "clock"},
+    {SHOT_FLAG_LATE_FORM, "platens closed late", -1, "closed late"},
+    {SHOT_FLAG_LOGGER_START, "logger started meanwhile", -1, "logg"},
+    {SHOT_FLAG_REHEAT, "heated again", SHOT_REHEATED, "again"},
+    {SHOT_FLAG_SEQUENCE, "signals in an order that cannot be", -1, "order"},
+    {SHOT_FLAG_SHORT_FORM, "platens closed too short", -1, "closed for"},
+};
+
+/* Adds to a list. */
+static void
+add(struct text *words, const char *more)
+{
+	text_printf(words, "%s%s", words->length ? "; " : "", more);
+}
+
+static void
+add_flags(struct text *words, uint32_t flags, int outcome, const char *reason)
+{
+	for (int i = 0; i < SHOT_FLAG_BITS; i++)
+		if ((flags & flag_words[i].flag) &&
+		    (outcome < 0 || outcome != flag_words[i].outcome) &&
+		    !strstr(reason, flag_words[i].said))
+			add(words, flag_words[i].words);
+}
+
+/* The title of a key feature, or the name without its unit and with blanks: people read
+ * the site's unit beside it. */
+static void
+name_of(int feature, char name[static SETTINGS_NAME])
+{
+	static const char *const endings[] = {"_c_per_s", "_kwh", "_dc", "_c", "_s"};
+	char plain[SETTINGS_NAME];
+
+	for (int i = 0; i < REMARK_KEYS; i++)
+		if (remark_keys[i].feature == feature && remark_keys[i].title) {
+			text_copy(name, SETTINGS_NAME, remark_keys[i].title);
+			return;
+		}
+	text_copy(plain, sizeof plain, feature_get(feature)->name);
+	for (size_t i = 0; i < sizeof endings / sizeof endings[0]; i++) {
+		size_t length = strlen(plain), ending = strlen(endings[i]);
+		if (length > ending &&
+		    strcmp(plain + length - ending, endings[i]) == 0) {
+			plain[length - ending] = '\0';
+			break;
+		}
+	}
+	shown_words(plain, name, SETTINGS_NAME);
+}
+
+/* What is beyond the limits that the set-up has for the shot's recipe and tool. */
+static void
+add_outside(
+    struct text *words, const struct settings *settings, const struct ledger_shot *shot)
+{
+	int recipe = population_recipe(shot->recipe);
+
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		double value = shot->value[id], lower, upper;
+		char name[SETTINGS_NAME];
+		judgement_limits(settings_limit(settings, id, recipe, shot->tool), id,
+		    &lower, &upper);
+		if (!(value < lower || value > upper))
+			continue;
+		const char *unit = shown_unit(settings, id);
+		struct cell is = shown_value(settings, id, value);
+		struct cell limit =
+		    shown_value(settings, id, value < lower ? lower : upper);
+		name_of(id, name);
+		text_printf(words, "%s%s %.*f%s%s %s %.*f", words->length ? "; " : "",
+		    name, is.digits, is.shown, *unit ? " " : "", unit,
+		    value < lower ? "below" : "above", limit.digits, limit.shown);
+	}
+}
+
+/* Key figures that a whole shot should have. */
+static void
+add_absent(struct text *words, const struct ledger_shot *shot)
+{
+	for (int i = 0; i < REMARK_KEYS; i++) {
+		int id = remark_keys[i].feature;
+		enum absent why = (enum absent)shot->absent[id];
+		char name[SETTINGS_NAME], reason[SETTINGS_NAME];
+		if (why == ABSENT_NOT || why == ABSENT_NOT_CONFIGURED)
+			continue;
+		name_of(id, name);
+		shown_words(absent_text(why), reason, sizeof reason);
+		/* that there is nothing to measure is no more than that */
+		bool told = why != ABSENT_NOT_APPLICABLE;
+		text_printf(words, "%sno %s%s%s", words->length ? "; " : "", name,
+		    told ? ": " : "", told ? reason : "");
+	}
+}
+
+/* Whether a part was made, with all of its way seen: only then are limits about it. */
+static bool
+is_made(enum shot_outcome outcome)
+{
+	switch (outcome) {
+	case SHOT_PARTIAL:
+	case SHOT_EMPTY:
+	case SHOT_SCRAPPED:
+	case SHOT_ABORTED:
+	case SHOT_OUTCOME_COUNT:
+		return false;
+	case SHOT_INTERRUPTED:
+	case SHOT_REHEATED:
+	case SHOT_TIMER_RELEASE:
+	case SHOT_STARTUP:
+	case SHOT_COMPLETE:
+		return true;
+	}
+	return false;
+}
+
+void
+remark_on(const struct settings *settings, const struct ledger_shot *shot,
+    char text[static REMARK_TEXT])
+{
+	char outcome[REMARK_OUTCOME];
+	struct text words;
+
+	remark_outcome(shot->outcome, outcome);
+	text_init(&words, REMARK_TEXT);
+	if (shot->outcome != SHOT_COMPLETE)
+		text_printf(
+		    &words, "%s%s%s", outcome, *shot->reason ? ": " : "", shot->reason);
+	add_flags(&words, shot->flags, (int)shot->outcome, shot->reason);
+	if (is_made(shot->outcome))
+		add_outside(&words, settings, shot);
+	if (shot->outcome == SHOT_COMPLETE)
+		add_absent(&words, shot);
+	text_copy(text, REMARK_TEXT, words.bytes ? words.bytes : "");
+	text_release(&words);
+}
+
+void
+remark_flags(uint32_t flags, char text[static REMARK_TEXT])
+{
+	struct text words;
+
+	text_init(&words, REMARK_TEXT);
+	add_flags(&words, flags, -1, "");
+	text_copy(text, REMARK_TEXT, words.bytes ? words.bytes : "");
+	text_release(&words);
+}
+
+void
+remark_outcome(enum shot_outcome outcome, char text[static REMARK_OUTCOME])
+{
+	shown_words(shot_outcome_text(outcome), text, REMARK_OUTCOME);
+}

@@ -1,0 +1,70 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/tally.h"
+
+#include <math.h>
+#include <string.h>
+
+void
+tally_init(struct tally *tally)
+{
+	memset(tally, 0, sizeof *tally);
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		tally->features[id].largest = NAN;
+}
+
+/* Both absent, or equal to the last bit. */
+static bool
+is_same(double one, double other)
+{
+	return isnan(one) ? isnan(other) : one >= other && one <= other;
+}
+
+static bool
+take_feature(struct tally_feature *feature, const struct ledger_shot *was,
+    const struct shot *is, int id)
+{
+	double before = was->value[id], now = feature_from_si(id, is->value[id]);
+
+	if (is_same(before, now) && was->absent[id] == is->absent[id])
+		return false;
+	feature->changed++;
+	feature->came += isnan(before) && !isnan(now);
+	feature->went += !isnan(before) && isnan(now);
+	if (!isnan(before) && !isnan(now) &&
+	    !(fabs(now - before) <= fabs(feature->largest)))
+		feature->largest = now - before;
+	return true;
+}
+
+bool
+tally_take(struct tally *tally, const struct ledger_shot *was, const struct shot *is)
+{
+	bool outcome = was->outcome != is->outcome;
+	bool differs =
+	    outcome || was->flags != is->flags || strcmp(was->reason, is->reason) != 0;
+
+	tally->outcomes += outcome;
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		differs |= take_feature(&tally->features[id], was, is, id);
+	return differs;
+}
+
+bool
+tally_channel_differs(const struct settings *settings, const struct shot *is,
+    const struct ledger_channel *was)
+{
+	for (size_t i = 0; i < is->channel_count; i++) {
+		const struct shot_channel *now = &is->channels[i];
+		const struct channel_settings *channel =
+		    &settings->channels[now->channel];
+		if (strcmp(channel->name, was->channel) != 0 ||
+		    strcmp(settings->devices[channel->device].name, was->device) != 0)
+			continue;
+		return !is_same(now->min, was->min) || !is_same(now->mean, was->mean) ||
+		       !is_same(now->max, was->max) || !is_same(now->sd, was->sd) ||
+		       !is_same(now->last, was->last) ||
+		       !is_same(now->coverage, was->coverage) ||
+		       now->absent != was->absent;
+	}
+	return true;
+}

@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/command.h"
+
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/command/session.h"
+#include "cli/command/span.h"
+#include "cli/command/terminal.h"
+#include "cli/command/watcher.h"
+#include "daemon/base/calendar.h"
+#include "daemon/base/clock.h"
+#include "daemon/base/error.h"
+#include "daemon/base/log.h"
+#include "daemon/base/text.h"
+
+enum {
+	FOR_DEFAULT_S = 10,
+	REDRAW_NS = 1000000000, /* of the system's time */
+	ONCE_NS = 50000000,
+};
+
+struct watch {
+	const struct call *call;
+	struct watcher *watcher;
+	struct watch_view view;
+	bool live, once;
+	struct mono until; /* ns 0: until a signal comes */
+	sigset_t signals;
+};
+
+/* --- the command line ------------------------------------------------------------------------ */
+
+static enum command_exit
+read_for(const struct call *call, double *seconds)
+{
+	const char *text = call->option[OPTION_FOR];
+
+	*seconds = 0;
+	if (!text || span_parse_seconds(text, seconds))
+		return COMMAND_DONE;
+	return command_usage(call, "'--for' is '%s', must be like 60s, 5m or 2h", text);
+}
+
+/* For a simulated line, whose clock runs fast. */
+static enum command_exit
+read_clock(const struct call *call)
+{
+	const char *rate = call->option[OPTION_CLOCK_RATE];
+	const char *start = call->option[OPTION_CLOCK_START];
+	const char *origin = call->option[OPTION_CLOCK_ORIGIN];
+	double times = 1;
+	struct wall at = {0};
+	int64_t origin_ns = 0;
+	struct error error;
+
+	if (!rate && !start && !origin)
+		return COMMAND_DONE;
+	if (rate && !text_number(rate, &times))
+		return command_usage(call, "'--clock-rate': '%s' is no number", rate);
+	if (origin && !text_integer(origin, &origin_ns))
+		return command_usage(
+		    call, "'--clock-origin': '%s' is no number", origin);
+	if ((start && calendar_parse(start, &at, &error) != 0) ||
+	    clock_run_at(times, at, origin_ns, &error) != 0)
+		return command_usage(call, "%s", error.text);
+	return COMMAND_DONE;
+}
+
+/* --- drawing in place --------------------------------------------------------------------------- */
+
+#define SCREEN_OWN "\033[?1049h\033[?25l" /* a screen of our own, no cursor */
+#define SCREEN_BACK "\033[?25h\033[?1049l"
+
+/* The page as text, in lines of `columns`; the caller frees.  NULL: memory is short. */
+static char *
+draw(const struct watch *watch, int columns)
+{
+	char *bytes = NULL;
+	size_t length = 0;
+	FILE *out = open_memstream(&bytes, &length);
+	struct page *page =
+	    out ? page_new(out, PAGE_TEXT, watch->call->colour, NULL) : NULL;
+
+	if (page) {
+		page_set_width(page, columns);
+		watch_view_put(page, &watch->view);
+		page_end(page);
+	}
+	if (out)
+		fclose(out);
+	return bytes;
+}
+
+/* What fits on the screen, from its first line on. */
+static void
+redraw(const struct watch *watch)
+{
+	FILE *out = watch->call->out;
+	int columns = PAGE_WIDTH, rows = 24;
+
+	terminal_size(out, &columns, &rows);
+	char *bytes = draw(watch, columns), *rest = bytes, *line;
+	fputs("\033[H", out);
+	for (int row = 1; rest && (line = strsep(&rest, "\n")) != NULL; row++) {
+		bool last = row == rows && rest && *rest;
+		if (row > rows)
+			break;
+		fprintf(out, "%s\033[K%s",
+		    last ? "... more than this window shows" : line,
+		    row < rows ? "\n" : "");
+	}
+	fputs("\033[J", out);
+	fflush(out);
+	free(bytes);
+}
+
+/* --- watching ------------------------------------------------------------------------------------- */
+
+/* Waits for at most `ns` of the system's time; whether a signal says to end. */
+static bool
+wait_ns(const struct watch *watch, int64_t ns)
+{
+	const struct timespec timeout = {
+	    .tv_sec = ns / CLOCK_SECOND_NS, .tv_nsec = ns % CLOCK_SECOND_NS};
+
+	return sigtimedwait(&watch->signals, NULL, &timeout) > 0;
+}
+
+static void
+look_until_the_end(struct watch *watch)
+{
+	for (;;) {
+		int64_t left = watch->once ? ONCE_NS : REDRAW_NS;
+		if (watch->once && watcher_asked_all(watch->watcher))
+			break;
+		if (watch->until.ns != 0) {
+			int64_t ns = clock_system_ns(watch->until.ns - clock_mono().ns);
+			if (ns <= 0)
+				break;
+			left = ns < left ? ns : left;
+		}
+		if (wait_ns(watch, left))
+			break;
+		if (watch->live) {
+			watcher_look(watch->watcher, &watch->view);
+			redraw(watch);
+		}
+	}
+	watcher_look(watch->watcher, &watch->view);
+}
+
+static enum command_exit
+watch_and_tell(struct watch *watch)
+{
+	const struct call *call = watch->call;
+
+	if (watch->live)
+		fputs(SCREEN_OWN, call->out);
+	look_until_the_end(watch);
+	if (watch->live)
+		fputs(SCREEN_BACK, call->out);
+	struct page *page = command_page(call);
+	if (!page)
+		return COMMAND_CANNOT;
+	watch_view_put(page, &watch->view);
+	return command_end_page(
+	    call, page, watch_view_is_odd(&watch->view) ? COMMAND_NO : COMMAND_DONE);
+}
+
+static enum command_exit
+start_and_watch(struct watch *watch, const struct settings *settings, int line)
+{
+	struct error error;
+	enum command_exit code = COMMAND_CANNOT;
+
+	error_set(&error, ERROR_MEMORY, "out of memory");
+	if (watch_view_init(&watch->view, settings))
+		watch->watcher = watcher_start(settings, line, &error);
+	if (watch->watcher)
+		code = watch_and_tell(watch);
+	else
+		command_cannot(watch->call, &error);
+	watcher_stop(watch->watcher);
+	watch_view_release(&watch->view);
+	return code;
+}
+
+static enum command_exit
+watch_lines(const struct call *call, const struct session *session)
+{
+	struct watch watch = {.call = call, .once = call->option[OPTION_ONCE] != NULL};
+	/* The only thread so far. NOLINTNEXTLINE(concurrency-mt-unsafe) */
+	const char *kind = getenv("TERM");
+	sigset_t before;
+	double seconds;
+	int line;
+	enum command_exit code = session_line(session, call, &line);
+
+	if (code != COMMAND_DONE || (code = read_for(call, &seconds)) != COMMAND_DONE ||
+	    (code = read_clock(call)) != COMMAND_DONE)
+		return code;
+	watch.live = call->format == PAGE_TEXT && !watch.once &&
+	             terminal_is(call->out) && kind && strcmp(kind, "dumb") != 0;
+	if (seconds <= 0 && !watch.live && !watch.once)
+		seconds = FOR_DEFAULT_S;
+	if (seconds > 0)
+		watch.until.ns = clock_mono().ns + (int64_t)(seconds * 1e9);
+	log_set_level(LOG_LEVEL_ERROR); /* the page tells how devices answer */
+	sigemptyset(&watch.signals);
+	sigaddset(&watch.signals, SIGINT);
+	sigaddset(&watch.signals, SIGTERM);
+	sigaddset(&watch.signals, SIGHUP);
+	pthread_sigmask(SIG_BLOCK, &watch.signals, &before);
+	code = start_and_watch(&watch, session->settings, line);
+	pthread_sigmask(SIG_SETMASK, &before, NULL);
+	return code;
+}
+
+static enum command_exit
+run_watch(const struct call *call)
+{
+	return session_run_set_up(call, watch_lines);
+}
+
+const struct command command_watch = {
+    .name = "watch",
+    .arguments = "",
+    .summary = "live: the sheets on their stations, the status bits, every channel",
+    .details = "For commissioning.  Polls the devices itself, reading only, over "
+               "connections of\n"
+	       "its own beside the daemon's: some controllers allow few, then stop the "
+               "daemon\n"
+	       "meanwhile.  Nothing is kept.  On a terminal the page is drawn anew "
+               "every second\n"
+	       "until Ctrl-C or the end of --for; elsewhere one page is written at the "
+               "end of\n"
+	       "--for (10 s when not given) or with --once.  The remarks on the bits "
+               "need some\n"
+	       "cycles.  Exit 1: a device does not answer, or a bit has a remark.  The "
+               "clock's\n"
+	       "options are for a simulated line.",
+    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FOR) |
+               OPTION_BIT(OPTION_ONCE) | OPTION_BIT(OPTION_CLOCK_RATE) |
+               OPTION_BIT(OPTION_CLOCK_START) | OPTION_BIT(OPTION_CLOCK_ORIGIN),
+    .csv_table = "channels",
+    .run = run_watch,
+};

@@ -1,0 +1,73 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "conf/raw.h"
+
+#include <assert.h>
+#include <math.h>
+#include <string.h>
+
+_Static_assert(sizeof(float) == sizeof(uint32_t), "float must be IEEE 754 binary32");
+
+static bool
+is_sentinel(const struct channel_settings *channel, uint32_t raw)
+{
+	for (int i = 0; i < channel->sentinel_count; i++)
+		if (channel->sentinels[i] == raw)
+			return true;
+	return false;
+}
+
+static double
+number(enum encoding encoding, uint32_t raw)
+{
+	float real;
+
+	switch (encoding) {
+	case ENCODING_BIT:
+	case ENCODING_UINT16:
+	case ENCODING_UINT32:
+		return raw;
+	case ENCODING_INT16:
+		return (int16_t)raw;
+	case ENCODING_INT32:
+		return (int32_t)raw;
+	case ENCODING_FLOAT32:
+		memcpy(&real, &raw, sizeof real);
+		return real;
+	}
+	assert(!"an encoding");
+	return NAN;
+}
+
+static struct reading
+absent(enum quality quality, uint32_t raw)
+{
+	return (struct reading){.value = NAN, .quality = quality, .raw = raw};
+}
+
+static struct reading
+good(double value, uint32_t raw)
+{
+	return (struct reading){.value = value, .quality = QUALITY_GOOD, .raw = raw};
+}
+
+struct reading
+raw_reading(const struct channel_settings *channel, uint32_t raw)
+{
+	double value;
+
+	if (is_sentinel(channel, raw))
+		return absent(QUALITY_SENSOR_FAULT, raw);
+	if (channel->encoding == ENCODING_BIT) {
+		bool set = channel->bit < 0 ? raw != 0 : raw >> channel->bit & 1;
+
+		return good(set != channel->inverted, raw);
+	}
+	value = number(channel->encoding, raw);
+	if (!isfinite(value))
+		return absent(QUALITY_SENSOR_FAULT, raw);
+	value = unit_to_si(channel->unit, channel->dimension,
+	    value * channel->scale + channel->offset);
+	if (!isfinite(value) || value < channel->min_si || value > channel->max_si)
+		return absent(QUALITY_OUT_OF_RANGE, raw);
+	return good(value, raw);
+}

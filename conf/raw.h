@@ -1,0 +1,24 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * What the bits of a channel's register mean: sentinel, sign, scale, unit, range.
+ * The bus reads with it, and so does whoever reads a trace again under another set-up.
+ * Pure; any thread.
+ */
+#ifndef CONF_RAW_H
+#define CONF_RAW_H
+
+#include "conf/settings.h"
+#include "daemon/base/scan.h"
+
+/*
+ * `raw` is the register, both of a 32-bit value with the most significant first, or one
+ * coil or discrete input (0 or 1).
+ *
+ * In this order: a raw value equal to a sentinel, or a float that is no finite
+ * number, is sensor_fault; what then lies outside min_si..max_si is out_of_range.
+ * Sentinels are compared with the whole register (32 bits of two), before sign,
+ * scale and bit number.  The reading carries `raw` in every case.
+ */
+struct reading raw_reading(const struct channel_settings *channel, uint32_t raw);
+
+#endif

@@ -1,0 +1,84 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The way into the ledger: what the trackers give out is written in the order in which it
+ * came.
+ *
+ * While the ledger cannot be written all of it waits in memory (shots: settings
+ * memory_shots of them; later ones are lost, counted and said) and writing is tried again
+ * every FILING_RETRY_S.  A ledger whose disk is full at the start is waited for in the
+ * same way.  One object belongs to one thread, but for filing_status.
+ */
+#ifndef DAEMON_RUN_FILING_H
+#define DAEMON_RUN_FILING_H
+
+#include "daemon/base/clock.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct error;
+struct filing;
+struct settings;
+struct shot;
+struct tracker_start;
+
+enum { FILING_RETRY_S = 5 };
+
+/* Told for each line of a ledger that was opened late: it has this many shots. */
+struct filing_hook {
+	void (*found)(void *arg, uint32_t line, int64_t last_shot_no);
+	void *arg;
+};
+
+/*
+ * Opens the ledger; `settings` must outlive the filing, or be replaced by filing_adopt.
+ * NULL with the sentence in `error`, but not for a full disk: then the status says that it
+ * is not open yet.
+ */
+struct filing *filing_open(const struct settings *settings, struct error *error);
+
+/* What still waits is lost, and that is said. */
+void filing_free(struct filing *filing);
+
+void filing_set_hook(struct filing *filing, struct filing_hook hook);
+
+/* As ledger_set_hasty: for a replay.  The ledger must be open. */
+int filing_set_hasty(struct filing *filing, bool hasty, struct error *error);
+
+/* What the ledger knows of a line; zeroed when it is not open yet.  `saved` is lent until
+ * the next call. */
+int filing_start(struct filing *filing, uint32_t line, struct tracker_start *start,
+    struct error *error);
+
+/* Takes the shot. */
+void filing_put_shot(struct filing *filing, uint32_t line, struct shot *shot);
+void filing_put_event(struct filing *filing, uint32_t line, struct wall at,
+    const char *kind, const char *text);
+
+/* Who stands where on a line: copied, in the place of what the line put before. */
+void filing_put_standing(struct filing *filing, uint32_t line, struct wall at,
+    const void *bytes, size_t byte_count);
+
+/* Writes what waits, also when it was refused less than FILING_RETRY_S ago if `insist`;
+ * true when nothing waits any more. */
+bool filing_write(struct filing *filing, bool insist);
+
+/* Goes over to settings with the same lines: nothing may be waiting (assert). */
+void filing_adopt(struct filing *filing, const struct settings *settings);
+
+/* Once an hour, when nothing waits: removes old traces, some of them at each call. */
+void filing_tidy(struct filing *filing, struct wall now);
+
+struct filing_status {
+	int open;          /* 1: the ledger has been opened */
+	int writing;       /* 1: the ledger takes what it is given; 0: not */
+	struct wall since; /* of that state */
+	int64_t filed;     /* shots written since the start */
+	int64_t lost;      /* shots given up because memory was full */
+	size_t waiting;    /* shots in memory */
+	char text[256];    /* of the last failure to write */
+};
+void filing_status(struct filing *filing, struct filing_status *status);
+
+#endif

@@ -1,0 +1,327 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/shot/features_inside.h"
+
+#include <math.h>
+
+#define EXIT_FIT_S 5.0       /* end-of-heat surfaces: line fitted over this long */
+#define EXIT_FIT_PERIODS 4.5 /* ... and over so many polls: four lie in it for sure */
+#define SATURATED 0.99       /* output at which a zone has no control left */
+#define SATURATED_HALF \
+	0.5 /* share of the heat after which a zone counts as saturated */
+
+static const int exit_of[2] = {FEATURE_EXIT_TOP_C, FEATURE_EXIT_BOTTOM_C};
+
+/* --- surfaces ----------------------------------------------------------------------- */
+
+/* The stay that the sheet came in with, and the one that it left with; NULL: none. */
+static const struct stay *
+first_stay(const struct sheet *sheet)
+{
+	return sheet->stay_count > 0 ? &sheet->stays[0] : NULL;
+}
+
+static const struct stay *
+last_stay(const struct sheet *sheet)
+{
+	return sheet->stay_count > 0 ? &sheet->stays[sheet->stay_count - 1] : NULL;
+}
+
+/* What hangs on the oven of a stay; on `otherwise` when there was no stay. */
+static const struct oven_roles *
+oven_of(const struct feature_source *source, const struct stay *stay, int otherwise)
+{
+	return &source->roles->ovens[stay != NULL ? stay->oven : otherwise];
+}
+
+static struct window
+window_of(const struct stay *stay)
+{
+	return stay != NULL ? sheet_stay_window(stay) : (struct window){.known = false};
+}
+
+/* The last EXIT_FIT_S of a heat, longer where the polls are slow. */
+static struct window
+exit_window(struct window heat, double period_s)
+{
+	double fit_s = fmax(EXIT_FIT_S, EXIT_FIT_PERIODS * period_s);
+	struct window window = heat;
+
+	window.from.ns = heat.to.ns - (int64_t)(fit_s * (double)CLOCK_SECOND_NS);
+	if (window.from.ns < heat.from.ns)
+		window.from = heat.from;
+	return window;
+}
+
+/* One pyrometer at the end of the heat; also its channel's `last`. */
+static struct measure
+exit_surface(const struct feature_source *source, struct shot *shot, uint32_t channel)
+{
+	const struct channel_settings *settings = &source->settings->channels[channel];
+	struct window heat = window_of(last_stay(source->sheet));
+	struct measure measure = {NAN, ABSENT_NOT_APPLICABLE};
+
+	if (heat.known)
+		measure = window_line_at(source->history, channel,
+		    exit_window(
+			heat, source->settings->devices[settings->device].period_s),
+		    edge_time(sheet_heat_end(source->sheet)), NULL);
+	if (measure.absent == ABSENT_NOT &&
+	    feature_summary(shot, channel)->absent == ABSENT_NOT)
+		feature_summary(shot, channel)->last = measure.value;
+	return measure;
+}
+
+/* Mean over the good positions of one side, their spread (absent when a position is
+ * missing), and each position. */
+static void
+exit_side(const struct feature_source *source, const struct oven_roles *oven, int side,
+    struct shot *shot)
+{
+	static const int spread_of[2] = {
+	    FEATURE_EXIT_SPREAD_TOP_DC, FEATURE_EXIT_SPREAD_BOTTOM_DC};
+	static const int first_of[2] = {
+	    FEATURE_EXIT_TOP_FIRST, FEATURE_EXIT_BOTTOM_FIRST};
+	int count = oven->surface_count[side], good = 0;
+	enum absent missing = ABSENT_NOT;
+	double sum = 0.0, low = INFINITY, high = -INFINITY;
+
+	if (count == 0)
+		return;
+	for (int i = 0; i < count; i++) {
+		struct measure one = exit_surface(source, shot, oven->surface[side][i]);
+
+		feature_put(shot, first_of[side] + i, one);
+		if (one.absent != ABSENT_NOT) {
+			missing = one.absent;
+			continue;
+		}
+		good++;
+		sum += one.value;
+		low = fmin(low, one.value);
+		high = fmax(high, one.value);
+	}
+	feature_put(shot, exit_of[side],
+	    (struct measure){sum / good, good > 0 ? ABSENT_NOT : missing});
+	feature_put(shot, spread_of[side],
+	    (struct measure){high - low, count < 2 ? ABSENT_NOT_CONFIGURED : missing});
+}
+
+/* Mean slope of one side's pyrometers in the line's rate window. */
+static struct measure
+rate_side(const struct feature_source *source, const struct oven_roles *oven, int side)
+{
+	struct window heat = window_of(first_stay(source->sheet)), window = heat;
+	struct measure last = {NAN, ABSENT_NOT_APPLICABLE};
+	struct mono start = edge_time(sheet_heat_start(source->sheet));
+	double sum = 0.0, slope;
+	int good = 0;
+
+	if (!heat.known)
+		return last;
+	window.from.ns =
+	    start.ns + (int64_t)(source->line->rate_from_s * (double)CLOCK_SECOND_NS);
+	window.to.ns =
+	    start.ns + (int64_t)(source->line->rate_to_s * (double)CLOCK_SECOND_NS);
+	if (window.to.ns > heat.to.ns)
+		return last;
+	for (int i = 0; i < oven->surface_count[side]; i++) {
+		last = window_line_at(source->history, oven->surface[side][i], window,
+		    window.from, &slope);
+		if (last.absent == ABSENT_NOT) {
+			sum += slope;
+			good++;
+		}
+	}
+	return good > 0 ? (struct measure){sum / good, ABSENT_NOT} : last;
+}
+
+/* How the sheet left the last oven, and how it warmed up in the first. */
+static void
+surfaces(const struct feature_source *source, struct shot *shot)
+{
+	static const int rate_of[2] = {FEATURE_RATE_TOP, FEATURE_RATE_BOTTOM};
+	const struct oven_roles *in = oven_of(source, first_stay(source->sheet), 0);
+	const struct oven_roles *out =
+	    oven_of(source, last_stay(source->sheet), source->roles->oven_count - 1);
+	enum absent absent;
+
+	for (int side = 0; side < 2; side++) {
+		exit_side(source, out, side, shot);
+		if (in->surface_count[side] > 0)
+			feature_put(shot, rate_of[side], rate_side(source, in, side));
+	}
+	if (out->surface_count[0] == 0 || out->surface_count[1] == 0)
+		return;
+	absent = shot->absent[exit_of[0]] != ABSENT_NOT ? shot->absent[exit_of[0]]
+	                                                : shot->absent[exit_of[1]];
+	feature_put(shot, FEATURE_EXIT_DIFFERENCE_DC,
+	    (struct measure){
+		shot->value[exit_of[0]] - shot->value[exit_of[1]], absent});
+}
+
+/* --- zones -------------------------------------------------------------------------- */
+
+/* Energy of one side's zones from their outputs, each in its oven's stays; in joules. */
+static struct measure
+energy_side(const struct feature_source *source, const struct shot *shot, int side)
+{
+	const struct sheet *sheet = source->sheet;
+	double energy_j = 0.0;
+
+	if (sheet->stay_count == 0)
+		return (struct measure){NAN, ABSENT_NOT_APPLICABLE};
+	for (int s = 0; s < sheet->stay_count; s++) {
+		const struct stay *stay = &sheet->stays[s];
+		const struct oven_roles *oven = &source->roles->ovens[stay->oven];
+		double stay_s = edge_span_s(&stay->in, &stay->out);
+
+		for (int i = 0; i < oven->zone_count[side]; i++) {
+			uint32_t channel = oven->zone[side][i];
+			struct shot_channel zone =
+			    feature_stay_summary(source, shot, channel, s);
+
+			if (zone.absent != ABSENT_NOT)
+				return (struct measure){NAN, zone.absent};
+			energy_j += source->settings->channels[channel].rated_w *
+			            zone.mean * stay_s;
+		}
+	}
+	return (struct measure){energy_j, ABSENT_NOT};
+}
+
+static void
+energy(const struct feature_source *source, const int zones[2], struct shot *shot)
+{
+	static const int energy_of[2] = {
+	    FEATURE_ENERGY_TOP_KWH, FEATURE_ENERGY_BOTTOM_KWH};
+	struct measure all = {0.0, ABSENT_NOT};
+
+	for (int side = 0; side < 2; side++) {
+		struct measure one;
+
+		if (zones[side] == 0)
+			continue;
+		one = energy_side(source, shot, side);
+		feature_put(shot, energy_of[side], one);
+		all.value += one.value;
+		if (one.absent != ABSENT_NOT)
+			all.absent = one.absent;
+	}
+	feature_put(shot, FEATURE_ENERGY_KWH, all);
+}
+
+/* Share of the stays in an oven that one of its zones spent without control left. */
+static struct measure
+saturation_of(const struct feature_source *source, int oven, uint32_t channel)
+{
+	struct window windows[SHEET_STAYS_MAX];
+	size_t count = 0;
+
+	for (int s = 0; s < source->sheet->stay_count; s++)
+		if (source->sheet->stays[s].oven == oven)
+			windows[count++] = sheet_stay_window(&source->sheet->stays[s]);
+	return window_share_above(source->history, channel, windows, count, SATURATED,
+	    source->line->coverage_min);
+}
+
+static bool
+was_in(const struct sheet *sheet, int oven)
+{
+	for (int s = 0; s < sheet->stay_count; s++)
+		if (sheet->stays[s].oven == oven)
+			return true;
+	return false;
+}
+
+/* Over the zones of the ovens that the sheet has been in. */
+static void
+saturation(const struct feature_source *source, struct shot *shot)
+{
+	struct measure most = {0.0, ABSENT_NOT};
+	int saturated = 0;
+
+	if (source->sheet->stay_count == 0)
+		most.absent = ABSENT_NOT_APPLICABLE;
+	for (int o = 0; o < source->roles->oven_count; o++) {
+		const struct oven_roles *oven = &source->roles->ovens[o];
+
+		if (!was_in(source->sheet, o))
+			continue;
+		for (int i = 0; i < oven->zone_count[0] + oven->zone_count[1]; i++) {
+			uint32_t channel = i < oven->zone_count[0]
+			                       ? oven->zone[0][i]
+			                       : oven->zone[1][i - oven->zone_count[0]];
+			struct measure share = saturation_of(source, o, channel);
+
+			if (share.absent != ABSENT_NOT)
+				most.absent = share.absent;
+			most.value = fmax(most.value, share.value);
+			saturated += share.value > SATURATED_HALF;
+		}
+	}
+	feature_put(shot, FEATURE_SATURATION_MAX, most);
+	feature_put(
+	    shot, FEATURE_SATURATED_ZONES, (struct measure){saturated, most.absent});
+}
+
+static void
+zones(const struct feature_source *source, struct shot *shot)
+{
+	int count[2] = {0, 0};
+
+	for (int o = 0; o < source->roles->oven_count; o++)
+		for (int side = 0; side < 2; side++)
+			count[side] += source->roles->ovens[o].zone_count[side];
+	if (count[0] + count[1] == 0)
+		return;
+	energy(source, count, shot);
+	saturation(source, shot);
+}
+
+/* --- stack and meter ---------------------------------------------------------------- */
+
+static void
+stack(const struct feature_source *source, struct shot *shot)
+{
+	const struct edge *start = sheet_heat_start(source->sheet);
+	struct measure measure = {NAN, ABSENT_NOT_APPLICABLE};
+
+	if (source->roles->stack == ROLES_NONE)
+		return;
+	if (start->known)
+		measure = window_value_at(
+		    source->history, (uint32_t)source->roles->stack, edge_time(start));
+	feature_put(shot, FEATURE_STACK_C, measure);
+}
+
+/* The meter's difference from heat start to the arrival at the form station. */
+static void
+meter(const struct feature_source *source, struct shot *shot)
+{
+	const struct edge *start = sheet_heat_start(source->sheet);
+	const struct edge *arrived = &source->sheet->arrived;
+	uint32_t channel = (uint32_t)source->roles->meter;
+	struct measure from = {NAN, ABSENT_NOT_APPLICABLE}, to = from;
+
+	if (source->roles->meter == ROLES_NONE)
+		return;
+	if (start->known && arrived->known) {
+		from = window_value_at(source->history, channel, edge_time(start));
+		to = window_value_at(source->history, channel, edge_time(arrived));
+	}
+	if (from.absent == ABSENT_NOT && to.absent == ABSENT_NOT &&
+	    to.value < from.value)
+		to.absent = ABSENT_OUT_OF_RANGE; /* the meter was reset or wrapped */
+	feature_put(shot, FEATURE_METER_KWH,
+	    (struct measure){to.value - from.value,
+		from.absent != ABSENT_NOT ? from.absent : to.absent});
+}
+
+void
+features_heat(const struct feature_source *source, struct shot *shot)
+{
+	surfaces(source, shot);
+	stack(source, shot);
+	zones(source, shot);
+	meter(source, shot);
+}

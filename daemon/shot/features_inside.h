@@ -1,0 +1,26 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * What the parts of features_compute share.  Only within features*.c.
+ */
+#ifndef DAEMON_SHOT_FEATURES_INSIDE_H
+#define DAEMON_SHOT_FEATURES_INSIDE_H
+
+#include "daemon/shot/features.h"
+
+/* The number, or NAN and why. */
+void feature_put(struct shot *shot, int feature, struct measure measure);
+
+/* The summary of one of the side's measures: every one of them is there. */
+struct shot_channel *feature_summary(const struct shot *shot, uint32_t channel);
+
+/* A channel of the oven of stay number `stay`, over that stay. */
+struct shot_channel feature_stay_summary(const struct feature_source *source,
+    const struct shot *shot, uint32_t channel, int stay);
+
+/* Surfaces, zones, stack and meter; after the channels' summaries. */
+void features_heat(const struct feature_source *source, struct shot *shot);
+
+/* Tool and water; after the channels' summaries. */
+void features_form(const struct feature_source *source, struct shot *shot);
+
+#endif

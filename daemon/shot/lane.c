@@ -1,0 +1,476 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/shot/lane.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "conf/settings.h"
+#include "daemon/base/error.h"
+#include "daemon/base/scan.h"
+#include "daemon/shot/freeze.h"
+#include "daemon/shot/shot.h"
+#include "daemon/shot/tracker.h"
+
+static const struct line_settings *
+line_of(const struct lane *lane)
+{
+	return &lane->settings->lines[lane->line];
+}
+
+int
+lane_init(struct lane *lane, const struct settings *settings, uint32_t line, int side,
+    struct pace *pace, const struct tracker_sink *sink)
+{
+	*lane = (struct lane){.settings = settings,
+	    .line = line,
+	    .side = side,
+	    .sink = sink,
+	    .pace = pace};
+	if (roles_init(&lane->roles, settings, line, side) != 0)
+		return ERROR_MEMORY;
+	lane->set_points = set_points_new(settings, &lane->roles);
+	if (lane->set_points == NULL) {
+		roles_release(&lane->roles);
+		return ERROR_MEMORY;
+	}
+	signals_init(&lane->signals, settings, &lane->roles, line_of(lane)->machine);
+	stations_init(&lane->stations, line_of(lane));
+	return 0;
+}
+
+void
+lane_forget(struct lane *lane)
+{
+	signals_init(
+	    &lane->signals, lane->settings, &lane->roles, line_of(lane)->machine);
+	stations_init(&lane->stations, line_of(lane));
+	lane->fault.known = false;
+	lane->begun = false;
+}
+
+void
+lane_release(struct lane *lane)
+{
+	set_points_free(lane->set_points);
+	roles_release(&lane->roles);
+}
+
+void
+lane_adopt(struct lane *lane, const struct settings *settings)
+{
+	lane->settings = settings;
+	lane->signals.settings = settings;
+	lane->stations.line = line_of(lane);
+	set_points_adopt(lane->set_points, settings);
+}
+
+static void
+tell(struct lane *lane, struct wall at, const char *kind, const char *text)
+{
+	if (lane->sink->event != NULL)
+		lane->sink->event(lane->sink->arg, at, kind, text);
+}
+
+/* Whether an event of this bit is this side's to tell: a common one is the first's. */
+static bool
+tells(const struct lane *lane, enum role bit)
+{
+	return lane->side == 0 ||
+	       lane->settings->channels[lane->roles.bit[bit]].side == lane->side;
+}
+
+/* --- the first look ------------------------------------------------------------------ */
+
+/* What stood in the machine as the logger started; false: not known yet. */
+static bool
+find_sheets(struct lane *lane, struct mono now)
+{
+	struct stations *stations = &lane->stations;
+	const struct signals *signals = &lane->signals;
+
+	if (line_of(lane)->machine == MACHINE_ROTARY) {
+		stations_await(stations, now);
+		for (int s = stations->first_oven; s <= stations->form; s++)
+			stations_find(stations, s, now, SHOT_FLAG_LOGGER_START);
+		return true;
+	}
+	if (!signals->bits[ROLE_OVEN_IN].known)
+		return false;
+	if (signals_on(signals, ROLE_OVEN_IN))
+		stations_find(
+		    stations, stations->first_oven, now, SHOT_FLAG_LOGGER_START);
+	else if (signals_on(signals, ROLE_FORM_CLOSED) ||
+		 signals_on(signals, ROLE_CLAMP_CLOSED) ||
+		 signals_on(signals, ROLE_SHEET_IN_FRAME))
+		stations_find(stations, stations->form, now, SHOT_FLAG_LOGGER_START);
+	return true;
+}
+
+/* --- moves ------------------------------------------------------------------------- */
+
+/* A long time without a move is a stop: the next sheets into the oven are start-up. */
+static void
+notice_stop(struct lane *lane, const struct edge *edge)
+{
+	double pause_s = INFINITY;
+	char text[96];
+
+	if (lane->pace->last_move.ns != 0)
+		pause_s = (double)(edge_time(edge).ns - lane->pace->last_move.ns) / 1e9;
+	else if (lane->pace->last_closed_at.ns != 0)
+		pause_s = (double)(edge->wall.ns - lane->pace->last_closed_at.ns) / 1e9;
+	if (pause_s < line_of(lane)->startup_after_s)
+		return;
+	lane->pace->startup_left = line_of(lane)->startup_shots;
+	if (isinf(pause_s))
+		return;
+	snprintf(text, sizeof(text), "no sheet moved for %.0f min", pause_s / 60.0);
+	tell(lane, edge->wall, "stop", text);
+}
+
+/* The next sheet goes into the first oven. */
+static struct intake
+take_in(struct lane *lane, const struct edge *edge)
+{
+	struct intake intake = {.recipe = lane->signals.recipe,
+	    .sag_stuck = signals_on(&lane->signals, ROLE_SAG_EYE) &&
+			 !lane->signals.bits[ROLE_SAG_EYE].pending};
+	char text[SET_POINTS_TEXT];
+
+	if (lane->pace->startup_left > 0) {
+		lane->pace->startup_left--;
+		intake.flags |= SHOT_FLAG_STARTUP;
+	}
+	if (lane->fault.known)
+		intake.flags |= SHOT_FLAG_FAULT;
+	intake.set_points =
+	    set_points_begin(lane->set_points, edge->at, intake.recipe, text);
+	if (text[0] != '\0')
+		tell(lane, edge->wall, "set_points", text);
+	lane->pace->last_move = edge_time(edge);
+	return intake;
+}
+
+/* Moved by hand, nobody knows how far. */
+static bool
+by_hand(struct lane *lane)
+{
+	if (!signals_off(&lane->signals, ROLE_AUTOMATIC))
+		return false;
+	stations_lose(&lane->stations);
+	return true;
+}
+
+static void
+end_heat(struct lane *lane, const struct edge *edge)
+{
+	if (lane->fault.known)
+		stations_fault(&lane->stations, &lane->fault, edge);
+}
+
+/* The eye was on as the sheet went and fell before its debounce was over: the machine went
+ * on it. */
+static void
+note_sagging(struct lane *lane)
+{
+	struct edge *sagging = &lane->signals.sagging;
+
+	if (sagging->known)
+		stations_sagging(&lane->stations, sagging);
+	sagging->known = false;
+}
+
+/* Nobody saw what was done at the load station before the ring turned. */
+static bool
+load_unwatched(const struct lane *lane, const struct edge *edge)
+{
+	return edge_uncertainty_s(edge) > lane->signals.edge_limit_s;
+}
+
+static void
+index_starts(
+    struct lane *lane, const struct edge *edge, bool load_empty, bool form_empty)
+{
+	struct stations *stations = &lane->stations;
+	double since_s = (double)(edge_time(edge).ns - stations->last_move.ns) / 1e9;
+
+	if (!by_hand(lane))
+		notice_stop(lane, edge);
+	end_heat(lane, edge);
+	if (stations->last_move.ns != 0 && since_s < line_of(lane)->heat_min_s)
+		stations_flag_all(stations, SHOT_FLAG_DOUBLE_INDEX);
+	if (load_unwatched(lane, edge) && stations->at[0].stay_count == 0) {
+		stations->at[0].silent = true;
+		load_empty = false;
+	}
+	stations_index_starts(stations, edge, load_empty, form_empty);
+	note_sagging(lane);
+}
+
+static void
+index_done(struct lane *lane, const struct edge *edge)
+{
+	struct intake intake = take_in(lane, edge);
+
+	by_hand(lane);
+	stations_index_done(&lane->stations, edge, &intake,
+	    signals_have(&lane->signals, ROLE_SHEET_AT_LOAD));
+	by_hand(lane); /* what came in meanwhile, too */
+	if (lane->fault.known)
+		stations_flag_working(&lane->stations, SHOT_FLAG_FAULT);
+}
+
+/* An index that the counter alone tells. */
+static void
+counted_index(struct lane *lane, const struct edge *edge)
+{
+	index_starts(lane, edge, false, false);
+	index_done(lane, edge);
+	if (lane->signals.mover == ROLE_ROTATING)
+		tell(lane, edge->wall, "missed_index",
+		    "an index went by while the controller was silent");
+}
+
+static void
+oven_takes(struct lane *lane, const struct edge *edge)
+{
+	const struct signals *signals = &lane->signals;
+	bool clamp = signals_have(signals, ROLE_CLAMP_CLOSED);
+	struct intake intake;
+
+	if (!by_hand(lane))
+		notice_stop(lane, edge);
+	intake = take_in(lane, edge);
+	stations_oven_takes(&lane->stations, edge, &intake,
+	    signals_off(signals, ROLE_SHEET_IN_FRAME),
+	    clamp || signals_have(signals, ROLE_SHEET_IN_FRAME));
+	by_hand(lane);
+}
+
+static void
+oven_gives(struct lane *lane, const struct edge *edge)
+{
+	end_heat(lane, edge);
+	stations_oven_gives(&lane->stations, edge);
+	note_sagging(lane);
+	by_hand(lane);
+}
+
+/* --- what an edge does --------------------------------------------------------------- */
+
+static void
+fault_changes(struct lane *lane, const struct change *change)
+{
+	if (!change->rose) {
+		end_heat(lane, &change->edge);
+		lane->fault.known = false;
+		return;
+	}
+	stations_flag_all(&lane->stations, SHOT_FLAG_FAULT);
+	lane->fault = change->edge;
+	if (tells(lane, ROLE_FAULT))
+		tell(lane, change->edge.wall, "fault", "the machine reports a fault");
+}
+
+static void
+automatic_changes(struct lane *lane, const struct change *change)
+{
+	if (change->rose)
+		return;
+	stations_flag_all(&lane->stations, SHOT_FLAG_MANUAL);
+	if (tells(lane, ROLE_AUTOMATIC))
+		tell(lane, change->edge.wall, "manual", "the line was put in manual");
+}
+
+/* Platens that both sides share work on the side whose sheet is there. */
+static bool
+is_my_form(const struct lane *lane)
+{
+	const struct sheet *form = &lane->stations.at[lane->stations.form];
+
+	if (line_of(lane)->side_count == 1 ||
+	    lane->settings->channels[lane->roles.bit[ROLE_FORM_CLOSED]].side >= 0)
+		return true;
+	return !form->filed && !form->form_end.known;
+}
+
+static void
+form_changes(struct lane *lane, const struct change *change)
+{
+	if (!is_my_form(lane))
+		return;
+	if (change->rose)
+		stations_form_closes(
+		    &lane->stations, &change->edge, lane->signals.cycle_count);
+	else
+		stations_form_opens(&lane->stations, &change->edge);
+}
+
+/* A line without a clamp's bit has the eye on the frame in its place. */
+static void
+frame_changes(struct lane *lane, const struct change *change)
+{
+	bool clamp = signals_have(&lane->signals, ROLE_CLAMP_CLOSED);
+
+	if (change->rose && !clamp)
+		stations_clamp_closes(&lane->stations, &change->edge);
+	else if (!change->rose && clamp)
+		stations_frame_empties(&lane->stations, &change->edge);
+	else if (!change->rose)
+		stations_clamp_opens(&lane->stations, &change->edge);
+}
+
+static void
+act(struct lane *lane, const struct change *change)
+{
+	struct stations *stations = &lane->stations;
+	const struct edge *edge = &change->edge;
+
+	lane->moved = true;
+	switch ((int)change->bit) {
+	case ROLE_FAULT:
+		fault_changes(lane, change);
+		break;
+	case ROLE_AUTOMATIC:
+		automatic_changes(lane, change);
+		break;
+	case ROLE_FORM_CLOSED:
+		form_changes(lane, change);
+		break;
+	case ROLE_SAG_EYE:
+		if (change->rose)
+			stations_sag(stations, edge);
+		break;
+	case ROLE_SHEET_AT_LOAD:
+		if (change->rose && stations->at[0].stay_count == 0)
+			stations_loaded(stations, edge);
+		break;
+	case ROLE_ROTATING:
+		if (change->rose)
+			index_starts(lane, edge, lane->signals.load_empty,
+			    lane->signals.form_empty);
+		else
+			index_done(lane, edge);
+		break;
+	case ROLE_CLAMP_CLOSED:
+		if (change->rose)
+			stations_clamp_closes(stations, edge);
+		else
+			stations_clamp_opens(stations, edge);
+		break;
+	case ROLE_SHEET_IN_FRAME:
+		frame_changes(lane, change);
+		break;
+	case ROLE_OVEN_IN:
+		if (change->rose)
+			oven_takes(lane, edge);
+		else
+			oven_gives(lane, edge);
+		break;
+	}
+}
+
+/* Hands on what has left. */
+static void
+hand_on(struct lane *lane)
+{
+	struct stations *stations = &lane->stations;
+
+	for (int i = 0; i < stations->leaving_count; i++) {
+		lane->take(lane->take_arg, lane, &stations->leaving[i]);
+		lane->moved = true;
+	}
+	stations->leaving_count = 0;
+}
+
+/* --- the counter --------------------------------------------------------------------- */
+
+/* No ring turns with its platens closed: where both happened in one silence, and they are
+ * closed now, they closed last. */
+static bool
+take_closing_back(struct lane *lane, const struct edge *when, struct edge *closing)
+{
+	struct sheet *form = &lane->stations.at[lane->stations.form];
+
+	*closing = form->form_start;
+	if (form->filed || form->closings != 1 || form->form_end.known ||
+	    closing->before.ns < when->before.ns)
+		return false;
+	form->closings = 0;
+	form->form_start.known = false;
+	form->flags &= ~(uint32_t)SHOT_FLAG_LATE_FORM;
+	return true;
+}
+
+static void
+act_on_counter(struct lane *lane, const struct news *news)
+{
+	struct edge closing;
+	bool again =
+	    news->missed > 0 && take_closing_back(lane, &news->when, &closing);
+
+	for (int64_t i = 0; i < news->missed; i++) {
+		counted_index(lane, &news->when);
+		hand_on(lane);
+	}
+	if (again)
+		stations_form_closes(
+		    &lane->stations, &closing, lane->signals.cycle_count);
+	if (news->astray || news->jumped)
+		stations_flag_all(&lane->stations, SHOT_FLAG_COUNT_JUMP);
+	if (news->astray) {
+		stations_lose(&lane->stations);
+		tell(lane, lane->now, "count_astray",
+		    "the cycle counter went up without an index that was seen");
+	}
+	if (news->jumped) {
+		if (lane->signals.mover == ROLE_CYCLE_COUNT)
+			stations_lose(&lane->stations);
+		tell(lane, lane->now, "count_jump",
+		    "the cycle counter was set or jumped");
+	}
+}
+
+/* Whether the frame at the load station is seen to hold nothing. */
+static bool
+load_is_clear(const struct lane *lane)
+{
+	return signals_off(&lane->signals, ROLE_SHEET_AT_LOAD) &&
+	       !signals_on(&lane->signals, ROLE_ROTATING) &&
+	       !lane->signals.bits[ROLE_ROTATING].pending;
+}
+
+void
+lane_scan(struct lane *lane, const struct scan *scan)
+{
+	struct news news;
+
+	lane->now = scan->wall;
+	set_points_scan(lane->set_points, scan);
+	signals_take(&lane->signals, scan, &news);
+	if (!lane->begun) {
+		lane->begun = find_sheets(lane, scan->at);
+		lane->moved |= lane->begun;
+	}
+	if (news.silence)
+		stations_silence(&lane->stations);
+	for (size_t i = 0; i < news.count; i++) {
+		act(lane, &news.changes[i]);
+		hand_on(lane);
+	}
+	act_on_counter(lane, &news);
+	if (load_is_clear(lane))
+		stations_load_clear(&lane->stations, scan->at, scan->wall);
+	hand_on(lane);
+	lane->moved |= news.silence || news.missed > 0 || news.astray || news.jumped;
+}
+
+void
+lane_freeze(struct lane *lane, struct freeze *freeze)
+{
+	signals_freeze(&lane->signals, freeze);
+	stations_freeze(&lane->stations, freeze);
+	set_points_freeze(lane->set_points, freeze);
+	freeze_edge(freeze, &lane->fault);
+	freeze_bool(freeze, &lane->begun);
+}

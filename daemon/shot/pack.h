@@ -1,0 +1,46 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Scans packed for keeping: column by column, each column as differences, all of it
+ * deflated.  What is kept of a reading is its raw bits and whether it was read, so that
+ * unpacking under the same settings gives back every bit of value and quality, and under
+ * corrected ones what they make of the same registers.
+ *
+ * Pure: memory only.  The form begins with a version byte and is of no byte order; it is
+ * stable for ever: ledgers keep it for years.
+ */
+#ifndef DAEMON_SHOT_PACK_H
+#define DAEMON_SHOT_PACK_H
+
+#include "daemon/base/scan.h"
+
+#include <stddef.h>
+#include <stdint.h>
+
+struct error;
+struct settings;
+
+enum { PACK_SCANS_MAX = 1 << 20 }; /* in one pack */
+
+/*
+ * Packs scans of any devices in the order given.  Returns bytes that the caller frees
+ * and their number, or NULL when memory is short.
+ */
+unsigned char *pack_scans(
+    const struct scan *const *scans, size_t count, size_t *byte_count);
+
+/*
+ * Calls `take` for every scan, in order; the scan is lent until it returns, a return
+ * other than 0 ends it and is handed on.  `made` are the settings that the scans were
+ * taken under, `wanted` those that they are to be read under (the same, as a rule): a
+ * channel is found again by its device's name and its registers (table, address, width),
+ * so that one that was mapped wrong is never taken for what stands elsewhere; one whose
+ * registers were not read is QUALITY_STALE, a device that `wanted` has not is left out.
+ * A word order that was corrected is heeded.
+ * ERROR_INVALID, nothing lost, for bytes that are no pack or of other devices;
+ * ERROR_MEMORY.
+ */
+int pack_read(const void *bytes, size_t byte_count, const struct settings *made,
+    const struct settings *wanted, int (*take)(void *arg, const struct scan *scan),
+    void *arg, struct error *error);
+
+#endif

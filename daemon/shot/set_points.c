@@ -1,0 +1,243 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/shot/set_points.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "conf/settings.h"
+#include "daemon/base/scan.h"
+#include "daemon/base/text.h"
+#include "daemon/shot/freeze.h"
+#include "daemon/shot/roles.h"
+
+#define OLD_PERIODS 4.0 /* a value unread for this many polls ... */
+#define OLD_LEAST_S 5.0 /* ... and this long is too old */
+
+enum {
+	DECIMALS_MAX = 4,
+	TAIL = sizeof(", and 4096 more"), /* kept free behind what is told */
+};
+
+struct point {
+	double now; /* latest good value, SI; NAN: none yet */
+	struct mono at;
+	double then; /* as the last heat began; NAN: not known at any yet */
+};
+
+struct set_points {
+	const struct settings *settings; /* lent */
+	const uint32_t *channels;        /* lent by the roles */
+	size_t count;
+	struct point *points;
+	int recipe;    /* of the last heat; -1 unknown */
+	uint64_t hash; /* of the last heat whose values were all known; 0: none */
+};
+
+struct set_points *
+set_points_new(const struct settings *settings, const struct roles *roles)
+{
+	struct set_points *points = calloc(1, sizeof(*points));
+
+	if (points == NULL)
+		return NULL;
+	*points = (struct set_points){.settings = settings,
+	    .channels = roles->set_point,
+	    .count = roles->set_point_count,
+	    .points = calloc(roles->set_point_count + 1, sizeof(*points->points)),
+	    .recipe = -1};
+	if (points->points == NULL) {
+		free(points);
+		return NULL;
+	}
+	for (size_t i = 0; i < points->count; i++)
+		points->points[i] = (struct point){.now = NAN, .then = NAN};
+	return points;
+}
+
+void
+set_points_free(struct set_points *points)
+{
+	if (points == NULL)
+		return;
+	free(points->points);
+	free(points);
+}
+
+void
+set_points_adopt(struct set_points *points, const struct settings *settings)
+{
+	points->settings = settings;
+}
+
+static const struct channel_settings *
+channel_of(const struct set_points *points, size_t i)
+{
+	return &points->settings->channels[points->channels[i]];
+}
+
+void
+set_points_scan(struct set_points *points, const struct scan *scan)
+{
+	uint32_t first = points->settings->devices[scan->device].first_channel;
+
+	for (size_t i = 0; i < points->count; i++) {
+		uint32_t column = points->channels[i] - first;
+
+		if (channel_of(points, i)->device != scan->device ||
+		    column >= scan->count ||
+		    scan->readings[column].quality != QUALITY_GOOD)
+			continue;
+		points->points[i].now = scan->readings[column].value;
+		points->points[i].at = scan->at;
+	}
+}
+
+static bool
+is_known(const struct set_points *points, size_t i, struct mono at)
+{
+	const struct point *point = &points->points[i];
+	double period_s =
+	    points->settings->devices[channel_of(points, i)->device].period_s;
+	double age_s = (double)(at.ns - point->at.ns) / (double)CLOCK_SECOND_NS;
+
+	return !isnan(point->now) && age_s <= fmax(OLD_PERIODS * period_s, OLD_LEAST_S);
+}
+
+/* Of the values in force, in order; 0 when one of them is not known. */
+static uint64_t
+hash_of(const struct set_points *points, struct mono at)
+{
+	uint64_t hash = 0;
+
+	for (size_t i = 0; i < points->count; i++) {
+		uint64_t chain[2] = {hash};
+
+		if (!is_known(points, i, at))
+			return 0;
+		memcpy(&chain[1], &points->points[i].now, sizeof(chain[1]));
+		hash = text_hash((const char *)chain, sizeof(chain));
+	}
+	return hash;
+}
+
+/* Decimals that the device's own steps need; -1 when it has none (a float). */
+static int
+decimals_of(const struct channel_settings *channel)
+{
+	double step = channel->scale;
+	int decimals = 0;
+
+	if (channel->encoding == ENCODING_FLOAT32)
+		return -1;
+	while (decimals < DECIMALS_MAX && fabs(step - round(step)) > 1e-9) {
+		step *= 10.0;
+		decimals++;
+	}
+	return decimals;
+}
+
+static void
+write_value(const struct channel_settings *channel, double value, char *to, size_t room)
+{
+	double shown = unit_from_si(channel->unit, channel->dimension, value);
+	int decimals = decimals_of(channel);
+
+	if (decimals < 0)
+		snprintf(to, room, "%.7g", shown);
+	else
+		snprintf(to, room, "%.*f", decimals, shown);
+}
+
+/* "zone_set_3 45.0 -> 47.0 %, ...": as many as fit, then how many more. */
+static void
+tell_changes(const struct set_points *points, char text[static SET_POINTS_TEXT])
+{
+	size_t length = 0, more = 0;
+
+	for (size_t i = 0; i < points->count; i++) {
+		const struct channel_settings *channel = channel_of(points, i);
+		const struct point *point = &points->points[i];
+		const char *unit = unit_text(channel->unit);
+		char was[32], is[32], one[SET_POINTS_TEXT];
+		int wrote;
+
+		if (point->now == point->then)
+			continue;
+		write_value(channel, point->then, was, sizeof(was));
+		write_value(channel, point->now, is, sizeof(is));
+		wrote = snprintf(one, sizeof(one), "%s%s %s -> %s%s%s",
+		    length > 0 ? ", " : "", channel->name, was, is,
+		    unit[0] != '\0' ? " " : "", unit);
+		if (more > 0 || length + (size_t)wrote + TAIL > SET_POINTS_TEXT) {
+			more++;
+			continue;
+		}
+		memcpy(text + length, one, (size_t)wrote + 1);
+		length += (size_t)wrote;
+	}
+	if (more > 0)
+		snprintf(text + length, SET_POINTS_TEXT - length, "%sand %zu more",
+		    length > 0 ? ", " : "", more);
+}
+
+uint64_t
+set_points_begin(struct set_points *points, struct mono at, int recipe,
+    char text[static SET_POINTS_TEXT])
+{
+	uint64_t hash = hash_of(points, at);
+
+	text[0] = '\0';
+	if (hash == 0)
+		return 0; /* what it was at the last heat still holds */
+	if (points->hash != 0 && hash != points->hash && recipe == points->recipe)
+		tell_changes(points, text);
+	points->hash = hash;
+	points->recipe = recipe;
+	for (size_t i = 0; i < points->count; i++)
+		points->points[i].then = points->points[i].now;
+	return hash;
+}
+
+/* --- over a restart ----------------------------------------------------------------- */
+
+/* Which channels they are, and in what order. */
+static uint64_t
+identity_of(const struct set_points *points)
+{
+	uint64_t identity = 0;
+
+	for (size_t i = 0; i < points->count; i++) {
+		const char *name = channel_of(points, i)->name;
+
+		identity =
+		    (identity << 1 | identity >> 63) ^ text_hash(name, strlen(name));
+	}
+	return identity;
+}
+
+void
+set_points_freeze(struct set_points *points, struct freeze *freeze)
+{
+	uint64_t identity = identity_of(points), hash = points->hash;
+	uint64_t wanted = identity, count = points->count;
+	int recipe = points->recipe;
+	bool same;
+
+	freeze_u64(freeze, &identity);
+	freeze_u64(freeze, &count);
+	freeze_int(freeze, &recipe);
+	freeze_u64(freeze, &hash);
+	same = identity == wanted && count == points->count;
+	for (uint64_t i = 0; i < count && !freeze->failed; i++) {
+		double other = NAN;
+
+		freeze_double(freeze, same ? &points->points[i].then : &other);
+	}
+	/* Of other channels nothing can be said. */
+	if (!freeze->thaw || !same || freeze->failed)
+		return;
+	points->recipe = recipe;
+	points->hash = hash;
+}

@@ -1,0 +1,378 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/shot/trace.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "conf/settings.h"
+#include "daemon/base/error.h"
+#include "daemon/base/scan.h"
+#include "daemon/shot/freeze.h"
+#include "daemon/shot/pack.h"
+#include "daemon/shot/record.h"
+
+/*
+ * The form: the version (a byte), the sheet frozen, and packs, each behind its length
+ * (frozen too).  Several, so that the trace of an hour's heat takes no more memory to make
+ * or to read than that of a short one.
+ */
+enum {
+	VERSION = 1,
+	SHEET_ROOM = 4096,   /* a frozen sheet takes less */
+	PACK_ROOM = 1 << 20, /* bytes of scans in a pack */
+	MARGIN_POLLS = 3,    /* where the polls are slow, at least so many */
+};
+
+/* --- making --------------------------------------------------------------------------- */
+
+enum { SPAN_NEVER, SPAN_WAY, SPAN_HEAT, SPAN_FORM, SPAN_COUNT };
+
+struct maker {
+	const struct feature_source *source;
+	struct window spans[SPAN_COUNT]; /* with their margins */
+	unsigned char *span_of;          /* by channel */
+	int64_t label_ns;                /* wall against mono as the sheet left */
+	struct scan **scans;             /* of the pack to come */
+	size_t count, room, bytes;
+	unsigned char *trace;
+	size_t length;
+};
+
+/* From the first of two windows to the last. */
+static struct window
+hull(struct window a, struct window b)
+{
+	if (!a.known || !b.known)
+		return a.known ? a : b;
+	if (b.from.ns < a.from.ns)
+		a.from = b.from;
+	if (b.to.ns > a.to.ns)
+		a.to = b.to;
+	return a;
+}
+
+static void
+set_spans(struct maker *maker)
+{
+	const struct feature_source *source = maker->source;
+	const struct sheet *sheet = source->sheet;
+	struct window *spans = maker->spans;
+	double margin_s = TRACE_MARGIN_S;
+	int64_t margin_ns;
+
+	for (size_t i = 0; i < source->settings->device_count; i++)
+		if (&source->settings->lines[source->settings->devices[i].line] ==
+		    source->line)
+			margin_s = fmax(margin_s,
+			    MARGIN_POLLS * source->settings->devices[i].period_s);
+	margin_ns = (int64_t)(margin_s * (double)CLOCK_SECOND_NS);
+	spans[SPAN_HEAT] = sheet_heat(sheet);
+	for (int i = 0; i < sheet->stay_count; i++)
+		spans[SPAN_HEAT] =
+		    hull(spans[SPAN_HEAT], sheet_stay_window(&sheet->stays[i]));
+	spans[SPAN_FORM] = sheet_form(sheet);
+	spans[SPAN_WAY] = hull((struct window){true, sheet->placed, sheet->left},
+	    hull(spans[SPAN_HEAT], spans[SPAN_FORM]));
+	for (int i = 0; i < SPAN_COUNT; i++) {
+		spans[i].from.ns -= margin_ns;
+		spans[i].to.ns += margin_ns;
+	}
+}
+
+static unsigned char
+span_of(enum role role)
+{
+	if (role == ROLE_SURFACE_TOP || role == ROLE_SURFACE_BOTTOM ||
+	    role == ROLE_ZONE_TOP || role == ROLE_ZONE_BOTTOM)
+		return SPAN_HEAT;
+	if (role == ROLE_TOOL || role == ROLE_WATER_SUPPLY ||
+	    role == ROLE_WATER_RETURN || role == ROLE_WATER_FLOW)
+		return SPAN_FORM;
+	return SPAN_WAY;
+}
+
+/* Measures of another side are not this sheet's; bits may well be. */
+static void
+set_span_of(struct maker *maker)
+{
+	const struct settings *settings = maker->source->settings;
+	const struct roles *roles = maker->source->roles;
+
+	for (size_t i = 0; i < settings->channel_count; i++)
+		maker->span_of[i] =
+		    settings->channels[i].role <= ROLE_RECIPE ? SPAN_WAY : SPAN_NEVER;
+	for (size_t i = 0; i < roles->set_point_count; i++)
+		maker->span_of[roles->set_point[i]] = SPAN_WAY;
+	for (size_t i = 0; i < roles->all_count; i++)
+		maker->span_of[roles->all[i]] =
+		    span_of(settings->channels[roles->all[i]].role);
+}
+
+static void
+drop_scans(struct maker *maker)
+{
+	while (maker->count > 0)
+		free(maker->scans[--maker->count]);
+	maker->bytes = 0;
+}
+
+/* Adds bytes at the end of the trace. */
+static int
+add_bytes(struct maker *maker, const void *bytes, size_t length)
+{
+	unsigned char *grown = realloc(maker->trace, maker->length + length);
+
+	if (grown == NULL)
+		return ERROR_MEMORY;
+	memcpy(grown + maker->length, bytes, length);
+	maker->trace = grown;
+	maker->length += length;
+	return 0;
+}
+
+static int
+add_pack(struct maker *maker)
+{
+	unsigned char head[sizeof(uint64_t)], *pack;
+	struct freeze freeze = freeze_into(head, sizeof(head));
+	size_t length;
+	uint64_t wide;
+	int rc;
+
+	if (maker->count == 0)
+		return 0;
+	pack =
+	    pack_scans((const struct scan *const *)maker->scans, maker->count, &length);
+	if (pack == NULL)
+		return ERROR_MEMORY;
+	wide = length;
+	freeze_u64(&freeze, &wide);
+	rc = add_bytes(maker, head, freeze.length) != 0 ||
+	             add_bytes(maker, pack, length) != 0
+	         ? ERROR_MEMORY
+	         : 0;
+	free(pack);
+	drop_scans(maker);
+	return rc;
+}
+
+/* Makes stale what lies outside its span; whether anything is left. */
+static bool
+cut_scan(const struct maker *maker, struct scan *scan)
+{
+	uint32_t first = maker->source->settings->devices[scan->device].first_channel;
+	bool within[SPAN_COUNT], any = false;
+
+	for (int i = 0; i < SPAN_COUNT; i++)
+		within[i] = maker->spans[i].known &&
+		            scan->sent.ns >= maker->spans[i].from.ns &&
+		            scan->at.ns <= maker->spans[i].to.ns;
+	for (uint32_t i = 0; i < scan->count; i++) {
+		if (within[maker->span_of[first + i]])
+			any = true;
+		else
+			scan->readings[i] =
+			    (struct reading){.value = NAN, .quality = QUALITY_STALE};
+	}
+	return any;
+}
+
+static int
+keep_scan(void *arg, const struct scan *scan)
+{
+	struct maker *maker = arg;
+	size_t bytes = scan_bytes(scan->count);
+	struct scan *copy;
+
+	if (maker->count == maker->room) {
+		size_t room = maker->room > 0 ? 2 * maker->room : 256;
+		struct scan **grown =
+		    realloc(maker->scans, room * sizeof(struct scan *));
+
+		if (grown == NULL)
+			return ERROR_MEMORY;
+		maker->scans = grown;
+		maker->room = room;
+	}
+	copy = malloc(bytes);
+	if (copy == NULL)
+		return ERROR_MEMORY;
+	memcpy(copy, scan, bytes);
+	if (!cut_scan(maker, copy)) {
+		free(copy);
+		return 0;
+	}
+	copy->wall.ns = copy->at.ns + maker->label_ns;
+	maker->scans[maker->count++] = copy;
+	maker->bytes += bytes;
+	return maker->bytes < PACK_ROOM ? 0 : add_pack(maker);
+}
+
+static int
+add_sheet(struct maker *maker)
+{
+	unsigned char bytes[SHEET_ROOM] = {VERSION};
+	struct sheet sheet = *maker->source->sheet;
+	struct freeze freeze = freeze_into(bytes + 1, sizeof(bytes) - 1);
+
+	freeze_sheet(&freeze, &sheet);
+	return freeze.failed ? ERROR_INVALID
+	                     : add_bytes(maker, bytes, 1 + freeze.length);
+}
+
+unsigned char *
+trace_make(const struct feature_source *source, size_t *byte_count)
+{
+	const struct sheet *sheet = source->sheet;
+	struct maker maker = {.source = source,
+	    .label_ns = sheet->left_wall.ns - sheet->left.ns,
+	    .span_of = calloc(source->settings->channel_count + 1, 1)};
+	bool made = maker.span_of != NULL;
+
+	if (made) {
+		set_spans(&maker);
+		set_span_of(&maker);
+		made = add_sheet(&maker) == 0 &&
+		       history_scans(source->history, maker.spans[SPAN_WAY].from,
+			   maker.spans[SPAN_WAY].to, keep_scan, &maker) == 0 &&
+		       add_pack(&maker) == 0;
+	}
+	drop_scans(&maker);
+	free(maker.scans);
+	free(maker.span_of);
+	if (!made) {
+		free(maker.trace);
+		return NULL;
+	}
+	*byte_count = maker.length;
+	return maker.trace;
+}
+
+/* --- reading -------------------------------------------------------------------------- */
+
+static int
+no_trace(struct error *error)
+{
+	return error_set(
+	    error, ERROR_INVALID, "the bytes are no whole trace of a shot");
+}
+
+/* Thaws the sheet; `rest` is left before the packs. */
+static int
+read_sheet(const void *bytes, size_t byte_count, struct sheet *sheet,
+    struct freeze *rest, struct error *error)
+{
+	const unsigned char *first = bytes;
+	struct sheet thawed = {0};
+
+	if (byte_count == 0)
+		return no_trace(error);
+	if (first[0] != VERSION)
+		return error_set(
+		    error, ERROR_INVALID, "a trace in a form that is not known");
+	*rest = freeze_from(first + 1, byte_count - 1);
+	freeze_sheet(rest, &thawed);
+	if (rest->failed)
+		return no_trace(error);
+	*sheet = thawed;
+	return 0;
+}
+
+int
+trace_sheet(
+    const void *bytes, size_t byte_count, struct sheet *sheet, struct error *error)
+{
+	struct freeze rest;
+
+	return read_sheet(bytes, byte_count, sheet, &rest, error);
+}
+
+int
+trace_scans(const void *bytes, size_t byte_count, const struct settings *made,
+    const struct settings *wanted, int (*take)(void *arg, const struct scan *scan),
+    void *arg, struct error *error)
+{
+	struct sheet sheet;
+	struct freeze rest;
+	int rc = read_sheet(bytes, byte_count, &sheet, &rest, error);
+
+	while (rc == 0 && rest.length < rest.room) {
+		uint64_t length;
+
+		freeze_u64(&rest, &length);
+		if (rest.failed || length > rest.room - rest.length)
+			return no_trace(error);
+		rc = pack_read(
+		    rest.bytes + rest.length, length, made, wanted, take, arg, error);
+		rest.length += length;
+	}
+	return rc;
+}
+
+/* --- again ---------------------------------------------------------------------------- */
+
+struct rebuild {
+	const struct settings *wanted;
+	uint32_t line;
+	struct history *history;
+	struct error *error;
+};
+
+static int
+take_again(void *arg, const struct scan *scan)
+{
+	struct rebuild *rebuild = arg;
+
+	if (rebuild->wanted->devices[scan->device].line != rebuild->line)
+		return error_set(rebuild->error, ERROR_INVALID,
+		    "the trace is of another line than '%s'",
+		    rebuild->wanted->lines[rebuild->line].name);
+	history_take(rebuild->history, scan);
+	return 0;
+}
+
+static int
+check_ovens(
+    const struct sheet *sheet, const struct line_settings *line, struct error *error)
+{
+	for (int i = 0; i < sheet->stay_count; i++)
+		if (sheet->stays[i].oven >= line->oven_count)
+			return error_set(error, ERROR_INVALID,
+			    "the sheet was in an oven that line '%s' has not",
+			    line->name);
+	return 0;
+}
+
+int
+trace_recompute(const void *bytes, size_t byte_count, const struct settings *made,
+    const struct settings *wanted, struct shot *shot, struct error *error)
+{
+	struct rebuild rebuild = {.wanted = wanted, .line = shot->line, .error = error};
+	struct sheet sheet;
+	struct roles roles;
+	struct feature_source source = {.settings = wanted,
+	    .line = &wanted->lines[shot->line],
+	    .roles = &roles,
+	    .sheet = &sheet};
+	int rc = trace_sheet(bytes, byte_count, &sheet, error);
+
+	if (rc == 0)
+		rc = check_ovens(&sheet, source.line, error);
+	if (rc != 0)
+		return rc;
+	if (roles_init(&roles, wanted, shot->line, shot->side < 0 ? 0 : shot->side) !=
+	    0)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	rebuild.history = history_new(wanted, shot->line);
+	rc = rebuild.history != NULL ? trace_scans(bytes, byte_count, made, wanted,
+					   take_again, &rebuild, error)
+	                             : error_set(error, ERROR_MEMORY, "out of memory");
+	if (rc == 0) {
+		source.history = rebuild.history;
+		record_make(&source, shot);
+	}
+	history_free(rebuild.history);
+	roles_release(&roles);
+	return rc;
+}

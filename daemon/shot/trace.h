@@ -1,0 +1,43 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The trace of a shot: its sheet's way (every edge) and the readings that its features
+ * were made from, in one piece of bytes.  Pure.
+ *
+ * Oven channels are kept over the heat, form channels over the form, bits and the rest
+ * over the whole way, each with TRACE_MARGIN_S around it; what lies outside is stale.
+ */
+#ifndef DAEMON_SHOT_TRACE_H
+#define DAEMON_SHOT_TRACE_H
+
+#include "daemon/shot/features.h"
+
+#include <stddef.h>
+
+struct error;
+struct shot;
+
+#define TRACE_MARGIN_S 15.0
+
+/* The trace of source->sheet; the caller frees; NULL when memory is short. */
+unsigned char *trace_make(const struct feature_source *source, size_t *byte_count);
+
+/*
+ * Makes outcome, features, channels and reason of `shot` again from its trace, as the
+ * tracker would with `wanted` in force; `made` are the settings it was made under.  With
+ * the same settings every bit comes out the same.  `shot` is one of shot_new, with room
+ * for every measure of the line; its line, side and shot_no are the caller's to set, line
+ * and side as in `wanted`.  ERROR_INVALID when the trace is none or of another line.
+ */
+int trace_recompute(const void *bytes, size_t byte_count, const struct settings *made,
+    const struct settings *wanted, struct shot *shot, struct error *error);
+
+/* The sheet's way that the trace begins with.  0 or ERROR_INVALID. */
+int trace_sheet(const void *bytes, size_t byte_count, struct sheet *sheet,
+    struct error *error);
+
+/* Its scans, in the order of their answers; see pack_read. */
+int trace_scans(const void *bytes, size_t byte_count, const struct settings *made,
+    const struct settings *wanted, int (*take)(void *arg, const struct scan *scan),
+    void *arg, struct error *error);
+
+#endif

@@ -1,0 +1,281 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Shots that are made again under another set-up. */
+#include "daemon/ledger/ledger.h"
+
+#include "tests/unit/daemon/ledger/ledger_pair.h"
+
+static char corrected[] = "[site]\nname = corrected\n";
+static char corrected_again[] = "[site]\nname = corrected again\n";
+
+static void
+file_setup(char *text)
+{
+	fixture_text(&fixture, text);
+	if (ledger_put_setup(
+		ledger, &fixture.settings, seconds(9000), &setup_id, &error) != 0)
+		fail_msg("%s", error.text);
+}
+
+static struct ledger_shot
+shot_on_file(int64_t shot_no)
+{
+	const struct shots *shots =
+	    read_shots((struct ledger_filter){.line = "line-1", .shot_no = shot_no});
+
+	assert_int_equal(shots->count, 1);
+	return shots->list[0];
+}
+
+/* The same shot as fixture_shot gave the first time. */
+static struct shot *
+the_first_shot(void)
+{
+	fixture.random = 1;
+	return fixture_shot(&fixture, 0, 1);
+}
+
+static bool
+put_again(const struct shot *shot)
+{
+	bool changed = false;
+
+	if (ledger_put_recomputed(ledger, &fixture.settings, shot_on_file(1).id, shot,
+		&changed, &error) != 0)
+		fail_msg("%s", error.text);
+	return changed;
+}
+
+struct earlier {
+	int count;
+	struct ledger_earlier list[FEATURE_COUNT * 3];
+};
+
+static int
+keep_earlier(void *arg, const struct ledger_earlier *row)
+{
+	struct earlier *earlier = arg;
+
+	assert_true(earlier->count < FEATURE_COUNT * 3);
+	earlier->list[earlier->count++] = *row;
+	return 0;
+}
+
+static const struct earlier *
+read_earlier(int64_t shot_id)
+{
+	static struct earlier earlier;
+
+	earlier.count = 0;
+	assert_int_equal(
+	    ledger_read_earlier(reader, shot_id, keep_earlier, &earlier, &error), 0);
+	return &earlier;
+}
+
+static int64_t
+everything(void)
+{
+	return sql_integer("SELECT (SELECT max(change) FROM shot)"
+			   " + 1000 * (SELECT count(*) FROM earlier)"
+			   " + 100000 * (SELECT sum(setup) FROM shot)");
+}
+
+static void
+a_shot_that_comes_out_the_same_changes_nothing(void **state)
+{
+	struct shot *shot = the_first_shot();
+	(void)state;
+
+	shot->value[FEATURE_SAG_S] = NAN;
+	shot->absent[FEATURE_SAG_S] = ABSENT_NOT_APPLICABLE;
+	shot->value[FEATURE_STACK_C] = -0.0;
+	shot->channels[5] =
+	    (struct shot_channel){5, NAN, NAN, NAN, NAN, NAN, 0.5, ABSENT_LOW_COVERAGE};
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	assert_false(put_again(shot));
+	file_setup(corrected); /* which makes no difference to this shot */
+	int64_t before = everything();
+	assert_false(put_again(shot));
+	assert_int_equal(everything(), before);
+	assert_int_equal(shot_on_file(1).setup, 1);
+	assert_int_equal(read_earlier(shot_on_file(1).id)->count, 0);
+	shot_free(shot);
+}
+
+static void
+what_differs_is_replaced_and_what_was_there_stays_readable(void **state)
+{
+	fixture.trace_bytes = 3000;
+	struct shot *shot = the_first_shot();
+	(void)state;
+
+	shot->value[FEATURE_STACK_C] = NAN;
+	shot->absent[FEATURE_STACK_C] = ABSENT_SENSOR_FAULT;
+	double old_heat_s = shot->value[FEATURE_HEAT_S],
+	       old_sag_s = shot->value[FEATURE_SAG_S];
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	write_shots(0, 2, 2);
+	struct ledger_shot before = shot_on_file(1);
+
+	file_setup(corrected);
+	shot->value[FEATURE_HEAT_S] += 1;
+	shot->value[FEATURE_SAG_S] = NAN; /* had a value */
+	shot->absent[FEATURE_SAG_S] = ABSENT_LOW_COVERAGE;
+	shot->value[FEATURE_STACK_C] = 21; /* had none */
+	shot->absent[FEATURE_STACK_C] = ABSENT_NOT;
+	shot->outcome = SHOT_INTERRUPTED;
+	shot->flags = SHOT_FLAG_FAULT;
+	snprintf(shot->reason, sizeof shot->reason, "held for 9 s");
+	shot->channels[0].mean = 77;
+	assert_true(put_again(shot));
+
+	struct ledger_shot after = shot_on_file(1);
+	assert_int_equal(after.setup, setup_id);
+	assert_int_equal(after.change, 3);
+	assert_int_equal(after.outcome, SHOT_INTERRUPTED);
+	assert_int_equal(after.flags, SHOT_FLAG_FAULT);
+	assert_string_equal(after.reason, "held for 9 s");
+	for (int i = 0; i < FEATURE_COUNT; i++) {
+		assert_int_equal(after.absent[i], shot->absent[i]);
+		if (shot->absent[i] == ABSENT_NOT)
+			assert_true(
+			    after.value[i] == feature_from_si(i, shot->value[i]));
+	}
+	assert_int_equal(after.filed_at.ns, before.filed_at.ns);
+	assert_string_equal(after.material, before.material);
+	assert_int_equal(
+	    sql_integer("SELECT count(*) FROM shot_channel WHERE shot = 1"),
+	    FIXTURE_SHOT_CHANNELS);
+	assert_int_equal(
+	    sql_integer("SELECT mean FROM shot_channel WHERE shot = 1 LIMIT 1"), 77);
+	assert_int_equal(sql_integer("SELECT sum(length(bytes)) FROM trace"), 6000);
+	int64_t taken = 0; /* the readings are still those of the first set-up */
+	assert_int_equal(ledger_read_trace_setup(reader, after.id, &taken, &error), 0);
+	assert_int_equal(taken, 1);
+	assert_int_equal(shot_on_file(2).change, 2); /* of the others nothing changes */
+
+	const struct earlier *earlier = read_earlier(after.id);
+	assert_int_equal(earlier->count, 4);
+	for (int i = 0; i < 4; i++) {
+		assert_int_equal(earlier->list[i].change, 1);
+		assert_int_equal(earlier->list[i].setup, 1);
+		assert_true(earlier->list[i].until.ns > 0);
+	}
+	assert_string_equal(earlier->list[0].feature, "heat_s");
+	assert_true(earlier->list[0].value == old_heat_s);
+	assert_string_equal(earlier->list[0].text, "");
+	assert_string_equal(earlier->list[1].feature, "outcome");
+	assert_true(isnan(earlier->list[1].value));
+	assert_string_equal(earlier->list[1].text, "complete");
+	assert_string_equal(earlier->list[2].feature, "sag_s");
+	assert_true(earlier->list[2].value == old_sag_s);
+	assert_string_equal(earlier->list[3].feature, "stack_c");
+	assert_true(isnan(earlier->list[3].value));
+	assert_string_equal(earlier->list[3].text, "sensor_fault");
+	shot_free(shot);
+}
+
+static void
+earlier_values_come_newest_first(void **state)
+{
+	struct shot *shot = the_first_shot();
+	double first = shot->value[FEATURE_HEAT_S];
+	(void)state;
+
+	write_shot_and_free(the_first_shot());
+	for (int i = 1; i <= 2; i++) {
+		file_setup(i == 1 ? corrected : corrected_again);
+		for (int k = 0; k < FEATURE_COUNT; k++)
+			shot->value[k] += 1;
+		assert_true(put_again(shot));
+		assert_false(put_again(shot));
+	}
+	const struct earlier *earlier = read_earlier(shot_on_file(1).id);
+	assert_int_equal(earlier->count, 2 * FIXTURE_FEATURES);
+	for (int i = 0; i < earlier->count; i++) {
+		const struct ledger_earlier *row = &earlier->list[i];
+		assert_int_equal(row->change, i < FIXTURE_FEATURES ? 2 : 1);
+		assert_int_equal(row->setup, i < FIXTURE_FEATURES ? 2 : 1);
+		if (strcmp(row->feature, "heat_s") == 0)
+			assert_true(
+			    row->value == first + (i < FIXTURE_FEATURES ? 1 : 0));
+	}
+	shot_free(shot);
+}
+
+static void
+a_feature_that_is_configured_no_more_goes_and_stays_readable(void **state)
+{
+	struct shot *shot = the_first_shot();
+	(void)state;
+
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	fixture.lines[0].circuits = fixture.lines[1].circuits = 15;
+	file_setup(corrected);
+	int last = FEATURE_WATER_RISE_FIRST + 15;
+	shot->value[last] = NAN;
+	shot->absent[last] = ABSENT_NOT_CONFIGURED;
+	assert_true(put_again(shot));
+	assert_int_equal(shot_on_file(1).absent[last], ABSENT_NOT_CONFIGURED);
+	const struct earlier *earlier = read_earlier(shot_on_file(1).id);
+	assert_int_equal(earlier->count, 1);
+	assert_string_equal(earlier->list[0].feature, "water_rise_16_dc");
+	shot_free(shot);
+}
+
+static void
+a_channel_alone_is_difference_enough(void **state)
+{
+	struct shot *shot = the_first_shot();
+	(void)state;
+
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	shot->channels[89].last += 1;
+	assert_true(put_again(shot));
+	assert_false(put_again(shot));
+	shot->channel_count = 89;
+	assert_true(put_again(shot));
+	assert_int_equal(sql_integer("SELECT count(*) FROM shot_channel"), 89);
+	assert_int_equal(read_earlier(shot_on_file(1).id)->count, 0);
+	assert_int_equal(shot_on_file(1).change, 3);
+	shot_free(shot);
+}
+
+static void
+what_is_no_shot_of_the_ledger_or_the_line_is_refused(void **state)
+{
+	struct shot *shot = the_first_shot(), *other = fixture_shot(&fixture, 1, 1);
+	bool changed = true;
+	(void)state;
+
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	int64_t before = everything();
+	assert_int_equal(ledger_put_recomputed(
+			     ledger, &fixture.settings, 4711, shot, &changed, &error),
+	    ERROR_NOT_FOUND);
+	assert_non_null(strstr(error.text, "write shot 1 of 'line-1' again"));
+	assert_int_equal(ledger_put_recomputed(
+			     ledger, &fixture.settings, 1, other, &changed, &error),
+	    ERROR_INVALID);
+	assert_non_null(strstr(error.text, "another line"));
+	fixture_text(&fixture, corrected); /* but not filed */
+	assert_int_equal(
+	    ledger_put_recomputed(ledger, &fixture.settings, 1, shot, &changed, &error),
+	    ERROR_INVALID);
+	assert_int_equal(everything(), before);
+	shot_free(shot);
+	shot_free(other);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    TEST(a_shot_that_comes_out_the_same_changes_nothing),
+	    TEST(what_differs_is_replaced_and_what_was_there_stays_readable),
+	    TEST(earlier_values_come_newest_first),
+	    TEST(a_feature_that_is_configured_no_more_goes_and_stays_readable),
+	    TEST(a_channel_alone_is_difference_enough),
+	    TEST(what_is_no_shot_of_the_ledger_or_the_line_is_refused),
+	};
+	return cmocka_run_group_tests_name("ledger, recompute", tests, NULL, NULL);
+}

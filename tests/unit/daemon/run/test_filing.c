@@ -1,0 +1,280 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is given to the filing gets into the ledger once, in order, whatever the disk does. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "tests/unit/daemon/ledger/counting_vfs.h"
+#include "tests/unit/daemon/ledger/ledger_fixture.h"
+
+#include "daemon/base/log.h"
+#include "daemon/ledger/ledger_read.h"
+#include "daemon/run/filing.h"
+#include "daemon/shot/tracker.h"
+
+static struct fixture fixture;
+static struct filing *filing;
+static struct error error;
+
+static int
+begin(void **state)
+{
+	(void)state;
+	if (!fixture_init(&fixture) || counting_vfs_register() != SQLITE_OK)
+		return -1;
+	log_set_level(LOG_LEVEL_ERROR - 1);
+	text_copy(
+	    fixture.settings.ledger, sizeof(fixture.settings.ledger), fixture.path);
+	fixture.settings.memory_shots = 5;
+	fixture.settings.keep_traces_days = 30;
+	filing = filing_open(&fixture.settings, &error);
+	return filing != NULL ? 0 : -1;
+}
+
+static int
+end(void **state)
+{
+	(void)state;
+	fault.code = SQLITE_OK;
+	filing_free(filing);
+	filing = NULL;
+	fixture_release(&fixture);
+	return 0;
+}
+
+static void
+put_shot(int64_t shot_no)
+{
+	filing_put_shot(filing, 0, fixture_shot(&fixture, 0, shot_no));
+}
+
+static void
+put_standing(const char *text)
+{
+	filing_put_standing(filing, 0, fixture_time(0), text, strlen(text));
+}
+
+static struct filing_status
+status(void)
+{
+	struct filing_status now;
+
+	filing_status(filing, &now);
+	return now;
+}
+
+/* The integer that an SQL statement gives, asked by another connection. */
+static int64_t
+sql_integer(const char *sql)
+{
+	sqlite3 *db;
+	sqlite3_stmt *statement;
+	int64_t value;
+
+	assert_int_equal(
+	    sqlite3_open_v2(fixture.path, &db, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+	assert_int_equal(sqlite3_prepare_v2(db, sql, -1, &statement, NULL), SQLITE_OK);
+	assert_int_equal(sqlite3_step(statement), SQLITE_ROW);
+	value = sqlite3_column_int64(statement, 0);
+	sqlite3_finalize(statement);
+	sqlite3_close(db);
+	return value;
+}
+
+/* What the next logger would start from. */
+static void
+assert_start(int64_t last_shot_no, const char *saved)
+{
+	struct tracker_start start;
+
+	assert_int_equal(filing_start(filing, 0, &start, &error), 0);
+	assert_int_equal(start.last_shot_no, last_shot_no);
+	assert_int_equal(start.saved_bytes, saved == NULL ? 0 : strlen(saved));
+	if (saved != NULL)
+		assert_memory_equal(start.saved, saved, start.saved_bytes);
+	assert_false(start.no_traces);
+}
+
+static void
+all_that_was_put_is_in_the_ledger(void **state)
+{
+	(void)state;
+	assert_start(0, NULL);
+	filing_put_event(filing, 1, fixture_time(0), "start", "logging begins");
+	put_shot(1);
+	put_standing("one");
+	put_shot(2);
+	put_standing("two");
+	assert_int_equal(status().waiting, 2);
+	assert_true(filing_write(filing, false));
+	assert_int_equal(status().waiting, 0);
+	assert_int_equal(status().filed, 2);
+	assert_start(2, "two");
+	assert_int_equal(sql_integer("SELECT count(*) FROM event"), 1);
+}
+
+static void
+who_stands_where_is_written_after_the_shots_given_out_before(void **state)
+{
+	(void)state;
+	put_standing("before");
+	assert_true(filing_write(filing, false));
+	put_standing("older");
+	put_shot(1);
+	put_standing("newer");
+	/* a write fails: nothing of what comes behind it may be there */
+	fault.code = SQLITE_FULL;
+	fault.left = 3;
+	assert_false(filing_write(filing, false));
+	if (sql_integer("SELECT count(*) FROM shot") == 0)
+		assert_start(0, "before");
+	assert_true(filing_write(filing, true));
+	assert_start(1, "newer");
+}
+
+static void
+a_refusal_is_tried_again_later_and_loses_nothing(void **state)
+{
+	(void)state;
+	for (int fail_at = 0; fail_at < 60; fail_at++) {
+		int64_t first = 3 * fail_at + 1;
+
+		for (int64_t no = first; no < first + 3; no++)
+			put_shot(no);
+		filing_put_event(filing, 0, fixture_time(first), "fault", "a fault");
+		put_standing("somebody");
+		fault.code = SQLITE_FULL;
+		fault.left = fail_at;
+		if (!filing_write(filing, false)) {
+			assert_int_equal(status().writing, 0);
+			assert_true(strlen(status().text) > 0);
+			/* not before its time */
+			assert_false(filing_write(filing, false));
+			assert_int_equal(status().writing, 0);
+		}
+		fault.code = SQLITE_OK;
+		assert_true(filing_write(filing, true));
+		assert_int_equal(status().writing, 1);
+		assert_int_equal(sql_integer("SELECT count(*) FROM shot"), first + 2);
+		assert_int_equal(
+		    sql_integer("SELECT count(*) FROM event"), fail_at + 1);
+	}
+	assert_int_equal(status().lost, 0);
+}
+
+static void
+what_waits_has_a_bound_and_what_is_lost_is_counted(void **state)
+{
+	(void)state;
+	for (int64_t no = 1; no <= 8; no++) {
+		put_shot(no);
+		put_standing("somebody");
+		for (int i = 0; i < 300; i++)
+			filing_put_event(
+			    filing, 0, fixture_time(no), "fault", "a fault");
+	}
+	assert_int_equal(status().waiting, 5);
+	assert_int_equal(status().lost, 3);
+	assert_true(filing_write(filing, false));
+	assert_int_equal(sql_integer("SELECT max(shot_no) FROM shot"), 5);
+	assert_int_equal(sql_integer("SELECT count(*) FROM event"), 1000);
+}
+
+/* --- a ledger that is opened late ---------------------------------------------------- */
+
+static int64_t found[2];
+
+static void
+take_found(void *arg, uint32_t line, int64_t last_shot_no)
+{
+	(void)arg;
+	found[line] = last_shot_no;
+	filing_put_standing(filing, line, fixture_time(9), "new", 3);
+}
+
+static void
+a_ledger_opened_late_is_numbered_on(void **state)
+{
+	struct tracker_start start;
+	char aside[400];
+
+	(void)state;
+	put_shot(1);
+	put_shot(2);
+	assert_true(filing_write(filing, false));
+	filing_free(filing);
+	/* the disk is so full that the ledger cannot be seen */
+	snprintf(aside, sizeof(aside), "%s.aside", fixture.path);
+	assert_int_equal(rename(fixture.path, aside), 0);
+	fault.code = SQLITE_FULL;
+	fault.left = 0;
+	filing = filing_open(&fixture.settings, &error);
+	assert_non_null(filing);
+	assert_int_equal(status().open, 0);
+	assert_int_equal(status().writing, 0);
+	filing_set_hook(filing, (struct filing_hook){take_found, NULL});
+	assert_int_equal(filing_start(filing, 0, &start, &error), 0);
+	assert_int_equal(start.last_shot_no, 0);
+	assert_null(start.saved);
+	put_standing("old");
+	put_shot(1);
+	put_shot(2);
+	assert_false(filing_write(filing, false));
+	assert_int_equal(rename(aside, fixture.path), 0);
+	assert_true(filing_write(filing, true));
+	assert_int_equal(status().open, 1);
+	assert_int_equal(found[0], 2);
+	assert_int_equal(found[1], 0);
+	assert_start(4, "new");
+}
+
+/* --- old traces ------------------------------------------------------------------------ */
+
+static void
+old_traces_go_once_an_hour(void **state)
+{
+	int64_t day_ns = 86400 * CLOCK_SECOND_NS;
+	struct wall now = fixture_time(10);
+
+	(void)state;
+	fixture.trace_bytes = 100;
+	for (int64_t no = 1; no <= 5; no++)
+		put_shot(no);
+	filing_tidy(filing, now); /* what waits goes first */
+	assert_true(filing_write(filing, false));
+	filing_tidy(filing, now);
+	assert_int_equal(sql_integer("SELECT count(*) FROM trace"), 5);
+	now.ns += 30 * day_ns;
+	filing_tidy(
+	    filing, (struct wall){now.ns - 40 * day_ns}); /* the clock was set */
+	assert_int_equal(sql_integer("SELECT count(*) FROM trace"), 5);
+	filing_tidy(filing, now);
+	assert_int_equal(sql_integer("SELECT count(*) FROM trace"), 0);
+	put_shot(6);
+	assert_true(filing_write(filing, false));
+	filing_tidy(filing, (struct wall){now.ns + 1800 * CLOCK_SECOND_NS});
+	assert_int_equal(sql_integer("SELECT count(*) FROM trace"), 1);
+	filing_tidy(filing, (struct wall){now.ns + 3601 * CLOCK_SECOND_NS});
+	assert_int_equal(sql_integer("SELECT count(*) FROM trace"), 0);
+	assert_int_equal(sql_integer("SELECT count(*) FROM shot"), 6);
+}
+
+#define FILED(f) cmocka_unit_test_setup_teardown(f, begin, end)
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    FILED(all_that_was_put_is_in_the_ledger),
+	    FILED(who_stands_where_is_written_after_the_shots_given_out_before),
+	    FILED(a_refusal_is_tried_again_later_and_loses_nothing),
+	    FILED(what_waits_has_a_bound_and_what_is_lost_is_counted),
+	    FILED(a_ledger_opened_late_is_numbered_on),
+	    FILED(old_traces_go_once_an_hour),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,363 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Shots made again from their traces: the same under the same settings, and what a daemon
+ * with the right settings would have made under corrected ones. */
+#include "tests/unit/daemon/shot/player.h"
+
+#include "daemon/base/error.h"
+#include "daemon/shot/trace.h"
+#include "tests/unit/near.h"
+#include "tests/unit/seed.h"
+
+enum { ROOM = PLC_CHANNELS + IO_CHANNELS };
+
+static struct shot *
+again(
+    const struct shot *shot, const struct settings *made, const struct settings *wanted)
+{
+	struct shot *copy = shot_new(ROOM);
+	struct error error;
+
+	copy->line = shot->line;
+	copy->side = shot->side;
+	copy->shot_no = shot->shot_no;
+	assert_non_null(shot->trace);
+	if (trace_recompute(shot->trace, shot->trace_bytes, made, wanted, copy, &error))
+		fail_msg("shot %lld: %s", (long long)shot->shot_no, error.text);
+	return copy;
+}
+
+/* In every bit; a NAN is like another. */
+static void
+assert_same_number(double a, double b)
+{
+	if (!isnan(a) || !isnan(b))
+		assert_memory_equal(&a, &b, sizeof(a));
+}
+
+static void
+assert_same_channel(const struct shot_channel *a, const struct shot_channel *b)
+{
+	assert_int_equal(a->channel, b->channel);
+	assert_int_equal(a->absent, b->absent);
+	assert_same_number(a->min, b->min);
+	assert_same_number(a->mean, b->mean);
+	assert_same_number(a->max, b->max);
+	assert_same_number(a->sd, b->sd);
+	assert_same_number(a->last, b->last);
+	assert_same_number(a->coverage, b->coverage);
+}
+
+static void
+assert_same_shot(const struct shot *a, const struct shot *b)
+{
+	assert_int_equal(a->outcome, b->outcome);
+	assert_int_equal(a->flags, b->flags);
+	assert_string_equal(a->reason, b->reason);
+	assert_int_equal(a->recipe, b->recipe);
+	assert_int_equal(a->cycle_count, b->cycle_count);
+	assert_true(a->set_points == b->set_points);
+	assert_true(a->loaded_at.ns == b->loaded_at.ns &&
+		    a->heat_start_at.ns == b->heat_start_at.ns &&
+		    a->heat_end_at.ns == b->heat_end_at.ns &&
+		    a->form_start_at.ns == b->form_start_at.ns &&
+		    a->form_end_at.ns == b->form_end_at.ns &&
+		    a->closed_at.ns == b->closed_at.ns);
+	assert_same_number(a->uncertainty_s, b->uncertainty_s);
+	for (int f = 0; f < FEATURE_COUNT; f++) {
+		assert_int_equal(a->absent[f], b->absent[f]);
+		assert_same_number(a->value[f], b->value[f]);
+	}
+	assert_int_equal(a->channel_count, b->channel_count);
+	for (size_t i = 0; i < a->channel_count; i++)
+		assert_same_channel(&a->channels[i], &b->channels[i]);
+}
+
+/* A line with all that can befall it, the same every time for a seed. */
+static void
+play_odd_line(struct player *player, unsigned seed)
+{
+	player_run(player, 20.0);
+	for (int cycle = 0; cycle < 25; cycle++) {
+		double sag_s = 90 + rand_r(&seed) % 60;
+		double form_s = rand_r(&seed) % 8 ? 40 + rand_r(&seed) % 60 : 0;
+		int oddity = rand_r(&seed) % 8;
+
+		player->plc[PLC_FAULT] = oddity == 1;
+		player->plc_silent = oddity == 2;
+		player->io_silent = oddity == 3;
+		player->io_fault[rand_r(&seed) % IO_CHANNELS] = oddity == 4;
+		player->plc[PLC_AUTO] = oddity != 5;
+		player->wall_offset_ms += oddity == 6 ? 3600000 : 0;
+		player_run(player, rand_r(&seed) % 9);
+		player->plc_silent = player->io_silent = false;
+		player->plc[PLC_FAULT] = 0;
+		player->plc[PLC_AUTO] = 1;
+		player_index(player, rand_r(&seed) % 9 > 0);
+		player_stay(player, form_s, sag_s, sag_s + 10 + rand_r(&seed) % 30);
+		for (int i = 0; i < IO_CHANNELS; i++)
+			player->io_fault[i] = false;
+	}
+}
+
+static void
+under_the_same_settings_every_bit_is_the_same(void **state)
+{
+	struct player *player = *state;
+	unsigned seed = seed_take(3);
+	int outcomes[SHOT_OUTCOME_COUNT] = {0};
+
+	play_odd_line(player, seed);
+	assert_true(player->shot_count > 15);
+	for (size_t i = 0; i < player->shot_count; i++) {
+		const struct shot *shot = player->shots[i];
+		struct shot *same = again(shot, player->settings, player->settings);
+		/* the same text read again: other pointers */
+		struct shot *read = again(shot, player->settings, player->plant);
+
+		assert_same_shot(shot, same);
+		assert_same_shot(shot, read);
+		outcomes[shot->outcome]++;
+		shot_free(same);
+		shot_free(read);
+	}
+	assert_true(outcomes[SHOT_COMPLETE] > 3 && outcomes[SHOT_PARTIAL] > 1);
+}
+
+/* The ini of the player with `right` in the place of `wrong`, everywhere. */
+static const char *
+with(const char *right, const char *wrong)
+{
+	static char text[2 * sizeof(player_ini)];
+	const char *rest = player_ini, *at;
+	size_t length = 0;
+
+	assert_non_null(strstr(player_ini, right));
+	while ((at = strstr(rest, right)) != NULL) {
+		length += (size_t)snprintf(text + length, sizeof(text) - length,
+		    "%.*s%s", (int)(at - rest), rest, wrong);
+		rest = at + strlen(right);
+	}
+	snprintf(text + length, sizeof(text) - length, "%s", rest);
+	return text;
+}
+
+/* The same line logged under a wrong ini and under the right one. */
+static void
+check_corrected(const char *wrong, size_t *differ)
+{
+	struct player logged, right;
+	unsigned seed = seed_take(4);
+
+	player_init_under(&logged, wrong);
+	player_init(&right);
+	play_odd_line(&logged, seed);
+	play_odd_line(&right, seed);
+	assert_int_equal(logged.shot_count, right.shot_count);
+	*differ = 0;
+	for (size_t i = 0; i < right.shot_count; i++) {
+		struct shot *corrected =
+		    again(logged.shots[i], logged.settings, right.settings);
+
+		/* what a shot knows of the one before it was known under the wrong ini */
+		corrected->value[FEATURE_TOOL_DRIFT_DC] =
+		    right.shots[i]->value[FEATURE_TOOL_DRIFT_DC];
+		corrected->absent[FEATURE_TOOL_DRIFT_DC] =
+		    right.shots[i]->absent[FEATURE_TOOL_DRIFT_DC];
+		assert_same_shot(right.shots[i], corrected);
+		*differ += logged.shots[i]->outcome != right.shots[i]->outcome;
+		for (int f = 0; f < FEATURE_COUNT; f++)
+			*differ +=
+			    logged.shots[i]->absent[f] != right.shots[i]->absent[f] ||
+			    (!isnan(right.shots[i]->value[f]) &&
+				right.shots[i]->value[f] != logged.shots[i]->value[f]);
+		shot_free(corrected);
+	}
+	player_release(&logged);
+	player_release(&right);
+}
+
+static void
+a_corrected_set_up_gives_what_it_would_have_given(void **state)
+{
+	static const struct {
+		const char *right, *wrong;
+	} corrections[] = {
+	    {"type = int16\nscale = 0.1", "type = int16\nscale = 0.01"},
+	    {"rated_kw = 3", "rated_kw = 5"},
+	    {"sentinels = 0x8000\n", "sentinels = 650\n"},
+	    {"scale = 0.1\nunit = C", "scale = 0.1\nmaximum = 151\nunit = C"},
+	    {"scale = 0.1\nunit = C", "scale = 0.1\nunit = F"},
+	    {"heat_timer_s = 230", "heat_timer_s = 100"},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(corrections) / sizeof(corrections[0]); i++) {
+		size_t differ;
+
+		check_corrected(
+		    with(corrections[i].right, corrections[i].wrong), &differ);
+		if (differ == 0)
+			fail_msg("'%s' changed nothing", corrections[i].wrong);
+	}
+}
+
+/* --- what is in it --------------------------------------------------------------------- */
+
+struct seen {
+	struct window heat, form;
+	size_t good[4]; /* surface, tool, bit, other */
+	struct mono first, last;
+};
+
+static int
+see(void *arg, const struct scan *scan)
+{
+	struct seen *seen = arg;
+	int64_t margin_ns = (int64_t)(TRACE_MARGIN_S * 1e9);
+
+	assert_true(scan->at.ns >= seen->last.ns);
+	if (seen->first.ns == 0)
+		seen->first = scan->at;
+	seen->last = scan->at;
+	assert_true(scan->wall.ns == scan->at.ns + INT64_C(1700000000000000000));
+	if (scan->device == 0) {
+		assert_int_equal(scan->readings[PLC_FORM].quality, QUALITY_GOOD);
+		return 0;
+	}
+	assert_int_equal(scan->readings[IO_TOP_1].quality,
+	    scan->sent.ns >= seen->heat.from.ns - margin_ns &&
+		    scan->at.ns <= seen->heat.to.ns + margin_ns
+		? QUALITY_GOOD
+		: QUALITY_STALE);
+	assert_int_equal(scan->readings[IO_TOOL_1].quality,
+	    scan->sent.ns >= seen->form.from.ns - margin_ns &&
+		    scan->at.ns <= seen->form.to.ns + margin_ns
+		? QUALITY_GOOD
+		: QUALITY_STALE);
+	return 0;
+}
+
+static void
+readings_are_kept_over_their_windows(void **state)
+{
+	struct player *player = *state;
+	struct seen seen = {0};
+	const struct shot *shot;
+	struct sheet sheet;
+	struct error error;
+
+	player_run(player, 20.0);
+	player_cycles(player, 6);
+	shot = shot_of(player, 2);
+	assert_int_equal(
+	    trace_sheet(shot->trace, shot->trace_bytes, &sheet, &error), 0);
+	seen.heat = sheet_heat(&sheet);
+	seen.form = sheet_form(&sheet);
+	assert_int_equal(trace_scans(shot->trace, shot->trace_bytes, player->settings,
+			     player->settings, see, &seen, &error),
+	    0);
+	assert_true(seen.first.ns <= sheet.placed.ns);
+	assert_true(seen.last.ns >= sheet.left.ns);
+	assert_true(shot->trace_bytes < 8000);
+}
+
+static int
+count(void *arg, const struct scan *scan)
+{
+	*(size_t *)arg += scan->count > 0;
+	return 0;
+}
+
+static void
+bytes_that_were_cut_or_flipped_are_refused(void **state)
+{
+	struct player *player = *state;
+	struct shot *copy;
+	struct error error;
+	unsigned seed = seed_take(5);
+
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	const struct shot *shot = shot_of(player, 1);
+	copy = shot_new(ROOM);
+	copy->side = -1;
+	for (size_t length = 0; length < shot->trace_bytes; length += 7) {
+		unsigned char *cut = malloc(length + 1);
+		int rc;
+
+		memcpy(cut, shot->trace, length);
+		cut = realloc(cut, length > 0 ? length : 1);
+		rc = trace_recompute(
+		    cut, length, player->settings, player->settings, copy, &error);
+		/* without any reading it is still the sheet's way */
+		assert_true(rc == ERROR_INVALID || rc == 0);
+		free(cut);
+	}
+	for (int i = 0; i < 2000; i++) {
+		unsigned char *flipped = malloc(shot->trace_bytes);
+		size_t at = (size_t)rand_r(&seed) % shot->trace_bytes, scans = 0;
+
+		memcpy(flipped, shot->trace, shot->trace_bytes);
+		flipped[at] ^= (unsigned char)(1 << rand_r(&seed) % 8);
+		(void)trace_recompute(flipped, shot->trace_bytes, player->settings,
+		    player->settings, copy, &error);
+		(void)trace_scans(flipped, shot->trace_bytes, player->settings,
+		    player->settings, count, &scans, &error);
+		free(flipped);
+	}
+	shot_free(copy);
+}
+
+static void
+a_trace_of_another_line_is_refused(void **state)
+{
+	static char text[2 * sizeof(player_ini)];
+	struct player *player = *state;
+	struct settings *other;
+	struct shot *copy = shot_new(ROOM);
+	struct error error;
+	const char *plc = strstr(player_ini, "[device plc]");
+	const char *line = strstr(player_ini, "[line r]");
+
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	/* a line before it, with devices of its own names */
+	snprintf(text, sizeof(text), "%.*s[line other]\n%.*s%s",
+	    (int)(line - player_ini), player_ini, (int)(plc - line - 9), line + 9,
+	    line);
+	snprintf(text + strlen(text), sizeof(text) - strlen(text),
+	    "[device o]\nline = other\naddress = 127.0.0.1:1504\nunit_id = 1\n"
+	    "[channel o.rotating]\nrole = rotating\ntable = discrete\n"
+	    "address = 0\ntype = bit\n[channel o.form]\nrole = form_closed\n"
+	    "table = discrete\naddress = 1\ntype = bit\n");
+	other = player_parse(text);
+	copy->line = 0;
+	assert_int_equal(
+	    trace_recompute(shot_of(player, 1)->trace, shot_of(player, 1)->trace_bytes,
+		player->settings, other, copy, &error),
+	    ERROR_INVALID);
+	assert_non_null(strstr(error.text, "another line"));
+	copy->line = 1;
+	assert_int_equal(
+	    trace_recompute(shot_of(player, 1)->trace, shot_of(player, 1)->trace_bytes,
+		player->settings, other, copy, &error),
+	    0);
+	assert_true(
+	    copy->value[FEATURE_HEAT_S] == shot_of(player, 1)->value[FEATURE_HEAT_S]);
+	shot_free(copy);
+	settings_free(other);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    PLAYED(under_the_same_settings_every_bit_is_the_same),
+	    cmocka_unit_test(a_corrected_set_up_gives_what_it_would_have_given),
+	    PLAYED(readings_are_kept_over_their_windows),
+	    PLAYED(bytes_that_were_cut_or_flipped_are_refused),
+	    PLAYED(a_trace_of_another_line_is_refused),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
