@@ -16,14 +16,14 @@ struct part;
 void channel_resolve(struct draft *draft, struct part *part);
 
 /* Notes what does not go together, and completes the draft: dimension, position,
- * sentinels. */
+ * oven, side, sentinels. */
 void channel_check(struct draft *draft, struct part *part);
 
 /* The registers, or coils, that all channels of a sound part take; last may be
  * past 65535 in a part that is bad. */
 void channel_span(const struct part *part, int *first, int *last);
 
-/* Channel `i`, from 0, of a sound part; min_si and max_si among it, device not. */
+/* Channel `i`, from 0, of a sound part; what ends in _si among it, device not. */
 void channel_make(const struct part *part, int i, struct channel_settings *channel);
 
 #endif
