@@ -99,13 +99,16 @@ double
 duty_gap_s(const struct duty_log *log, int a, bool rise, int b)
 {
 	double gaps_s[DUTY_LOG];
-	struct duty_pulse one, next;
+	struct duty_pulse one, again, next;
 	size_t from = 0, count = 0;
 
 	while (duty_pulse_next(log, a, &from, &one)) {
-		size_t begin = rise ? one.rise : one.fall, after = begin;
+		size_t begin = rise ? one.rise : one.fall;
+		size_t after = begin, later = one.fall;
 
-		if (duty_pulse_next(log, b, &after, &next))
+		if (duty_pulse_next(log, b, &after, &next) &&
+		    (!duty_pulse_next(log, a, &later, &again) ||
+			next.rise <= again.rise))
 			gaps_s[count++] = duty_span_s(log, begin, next.rise);
 	}
 	return median(gaps_s, count);

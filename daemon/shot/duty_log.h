@@ -47,8 +47,8 @@ bool duty_pulse_next(
 size_t duty_rises(const struct duty_log *log, int bit);
 bool duty_is_constant(const struct duty_log *log, int bit);
 
-/* Medians: of the pulses of a bit; from the rise, or fall, of one of a to the next rise
- * of b.  NAN when there is none. */
+/* Medians: of the pulses of a bit; from the rise, or fall, of one of a to the rise of b
+ * before the next one of a.  NAN when there is none. */
 double duty_pulse_s(const struct duty_log *log, int bit);
 double duty_gap_s(const struct duty_log *log, int a, bool rise, int b);
 
