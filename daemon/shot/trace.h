@@ -32,8 +32,8 @@ int trace_recompute(const void *bytes, size_t byte_count, const struct settings 
     const struct settings *wanted, struct shot *shot, struct error *error);
 
 /* The sheet's way that the trace begins with.  0 or ERROR_INVALID. */
-int trace_sheet(const void *bytes, size_t byte_count, struct sheet *sheet,
-    struct error *error);
+int trace_sheet(
+    const void *bytes, size_t byte_count, struct sheet *sheet, struct error *error);
 
 /* Its scans, in the order of their answers; see pack_read. */
 int trace_scans(const void *bytes, size_t byte_count, const struct settings *made,

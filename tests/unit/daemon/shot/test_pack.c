@@ -1,0 +1,309 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Scans through a pack and back: every bit of them, whatever they are; bytes that are no
+ * pack. */
+#include "tests/unit/daemon/shot/packed.h"
+
+#include <zlib.h>
+
+#include "tests/unit/seed.h"
+
+static uint64_t
+any(void)
+{
+	uint64_t bits = 0;
+
+	for (int i = 0; i < 5; i++)
+		bits = bits << 15 ^ (uint64_t)random();
+	return bits;
+}
+
+/* Times that go on, or that are anything; readings that move a little, or are anything. */
+static void
+random_scan(struct scans *scans, struct scan *last[DEVICES])
+{
+	uint32_t device = (uint32_t)random() % DEVICES;
+	struct scan *scan = add(scans, device), *before = last[device];
+	bool wild = before == NULL || random() % 20 == 0;
+
+	scan->at.ns = (int64_t)any();
+	scan->sent.ns = (int64_t)any();
+	scan->wall.ns = (int64_t)any();
+	if (!wild) {
+		scan->at.ns = (int64_t)((uint64_t)before->at.ns + 500000000 +
+					(uint64_t)random() % 9999);
+		scan->sent.ns = scan->at.ns - random() % 2000000;
+		scan->wall.ns = (int64_t)((uint64_t)scan->at.ns + 1700000000000000000);
+	}
+	for (uint32_t i = 0; i < scan->count; i++) {
+		int kind = (int)(random() % 12);
+		uint32_t mask = i + 2 >= TOOL && device == IO ? UINT32_MAX : UINT16_MAX;
+		uint32_t raw = (uint32_t)any();
+
+		if (before != NULL && kind > 3)
+			raw = before->readings[i].raw + (uint32_t)(random() % 5) - 2;
+		if (kind == 0 || (kind < 9 && before != NULL &&
+				     before->readings[i].quality == QUALITY_STALE))
+			continue; /* stale */
+		read_raw(scans, scan, i, raw & mask);
+		if (kind == 1)
+			scan->readings[i] =
+			    (struct reading){NAN, QUALITY_COMM_FAULT, 0};
+	}
+	last[device] = scan;
+}
+
+/* --- and back ------------------------------------------------------------------------ */
+
+struct reader {
+	const struct scans *scans;
+	size_t count;
+};
+
+static int
+compare(void *arg, const struct scan *scan)
+{
+	struct reader *reader = arg;
+	const struct scan *right = reader->scans->list[reader->count++];
+
+	assert_int_equal(scan->device, right->device);
+	assert_int_equal(scan->count, right->count);
+	assert_true(scan->sent.ns == right->sent.ns && scan->at.ns == right->at.ns &&
+		    scan->wall.ns == right->wall.ns);
+	for (uint32_t i = 0; i < scan->count; i++) {
+		assert_int_equal(scan->readings[i].quality, right->readings[i].quality);
+		assert_int_equal(scan->readings[i].raw, right->readings[i].raw);
+		if (scan->readings[i].quality == QUALITY_GOOD)
+			assert_memory_equal(&scan->readings[i].value,
+			    &right->readings[i].value, sizeof(double));
+		else
+			assert_true(isnan(scan->readings[i].value));
+	}
+	return 0;
+}
+
+static void
+random_scans_come_back_in_every_bit(void **state)
+{
+	struct settings *settings = parse(plant), *again = parse(plant);
+	unsigned seed = seed_take(1);
+
+	(void)state;
+	for (unsigned round = 0; round < 60; round++) {
+		struct scans scans = {.made = settings};
+		struct reader reader = {.scans = &scans};
+		struct scan *last[DEVICES] = {NULL};
+		struct error error;
+		size_t byte_count;
+
+		srandom(seed * 1000 + round);
+		for (int i = (int)round * 6; i > 0; i--)
+			random_scan(&scans, last);
+		unsigned char *bytes = pack(&scans, &byte_count);
+
+		/* the same settings, read twice, are known by their names */
+		assert_int_equal(
+		    pack_read(bytes, byte_count, settings, round % 2 ? settings : again,
+			compare, &reader, &error),
+		    0);
+		assert_int_equal(reader.count, scans.count);
+		free(bytes);
+		scans_free(&scans);
+	}
+	settings_free(settings);
+	settings_free(again);
+}
+
+static int
+enough(void *arg, const struct scan *scan)
+{
+	size_t *count = arg;
+
+	(void)scan;
+	return ++*count == 3 ? 42 : 0;
+}
+
+static void
+whoever_takes_may_end_it(void **state)
+{
+	struct settings *settings = parse(plant);
+	struct scans scans = {.made = settings};
+	size_t byte_count, count = 0;
+	struct error error;
+
+	(void)state;
+	for (int i = 0; i < 9; i++)
+		add(&scans, PLC);
+	unsigned char *bytes = pack(&scans, &byte_count);
+	assert_int_equal(
+	    pack_read(bytes, byte_count, settings, settings, enough, &count, &error),
+	    42);
+	assert_int_equal(count, 3);
+	free(bytes);
+	scans_free(&scans);
+	settings_free(settings);
+}
+
+/* --- the form ------------------------------------------------------------------------ */
+
+/* A pack inflated; both numbers before it take a byte.  Returns its length. */
+static size_t
+inflated(const unsigned char *bytes, size_t byte_count, unsigned char plain[static 300])
+{
+	uLongf length = 300;
+
+	assert_true(byte_count > 2 && bytes[0] == 1 && bytes[1] < 0x80);
+	assert_int_equal(uncompress(plain, &length, bytes + 2, byte_count - 2), Z_OK);
+	assert_int_equal(length, bytes[1]);
+	return length;
+}
+
+static void
+a_pack_is_written_as_the_first_release_did(void **state)
+{
+	struct settings *settings = parse(plant);
+	struct scans scans = {.made = settings};
+	unsigned char then[300], now[300];
+	size_t byte_count, length = inflated(golden, sizeof(golden), then);
+
+	(void)state;
+	small(&scans);
+	unsigned char *bytes = pack(&scans, &byte_count);
+	assert_int_equal(inflated(bytes, byte_count, now), length);
+	assert_memory_equal(now, then, length);
+	free(bytes);
+	scans_free(&scans);
+	settings_free(settings);
+}
+
+static void
+a_pack_of_the_first_release_is_read(void **state)
+{
+	struct settings *settings = parse(plant);
+	struct scans scans = {.made = settings};
+	struct reader reader = {.scans = &scans};
+	struct error error;
+
+	(void)state;
+	small(&scans);
+	assert_int_equal(pack_read(golden, sizeof(golden), settings, settings, compare,
+			     &reader, &error),
+	    0);
+	assert_int_equal(reader.count, 3);
+	scans_free(&scans);
+	settings_free(settings);
+}
+
+static void
+bytes_that_were_cut_or_flipped_are_refused(void **state)
+{
+	struct settings *settings = parse(plant);
+	struct scans scans = {.made = settings};
+	struct error error;
+
+	(void)state;
+	small(&scans);
+	for (size_t length = 0; length < sizeof(golden); length++) {
+		/* in a room of its own, so that reading what lies behind is noticed */
+		unsigned char *cut = malloc(length > 0 ? length : 1);
+
+		memcpy(cut, golden, length);
+		assert_int_equal(
+		    pack_read(cut, length, settings, settings, drop, NULL, &error),
+		    ERROR_INVALID);
+		free(cut);
+	}
+	for (size_t bit = 0; bit < 8 * sizeof(golden); bit++) {
+		unsigned char flipped[sizeof(golden)];
+		struct reader reader = {.scans = &scans};
+		int rc;
+
+		memcpy(flipped, golden, sizeof(golden));
+		flipped[bit / 8] ^= (unsigned char)(1 << bit % 8);
+		rc = pack_read(flipped, sizeof(flipped), settings, settings, compare,
+		    &reader, &error);
+		/* a bit may mean nothing: then it does not change anything */
+		assert_true(rc == ERROR_INVALID || (rc == 0 && reader.count == 3));
+	}
+	scans_free(&scans);
+	settings_free(settings);
+}
+
+/* A pack of these bytes, not compressed, in a room of its own. */
+static unsigned char *
+packed_plain(const unsigned char *plain, size_t plain_length, size_t *length)
+{
+	unsigned char *packed = malloc(plain_length + 100);
+	uLongf rest = plain_length + 97;
+
+	packed[0] = 1;
+	packed[1] = (unsigned char)(plain_length | 0x80);
+	packed[2] = (unsigned char)(plain_length >> 7);
+	assert_int_equal(compress2(packed + 3, &rest, plain, plain_length, 0), Z_OK);
+	*length = rest + 3;
+	return realloc(packed, *length);
+}
+
+/* What an attacker, or a bug, could write: the stream is sound, what is in it is not. */
+static void
+a_sound_stream_of_nonsense_does_no_harm(void **state)
+{
+	struct settings *settings = parse(plant);
+	unsigned seed = seed_take(2);
+
+	(void)state;
+	for (unsigned round = 0; round < 3000; round++) {
+		unsigned char plain[300];
+		size_t length, plain_length = inflated(golden, sizeof(golden), plain);
+		struct error error;
+
+		srandom(seed * 10000 + round);
+		for (int i = (int)(random() % 6); i >= 0; i--)
+			plain[(size_t)random() % plain_length] =
+			    (unsigned char)(random() % 3 ? random() % 256 : 255);
+		unsigned char *packed = packed_plain(plain, plain_length, &length);
+		int rc =
+		    pack_read(packed, length, settings, settings, drop, NULL, &error);
+		free(packed);
+		assert_true(rc == 0 || rc == ERROR_INVALID);
+	}
+	settings_free(settings);
+}
+
+/* --- how small ------------------------------------------------------------------------ */
+
+static void
+steady_readings_take_next_to_nothing(void **state)
+{
+	struct settings *settings = parse(plant);
+	struct scans scans = {.made = settings};
+	size_t byte_count;
+
+	(void)state;
+	for (int i = 0; i < 300; i++) {
+		struct scan *scan = add(&scans, IO);
+
+		scan->at.ns = scan->sent.ns = INT64_C(1000000000) * i;
+		for (uint32_t k = 0; k < scan->count; k++)
+			read_raw(&scans, scan, k, 1400);
+	}
+	free(pack(&scans, &byte_count));
+	assert_true(byte_count < 150);
+	scans_free(&scans);
+	settings_free(settings);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(random_scans_come_back_in_every_bit),
+	    cmocka_unit_test(whoever_takes_may_end_it),
+	    cmocka_unit_test(a_pack_is_written_as_the_first_release_did),
+	    cmocka_unit_test(a_pack_of_the_first_release_is_read),
+	    cmocka_unit_test(bytes_that_were_cut_or_flipped_are_refused),
+	    cmocka_unit_test(a_sound_stream_of_nonsense_does_no_harm),
+	    cmocka_unit_test(steady_readings_take_next_to_nothing),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
