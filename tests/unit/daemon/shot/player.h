@@ -108,8 +108,9 @@ struct player {
 	int64_t now_ms, wall_offset_ms;
 	double plc[PLC_CHANNELS], io[IO_CHANNELS];
 	bool plc_silent, io_silent, io_fault[IO_CHANNELS];
-	int next_sheet; /* the number of the sheet being loaded */
-	int oven, form; /* the numbers of the sheets there; 0: empty frame */
+	bool skip_rotating; /* the line has no such bit */
+	int next_sheet;     /* the number of the sheet being loaded */
+	int oven, form;     /* the numbers of the sheets there; 0: empty frame */
 	size_t shot_count, event_count;
 	struct shot *shots[PLAYER_SHOTS];
 	char last_event[32];
@@ -209,10 +210,12 @@ player_scan(struct player *player, uint32_t device, const double *values,
 	scan->count = count;
 	for (uint32_t i = 0; i < count; i++) {
 		uint32_t channel = player->settings->devices[device].first_channel + i;
+		uint32_t there = player->plant->devices[device].first_channel + i +
+		                 (device == 0 && player->skip_rotating);
 		uint32_t raw =
 		    faults != NULL && faults[i]
 			? PLAYER_SENTINEL
-			: player_raw(&player->plant->channels[channel], values[i]);
+			: player_raw(&player->plant->channels[there], values[i]);
 
 		scan->readings[i] =
 		    silent ? (struct reading){NAN, QUALITY_COMM_FAULT, 0}
@@ -231,8 +234,9 @@ player_run(struct player *player, double seconds)
 	while (player->now_ms < end_ms) {
 		player->now_ms += 100;
 		if (player->now_ms % 500 == 0)
-			player_scan(player, 0, player->plc, PLC_CHANNELS,
-			    player->plc_silent, NULL);
+			player_scan(player, 0, player->plc + player->skip_rotating,
+			    PLC_CHANNELS - player->skip_rotating, player->plc_silent,
+			    NULL);
 		if (player->now_ms % 1000 == 300)
 			player_scan(player, 1, player->io, IO_CHANNELS,
 			    player->io_silent, player->io_fault);
