@@ -3,6 +3,9 @@
 
 A shot that was on file stays there, unchanged; none is there twice; numbers have no
 hole; no sheet of the truth is two shots.
+
+And killed in a line that is started again at once: who stands where was saved, so that
+every sheet is one shot, and only those in flight at a kill are flagged.
 """
 
 import os
@@ -11,9 +14,12 @@ import sqlite3
 import sys
 import time
 
-from plant import Plant, ns_of
+from plant import START, Plant, ns_of, wait_for
 
 KILLS = 30
+RESUMES, RESUME_RATE = 9, 100
+LOGGER_START = 1 << 11  # flag: in flight when the logger started
+SETTLE_S = 6  # a sheet that has left is in flight until its last readings came
 
 
 def on_file(plant):
@@ -46,10 +52,73 @@ def check_sheets(plant):
     assert len(seen) > len(starts) // 5  # each kill costs the three that are in hand
 
 
-def main():
-    seed = int(os.environ.get("EVENSOAK_SEED", "30"))
-    print(f"seed {seed}")
-    chance = random.Random(seed)
+def now_ns(plant):
+    """What the clock of line and daemon shows."""
+    gone_ns = time.clock_gettime_ns(time.CLOCK_MONOTONIC) - int(
+        plant.ready["clock-origin-ns"])
+    return ns_of(START) + gone_ns * plant.rate
+
+
+def kill_and_resume(plant, chance):
+    """Runs it, and kills it again and again; from when to when nobody looked."""
+    downs = []
+    plant.start_daemon()
+    for kill in range(RESUMES):
+        time.sleep(chance.uniform(1.0, 7.0))
+        killed = now_ns(plant)
+        plant.stop_daemon(how=9)
+        plant.start_daemon()
+        wait_for("the next logger", lambda: plant.log("daemon.log").count(
+            "device 'controller' answers") == kill + 2)
+        downs.append((killed, now_ns(plant)))
+    plant.wait_line()
+    plant.stop_daemon()
+    return downs
+
+
+def in_flight(shot, downs):
+    """Whether it stood in the machine, or had just left, when nobody looked."""
+    begin = shot["loaded_at"] or shot["heat_start_at"] or 0
+    return any(begin < up and down < shot["closed_at"] + SETTLE_S * 10**9
+               for down, up in downs)
+
+
+def resumed(chance, seed):
+    with Plant(rate=RESUME_RATE, sheets=30, seed=seed) as plant:
+        plant.start_line()
+        downs = kill_and_resume(plant, chance)
+        check_ledger(plant)
+        shots = plant.shots()
+        told = plant.query("SELECT count(*) AS n FROM event WHERE kind = 'resume'")[0]["n"]
+        flagged = [shot for shot in shots if shot["flags"] & LOGGER_START]
+        for shot in flagged:
+            assert in_flight(shot, downs) or shot["shot_no"] <= 2, dict(shot)
+        for shot in shots:
+            if shot not in flagged:
+                assert shot["outcome"] in ("complete", "startup") or (
+                    "signals were missing" in shot["reason"]), dict(shot)
+        # Those that were taken up again are whole, but for what nobody saw.
+        whole = [shot for shot in flagged if shot["outcome"] in ("complete", "startup")]
+        check_pairs(plant, shots)
+        print(f"{len(shots)} shots, {len(downs)} kills, {told} resumed; {len(flagged)} in "
+              f"flight, {len(whole)} of them whole")
+        assert told > RESUMES * 2 // 3 and len(whole) > RESUMES // 2
+
+
+def check_pairs(plant, shots):
+    """Every sheet that went into the oven before the last one filed is one shot."""
+    seen = [shot for shot in shots if shot["heat_start_at"] and shot["form_start_at"]]
+    for shot in seen:
+        near = [row for row in plant.truth() if row["form_start_at"] and abs(
+            ns_of(row["form_start_at"]) - shot["form_start_at"]) < 60 * 10**9]
+        assert len(near) == 1, (dict(shot), near)
+        apart = abs(ns_of(near[0]["heat_start_at"]) - shot["heat_start_at"])
+        assert apart < 60 * 10**9, (dict(shot), near)
+    formed = [row for row in plant.truth() if row["form_start_at"]]
+    assert len(formed) - 1 <= len(shots) <= len(formed) + 2, (len(shots), len(formed))
+
+
+def killed_at_random(chance, seed):
     with Plant(rate=240, duration_s=36000, seed=seed) as plant:
         plant.start_line()
         kept, kills = {}, 0
@@ -73,6 +142,14 @@ def main():
         plant.line.terminate()
         plant.line.wait(10)
         check_sheets(plant)
+
+
+def main():
+    seed = int(os.environ.get("EVENSOAK_SEED", "30"))
+    print(f"seed {seed}")
+    chance = random.Random(seed)
+    killed_at_random(chance, seed)
+    resumed(chance, seed)
     return 0
 
 
