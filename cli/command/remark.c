@@ -150,25 +150,49 @@ is_made(enum shot_outcome outcome)
 	return false;
 }
 
+static void
+add_why(
+    struct text *words, enum shot_outcome outcome, const char *reason, uint32_t flags)
+{
+	char word[REMARK_OUTCOME];
+
+	remark_outcome(outcome, word);
+	if (outcome != SHOT_COMPLETE)
+		text_printf(words, "%s%s%s", word, *reason ? ": " : "", reason);
+	add_flags(words, flags, (int)outcome, reason);
+}
+
+static void
+put_words(struct text *words, char text[static REMARK_TEXT])
+{
+	text_copy(text, REMARK_TEXT, words->bytes ? words->bytes : "");
+	text_release(words);
+}
+
 void
 remark_on(const struct settings *settings, const struct ledger_shot *shot,
     char text[static REMARK_TEXT])
 {
-	char outcome[REMARK_OUTCOME];
 	struct text words;
 
-	remark_outcome(shot->outcome, outcome);
 	text_init(&words, REMARK_TEXT);
-	if (shot->outcome != SHOT_COMPLETE)
-		text_printf(
-		    &words, "%s%s%s", outcome, *shot->reason ? ": " : "", shot->reason);
-	add_flags(&words, shot->flags, (int)shot->outcome, shot->reason);
+	add_why(&words, shot->outcome, shot->reason, shot->flags);
 	if (is_made(shot->outcome))
 		add_outside(&words, settings, shot);
 	if (shot->outcome == SHOT_COMPLETE)
 		add_absent(&words, shot);
-	text_copy(text, REMARK_TEXT, words.bytes ? words.bytes : "");
-	text_release(&words);
+	put_words(&words, text);
+}
+
+void
+remark_why(enum shot_outcome outcome, const char *reason, uint32_t flags,
+    char text[static REMARK_TEXT])
+{
+	struct text words;
+
+	text_init(&words, REMARK_TEXT);
+	add_why(&words, outcome, reason, flags);
+	put_words(&words, text);
 }
 
 void
@@ -178,8 +202,7 @@ remark_flags(uint32_t flags, char text[static REMARK_TEXT])
 
 	text_init(&words, REMARK_TEXT);
 	add_flags(&words, flags, -1, "");
-	text_copy(text, REMARK_TEXT, words.bytes ? words.bytes : "");
-	text_release(&words);
+	put_words(&words, text);
 }
 
 void

@@ -24,6 +24,14 @@ enum { REMARK_TEXT = 600 };
 void remark_on(const struct settings *settings, const struct ledger_shot *shot,
     char text[static REMARK_TEXT]);
 
+/* The first part of that: why it does not count, and what the flags add. */
+void remark_why(enum shot_outcome outcome, const char *reason, uint32_t flags,
+    char text[static REMARK_TEXT]);
+
+/* The first part of that: why it does not count, and what the flags add. */
+void remark_why(enum shot_outcome outcome, const char *reason, uint32_t flags,
+    char text[static REMARK_TEXT]);
+
 /* All of the flags: "polls missing; platens closed late". */
 void remark_flags(uint32_t flags, char text[static REMARK_TEXT]);
 

@@ -19,7 +19,7 @@ enum {
 };
 
 /* What stands in a row beside the key features. */
-enum { LABELS = 7, AFTER = 5, COLUMNS = LABELS + REMARK_KEYS + AFTER };
+enum { LABELS = 8, AFTER = 4, COLUMNS = LABELS + REMARK_KEYS + AFTER };
 
 /* Read newest first, shown oldest first. */
 struct list {
@@ -127,6 +127,7 @@ put_shot(struct page *page, const struct settings *settings, const struct alike 
 	shown_clock(shot->filed_at, shot->filed_at, at);
 	cells[n++] = cell_words(shot->line);
 	cells[n++] = cell_count(shot->shot_no);
+	cells[n++] = cell_words(shot->side);
 	cells[n] = cell_time(shot->filed_at);
 	cells[n++].instead = alike->day ? at : NULL;
 	cells[n++] = cell_words(shot_outcome_text(shot->outcome));
@@ -143,7 +144,6 @@ put_shot(struct page *page, const struct settings *settings, const struct alike 
 	cells[n++] = cell_words(flags);
 	cells[n++] = shown_name(shot->reason);
 	cells[n++] = shown_name(shot->side);
-	cells[n++] = cell_words(shot->side);
 	cells[n] = cell_words(remark);
 	cells[n++].tone = shot->outcome == SHOT_COMPLETE ? TONE_PLAIN : TONE_BAD;
 	page_row(page, cells);
@@ -157,6 +157,7 @@ put_list(struct page *page, const struct settings *settings, const struct list *
 	struct column columns[COLUMNS] = {
 	    {"line", alike.line ? NULL : "line", 0},
 	    {"shot_no", "shot", 0},
+	    {NULL, alike.side ? NULL : "side", 0},
 	    {"filed_at", "at", 0},
 	    {"outcome", NULL, 0},
 	    {"recipe", alike.recipe ? NULL : "recipe", 0},
@@ -167,7 +168,6 @@ put_list(struct page *page, const struct settings *settings, const struct list *
 	    {"flags", NULL, 0},
 	    {"reason", NULL, 0},
 	    {"side", NULL, 0},
-	    {NULL, alike.side ? NULL : "side", 0},
 	    {NULL, "what is odd", 0},
 	};
 	char titles[REMARK_KEYS][SETTINGS_NAME];

@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "cli/command/remark.h"
 #include "cli/command/session.h"
 #include "cli/command/shown.h"
 #include "daemon/base/calendar.h"
@@ -109,9 +110,10 @@ static int
 take_shot(void *arg, const struct ledger_shot *shot)
 {
 	struct status *status = arg;
-	char flags[SHOWN_FLAGS];
+	char flags[SHOWN_FLAGS], remark[REMARK_TEXT];
 
 	shown_flags(shot->flags, flags);
+	remark_why(shot->outcome, shot->reason, shot->flags, remark);
 	const struct cell cells[] = {
 	    cell_words(shot->line),
 	    cell_count(shot->shot_no),
@@ -119,6 +121,7 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	    cell_words(shot_outcome_text(shot->outcome)),
 	    shown_name(flags),
 	    shown_name(shot->reason),
+	    cell_words(*remark ? remark : "complete"),
 	};
 	page_row(status->page, cells);
 	return 0;
@@ -131,9 +134,10 @@ put_last_shots(struct status *status, struct error *error)
 	    {"line", "line", 0},
 	    {"shot_no", "shot", 0},
 	    {"filed_at", "at", 0},
-	    {"outcome", "outcome", 0},
-	    {"flags", "flags", 0},
-	    {"reason", "reason", 0},
+	    {"outcome", NULL, 0},
+	    {"flags", NULL, 0},
+	    {"reason", NULL, 0},
+	    {NULL, "what became of it", 0},
 	};
 	const struct settings *settings = status->session->settings;
 	int code = 0;

@@ -69,10 +69,10 @@ watch_view_is_odd(const struct watch_view *view)
 static void
 sheet_words(const struct tracker_place *place, char words[static 48])
 {
-	if (!place->seen)
-		snprintf(words, 48, "not followed yet");
-	else if (place->empty)
+	if (place->empty)
 		snprintf(words, 48, "none");
+	else if (!place->seen)
+		snprintf(words, 48, "not followed yet");
 	else
 		snprintf(words, 48, "sheet %lld%s", (long long)place->number,
 		    place->forming ? ", platens closed" : "");
@@ -176,17 +176,13 @@ put_bits(
 static void
 put_last(struct page *page, const struct watch_line *line)
 {
-	char outcome[REMARK_OUTCOME], flags[REMARK_TEXT], words[2 * REMARK_TEXT];
+	char words[REMARK_TEXT];
 	bool any = line->shots > 0;
 
-	remark_outcome(line->last_outcome, outcome);
-	remark_flags(line->last_flags, flags);
-	snprintf(words, sizeof words, "%s%s%s%s%s", outcome,
-	    *line->last_reason ? ": " : "", line->last_reason, *flags ? "; " : "",
-	    flags);
+	remark_why(line->last_outcome, line->last_reason, line->last_flags, words);
 	struct cell last =
 	    any ? cell_words(shot_outcome_text(line->last_outcome)) : cell_absent(NULL);
-	last.instead = any ? words : NULL;
+	last.instead = any && *words ? words : NULL;
 	page_field(page, "shots", "shots since then", cell_count(line->shots));
 	page_field(page, "last_outcome", any ? "the last" : NULL, last);
 	page_field(page, "last_reason", NULL, shown_name(line->last_reason));
