@@ -308,13 +308,13 @@ const struct command command_context = {
     .name = "context",
     .arguments = "[recipe|tool|lot|note VALUE]",
     .summary = "which recipe, tool and lot ran, from when on",
-    .details =
-	"Without arguments: what was entered for the line.  With them: enters a value "
-	"that\nholds from now, or from --from, until the next one; shots on file are "
-	"labelled anew.\nAn empty value: unknown from then on.  A recipe read from the "
-	"machine wins.\nA lot may carry what was measured of its sheets: lot A-0413 "
-	"--thickness 6.35 mm\n--stack 23 C.  For a lot that ran before, say --from the "
-	"time it began.",
+    .details = "Without arguments: what was entered for the line. With them:\n"
+	       "enters a value that holds from now, or from --from, until the next\n"
+	       "one; shots on file are labelled anew. An empty value: unknown from\n"
+	       "then on. A recipe read from the machine wins.\n"
+	       "A lot may carry what was measured of its sheets: lot A-0413\n"
+	       "--thickness 6.35 mm --stack 23 C. For a lot that ran before, say\n"
+	       "--from the time it began.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |
                OPTION_BIT(OPTION_THICKNESS) | OPTION_BIT(OPTION_STACK),
     .argument_most = 2,

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "daemon/base/error.h"
+#include "daemon/shot/pack.h"
 #include "daemon/shot/roles.h"
 #include "daemon/shot/trace.h"
 
@@ -217,6 +218,7 @@ course_make(struct course *course, const struct kept *kept, uint32_t line, int s
 {
 	struct maker maker = {
 	    .course = course, .settings = kept->made, .sheet = &kept->sheet};
+	struct pack_reader reader = {kept->taken, kept->made, take_scan, &maker};
 
 	*course = (struct course){0};
 	course->zero_at = course_zero(&kept->sheet, &course->zero);
@@ -226,8 +228,7 @@ course_make(struct course *course, const struct kept *kept, uint32_t line, int s
 		    calloc(kept->made->channel_count + 1, sizeof *maker.latest);
 		set_rows(&maker);
 		code = maker.latest
-		           ? trace_scans(kept->bytes, kept->byte_count, kept->taken,
-				 kept->made, take_scan, &maker, error)
+		           ? trace_scans(kept->bytes, kept->byte_count, &reader, error)
 		           : ERROR_MEMORY;
 		while (code == 0 && is_wanted(&maker))
 			add_row(&maker);

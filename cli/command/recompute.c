@@ -262,10 +262,16 @@ pick_and_remake(
 	    session->path, call->option[OPTION_DRY_RUN] != NULL, &error);
 	if (trouble == 0)
 		trouble = remake_all(call, &remake, picks, &error);
-	/* what was made until then is on file: it is told in any case */
-	code = tell(call, session, &remake);
-	if (trouble != 0)
+	if (trouble == 0)
+		code = tell(call, session, &remake);
+	else
 		code = command_cannot(call, &error);
+	/* what was made until then is on file */
+	if (trouble != 0 && remake.written > 0)
+		fprintf(call->err,
+		    "evensoak: note: %" PRId64 " shots were made again before that; "
+		    "the same command goes on from there\n",
+		    remake.written);
 	remake_close(&remake);
 	return code;
 }
@@ -290,15 +296,13 @@ const struct command command_recompute = {
     .name = "recompute",
     .arguments = "",
     .summary = "makes shots again from their traces, after a corrected set-up",
-    .details =
-	"Reads the readings that were kept of each shot as the set-up of --config has\n"
-	"them now (scale, sentinels, role, timer ...) and puts what comes of it in "
-	"the\n"
-	"place of what is on file.  What a shot had before stays readable with its\n"
-	"set-up: 'evensoak shot'.  Times, numbers and labels stay; what changed goes\n"
-	"out to the stores again.  Without --shot or a time: all shots.  A shot is "
-	"left\n"
-	"as it is, and told, where the set-up has not its line or one of its channels.",
+    .details = "Reads what was kept of each shot as the set-up of --config has it\n"
+	       "now (scale, sentinels, role, timer ...) and puts what comes of it\n"
+	       "in the place of what is on file. What a shot had before stays\n"
+	       "readable with its set-up: 'evensoak shot'. Times, numbers and\n"
+	       "labels stay; what changed goes out to the stores again.\n"
+	       "Without --shot or a time: all shots. A shot is left as it is, and\n"
+	       "told, where the set-up has not its line or one of its channels.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_SHOT) | SPAN_OPTIONS |
                OPTION_BIT(OPTION_DRY_RUN),
     .csv_table = "features",

@@ -186,9 +186,11 @@ compare_and_put(struct remake *remake, const struct ledger_shot *was,
 	if (remake->dry_run)
 		return 0;
 	code = open_writer(remake, error);
-	return code != 0 ? code
-	                 : ledger_put_recomputed(remake->writer, remake->settings,
-			       was->id, is, &put, error);
+	if (code == 0)
+		code = ledger_put_recomputed(
+		    remake->writer, remake->settings, was->id, is, &put, error);
+	remake->written += code == 0;
+	return code;
 }
 
 static int

@@ -28,7 +28,7 @@ struct remake {
 
 	struct ledger *writer; /* opened with the first shot that is written */
 	struct tally tally;
-	int64_t again, changed, no_trace;
+	int64_t again, changed, no_trace, written;
 	struct remake_left *left;
 	size_t left_count;
 };

@@ -29,7 +29,7 @@ static const struct {
     {SHOT_FLAG_GAP, "polls missing", SHOT_PARTIAL, "missing"},
     {SHOT_FLAG_SAG_STUCK, "sag eye on too soon or bouncing", -1, "sag eye"},
     {SHOT_FLAG_TIMER, "released by the timer", SHOT_TIMER_RELEASE, "timer"},
-    {SHOT_FLAG_SHORT_HEAT, "heated too short", -1, "in the oven"},
+    {SHOT_FLAG_SHORT_HEAT, "heated too short", -1, " s in "},
     {SHOT_FLAG_DOUBLE_INDEX, "the line moved on twice", -1, "twice"},
     {SHOT_FLAG_FAULT, "machine fault", -1, "fault"},
     {SHOT_FLAG_MANUAL, "machine in manual", -1, "manual"},

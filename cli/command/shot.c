@@ -256,13 +256,11 @@ const struct command command_shot = {
     .name = "shot",
     .arguments = "NUMBER",
     .summary = "everything on file about one shot",
-    .details =
-	"Its way through the machine with what is certain of each duration; its "
-        "course\n"
-	"in some 20 rows, while its trace is kept; its features with their meaning or "
-        "why\n"
-	"they are absent, what they were before they were made again and under which\n"
-	"set-up, and its channels.  With --trace, csv and json have every reading.",
+    .details = "Its way through the machine with what is certain of each duration;\n"
+	       "its course in some 20 rows, while its trace is kept; its features\n"
+	       "with their meaning or why they are absent, what they were before\n"
+	       "they were made again and under which set-up, and its channels.\n"
+	       "With --trace, csv and json have every reading.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_TRACE),
     .argument_least = 1,
     .argument_most = 1,

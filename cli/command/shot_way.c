@@ -10,6 +10,7 @@
 #include "cli/command/timeline.h"
 #include "daemon/base/error.h"
 #include "daemon/base/scan.h"
+#include "daemon/shot/pack.h"
 #include "daemon/shot/trace.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
@@ -193,8 +194,8 @@ put_readings(struct page *page, const struct kept *kept, const struct course *co
 
 	if (wanted)
 		page_table(page, "trace", NULL, columns, COUNT(columns));
-	int code = trace_scans(kept->bytes, kept->byte_count, kept->taken, kept->made,
-	    take_scan, &readings, error);
+	struct pack_reader reader = {kept->taken, kept->made, take_scan, &readings};
+	int code = trace_scans(kept->bytes, kept->byte_count, &reader, error);
 	if (wanted)
 		page_table_end(page);
 	if (code == 0)

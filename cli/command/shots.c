@@ -292,18 +292,16 @@ const struct command command_shots = {
     .name = "shots",
     .arguments = "",
     .summary = "the list of shots, and what is odd about them",
-    .details =
-	"One line a shot, the newest last; what is the same for all stands above.\n"
-	"heat, sag: seconds in the oven, and until the sheet hung into the eye; top,\n"
-	"bottom: its surfaces as the heat ended; spread: of the tool, over the means "
-	"of\n"
-	"its sensors; cycle: from form start to form start.\n"
-	"Nothing under 'what is odd': a complete shot within its limits.  Else why it\n"
-	"does not count (partial, empty, scrapped, aborted, interrupted, reheated, "
-	"timer\n"
-	"release, startup), what happened meanwhile, what is outside a limit, and "
-	"which\n"
-	"of the figures shown are absent for what reason.\n" REMARK_GAP ".",
+    .details = "One line a shot, the newest last; what is the same for all stands\n"
+	       "above. heat, sag: seconds in the oven, and until the sheet hung\n"
+	       "into the eye; top, bottom: its surfaces as the heat ended; spread:\n"
+	       "of the tool, over the means of its sensors; cycle: from form start\n"
+	       "to form start.\n"
+	       "Nothing under 'what is odd': a complete shot within its limits.\n"
+	       "Else why it does not count (partial, empty, scrapped, aborted,\n"
+	       "interrupted, reheated, timer release, startup), what happened\n"
+	       "meanwhile, what is outside a limit, and which of the figures shown\n"
+	       "are absent for what reason.\n" REMARK_GAP ".",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_LAST) |
                OPTION_BIT(OPTION_OUTCOME),
     .csv_table = "shots",

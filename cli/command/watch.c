@@ -228,19 +228,16 @@ const struct command command_watch = {
     .name = "watch",
     .arguments = "",
     .summary = "live: the sheets on their stations, the status bits, every channel",
-    .details = "For commissioning.  Polls the devices itself, reading only, over "
-               "connections of\n"
-	       "its own beside the daemon's: some controllers allow few, then stop the "
-               "daemon\n"
-	       "meanwhile.  Nothing is kept.  On a terminal the page is drawn anew "
-               "every second\n"
-	       "until Ctrl-C or the end of --for; elsewhere one page is written at the "
-               "end of\n"
-	       "--for (10 s when not given) or with --once.  The remarks on the bits "
-               "need some\n"
-	       "cycles.  Exit 1: a device does not answer, or a bit has a remark.  The "
-               "clock's\n"
-	       "options are for a simulated line.",
+    .details = "For commissioning. Polls the devices itself, reading only, over\n"
+	       "connections of its own beside the daemon's: some controllers allow\n"
+	       "few, then stop the daemon meanwhile. Nothing is kept; sheets are\n"
+	       "counted from the start of the watch.\n"
+	       "On a terminal the page is drawn anew every second until Ctrl-C or\n"
+	       "the end of --for; elsewhere one page is written at the end of\n"
+	       "--for (10 s when not given) or with --once. The remarks on the\n"
+	       "bits need some cycles.\n"
+	       "Exit 1: a device does not answer, or a bit has a remark. The\n"
+	       "clock's options are for a simulated line.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FOR) |
                OPTION_BIT(OPTION_ONCE) | OPTION_BIT(OPTION_CLOCK_RATE) |
                OPTION_BIT(OPTION_CLOCK_START) | OPTION_BIT(OPTION_CLOCK_ORIGIN),

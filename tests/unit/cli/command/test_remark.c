@@ -95,6 +95,8 @@ the_reason_comes_first_and_in_words(void **state)
 		"interrupted: 40 s of machine fault with it in the oven"},
 	    {SHOT_INTERRUPTED, SHOT_FLAG_FAULT, "14 min in the oven",
 		"interrupted: 14 min in the oven; machine fault"},
+	    {SHOT_ABORTED, SHOT_FLAG_SHORT_HEAT | SHOT_FLAG_STARTUP,
+		"only 9 s in oven-b", "aborted: only 9 s in oven-b; just after a stop"},
 	    {SHOT_ABORTED, SHOT_FLAG_SHORT_HEAT | SHOT_FLAG_DOUBLE_INDEX,
 		"only 9 s in the oven",
 		"aborted: only 9 s in the oven; the line moved on twice"},
