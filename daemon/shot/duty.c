@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "daemon/base/scan.h"
+#include "daemon/shot/duty_judge.h"
 #include "daemon/shot/duty_rules.h"
 #include "daemon/shot/edge.h"
 

@@ -3,8 +3,8 @@
  * How much of the time each status bit is on, over the last cycles: what shows a bit that
  * is inverted, swapped with another, stuck, or mapped to nothing.
  *
- * A cycle is from one move of the sheets to the next (an index, or a sheet into the oven);
- * the shares are of time, between good polls.  Pure; one thread.
+ * A cycle is from one move of the sheets to the next (an index, or a sheet of one side
+ * into the oven); the shares are of time, between good polls.  Pure; one thread.
  */
 #ifndef DAEMON_SHOT_DUTY_H
 #define DAEMON_SHOT_DUTY_H

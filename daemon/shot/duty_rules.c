@@ -3,8 +3,6 @@
 
 #define SLACK_S 2.5 /* bits of two devices are not read at the same instant */
 
-enum { STEPS_MAX = 4 }; /* bits or pairs that are wrong at once, at most */
-
 /* What is held against what; "most" is two of three. */
 enum test {
 	MOVES,           /* b changes at all */
@@ -201,21 +199,6 @@ obeys(const struct duty_wiring *wiring, const struct duty_log *log, enum test te
 
 /* --- the rules of a line -------------------------------------------------------------- */
 
-/* What is broken: rules, each with its two bits. */
-struct breach {
-	const struct rule *rule;
-	int a, b;
-};
-
-enum { BREACHES_MAX = 64 };
-
-struct breaches {
-	size_t count;
-	uint32_t
-	    dead; /* bits that should change and never do: they break that rule alone */
-	struct breach list[BREACHES_MAX];
-};
-
 /* The bit of a role on a side, or -1. */
 static int
 bit_of(const struct duty_wiring *wiring, enum role role, int side)
@@ -251,9 +234,8 @@ cycles_of(const struct duty_wiring *wiring, const struct duty_log *log, int side
 	return most;
 }
 
-/* Which sides work: one that stands says nothing.  None before there is enough to see. */
-static void
-find_working(const struct duty_wiring *wiring, const struct duty_log *log,
+void
+duty_find_working(const struct duty_wiring *wiring, const struct duty_log *log,
     bool sides[static SETTINGS_SIDES])
 {
 	size_t cycles[SETTINGS_SIDES] = {0}, most = 0;
@@ -285,21 +267,22 @@ applies(const struct duty_wiring *wiring, const struct rule *rule, int a, int b)
 
 static void
 hold(const struct duty_wiring *wiring, const struct duty_log *log,
-    const struct rule *rule, int a, int b, struct breaches *breaches)
+    const struct rule *rule, int a, int b, struct duty_breaches *breaches)
 {
 	uint32_t bits = UINT32_C(1) << a | UINT32_C(1) << b;
 
-	if ((breaches->dead & bits) != 0 || breaches->count == BREACHES_MAX ||
+	if ((breaches->dead & bits) != 0 || breaches->count == DUTY_BREACHES ||
 	    obeys(wiring, log, rule->test, a, b))
 		return;
-	breaches->list[breaches->count++] = (struct breach){rule, a, b};
+	breaches->list[breaches->count++] =
+	    (struct duty_breach){a, b, rule->test == MOVES, rule->why};
 	if (rule->test == MOVES)
 		breaches->dead |= bits;
 }
 
 static void
 hold_side(const struct duty_wiring *wiring, const struct duty_log *log, int side,
-    struct breaches *breaches)
+    struct duty_breaches *breaches)
 {
 	bool rotary = wiring->machine == MACHINE_ROTARY;
 	const struct rule *rules = rotary ? ring : carriage;
@@ -315,10 +298,9 @@ hold_side(const struct duty_wiring *wiring, const struct duty_log *log, int side
 	}
 }
 
-/* Holds the line against all rules; `sides` are those that work. */
-static void
-hold_line(const struct duty_wiring *wiring, const struct duty_log *log,
-    const bool sides[static SETTINGS_SIDES], struct breaches *breaches)
+void
+duty_hold(const struct duty_wiring *wiring, const struct duty_log *log,
+    const bool sides[static SETTINGS_SIDES], struct duty_breaches *breaches)
 {
 	breaches->count = 0;
 	breaches->dead = 0;
@@ -333,123 +315,4 @@ hold_line(const struct duty_wiring *wiring, const struct duty_log *log,
 		if (a >= 0 && b >= 0 && a != b)
 			hold(wiring, log, &between_sides, a, b, breaches);
 	}
-}
-
-/* --- what would set it right ----------------------------------------------------------- */
-
-/* Bit a turned round when a == b; else a and b exchanged. */
-static void
-rewire(const struct duty_log *log, int a, int b, struct duty_log *to)
-{
-	*to = *log;
-	for (size_t i = 0; i < to->count; i++) {
-		struct duty_state *state = &to->states[i];
-		uint32_t on = (state->on >> a ^ state->on >> b) & 1;
-		uint32_t known = (state->known >> a ^ state->known >> b) & 1;
-
-		if (a == b)
-			state->on ^= UINT32_C(1) << a;
-		state->on ^= on << a | on << b;
-		state->known ^= known << a | known << b;
-	}
-}
-
-struct remedy {
-	int a, b;
-	int also;    /* exchanging a with this one would do as well; -1: none */
-	size_t left; /* breaches with it */
-};
-
-/* The one after which the fewest rules are broken; the first of equals, single bits
- * before pairs. */
-static struct remedy
-best_remedy(const struct duty_wiring *wiring, const struct duty_log *log,
-    const bool sides[static SETTINGS_SIDES])
-{
-	struct remedy best = {-1, -1, -1, SIZE_MAX};
-	struct breaches breaches;
-	struct duty_log other;
-
-	for (int apart = 0; apart < wiring->bit_count; apart++)
-		for (int a = 0; a + apart < wiring->bit_count; a++) {
-			rewire(log, a, a + apart, &other);
-			hold_line(wiring, &other, sides, &breaches);
-			if (breaches.count < best.left)
-				best =
-				    (struct remedy){a, a + apart, -1, breaches.count};
-			else if (breaches.count == best.left && best.also < 0 &&
-				 best.a == best.b &&
-				 (a == best.a || a + apart == best.a))
-				best.also = a == best.a ? a + apart : a;
-		}
-	return best;
-}
-
-/* The first rule broken by one of the bits. */
-static const char *
-why(const struct breaches *breaches, int a, int b)
-{
-	for (size_t i = 0; i < breaches->count; i++) {
-		const struct breach *breach = &breaches->list[i];
-
-		if (breach->a == a || breach->a == b || breach->b == a ||
-		    breach->b == b)
-			return breach->rule->why;
-	}
-	return breaches->list[0].rule->why;
-}
-
-static void
-note_remedy(const struct remedy *remedy, const struct breaches *breaches,
-    struct duty_finding *findings)
-{
-	struct duty_finding finding = {
-	    .verdict = remedy->a == remedy->b ? DUTY_INVERTED : DUTY_SWAPPED,
-	    .other = remedy->a == remedy->b ? remedy->also : remedy->b,
-	    .why = why(breaches, remedy->a, remedy->b)};
-
-	findings[remedy->a] = finding;
-	if (remedy->a == remedy->b)
-		return;
-	finding.other = remedy->a;
-	findings[remedy->b] = finding;
-}
-
-/* What no remedy sets right. */
-static void
-note_rest(const struct breaches *breaches, struct duty_finding *findings)
-{
-	for (size_t i = 0; i < breaches->count; i++) {
-		const struct breach *breach = &breaches->list[i];
-
-		if (findings[breach->b].verdict == DUTY_FINE)
-			findings[breach->b] = (struct duty_finding){
-			    breach->rule->test == MOVES ? DUTY_CONSTANT : DUTY_ODD,
-			    breach->a, breach->rule->why};
-	}
-}
-
-void
-duty_judge(const struct duty_wiring *wiring, const struct duty_log *log,
-    struct duty_finding findings[static DUTY_BITS])
-{
-	struct duty_log now = *log, next;
-	struct breaches breaches;
-	bool sides[SETTINGS_SIDES];
-
-	for (int i = 0; i < DUTY_BITS; i++)
-		findings[i] = (struct duty_finding){.verdict = DUTY_FINE, .other = -1};
-	find_working(wiring, log, sides);
-	hold_line(wiring, &now, sides, &breaches);
-	for (int step = 0; step < STEPS_MAX && breaches.count > 0; step++) {
-		struct remedy remedy = best_remedy(wiring, &now, sides);
-
-		if (remedy.left >= breaches.count)
-			break;
-		note_remedy(&remedy, &breaches, findings);
-		rewire(&now, remedy.a, remedy.b, &next);
-		now = next;
-		hold_line(wiring, &now, sides, &breaches);
-	}
-	note_rest(&breaches, findings);
 }

@@ -1,12 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Whether the bits of a line can be those of a machine of its kind, and if not, which one
- * is inverted or which two are swapped.
- *
- * A machine obeys rules: its platens are open while the frames move, no sheet has sagged
- * as it comes in ...  (common practice, no source).  Where a line breaks some, every way of
- * turning one bit round or exchanging two is tried; the one with which the fewest are
- * broken is what looks wrong.  Pure.
+ * What the bits of a machine of a kind obey: its platens are open while the frames move,
+ * no sheet has sagged as it comes in ...  (common practice, no source).  Pure.
  */
 #ifndef DAEMON_SHOT_DUTY_RULES_H
 #define DAEMON_SHOT_DUTY_RULES_H
@@ -27,22 +22,27 @@ struct duty_wiring {
 	} bits[DUTY_BITS];
 };
 
-enum duty_verdict {
-	DUTY_FINE, /* or too few cycles seen */
-	DUTY_INVERTED,
-	DUTY_SWAPPED,
-	DUTY_CONSTANT, /* never changes, and should */
-	DUTY_ODD,      /* breaks a rule, nobody knows why */
+/* A rule that is not obeyed. */
+struct duty_breach {
+	int a, b;        /* the bits that it is about; b is the one to blame */
+	bool constant;   /* b never changes, and should */
+	const char *why; /* in words */
 };
 
-struct duty_finding {
-	enum duty_verdict verdict;
-	int other;       /* swapped with this bit; INVERTED: or that; -1: none */
-	const char *why; /* the rule that is broken, in words; NULL when none is */
+enum { DUTY_BREACHES = 64 };
+
+struct duty_breaches {
+	size_t count;
+	uint32_t dead; /* bits that never change: they break that rule alone */
+	struct duty_breach list[DUTY_BREACHES];
 };
 
-/* One finding a bit. */
-void duty_judge(const struct duty_wiring *wiring, const struct duty_log *log,
-    struct duty_finding findings[static DUTY_BITS]);
+/* Which sides work: one that stands says nothing.  None before there is enough to see. */
+void duty_find_working(const struct duty_wiring *wiring, const struct duty_log *log,
+    bool sides[static SETTINGS_SIDES]);
+
+/* Holds the line against all rules; `sides` are those that work. */
+void duty_hold(const struct duty_wiring *wiring, const struct duty_log *log,
+    const bool sides[static SETTINGS_SIDES], struct duty_breaches *breaches);
 
 #endif
