@@ -50,8 +50,9 @@ plant_need(bool ok, const char *what)
 	abort();
 }
 
+/* With the set-up at `path`. */
 static inline void
-plant_open(struct plant *plant)
+plant_open_under(struct plant *plant, const char *path)
 {
 	const char *temporary = getenv("TMPDIR");
 	static struct problems problems;
@@ -64,13 +65,19 @@ plant_open(struct plant *plant)
 	plant_need(mkdtemp(plant->folder) != NULL, "a folder");
 	snprintf(plant->ledger_path, sizeof plant->ledger_path, "%s/ledger.db",
 	    plant->folder);
-	plant->settings = settings_load("conf/demo.ini", &problems);
-	plant_need(plant->settings != NULL, "the demo's set-up");
+	plant->settings = settings_load(path, &problems);
+	plant_need(plant->settings != NULL, "the set-up");
 	plant->ledger = ledger_open(plant->ledger_path, NULL, NULL);
 	plant_need(plant->ledger != NULL, "the ledger");
 	plant_need(ledger_put_setup(plant->ledger, plant->settings,
 		       (struct wall){PLANT_SHIFT_NS}, &setup, NULL) == 0,
 	    "filing the set-up");
+}
+
+static inline void
+plant_open(struct plant *plant)
+{
+	plant_open_under(plant, "conf/demo.ini");
 }
 
 static inline void

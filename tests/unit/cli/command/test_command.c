@@ -283,6 +283,50 @@ shots_say_what_is_odd_at_one_glance(void **state)
 }
 
 static void
+a_machine_with_sides_says_which(void **state)
+{
+	static const char header[] =
+	    "line,shot_no,filed_at,outcome,recipe,tool,lot,heat_s,sag_s,exit_top_c,"
+	    "exit_bottom_c,tool_spread_of_means_dc,energy_kwh,cycle_s,flags,reason,"
+	    "side\r\n";
+	struct plant own;
+
+	(void)state;
+	plant_open_under(&own, "conf/shuttle-two-sides.ini");
+	for (int no = 1; no <= 6; no++) {
+		struct shot *shot = plant_shot(&own, no);
+		shot->side = no % 2;
+		if (no == 4) {
+			shot->outcome = SHOT_PARTIAL;
+			shot->flags = SHOT_FLAG_GAP | SHOT_FLAG_FAULT;
+			snprintf(shot->reason, sizeof shot->reason,
+			    "the machine's signals were missing while it was due to be "
+			    "formed");
+		}
+		plant_write(&own, shot);
+	}
+	plant_run_command(&own, "shots", "--ledger", own.ledger_path);
+	assert_int_equal(own.code, COMMAND_DONE);
+	assert_memory_equal(own.out, "line-7, 2026-03-02, recipe 12 (", 31);
+	assert_tells(own.out, "  shot  side   at        heat s ");
+	assert_tells(own.out, "     1  right  06:03:00  ");
+	assert_tells(own.out, "     2  left   06:06:00  ");
+	assert_tells(own.out, "  partial: the machine's signals were ");
+	for (const char *line = own.out; *line; line = strchr(line, '\n') + 1)
+		assert_true(strcspn(line, "\n") <= PAGE_WIDTH);
+	plant_run_command(
+	    &own, "shots", "--ledger", own.ledger_path, "--format", "csv");
+	assert_memory_equal(own.out, header, sizeof header - 1);
+	assert_tells(own.out,
+	    ",\"gap, fault\",the machine's signals were missing while "
+	    "it was due to be formed,left\r\n");
+	plant_run_command(
+	    &own, "shot", "3", "--ledger", own.ledger_path, "--format", "json");
+	assert_tells(own.out, "\"side\": \"right\"");
+	plant_close(&own);
+}
+
+static void
 a_shot_that_is_not_there_is_no(void **state)
 {
 	(void)state;
@@ -460,6 +504,7 @@ main(void)
 	    cmocka_unit_test(status_names_what_is_wrong),
 	    cmocka_unit_test(status_answers_despite_a_wrong_set_up),
 	    cmocka_unit_test(shots_say_what_is_odd_at_one_glance),
+	    cmocka_unit_test(a_machine_with_sides_says_which),
 	    cmocka_unit_test(a_shot_that_is_not_there_is_no),
 	    cmocka_unit_test(a_recipe_that_the_machine_tells_wins_and_is_told),
 	    cmocka_unit_test(times_that_may_be_a_slip_are_told),
