@@ -6,7 +6,6 @@
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/queue.h>
 #include <time.h>
 
 #include "conf/settings.h"
@@ -28,7 +27,7 @@ enum kind { KIND_SHOT, KIND_EVENT, KIND_STANDING };
 
 /* What has still to be written. */
 struct pending {
-	TAILQ_ENTRY(pending) link;
+	struct pending *next;
 	enum kind kind;
 	uint32_t line;
 	struct wall at;
@@ -44,9 +43,9 @@ struct filing {
 	struct ledger *ledger; /* NULL: not open yet */
 	bool set_up;           /* the ledger knows these settings */
 	struct filing_hook hook;
-	void *lent; /* by filing_start */
-	TAILQ_HEAD(, pending) pending;
-	size_t events;        /* among them */
+	void *lent;                    /* by filing_start */
+	struct pending *first, **last; /* last: where the next one is hung on */
+	size_t events;                 /* among them */
 	time_t retry_at;      /* system's monotonic seconds; 0: nothing was refused */
 	struct wall tidied;   /* ns 0: old traces may be left */
 	pthread_mutex_t lock; /* guards status */
@@ -106,24 +105,39 @@ pending_free(struct pending *pending)
 	free(pending);
 }
 
+/* `*link` is written, or of no use any more. */
 static void
-take_out(struct filing *filing, struct pending *pending, bool written)
+take_out(struct filing *filing, struct pending **link, bool written)
 {
-	TAILQ_REMOVE(&filing->pending, pending, link);
+	struct pending *pending = *link;
+
+	*link = pending->next;
+	if (pending->next == NULL)
+		filing->last = link;
 	count_out(filing, pending->kind, written);
 	pending_free(pending);
+}
+
+static void
+hang_on(struct filing *filing, struct pending *pending)
+{
+	*filing->last = pending;
+	filing->last = &pending->next;
 }
 
 /* Who stood where on a line, or on any if `line` is UINT32_MAX, is of no use any more. */
 static void
 drop_standing(struct filing *filing, uint32_t line)
 {
-	struct pending *next;
+	struct pending **link = &filing->first;
 
-	for (struct pending *p = TAILQ_FIRST(&filing->pending); p != NULL; p = next) {
-		next = TAILQ_NEXT(p, link);
+	while (*link != NULL) {
+		const struct pending *p = *link;
+
 		if (p->kind == KIND_STANDING && (line == UINT32_MAX || p->line == line))
-			take_out(filing, p, false);
+			take_out(filing, link, false);
+		else
+			link = &(*link)->next;
 	}
 }
 
@@ -153,7 +167,7 @@ filing_put_shot(struct filing *filing, uint32_t line, struct shot *shot)
 	}
 	pending->shot = shot;
 	if (count_in(filing, pending->kind)) {
-		TAILQ_INSERT_TAIL(&filing->pending, pending, link);
+		hang_on(filing, pending);
 		return;
 	}
 	log_error("line '%s': shot %" PRId64 " is lost: %d shots wait for the ledger "
@@ -174,7 +188,7 @@ filing_put_event(struct filing *filing, uint32_t line, struct wall at, const cha
 	text_copy(pending->word, sizeof(pending->word), kind);
 	text_copy(pending->text, sizeof(pending->text), text);
 	if (count_in(filing, pending->kind))
-		TAILQ_INSERT_TAIL(&filing->pending, pending, link);
+		hang_on(filing, pending);
 	else
 		pending_free(pending);
 }
@@ -195,7 +209,7 @@ filing_put_standing(struct filing *filing, uint32_t line, struct wall at,
 	memcpy(pending->bytes, bytes, byte_count);
 	pending->byte_count = byte_count;
 	drop_standing(filing, line);
-	TAILQ_INSERT_TAIL(&filing->pending, pending, link);
+	hang_on(filing, pending);
 }
 
 /* --- to the ledger ------------------------------------------------------------------ */
@@ -270,9 +284,8 @@ static int
 open_late(struct filing *filing, struct error *error)
 {
 	struct ledger *ledger = ledger_open(filing->settings->ledger, NULL, error);
-	int64_t last[SETTINGS_LINES];
+	int64_t last[SETTINGS_LINES] = {0};
 	struct wall closed_at;
-	struct pending *p;
 
 	if (ledger == NULL)
 		return ERROR_IO;
@@ -283,7 +296,7 @@ open_late(struct filing *filing, struct error *error)
 			return ERROR_IO;
 		}
 	note_open(filing, ledger);
-	for (p = TAILQ_FIRST(&filing->pending); p != NULL; p = TAILQ_NEXT(p, link))
+	for (struct pending *p = filing->first; p != NULL; p = p->next)
 		if (p->kind == KIND_SHOT)
 			p->shot->shot_no += last[p->line];
 	drop_standing(filing, UINT32_MAX);
@@ -296,10 +309,9 @@ open_late(struct filing *filing, struct error *error)
 bool
 filing_write(struct filing *filing, bool insist)
 {
-	struct pending *pending;
 	struct error error;
 
-	if (filing->ledger != NULL && TAILQ_EMPTY(&filing->pending))
+	if (filing->ledger != NULL && filing->first == NULL)
 		return true;
 	if (!insist && filing->retry_at != 0 && system_seconds() < filing->retry_at)
 		return false;
@@ -307,12 +319,12 @@ filing_write(struct filing *filing, bool insist)
 		note_writing(filing, 0, error.text);
 		return false;
 	}
-	while ((pending = TAILQ_FIRST(&filing->pending)) != NULL) {
-		if (write_one(filing, pending, &error) != 0) {
+	while (filing->first != NULL) {
+		if (write_one(filing, filing->first, &error) != 0) {
 			note_writing(filing, 0, error.text);
 			return false;
 		}
-		take_out(filing, pending, true);
+		take_out(filing, &filing->first, true);
 	}
 	note_writing(filing, 1, "");
 	return true;
@@ -321,7 +333,7 @@ filing_write(struct filing *filing, bool insist)
 void
 filing_adopt(struct filing *filing, const struct settings *settings)
 {
-	assert(TAILQ_EMPTY(&filing->pending));
+	assert(filing->first == NULL);
 	filing->settings = settings;
 	filing->set_up = false;
 	filing->tidied.ns = 0;
@@ -335,7 +347,7 @@ filing_tidy(struct filing *filing, struct wall now)
 	struct error error;
 	bool more = false;
 
-	if (filing->ledger == NULL || !TAILQ_EMPTY(&filing->pending))
+	if (filing->ledger == NULL || filing->first != NULL)
 		return;
 	if (since_ns >= 0 && since_ns < TIDY_NS)
 		return;
@@ -359,7 +371,7 @@ filing_open(const struct settings *settings, struct error *error)
 		return NULL;
 	}
 	pthread_mutex_init(&filing->lock, NULL);
-	TAILQ_INIT(&filing->pending);
+	filing->last = &filing->first;
 	filing->settings = settings;
 	filing->status.writing = 1;
 	filing->status.since = clock_wall();
@@ -381,8 +393,8 @@ filing_free(struct filing *filing)
 	if (filing->status.waiting > 0)
 		log_error("%zu shots are lost: %s", filing->status.waiting,
 		    filing->status.text);
-	while (!TAILQ_EMPTY(&filing->pending))
-		take_out(filing, TAILQ_FIRST(&filing->pending), false);
+	while (filing->first != NULL)
+		take_out(filing, &filing->first, false);
 	ledger_close(filing->ledger);
 	pthread_mutex_destroy(&filing->lock);
 	free(filing->lent);

@@ -14,17 +14,13 @@
 #include "daemon/base/log.h"
 #include "daemon/base/scan.h"
 #include "daemon/base/text.h"
-#include "daemon/shot/pack.h"
-
-enum { SCANS_MAX = 4096, ALIGN = 16 };
+#include "daemon/shot/gather.h"
 
 struct recording {
 	char path[SETTINGS_PATH];
-	int fd;     /* -1: it has ended */
-	off_t size; /* up to the last whole block */
-	size_t count, length;
-	const struct scan *scans[SCANS_MAX]; /* in `bytes` */
-	unsigned char *bytes;
+	int fd;                /* -1: it has ended */
+	off_t size;            /* up to the last whole block */
+	struct gather *gather; /* scans for the next pack */
 };
 
 /* --- the file ------------------------------------------------------------------------- */
@@ -131,8 +127,8 @@ recording_open(const char *path, struct error *error)
 	struct recording *recording = calloc(1, sizeof(*recording));
 
 	if (recording != NULL)
-		recording->bytes = malloc(RECORDING_PACK_BYTES);
-	if (recording == NULL || recording->bytes == NULL) {
+		recording->gather = gather_new();
+	if (recording == NULL || recording->gather == NULL) {
 		free(recording);
 		error_set(error, ERROR_MEMORY, "out of memory");
 		return NULL;
@@ -145,7 +141,7 @@ recording_open(const char *path, struct error *error)
 	if (recording->fd < 0 || find_end(recording, error) != 0) {
 		if (recording->fd >= 0)
 			close(recording->fd);
-		free(recording->bytes);
+		gather_free(recording->gather);
 		free(recording);
 		return NULL;
 	}
@@ -160,16 +156,15 @@ put_pack(struct recording *recording)
 	size_t length;
 	unsigned char *pack;
 
-	if (recording->count == 0)
+	if (gather_first(recording->gather) == NULL)
 		return;
-	pack = pack_scans(recording->scans, recording->count, &length);
+	pack = gather_pack(recording->gather, &length);
 	if (pack != NULL)
 		put_block(recording, RECORDING_SCANS, pack, length);
 	else
-		log_error("recording to '%s' misses %zu scans: out of memory",
-		    recording->path, recording->count);
+		log_error(
+		    "recording to '%s' misses scans: out of memory", recording->path);
 	free(pack);
-	recording->count = recording->length = 0;
 }
 
 void
@@ -183,18 +178,17 @@ recording_begin(struct recording *recording, const struct settings *settings)
 void
 recording_put(struct recording *recording, const struct scan *scan)
 {
-	size_t bytes = (scan_bytes(scan->count) + ALIGN - 1) / ALIGN * ALIGN;
+	const struct scan *first = gather_first(recording->gather);
 
 	if (recording->fd < 0)
 		return;
-	if (recording->count == SCANS_MAX ||
-	    recording->length + bytes > RECORDING_PACK_BYTES ||
-	    (recording->count > 0 && scan->at.ns - recording->scans[0]->at.ns >
-					 RECORDING_PACK_S * CLOCK_SECOND_NS))
+	if (first != NULL &&
+	    scan->at.ns - first->at.ns > RECORDING_PACK_S * CLOCK_SECOND_NS)
 		put_pack(recording);
-	recording->scans[recording->count++] =
-	    memcpy(recording->bytes + recording->length, scan, scan_bytes(scan->count));
-	recording->length += bytes;
+	if (gather_add(recording->gather, scan) != NULL)
+		return;
+	put_pack(recording);
+	(void)gather_add(recording->gather, scan);
 }
 
 void
@@ -205,6 +199,6 @@ recording_close(struct recording *recording)
 	put_pack(recording);
 	if (recording->fd >= 0)
 		close(recording->fd);
-	free(recording->bytes);
+	gather_free(recording->gather);
 	free(recording);
 }

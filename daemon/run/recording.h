@@ -8,8 +8,7 @@
  * (daemon/shot/pack.h) of scans taken under it.
  *
  * Writing: a disk that is full ends the recording, which is said, and hurts nothing else.
- * What is not written yet lasts RECORDING_PACK_S at most, and takes about
- * RECORDING_PACK_BYTES.  One thread.
+ * What is not written yet lasts RECORDING_PACK_S at most.  One thread.
  */
 #ifndef DAEMON_RUN_RECORDING_H
 #define DAEMON_RUN_RECORDING_H
@@ -30,7 +29,6 @@ enum {
 	RECORDING_BLOCK_HEAD = 5,
 	RECORDING_BLOCK_MAX = 16 << 20, /* bytes */
 	RECORDING_PACK_S = 30,
-	RECORDING_PACK_BYTES = 1 << 20,
 };
 
 /*

@@ -60,14 +60,14 @@ tell(const struct replay *replay, const char *what)
 
 /* Everything given out is written, or there is no going on. */
 static int
-file_all(struct replay *replay)
+file_all(struct replay *replay, struct error *error)
 {
 	struct filing_status status;
 
 	if (filing_write(replay->filing, true))
 		return 0;
 	filing_status(replay->filing, &status);
-	return error_set(replay->error, ERROR_IO, "%s", status.text);
+	return error_set(error, ERROR_IO, "%s", status.text);
 }
 
 /* A ledger that is ahead of the recording would get its shots out of order, or twice. */
@@ -109,14 +109,14 @@ begin_session(struct replay *replay, struct wall at)
 }
 
 static int
-end_session(struct replay *replay)
+end_session(struct replay *replay, struct error *error)
 {
 	int rc = 0;
 
 	if (replay->lines != NULL) {
 		lines_finish(replay->lines);
 		lines_event(replay->lines, replay->now, "end", "a replay ends");
-		rc = file_all(replay);
+		rc = file_all(replay, error);
 	}
 	lines_free(replay->lines);
 	replay->lines = NULL;
@@ -151,7 +151,7 @@ take_scan(void *arg, const struct scan *scan)
 	replay->scans++;
 	replay->values += scan->count;
 	lines_scan(replay->lines, scan);
-	rc = file_all(replay);
+	rc = file_all(replay, replay->error);
 	filing_tidy(replay->filing, scan->wall);
 	if (replay->scans % LOOK_UP_SCANS == 0)
 		tell_progress(replay);
@@ -162,7 +162,7 @@ static int
 take_settings(struct replay *replay, const struct recording_block *block)
 {
 	static struct problems problems; /* 51 kB: not on the stack */
-	int rc = end_session(replay);
+	int rc = end_session(replay, replay->error);
 
 	if (rc != 0)
 		return rc;
@@ -183,25 +183,38 @@ take_block(struct replay *replay, const struct recording_block *block)
 	if (replay->made == NULL)
 		return error_set(replay->error, ERROR_INVALID,
 		    "the recording does not say what its scans are of");
-	return pack_read(block->bytes, block->length, replay->made, replay->settings,
-	    take_scan, replay, replay->error);
+	return pack_read(block->bytes, block->length,
+	    &(struct pack_reader){replay->made, replay->settings, take_scan, replay},
+	    replay->error);
 }
 
 static int
-play(struct replay *replay, struct recording_reader *reader)
+play_blocks(struct replay *replay, struct recording_reader *reader)
 {
 	struct recording_block block;
-	struct error later, *first = replay->error;
-	int rc = filing_set_hasty(replay->filing, true, first);
+	int rc;
 
-	while (rc == 0 && (rc = recording_next(reader, &block, first)) > 0)
+	while ((rc = recording_next(reader, &block, replay->error)) > 0) {
 		rc = take_block(replay, &block);
-	/* What came before any trouble is kept; the first trouble is what is told. */
-	if (rc != 0)
-		replay->error = &later;
-	if (end_session(replay) != 0 && rc == 0)
+		if (rc != 0)
+			return rc;
+	}
+	return rc;
+}
+
+/* What came before any trouble is kept; the first trouble is what is told. */
+static int
+play(struct replay *replay, struct recording_reader *reader)
+{
+	struct error later;
+	int rc = filing_set_hasty(replay->filing, true, replay->error);
+
+	if (rc == 0)
+		rc = play_blocks(replay, reader);
+	if (end_session(replay, rc == 0 ? replay->error : &later) != 0 && rc == 0)
 		rc = ERROR_IO;
-	if (filing_set_hasty(replay->filing, false, rc == 0 ? first : &later) != 0 &&
+	if (filing_set_hasty(replay->filing, false, rc == 0 ? replay->error : &later) !=
+		0 &&
 	    rc == 0)
 		rc = ERROR_IO;
 	return rc;

@@ -124,7 +124,7 @@ copy_row(const struct history_ring *from, size_t from_row, struct history_ring *
 static bool
 ring_grow(struct history *history, struct history_ring *ring)
 {
-	struct history_ring grown = *ring;
+	struct history_ring grown = *ring, old = *ring;
 	size_t more;
 
 	grown.room = ring->room > 0 ? ring->room * 2 : 256;
@@ -135,9 +135,9 @@ ring_grow(struct history *history, struct history_ring *ring)
 	if (!ring_allocate(&grown))
 		return false;
 	for (size_t i = 0; i < ring->count; i++)
-		copy_row(ring, row_of(ring, i), &grown, i);
-	ring_release(ring);
+		copy_row(&old, row_of(&old, i), &grown, i);
 	*ring = grown;
+	ring_release(&old);
 	history->bytes += more;
 	return true;
 }
@@ -161,11 +161,10 @@ ring_take(struct history *history, struct history_ring *ring, const struct scan 
 	while (ring->count > 0 && ring->at_ns[ring->start] <
 				      scan->at.ns - HISTORY_KEEP_S * CLOCK_SECOND_NS)
 		ring_drop_oldest(ring);
-	if (ring->count == ring->room && !ring_grow(history, ring)) {
-		if (ring->room == 0)
-			return;
+	if (ring->count == ring->room && !ring_grow(history, ring) && ring->count > 0)
 		ring_drop_oldest(ring);
-	}
+	if (ring->room == 0)
+		return; /* memory is short */
 	row = row_of(ring, ring->count++);
 	ring->sent_ns[row] = scan->sent.ns;
 	ring->at_ns[row] = scan->at.ns;

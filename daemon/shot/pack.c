@@ -114,7 +114,7 @@ part_scans(struct parted *parted, const struct scan *const *scans, size_t count)
 	size_t first = 0;
 
 	parted->part_count = 0;
-	parted->scans = calloc(count + 1, sizeof(*parted->scans));
+	parted->scans = calloc(count + 1, sizeof(struct scan *));
 	if (parted->scans == NULL)
 		return false;
 	for (size_t i = 0; i < count; i++) {
@@ -205,7 +205,6 @@ deflated(const struct output *plain, size_t *byte_count)
 {
 	uLongf length = compressBound((uLong)plain->length);
 	struct output head = {0};
-	unsigned char *bytes;
 
 	put_number(&head, PACK_VERSION);
 	put_number(&head, plain->length);
@@ -216,8 +215,7 @@ deflated(const struct output *plain, size_t *byte_count)
 		return NULL;
 	}
 	*byte_count = head.length + length;
-	bytes = realloc(head.bytes, *byte_count);
-	return bytes != NULL ? bytes : head.bytes;
+	return head.bytes;
 }
 
 unsigned char *

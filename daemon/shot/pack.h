@@ -28,19 +28,24 @@ enum { PACK_SCANS_MAX = 1 << 20 }; /* in one pack */
 unsigned char *pack_scans(
     const struct scan *const *scans, size_t count, size_t *byte_count);
 
+/* How a pack is read. */
+struct pack_reader {
+	const struct settings *made; /* that the scans were taken under */
+	const struct settings
+	    *wanted; /* that they are to be read under; the same, mostly */
+	int (*take)(void *arg, const struct scan *scan);
+	void *arg;
+};
+
 /*
  * Calls `take` for every scan, in order; the scan is lent until it returns, a return
- * other than 0 ends it and is handed on.  `made` are the settings that the scans were
- * taken under, `wanted` those that they are to be read under (the same, as a rule): a
- * channel is found again by its device's name and its registers (table, address, width),
- * so that one that was mapped wrong is never taken for what stands elsewhere; one whose
- * registers were not read is QUALITY_STALE, a device that `wanted` has not is left out.
- * A word order that was corrected is heeded.
- * ERROR_INVALID, nothing lost, for bytes that are no pack or of other devices;
- * ERROR_MEMORY.
+ * other than 0 ends it and is handed on.  A channel is found again by its device's name
+ * and its registers (table, address, width), so that one that was mapped wrong is never
+ * taken for what stands elsewhere; one whose registers were not read is QUALITY_STALE, a
+ * device that `wanted` has not is left out.  A word order that was corrected is heeded.
+ * ERROR_INVALID for bytes that are no pack or of other devices; ERROR_MEMORY.
  */
-int pack_read(const void *bytes, size_t byte_count, const struct settings *made,
-    const struct settings *wanted, int (*take)(void *arg, const struct scan *scan),
-    void *arg, struct error *error);
+int pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader,
+    struct error *error);
 
 #endif

@@ -169,7 +169,7 @@ step_part(struct part *part, uint32_t width)
 /* --- all of them -------------------------------------------------------------------- */
 
 struct unpack {
-	const struct settings *made, *wanted;
+	const struct pack_reader *reader;
 	unsigned char *bytes; /* inflated */
 	struct column rest, order;
 	uint64_t scan_count, part_count;
@@ -214,7 +214,7 @@ find_source(const struct settings *made, const struct device_settings *device,
 static int
 want(const struct unpack *unpack, const struct device_settings *made, struct part *part)
 {
-	const struct settings *wanted = unpack->wanted;
+	const struct settings *wanted = unpack->reader->wanted;
 	size_t d = 0;
 
 	while (d < wanted->device_count &&
@@ -231,9 +231,10 @@ want(const struct unpack *unpack, const struct device_settings *made, struct par
 	part->scan->device = (uint32_t)d;
 	part->scan->count = wanted->devices[d].channel_count;
 	for (uint32_t i = 0; i < part->scan->count; i++)
-		part->sources[i] = unpack->made == wanted ? i
-		                                          : find_source(unpack->made,
-								made, &part->wanted[i]);
+		part->sources[i] =
+		    unpack->reader->made == wanted
+			? i
+			: find_source(unpack->reader->made, made, &part->wanted[i]);
 	return 0;
 }
 
@@ -242,9 +243,10 @@ open_part(struct unpack *unpack, size_t place, struct error *error)
 {
 	struct part *part = &unpack->parts[place];
 	struct part_width width = unpack->widths[place];
-	const struct device_settings *made = &unpack->made->devices[width.device];
+	const struct device_settings *made =
+	    &unpack->reader->made->devices[width.device];
 
-	part->made = &unpack->made->channels[made->first_channel];
+	part->made = &unpack->reader->made->channels[made->first_channel];
 	part->columns = calloc(width.width + 1, sizeof(*part->columns));
 	if (part->columns == NULL || want(unpack, made, part) != 0)
 		return error_set(error, ERROR_MEMORY, "out of memory");
@@ -301,8 +303,8 @@ open_pack(
 		uint64_t device = take_number(&unpack->rest);
 		uint64_t width = take_number(&unpack->rest);
 
-		if (unpack->rest.bad || device >= unpack->made->device_count ||
-		    width != unpack->made->devices[device].channel_count)
+		if (unpack->rest.bad || device >= unpack->reader->made->device_count ||
+		    width != unpack->reader->made->devices[device].channel_count)
 			return error_set(error, ERROR_INVALID,
 			    "the packed scans are of other devices");
 		unpack->widths[i] =
@@ -317,9 +319,9 @@ open_pack(
 }
 
 static int
-give_scans(struct unpack *unpack, int (*take)(void *arg, const struct scan *scan),
-    void *arg, struct error *error)
+give_scans(struct unpack *unpack, struct error *error)
 {
+	const struct pack_reader *reader = unpack->reader;
 	int rc = 0;
 
 	for (uint64_t i = 0; i < unpack->scan_count && rc == 0; i++) {
@@ -329,26 +331,24 @@ give_scans(struct unpack *unpack, int (*take)(void *arg, const struct scan *scan
 		    !step_part(&unpack->parts[place], unpack->widths[place].width))
 			return no_pack(error);
 		if (unpack->parts[place].scan != NULL)
-			rc = take(arg, unpack->parts[place].scan);
+			rc = reader->take(reader->arg, unpack->parts[place].scan);
 	}
 	return rc;
 }
 
 int
-pack_read(const void *bytes, size_t byte_count, const struct settings *made,
-    const struct settings *wanted, int (*take)(void *arg, const struct scan *scan),
-    void *arg, struct error *error)
+pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader,
+    struct error *error)
 {
 	struct unpack *unpack = calloc(1, sizeof(*unpack));
 	int rc;
 
 	if (unpack == NULL)
 		return error_set(error, ERROR_MEMORY, "out of memory");
-	unpack->made = made;
-	unpack->wanted = wanted;
+	unpack->reader = reader;
 	rc = open_pack(unpack, bytes, byte_count, error);
 	if (rc == 0)
-		rc = give_scans(unpack, take, arg, error);
+		rc = give_scans(unpack, error);
 	for (size_t i = 0; i < unpack->part_count && i < SETTINGS_DEVICES; i++) {
 		free(unpack->parts[i].columns);
 		free(unpack->parts[i].sources);

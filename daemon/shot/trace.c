@@ -9,6 +9,7 @@
 #include "daemon/base/error.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/freeze.h"
+#include "daemon/shot/gather.h"
 #include "daemon/shot/pack.h"
 #include "daemon/shot/record.h"
 
@@ -19,9 +20,8 @@
  */
 enum {
 	VERSION = 1,
-	SHEET_ROOM = 4096,   /* a frozen sheet takes less */
-	PACK_ROOM = 1 << 20, /* bytes of scans in a pack */
-	MARGIN_POLLS = 3,    /* where the polls are slow, at least so many */
+	SHEET_ROOM = 4096, /* a frozen sheet takes less */
+	MARGIN_POLLS = 3,  /* where the polls are slow, at least so many */
 };
 
 /* --- making --------------------------------------------------------------------------- */
@@ -33,8 +33,7 @@ struct maker {
 	struct window spans[SPAN_COUNT]; /* with their margins */
 	unsigned char *span_of;          /* by channel */
 	int64_t label_ns;                /* wall against mono as the sheet left */
-	struct scan **scans;             /* of the pack to come */
-	size_t count, room, bytes;
+	struct gather *gather;           /* scans for the next pack */
 	unsigned char *trace;
 	size_t length;
 };
@@ -109,14 +108,6 @@ set_span_of(struct maker *maker)
 		    span_of(settings->channels[roles->all[i]].role);
 }
 
-static void
-drop_scans(struct maker *maker)
-{
-	while (maker->count > 0)
-		free(maker->scans[--maker->count]);
-	maker->bytes = 0;
-}
-
 /* Adds bytes at the end of the trace. */
 static int
 add_bytes(struct maker *maker, const void *bytes, size_t length)
@@ -140,73 +131,63 @@ add_pack(struct maker *maker)
 	uint64_t wide;
 	int rc;
 
-	if (maker->count == 0)
+	if (gather_first(maker->gather) == NULL)
 		return 0;
-	pack =
-	    pack_scans((const struct scan *const *)maker->scans, maker->count, &length);
+	pack = gather_pack(maker->gather, &length);
 	if (pack == NULL)
 		return ERROR_MEMORY;
 	wide = length;
 	freeze_u64(&freeze, &wide);
-	rc = add_bytes(maker, head, freeze.length) != 0 ||
-	             add_bytes(maker, pack, length) != 0
-	         ? ERROR_MEMORY
-	         : 0;
+	rc = add_bytes(maker, head, freeze.length);
+	if (rc == 0)
+		rc = add_bytes(maker, pack, length);
 	free(pack);
-	drop_scans(maker);
 	return rc;
 }
 
-/* Makes stale what lies outside its span; whether anything is left. */
+/* Which spans a scan lies in; whether it has a channel that is kept there. */
 static bool
-cut_scan(const struct maker *maker, struct scan *scan)
+find_spans(const struct maker *maker, const struct scan *scan, bool within[SPAN_COUNT])
 {
 	uint32_t first = maker->source->settings->devices[scan->device].first_channel;
-	bool within[SPAN_COUNT], any = false;
 
 	for (int i = 0; i < SPAN_COUNT; i++)
 		within[i] = maker->spans[i].known &&
 		            scan->sent.ns >= maker->spans[i].from.ns &&
 		            scan->at.ns <= maker->spans[i].to.ns;
-	for (uint32_t i = 0; i < scan->count; i++) {
+	for (uint32_t i = 0; i < scan->count; i++)
 		if (within[maker->span_of[first + i]])
-			any = true;
-		else
-			scan->readings[i] =
-			    (struct reading){.value = NAN, .quality = QUALITY_STALE};
-	}
-	return any;
+			return true;
+	return false;
 }
 
+/* Keeps what lies within its span. */
 static int
 keep_scan(void *arg, const struct scan *scan)
 {
 	struct maker *maker = arg;
-	size_t bytes = scan_bytes(scan->count);
+	uint32_t first = maker->source->settings->devices[scan->device].first_channel;
+	bool within[SPAN_COUNT];
 	struct scan *copy;
 
-	if (maker->count == maker->room) {
-		size_t room = maker->room > 0 ? 2 * maker->room : 256;
-		struct scan **grown =
-		    realloc(maker->scans, room * sizeof(struct scan *));
+	if (!find_spans(maker, scan, within))
+		return 0;
+	copy = gather_add(maker->gather, scan);
+	if (copy == NULL) {
+		int rc = add_pack(maker);
 
-		if (grown == NULL)
-			return ERROR_MEMORY;
-		maker->scans = grown;
-		maker->room = room;
+		if (rc != 0)
+			return rc;
+		copy = gather_add(maker->gather, scan);
 	}
-	copy = malloc(bytes);
 	if (copy == NULL)
 		return ERROR_MEMORY;
-	memcpy(copy, scan, bytes);
-	if (!cut_scan(maker, copy)) {
-		free(copy);
-		return 0;
-	}
 	copy->wall.ns = copy->at.ns + maker->label_ns;
-	maker->scans[maker->count++] = copy;
-	maker->bytes += bytes;
-	return maker->bytes < PACK_ROOM ? 0 : add_pack(maker);
+	for (uint32_t i = 0; i < copy->count; i++)
+		if (!within[maker->span_of[first + i]])
+			copy->readings[i] =
+			    (struct reading){.value = NAN, .quality = QUALITY_STALE};
+	return 0;
 }
 
 static int
@@ -227,8 +208,9 @@ trace_make(const struct feature_source *source, size_t *byte_count)
 	const struct sheet *sheet = source->sheet;
 	struct maker maker = {.source = source,
 	    .label_ns = sheet->left_wall.ns - sheet->left.ns,
-	    .span_of = calloc(source->settings->channel_count + 1, 1)};
-	bool made = maker.span_of != NULL;
+	    .span_of = calloc(source->settings->channel_count + 1, 1),
+	    .gather = gather_new()};
+	bool made = maker.span_of != NULL && maker.gather != NULL;
 
 	if (made) {
 		set_spans(&maker);
@@ -238,8 +220,7 @@ trace_make(const struct feature_source *source, size_t *byte_count)
 			   maker.spans[SPAN_WAY].to, keep_scan, &maker) == 0 &&
 		       add_pack(&maker) == 0;
 	}
-	drop_scans(&maker);
-	free(maker.scans);
+	gather_free(maker.gather);
 	free(maker.span_of);
 	if (!made) {
 		free(maker.trace);
@@ -289,9 +270,8 @@ trace_sheet(
 }
 
 int
-trace_scans(const void *bytes, size_t byte_count, const struct settings *made,
-    const struct settings *wanted, int (*take)(void *arg, const struct scan *scan),
-    void *arg, struct error *error)
+trace_scans(const void *bytes, size_t byte_count, const struct pack_reader *reader,
+    struct error *error)
 {
 	struct sheet sheet;
 	struct freeze rest;
@@ -303,8 +283,7 @@ trace_scans(const void *bytes, size_t byte_count, const struct settings *made,
 		freeze_u64(&rest, &length);
 		if (rest.failed || length > rest.room - rest.length)
 			return no_trace(error);
-		rc = pack_read(
-		    rest.bytes + rest.length, length, made, wanted, take, arg, error);
+		rc = pack_read(rest.bytes + rest.length, length, reader, error);
 		rest.length += length;
 	}
 	return rc;
@@ -349,7 +328,8 @@ trace_recompute(const void *bytes, size_t byte_count, const struct settings *mad
     const struct settings *wanted, struct shot *shot, struct error *error)
 {
 	struct rebuild rebuild = {.wanted = wanted, .line = shot->line, .error = error};
-	struct sheet sheet;
+	struct pack_reader reader = {made, wanted, take_again, &rebuild};
+	struct sheet sheet = {0};
 	struct roles roles;
 	struct feature_source source = {.settings = wanted,
 	    .line = &wanted->lines[shot->line],
@@ -365,8 +345,7 @@ trace_recompute(const void *bytes, size_t byte_count, const struct settings *mad
 	    0)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	rebuild.history = history_new(wanted, shot->line);
-	rc = rebuild.history != NULL ? trace_scans(bytes, byte_count, made, wanted,
-					   take_again, &rebuild, error)
+	rc = rebuild.history != NULL ? trace_scans(bytes, byte_count, &reader, error)
 	                             : error_set(error, ERROR_MEMORY, "out of memory");
 	if (rc == 0) {
 		source.history = rebuild.history;

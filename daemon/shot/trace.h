@@ -14,6 +14,7 @@
 #include <stddef.h>
 
 struct error;
+struct pack_reader;
 struct shot;
 
 #define TRACE_MARGIN_S 15.0
@@ -35,9 +36,8 @@ int trace_recompute(const void *bytes, size_t byte_count, const struct settings 
 int trace_sheet(
     const void *bytes, size_t byte_count, struct sheet *sheet, struct error *error);
 
-/* Its scans, in the order of their answers; see pack_read. */
-int trace_scans(const void *bytes, size_t byte_count, const struct settings *made,
-    const struct settings *wanted, int (*take)(void *arg, const struct scan *scan),
-    void *arg, struct error *error);
+/* Its scans, in the order of their answers; as pack_read. */
+int trace_scans(const void *bytes, size_t byte_count, const struct pack_reader *reader,
+    struct error *error);
 
 #endif

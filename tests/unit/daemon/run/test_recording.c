@@ -136,8 +136,10 @@ play(struct counts *counts)
 			continue;
 		}
 		counts->packs++;
-		assert_int_equal(pack_read(block.bytes, block.length, settings,
-				     settings, count_scan, counts, &error),
+		assert_int_equal(
+		    pack_read(block.bytes, block.length,
+			&(struct pack_reader){settings, settings, count_scan, counts},
+			&error),
 		    0);
 	}
 	recording_reader_close(reader);

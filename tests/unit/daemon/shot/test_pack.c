@@ -102,8 +102,10 @@ random_scans_come_back_in_every_bit(void **state)
 
 		/* the same settings, read twice, are known by their names */
 		assert_int_equal(
-		    pack_read(bytes, byte_count, settings, round % 2 ? settings : again,
-			compare, &reader, &error),
+		    pack_read(bytes, byte_count,
+			&(struct pack_reader){
+			    settings, round % 2 ? settings : again, compare, &reader},
+			&error),
 		    0);
 		assert_int_equal(reader.count, scans.count);
 		free(bytes);
@@ -135,7 +137,8 @@ whoever_takes_may_end_it(void **state)
 		add(&scans, PLC);
 	unsigned char *bytes = pack(&scans, &byte_count);
 	assert_int_equal(
-	    pack_read(bytes, byte_count, settings, settings, enough, &count, &error),
+	    pack_read(bytes, byte_count,
+		&(struct pack_reader){settings, settings, enough, &count}, &error),
 	    42);
 	assert_int_equal(count, 3);
 	free(bytes);
@@ -185,8 +188,9 @@ a_pack_of_the_first_release_is_read(void **state)
 
 	(void)state;
 	small(&scans);
-	assert_int_equal(pack_read(golden, sizeof(golden), settings, settings, compare,
-			     &reader, &error),
+	assert_int_equal(
+	    pack_read(golden, sizeof(golden),
+		&(struct pack_reader){settings, settings, compare, &reader}, &error),
 	    0);
 	assert_int_equal(reader.count, 3);
 	scans_free(&scans);
@@ -208,7 +212,8 @@ bytes_that_were_cut_or_flipped_are_refused(void **state)
 
 		memcpy(cut, golden, length);
 		assert_int_equal(
-		    pack_read(cut, length, settings, settings, drop, NULL, &error),
+		    pack_read(cut, length,
+			&(struct pack_reader){settings, settings, drop, NULL}, &error),
 		    ERROR_INVALID);
 		free(cut);
 	}
@@ -219,8 +224,9 @@ bytes_that_were_cut_or_flipped_are_refused(void **state)
 
 		memcpy(flipped, golden, sizeof(golden));
 		flipped[bit / 8] ^= (unsigned char)(1 << bit % 8);
-		rc = pack_read(flipped, sizeof(flipped), settings, settings, compare,
-		    &reader, &error);
+		rc = pack_read(flipped, sizeof(flipped),
+		    &(struct pack_reader){settings, settings, compare, &reader},
+		    &error);
 		/* a bit may mean nothing: then it does not change anything */
 		assert_true(rc == ERROR_INVALID || (rc == 0 && reader.count == 3));
 	}
@@ -261,8 +267,8 @@ a_sound_stream_of_nonsense_does_no_harm(void **state)
 			plain[(size_t)random() % plain_length] =
 			    (unsigned char)(random() % 3 ? random() % 256 : 255);
 		unsigned char *packed = packed_plain(plain, plain_length, &length);
-		int rc =
-		    pack_read(packed, length, settings, settings, drop, NULL, &error);
+		int rc = pack_read(packed, length,
+		    &(struct pack_reader){settings, settings, drop, NULL}, &error);
 		free(packed);
 		assert_true(rc == 0 || rc == ERROR_INVALID);
 	}

@@ -31,8 +31,9 @@ read_under(const char *from, const char *to, uint32_t device, uint32_t channel)
 	struct wish wish = {.device = device, .channel = channel};
 	struct error error;
 
-	assert_int_equal(
-	    pack_read(golden, sizeof(golden), made, wanted, look, &wish, &error), 0);
+	assert_int_equal(pack_read(golden, sizeof(golden),
+			     &(struct pack_reader){made, wanted, look, &wish}, &error),
+	    0);
 	assert_true(wish.count > 0);
 	settings_free(made);
 	settings_free(wanted);
@@ -94,8 +95,9 @@ bits_are_corrected_within_their_word(void **state)
 	read_raw(&scans, add(&scans, PLC), 1, 4);
 	assert_near(scans.list[0]->readings[1].value, 0.0, 0.0);
 	unsigned char *bytes = pack(&scans, &byte_count);
-	assert_int_equal(
-	    pack_read(bytes, byte_count, made, wanted, look, &wish, &error), 0);
+	assert_int_equal(pack_read(bytes, byte_count,
+			     &(struct pack_reader){made, wanted, look, &wish}, &error),
+	    0);
 	assert_near(wish.reading.value, 1.0, 0.0);
 	free(bytes);
 	scans_free(&scans);
@@ -110,8 +112,8 @@ scans_of_other_devices_are_refused(void **state)
 	struct error error;
 
 	(void)state;
-	assert_int_equal(
-	    pack_read(golden, sizeof(golden), made, made, drop, NULL, &error),
+	assert_int_equal(pack_read(golden, sizeof(golden),
+			     &(struct pack_reader){made, made, drop, NULL}, &error),
 	    ERROR_INVALID);
 	assert_non_null(strstr(error.text, "other devices"));
 	settings_free(made);
@@ -126,10 +128,12 @@ a_device_that_nobody_wants_is_left_out(void **state)
 	struct error error;
 
 	(void)state;
-	assert_int_equal(
-	    pack_read(golden, sizeof(golden), made, wanted, look, &plc, &error), 0);
-	assert_int_equal(
-	    pack_read(golden, sizeof(golden), made, wanted, look, &io, &error), 0);
+	assert_int_equal(pack_read(golden, sizeof(golden),
+			     &(struct pack_reader){made, wanted, look, &plc}, &error),
+	    0);
+	assert_int_equal(pack_read(golden, sizeof(golden),
+			     &(struct pack_reader){made, wanted, look, &io}, &error),
+	    0);
 	assert_int_equal(plc.count, 0);
 	assert_int_equal(io.count, 1);
 	settings_free(made);

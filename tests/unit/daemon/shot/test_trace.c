@@ -4,6 +4,7 @@
 #include "tests/unit/daemon/shot/player.h"
 
 #include "daemon/base/error.h"
+#include "daemon/shot/pack.h"
 #include "daemon/shot/trace.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
@@ -253,8 +254,10 @@ readings_are_kept_over_their_windows(void **state)
 	    trace_sheet(shot->trace, shot->trace_bytes, &sheet, &error), 0);
 	seen.heat = sheet_heat(&sheet);
 	seen.form = sheet_form(&sheet);
-	assert_int_equal(trace_scans(shot->trace, shot->trace_bytes, player->settings,
-			     player->settings, see, &seen, &error),
+	assert_int_equal(
+	    trace_scans(shot->trace, shot->trace_bytes,
+		&(struct pack_reader){player->settings, player->settings, see, &seen},
+		&error),
 	    0);
 	assert_true(seen.first.ns <= sheet.placed.ns);
 	assert_true(seen.last.ns >= sheet.left.ns);
@@ -301,8 +304,10 @@ bytes_that_were_cut_or_flipped_are_refused(void **state)
 		flipped[at] ^= (unsigned char)(1 << rand_r(&seed) % 8);
 		(void)trace_recompute(flipped, shot->trace_bytes, player->settings,
 		    player->settings, copy, &error);
-		(void)trace_scans(flipped, shot->trace_bytes, player->settings,
-		    player->settings, count, &scans, &error);
+		(void)trace_scans(flipped, shot->trace_bytes,
+		    &(struct pack_reader){
+			player->settings, player->settings, count, &scans},
+		    &error);
 		free(flipped);
 	}
 	shot_free(copy);
