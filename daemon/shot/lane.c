@@ -45,7 +45,8 @@ lane_forget(struct lane *lane)
 	    &lane->signals, lane->settings, &lane->roles, line_of(lane)->machine);
 	stations_init(&lane->stations, line_of(lane));
 	lane->fault.known = false;
-	lane->begun = false;
+	lane->begun = lane->load_unsure = false;
+	lane->held_count = 0;
 }
 
 void
@@ -83,7 +84,7 @@ tells(const struct lane *lane, enum role bit)
 
 /* What stood in the machine as the logger started; false: not known yet. */
 static bool
-find_sheets(struct lane *lane, struct mono now)
+find_sheets(struct lane *lane, struct mono now, uint32_t flags)
 {
 	struct stations *stations = &lane->stations;
 	const struct signals *signals = &lane->signals;
@@ -91,18 +92,17 @@ find_sheets(struct lane *lane, struct mono now)
 	if (line_of(lane)->machine == MACHINE_ROTARY) {
 		stations_await(stations, now);
 		for (int s = stations->first_oven; s <= stations->form; s++)
-			stations_find(stations, s, now, SHOT_FLAG_LOGGER_START);
+			stations_find(stations, s, now, flags);
 		return true;
 	}
 	if (!signals->bits[ROLE_OVEN_IN].known)
 		return false;
 	if (signals_on(signals, ROLE_OVEN_IN))
-		stations_find(
-		    stations, stations->first_oven, now, SHOT_FLAG_LOGGER_START);
+		stations_find(stations, stations->first_oven, now, flags);
 	else if (signals_on(signals, ROLE_FORM_CLOSED) ||
 		 signals_on(signals, ROLE_CLAMP_CLOSED) ||
 		 signals_on(signals, ROLE_SHEET_IN_FRAME))
-		stations_find(stations, stations->form, now, SHOT_FLAG_LOGGER_START);
+		stations_find(stations, stations->form, now, flags);
 	return true;
 }
 
@@ -134,7 +134,7 @@ take_in(struct lane *lane, const struct edge *edge)
 {
 	struct intake intake = {.recipe = lane->signals.recipe,
 	    .sag_stuck = signals_on(&lane->signals, ROLE_SAG_EYE) &&
-			 !lane->signals.bits[ROLE_SAG_EYE].pending};
+	                 !lane->signals.bits[ROLE_SAG_EYE].pending};
 	char text[SET_POINTS_TEXT];
 
 	if (lane->pace->startup_left > 0) {
@@ -199,7 +199,11 @@ index_starts(
 	end_heat(lane, edge);
 	if (stations->last_move.ns != 0 && since_s < line_of(lane)->heat_min_s)
 		stations_flag_all(stations, SHOT_FLAG_DOUBLE_INDEX);
-	if (load_unwatched(lane, edge) && stations->at[0].stay_count == 0) {
+	if (lane->load_unsure && !load_empty && !stations_came_round(stations)) {
+		stations->at[0].unseen = true;
+		stations->at[0].flags |= SHOT_FLAG_GAP;
+	}
+	if (load_unwatched(lane, edge) && !stations_came_round(stations)) {
 		stations->at[0].silent = true;
 		load_empty = false;
 	}
@@ -208,13 +212,14 @@ index_starts(
 }
 
 static void
-index_done(struct lane *lane, const struct edge *edge)
+index_done(struct lane *lane, const struct edge *edge, bool watched)
 {
 	struct intake intake = take_in(lane, edge);
 
 	by_hand(lane);
 	stations_index_done(&lane->stations, edge, &intake,
-	    signals_have(&lane->signals, ROLE_SHEET_AT_LOAD));
+	    watched && signals_have(&lane->signals, ROLE_SHEET_AT_LOAD));
+	lane->load_unsure = !watched;
 	by_hand(lane); /* what came in meanwhile, too */
 	if (lane->fault.known)
 		stations_flag_working(&lane->stations, SHOT_FLAG_FAULT);
@@ -225,7 +230,12 @@ static void
 counted_index(struct lane *lane, const struct edge *edge)
 {
 	index_starts(lane, edge, false, false);
-	index_done(lane, edge);
+	index_done(lane, edge, lane->signals.mover != ROLE_ROTATING);
+	if (lane->load_unsure && stations_came_round(&lane->stations)) {
+		lane->stations.at[0].unseen = true;
+		lane->stations.at[0].flags |= SHOT_FLAG_GAP;
+		stations_load_clear(&lane->stations, edge_time(edge), edge->wall);
+	}
 	if (lane->signals.mover == ROLE_ROTATING)
 		tell(lane, edge->wall, "missed_index",
 		    "an index went by while the controller was silent");
@@ -342,7 +352,7 @@ act(struct lane *lane, const struct change *change)
 			stations_sag(stations, edge);
 		break;
 	case ROLE_SHEET_AT_LOAD:
-		if (change->rose && stations->at[0].stay_count == 0)
+		if (change->rose && !stations_came_round(stations))
 			stations_loaded(stations, edge);
 		break;
 	case ROLE_ROTATING:
@@ -350,7 +360,7 @@ act(struct lane *lane, const struct change *change)
 			index_starts(lane, edge, lane->signals.load_empty,
 			    lane->signals.form_empty);
 		else
-			index_done(lane, edge);
+			index_done(lane, edge, true);
 		break;
 	case ROLE_CLAMP_CLOSED:
 		if (change->rose)
@@ -385,37 +395,53 @@ hand_on(struct lane *lane)
 
 /* --- the counter --------------------------------------------------------------------- */
 
-/* No ring turns with its platens closed: where both happened in one silence, and they are
- * closed now, they closed last. */
+/* After a silence the counter has yet to tell of indexes in it: until then nobody knows on
+ * whom the platens closed. */
 static bool
-take_closing_back(struct lane *lane, const struct edge *when, struct edge *closing)
+holds_form(const struct lane *lane)
 {
-	struct sheet *form = &lane->stations.at[lane->stations.form];
+	return lane->signals.mover == ROLE_ROTATING &&
+	       signals_have(&lane->signals, ROLE_CYCLE_COUNT) &&
+	       lane->signals.counter.known && lane->signals.counter.gap;
+}
 
-	*closing = form->form_start;
-	if (form->filed || form->closings != 1 || form->form_end.known ||
-	    closing->before.ns < when->before.ns)
-		return false;
-	form->closings = 0;
-	form->form_start.known = false;
-	form->flags &= ~(uint32_t)SHOT_FLAG_LATE_FORM;
-	return true;
+/* No ring turns with its platens closed: an opening came before the index, a closing
+ * after it. */
+static void
+let_form_go(struct lane *lane, bool openings_only)
+{
+	size_t gone = 0;
+
+	while (gone < lane->held_count && !(openings_only && lane->held[gone].rose))
+		act(lane, &lane->held[gone++]);
+	lane->held_count -= gone;
+	for (size_t i = 0; i < lane->held_count; i++)
+		lane->held[i] = lane->held[i + gone];
+}
+
+static void
+act_in_turn(struct lane *lane, const struct news *news, const struct change *change)
+{
+	bool hold = holds_form(lane) || news->missed > 0;
+
+	if (change->bit == ROLE_FORM_CLOSED && hold && lane->held_count < LANE_HELD) {
+		lane->held[lane->held_count++] = *change;
+		return;
+	}
+	if (change->bit == ROLE_ROTATING || change->bit == ROLE_FORM_CLOSED)
+		let_form_go(lane, false);
+	act(lane, change);
 }
 
 static void
 act_on_counter(struct lane *lane, const struct news *news)
 {
-	struct edge closing;
-	bool again =
-	    news->missed > 0 && take_closing_back(lane, &news->when, &closing);
-
+	if (news->missed > 0)
+		let_form_go(lane, true);
 	for (int64_t i = 0; i < news->missed; i++) {
 		counted_index(lane, &news->when);
 		hand_on(lane);
 	}
-	if (again)
-		stations_form_closes(
-		    &lane->stations, &closing, lane->signals.cycle_count);
 	if (news->astray || news->jumped)
 		stations_flag_all(&lane->stations, SHOT_FLAG_COUNT_JUMP);
 	if (news->astray) {
@@ -431,6 +457,22 @@ act_on_counter(struct lane *lane, const struct news *news)
 	}
 }
 
+/* Polls were missing for so long that, without a counter of the moves, nobody knows
+ * whether what stands there now is what stood there before; or the counter was set
+ * meanwhile. */
+static bool
+is_lost(const struct lane *lane, const struct news *news, struct mono now)
+{
+	const struct signals *signals = &lane->signals;
+	double silence_s =
+	    (double)(now.ns - signals->gap_from.ns) / (double)CLOCK_SECOND_NS;
+	bool counted =
+	    signals->mover != ROLE_OVEN_IN && signals_have(signals, ROLE_CYCLE_COUNT);
+
+	return news->unsure ||
+	       (news->silence && !counted && silence_s > line_of(lane)->heat_min_s);
+}
+
 /* Whether the frame at the load station is seen to hold nothing. */
 static bool
 load_is_clear(const struct lane *lane)
@@ -444,23 +486,37 @@ void
 lane_scan(struct lane *lane, const struct scan *scan)
 {
 	struct news news;
+	uint32_t flags = SHOT_FLAG_LOGGER_START;
 
 	lane->now = scan->wall;
 	set_points_scan(lane->set_points, scan);
 	signals_take(&lane->signals, scan, &news);
+	if (is_lost(lane, &news, scan->at)) {
+		tell(lane, lane->now, "lost",
+		    "nobody saw how the sheets moved: those that stand there now are "
+		    "partial");
+		lane_forget(lane);
+		lane->load_unsure = signals_have(&lane->signals, ROLE_SHEET_AT_LOAD);
+		signals_take(&lane->signals, scan, &news);
+		flags = SHOT_FLAG_GAP;
+	}
 	if (!lane->begun) {
-		lane->begun = find_sheets(lane, scan->at);
+		lane->begun = find_sheets(lane, scan->at, flags);
 		lane->moved |= lane->begun;
 	}
 	if (news.silence)
 		stations_silence(&lane->stations);
 	for (size_t i = 0; i < news.count; i++) {
-		act(lane, &news.changes[i]);
+		act_in_turn(lane, &news, &news.changes[i]);
 		hand_on(lane);
 	}
 	act_on_counter(lane, &news);
-	if (load_is_clear(lane))
+	if (!holds_form(lane))
+		let_form_go(lane, false);
+	if (load_is_clear(lane)) {
 		stations_load_clear(&lane->stations, scan->at, scan->wall);
+		lane->load_unsure = false;
+	}
 	hand_on(lane);
 	lane->moved |= news.silence || news.missed > 0 || news.astray || news.jumped;
 }
@@ -468,9 +524,19 @@ lane_scan(struct lane *lane, const struct scan *scan)
 void
 lane_freeze(struct lane *lane, struct freeze *freeze)
 {
+	uint64_t held = lane->held_count;
+
 	signals_freeze(&lane->signals, freeze);
 	stations_freeze(&lane->stations, freeze);
 	set_points_freeze(lane->set_points, freeze);
 	freeze_edge(freeze, &lane->fault);
 	freeze_bool(freeze, &lane->begun);
+	freeze_bool(freeze, &lane->load_unsure);
+	freeze_u64(freeze, &held);
+	lane->held_count = held <= LANE_HELD ? (size_t)held : 0;
+	for (size_t i = 0; i < lane->held_count; i++) {
+		lane->held[i].bit = ROLE_FORM_CLOSED;
+		freeze_bool(freeze, &lane->held[i].rose);
+		freeze_edge(freeze, &lane->held[i].edge);
+	}
 }

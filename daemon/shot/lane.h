@@ -14,6 +14,8 @@
 
 struct tracker_sink;
 
+enum { LANE_HELD = 4 };
+
 /* How the line as a whole goes on, over all its sides. */
 struct pace {
 	struct mono last_move;      /* of any side; ns 0: none seen */
@@ -35,9 +37,15 @@ struct lane {
 	struct stations stations;
 	struct set_points *set_points;
 	struct edge fault; /* known while the machine reports one */
-	bool begun;        /* it is known what stands where */
-	bool moved;        /* something changed since the caller looked last */
-	struct wall now;   /* of the scan being taken */
+	size_t
+	    held_count; /* closings and openings of the platens after a silence, ... */
+	struct change held[LANE_HELD]; /* ... while it is not sure whose they are */
+	bool begun;                    /* it is known what stands where */
+	bool
+	    load_unsure; /* unwatched since a frame came to the load station: whatever is in
+	                    * it may have come round in it */
+	bool moved;      /* something changed since the caller looked last */
+	struct wall now; /* of the scan being taken */
 };
 
 /* All but `pace` and `sink` is the lane's own; `take` is to be set by the caller.

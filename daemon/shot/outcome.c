@@ -98,11 +98,15 @@ unseen_reason(const struct outcome_rules *rules, const struct sheet *sheet)
 		return "the line was moved in manual";
 	if (sheet->unseen && (sheet->flags & SHOT_FLAG_COUNT_JUMP))
 		return "the counter shows an index that was not seen";
+	if (sheet->unseen && (sheet->flags & SHOT_FLAG_GAP) &&
+	    !(sheet->flags & SHOT_FLAG_LOGGER_START))
+		return "the machine's signals were missing: it may be another sheet";
 	if (sheet->unseen)
 		return "in the machine when logging began";
 	if (sheet_uncertainty_s(sheet) > rules->edge_limit_s)
 		return missing;
-	if ((sheet->silent || edge_uncertainty_s(&sheet->arrived) > rules->edge_limit_s) &&
+	if ((sheet->silent ||
+		edge_uncertainty_s(&sheet->arrived) > rules->edge_limit_s) &&
 	    !sheet->form_start.known && !sheet->empty)
 		return "the machine's signals were missing while it was due to be "
 		       "formed";

@@ -111,6 +111,7 @@ take_silence(struct signals *signals, const struct scan *scan, struct news *news
 	if (signals->heard.ns != 0 && silence_s > signals->edge_limit_s) {
 		news->silence = true;
 		signals->gap_from = signals->heard;
+		signals->moved_since = false;
 		counter_gap(&signals->counter);
 	}
 	signals->heard = scan->sent;
@@ -198,8 +199,8 @@ look_at_load_again(struct signals *signals, const struct scan *scan, bool began)
 	double pause_s =
 	    (double)(scan->at.ns - signals->prior.ns) / (double)CLOCK_SECOND_NS;
 
-	if (began && signals->seen[ROLE_ROTATING] && signals->seen[ROLE_SHEET_AT_LOAD] &&
-	    pause_s > signals->edge_limit_s / 2.0)
+	if (began && signals->seen[ROLE_ROTATING] &&
+	    signals->seen[ROLE_SHEET_AT_LOAD] && pause_s > signals->edge_limit_s / 2.0)
 		signals->load_empty = false;
 }
 
@@ -268,6 +269,8 @@ check_counter(
 	if (signals->bits[signals->mover].level ||
 	    signals->bits[signals->mover].pending || signals->waiting > 0)
 		return;
+	bool gap = signals->counter.gap;
+
 	switch (counter_take(&signals->counter, count, scan->at, &news->missed)) {
 	case COUNTER_AGREES:
 		return;
@@ -276,9 +279,15 @@ check_counter(
 		return;
 	case COUNTER_JUMPED:
 		news->jumped = true;
+		news->unsure = gap;
 		return;
 	case COUNTER_AHEAD:
 		break;
+	}
+	if (signals->moved_since) {
+		news->missed = 0;
+		news->unsure = true;
+		return;
 	}
 	for (int64_t i = 0; i < news->missed; i++)
 		counter_move(&signals->counter);
@@ -291,8 +300,10 @@ take_counter(struct signals *signals, const struct scan *scan, struct news *news
 	const struct reading *count = good_reading(signals, scan, ROLE_CYCLE_COUNT);
 
 	for (size_t i = 0; i < news->count; i++)
-		if (news->changes[i].bit == ROLE_ROTATING && !news->changes[i].rose)
+		if (news->changes[i].bit == ROLE_ROTATING && !news->changes[i].rose) {
 			counter_move(&signals->counter);
+			signals->moved_since = true;
+		}
 	if (count == NULL)
 		return;
 	if (signals->mover == ROLE_CYCLE_COUNT)
@@ -360,6 +371,7 @@ signals_freeze(struct signals *signals, struct freeze *freeze)
 	freeze_i64(freeze, &signals->heard.ns);
 	freeze_i64(freeze, &signals->prior.ns);
 	freeze_i64(freeze, &signals->gap_from.ns);
+	freeze_bool(freeze, &signals->moved_since);
 	freeze_u64(freeze, &waiting);
 	if (waiting > SIGNAL_CHANGES) {
 		freeze->failed = true;

@@ -43,6 +43,7 @@ struct signals {
 	struct mono heard;    /* the last good poll of the mover went out */
 	struct mono prior;    /* the one before that */
 	struct mono gap_from; /* the last one before the last silence */
+	bool moved_since;     /* an index was seen since that silence */
 	/* Edges that wait for an earlier one that is still being debounced. */
 	size_t waiting;
 	struct change wait[SIGNAL_CHANGES];
@@ -52,9 +53,11 @@ struct signals {
 struct news {
 	size_t count; /* changes, in the order in which they happened */
 	struct change changes[SIGNAL_CHANGES + SIGNAL_BITS];
-	bool silence;     /* polls were missing: an edge may have gone by */
-	bool jumped;      /* the counter was set, or jumped by itself */
-	bool astray;      /* it counted an index that no poll saw, without a silence */
+	bool silence; /* polls were missing: an edge may have gone by */
+	bool jumped;  /* the counter was set, or jumped by itself */
+	bool unsure;  /* it jumped in a silence, or an index was seen before it told of
+	                   * another: nobody knows in which order the sheets moved */
+	bool astray;  /* it counted an index that no poll saw, without a silence */
 	int64_t missed;   /* indexes that the counter alone tells, ... */
 	struct edge when; /* ... in this span */
 };

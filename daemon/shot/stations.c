@@ -77,6 +77,11 @@ stations_silence(struct stations *stations)
 	/* A frame of its own may have been in the oven and out again. */
 	if (stations->line->machine != MACHINE_ROTARY)
 		stations->at[0].silent = stations->at[0].loaded.known;
+	/* What came round unformed may have been taken off, and another put in. */
+	else if (stations_came_round(stations)) {
+		stations->at[0].unseen = true;
+		stations->at[0].flags |= SHOT_FLAG_GAP;
+	}
 }
 
 void
@@ -157,8 +162,7 @@ seen_by_eye(struct stations *stations, const struct edge *edge)
 	for (int s = stations->last_oven; s < stations->count; s++) {
 		struct sheet *sheet = &stations->at[s];
 
-		if (!sheet->filed &&
-		    was_in_last_oven(stations, sheet, edge_time(edge)))
+		if (!sheet->filed && was_in_last_oven(stations, sheet, edge_time(edge)))
 			return sheet;
 	}
 	return NULL;
@@ -194,6 +198,12 @@ stations_form_closes(
 {
 	struct sheet *form = &stations->at[stations->form];
 
+	if (form->filed && !stations->at[0].filed && stations->at[0].silent) {
+		*form = stations->at[0]; /* heated in the silence */
+		form->unseen = true;
+		form->flags |= SHOT_FLAG_GAP;
+		stations->at[0].filed = true;
+	}
 	if (form->filed) {
 		stations_find(
 		    stations, stations->form, edge->before, SHOT_FLAG_SEQUENCE);

@@ -94,6 +94,9 @@ void stations_index_starts(struct stations *stations, const struct edge *edge,
 void stations_index_done(struct stations *stations, const struct edge *edge,
     const struct intake *intake, bool eye);
 
+/* An unformed sheet has come round to the load station. */
+bool stations_came_round(const struct stations *stations);
+
 /* The frame at the load station holds nothing: what came round unformed is off. */
 void stations_load_clear(struct stations *stations, struct mono at, struct wall wall);
 

@@ -37,7 +37,8 @@ stations_clamp_opens(struct stations *stations, const struct edge *edge)
 	struct sheet *form = &stations->at[stations->form];
 
 	if (!stations->at[0].silent)
-		stations->at[0].filed = true; /* clamped and let go: nothing was heated */
+		stations->at[0].filed =
+		    true; /* clamped and let go: nothing was heated */
 	stations->at[0].unseen = true;
 	stations->at[0].flags |= SHOT_FLAG_GAP;
 	stations_leave_at(stations, 0, edge);

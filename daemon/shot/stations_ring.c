@@ -2,6 +2,16 @@
 /* Frames that move on together. */
 #include "daemon/shot/stations_inside.h"
 
+/* What waits there for its first heat has a number; what was found in the machine, as
+ * nobody knew what stood there, has none. */
+bool
+stations_came_round(const struct stations *stations)
+{
+	const struct sheet *load = &stations->at[0];
+
+	return !load->filed && (load->stay_count > 0 || load->number == 0);
+}
+
 void
 stations_index_starts(struct stations *stations, const struct edge *edge,
     bool load_empty, bool form_empty)
@@ -10,9 +20,9 @@ stations_index_starts(struct stations *stations, const struct edge *edge,
 	struct sheet *form = &stations->at[stations->form];
 
 	/* What came round unformed and is off by now made room for another. */
-	if (load_empty && load->stay_count > 0)
+	if (load_empty)
 		stations_load_clear(stations, edge_time(edge), edge->wall);
-	if (load->stay_count == 0)
+	if (!stations_came_round(stations))
 		load->empty = load_empty;
 	stations_loaded(stations, edge);
 	if (!form->form_start.known && form_empty)
@@ -30,8 +40,8 @@ stations_index_starts(struct stations *stations, const struct edge *edge,
 static bool
 may_go_round(const struct sheet *sheet, bool eye)
 {
-	return eye && !sheet->form_start.known && !sheet->gone && !sheet->empty &&
-	       sheet->stay_count > 0;
+	return eye && !sheet->filed && !sheet->form_start.known && !sheet->gone &&
+	       !sheet->empty;
 }
 
 void
@@ -59,7 +69,7 @@ stations_index_done(struct stations *stations, const struct edge *edge,
 void
 stations_load_clear(struct stations *stations, struct mono at, struct wall wall)
 {
-	if (stations->at[0].filed || stations->at[0].stay_count == 0)
+	if (!stations_came_round(stations))
 		return;
 	stations_leave(stations, 0, at, wall);
 	stations_await(stations, at);
