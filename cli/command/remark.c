@@ -21,26 +21,25 @@ const struct remark_key remark_keys[REMARK_KEYS] = {
 /* A flag in words, and where these would only repeat what is said already: beside an
  * outcome, or a reason with `said` in it. */
 static const struct {
+	const char *words, *said;
 	uint32_t flag;
-	const char *words;
 	int outcome; /* -1: none */
-	const char *said;
 } flag_words[SHOT_FLAG_BITS] = {
-    {SHOT_FLAG_GAP, "polls missing", SHOT_PARTIAL, "missing"},
-    {SHOT_FLAG_SAG_STUCK, "sag eye on too soon or bouncing", -1, "sag eye"},
-    {SHOT_FLAG_TIMER, "released by the timer", SHOT_TIMER_RELEASE, "timer"},
-    {SHOT_FLAG_SHORT_HEAT, "heated too short", -1, " s in "},
-    {SHOT_FLAG_DOUBLE_INDEX, "the line moved on twice", -1, "twice"},
-    {SHOT_FLAG_FAULT, "machine fault", -1, "fault"},
-    {SHOT_FLAG_MANUAL, "machine in manual", -1, "manual"},
-    {SHOT_FLAG_STARTUP, "just after a stop", SHOT_STARTUP, "after a stop"},
-    {SHOT_FLAG_COUNT_JUMP, "cycle counter jumped", -1, "counter"},
-    {SHOT_FLAG_CLOCK_STEP, "the clock was set", -1, "clock"},
-    {SHOT_FLAG_LATE_FORM, "platens closed late", -1, "closed late"},
-    {SHOT_FLAG_LOGGER_START, "logger started meanwhile", -1, "logg"},
-    {SHOT_FLAG_REHEAT, "heated again", SHOT_REHEATED, "again"},
-    {SHOT_FLAG_SEQUENCE, "signals in an order that cannot be", -1, "order"},
-    {SHOT_FLAG_SHORT_FORM, "platens closed too short", -1, "closed for"},
+    {"polls missing", "missing", SHOT_FLAG_GAP, SHOT_PARTIAL},
+    {"sag eye on too soon or bouncing", "sag eye", SHOT_FLAG_SAG_STUCK, -1},
+    {"released by the timer", "timer", SHOT_FLAG_TIMER, SHOT_TIMER_RELEASE},
+    {"heated too short", " s in ", SHOT_FLAG_SHORT_HEAT, -1},
+    {"the line moved on twice", "moved on", SHOT_FLAG_DOUBLE_INDEX, -1},
+    {"machine fault", "fault", SHOT_FLAG_FAULT, -1},
+    {"machine in manual", "manual", SHOT_FLAG_MANUAL, -1},
+    {"just after a stop", "after a stop", SHOT_FLAG_STARTUP, SHOT_STARTUP},
+    {"cycle counter jumped", "counter", SHOT_FLAG_COUNT_JUMP, -1},
+    {"the clock was set", "clock", SHOT_FLAG_CLOCK_STEP, -1},
+    {"platens closed late", "closed late", SHOT_FLAG_LATE_FORM, -1},
+    {"logger started meanwhile", "logg", SHOT_FLAG_LOGGER_START, -1},
+    {"heated again", "again", SHOT_FLAG_REHEAT, SHOT_REHEATED},
+    {"signals in an order that cannot be", "order", SHOT_FLAG_SEQUENCE, -1},
+    {"platens closed too short", "closed for", SHOT_FLAG_SHORT_FORM, -1},
 };
 
 /* Adds to a list. */

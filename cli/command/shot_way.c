@@ -48,8 +48,8 @@ draw_bar(const struct timeline *timeline, const struct step *step, char bar[BAR 
 	first = first < BAR ? first : BAR - 1;
 	last = last < first ? first : last < BAR ? last : BAR - 1;
 	memset(bar, ' ', (size_t)first);
-	memset(
-	    bar + first, isnan(step->lasts_s) ? '|' : '=', (size_t)(last - first + 1));
+	for (int i = first; i <= last; i++)
+		bar[i] = isnan(step->lasts_s) ? '|' : '=';
 	bar[last + 1] = '\0';
 }
 
