@@ -76,6 +76,8 @@ duty_new(const struct settings *settings, uint32_t line)
 	for (size_t i = 0; i < settings->channel_count; i++)
 		if (settings->devices[settings->channels[i].device].line == line)
 			add_channel(duty, (uint32_t)i);
+	if (duty->wiring.machine != MACHINE_ROTARY)
+		duty->counter = -1;
 	for (int i = 0; i < duty->wiring.bit_count; i++)
 		if (duty->wiring.bits[i].role == ROLE_ROTATING)
 			duty->counter = -1;

@@ -130,13 +130,12 @@ bool
 duty_has_edge(const struct duty_log *log, const struct duty_pulse *pulse, int bit,
     bool rise, double slack_s)
 {
-	for (size_t i = pulse->rise; i < log->count; i++) {
-		if (i > pulse->fall && duty_span_s(log, pulse->fall, i) > slack_s)
-			return false;
-		if (duty_is_on(&log->states[i], bit) == rise &&
+	for (size_t i = 1; i < log->count; i++)
+		if (duty_span_s(log, i, pulse->rise) <= slack_s &&
+		    duty_span_s(log, pulse->fall, i) <= slack_s &&
+		    duty_is_on(&log->states[i], bit) == rise &&
 		    duty_is_on(&log->states[i - 1], bit) != rise)
 			return true;
-	}
 	return false;
 }
 

@@ -30,7 +30,7 @@ struct duty_log {
 bool duty_is_on(const struct duty_state *state, int bit);
 bool duty_is_known(const struct duty_state *state, int bit);
 
-/* From one state to a later one. */
+/* From one state to another; negative when that is earlier. */
 double duty_span_s(const struct duty_log *log, size_t from, size_t to);
 
 /* From a rise to a fall, states [rise] and [fall]; rise > 0. */
@@ -56,7 +56,7 @@ double duty_gap_s(const struct duty_log *log, int a, bool rise, int b);
 bool duty_was_on(
     const struct duty_log *log, const struct duty_pulse *pulse, int bit, double share);
 
-/* Whether a bit rises, or falls, in a pulse of another, or within `slack_s` behind it. */
+/* Whether a bit rises, or falls, in a pulse of another, or within `slack_s` of it. */
 bool duty_has_edge(const struct duty_log *log, const struct duty_pulse *pulse, int bit,
     bool rise, double slack_s);
 

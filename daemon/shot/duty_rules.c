@@ -10,11 +10,10 @@ enum test {
 	THROUGHOUT,      /* b is on all through most pulses of a */
 	STEADY,          /* b does not change within most pulses of a */
 	ON_BEFORE_RISE,  /* b is on just before most rises of a */
-	ON_AROUND_RISE,  /* b is on before and after most rises of a */
 	OFF_BEFORE_RISE, /* b is off just before most rises of a */
 	OFF_BEFORE_FALL, /* b is off just before most falls of a */
-	UNTIL_RISE,      /* a rises before most pulses of b are over */
-	UNTIL_FALL,      /* a falls before most pulses of b are over */
+	UNTIL_RISE,      /* a rises within most pulses of b */
+	UNTIL_FALL,      /* a falls within most pulses of b */
 	AS_OFTEN,        /* b comes on at least once in three pulses of a */
 	SELDOM,          /* b comes on at most twice in three pulses of a */
 	SHORTER,         /* pulses of a are shorter than those of b */
@@ -97,8 +96,6 @@ static const struct rule carriage[] = {
 	"the sheet sags sooner than any sheet can"},
     {UNTIL_FALL, ROLE_OVEN_IN, ROLE_SAG_EYE,
 	"the sag is over before the sheet leaves the oven"},
-    {ON_AROUND_RISE, ROLE_SAG_EYE, ROLE_OVEN_IN,
-	"the sheet sags and is not in the oven"},
     {SELDOM, ROLE_OVEN_IN, ROLE_AUTOMATIC, "it comes on in every cycle"},
     {SELDOM, ROLE_OVEN_IN, ROLE_FAULT, "it comes on in every cycle"},
     {ON_BEFORE_RISE, ROLE_OVEN_IN, ROLE_AUTOMATIC,
@@ -127,9 +124,6 @@ pulse_obeys(const struct duty_log *log, enum test test, const struct duty_pulse 
 		return !duty_changes(log, pulse, b, SLACK_S);
 	case ON_BEFORE_RISE:
 		return duty_is_on(&log->states[pulse->rise - 1], b);
-	case ON_AROUND_RISE:
-		return duty_is_on(&log->states[pulse->rise - 1], b) &&
-		       duty_is_on(&log->states[pulse->rise], b);
 	case OFF_BEFORE_RISE:
 		return !duty_is_on(&log->states[pulse->rise - 1], b);
 	case OFF_BEFORE_FALL:
@@ -187,7 +181,6 @@ obeys(const struct duty_wiring *wiring, const struct duty_log *log, enum test te
 	case THROUGHOUT:
 	case STEADY:
 	case ON_BEFORE_RISE:
-	case ON_AROUND_RISE:
 	case OFF_BEFORE_RISE:
 	case OFF_BEFORE_FALL:
 	case UNTIL_RISE:

@@ -144,8 +144,8 @@ every_bit_turned_round_and_every_pair_exchanged_is_told(void **state)
 		const struct kind *kind = told[i % 3];
 		struct rhythm r = any_rhythm(false);
 
-		for (int a = 0; a < kind->bit_count; a++)
-			for (int b = a; b < kind->bit_count; b++)
+		for (int a = 0; a < wired(kind); a++)
+			for (int b = a; b < wired(kind); b++)
 				if (!are_alike(kind, &r, a, b)) {
 					tried++;
 					missed += !is_found(kind, &r, a, b);

@@ -48,11 +48,12 @@ static const struct kind counted = {"counted", MACHINE_ROTARY, 1, 5,
     {{"form_closed", ROLE_FORM_CLOSED, -1}, {"sag_eye", ROLE_SAG_EYE, -1},
 	{"automatic", ROLE_AUTOMATIC, -1}, {"fault", ROLE_FAULT, -1},
 	{"cycle_count", ROLE_CYCLE_COUNT, -1}}};
-static const struct kind shuttle = {"shuttle", MACHINE_SHUTTLE, 1, 7,
+static const struct kind shuttle = {"shuttle", MACHINE_SHUTTLE, 1, 8,
     {{"oven_in", ROLE_OVEN_IN, -1}, {"clamp_closed", ROLE_CLAMP_CLOSED, -1},
 	{"form_closed", ROLE_FORM_CLOSED, -1},
 	{"sheet_in_frame", ROLE_SHEET_IN_FRAME, -1}, {"sag_eye", ROLE_SAG_EYE, -1},
-	{"automatic", ROLE_AUTOMATIC, -1}, {"fault", ROLE_FAULT, -1}}};
+	{"automatic", ROLE_AUTOMATIC, -1}, {"fault", ROLE_FAULT, -1},
+	{"cycle_count", ROLE_CYCLE_COUNT, -1}}};
 static const struct kind single = {"single", MACHINE_SINGLE, 1, 6,
     {{"oven_in", ROLE_OVEN_IN, -1}, {"clamp_closed", ROLE_CLAMP_CLOSED, -1},
 	{"form_closed", ROLE_FORM_CLOSED, -1}, {"sag_eye", ROLE_SAG_EYE, -1},
@@ -196,7 +197,7 @@ any_rhythm(bool odd)
 	    .close_s = between(2, 6),
 	    .form_s = between(25, 240),
 	    .sag_s = between(45, 400),
-	    .wait_s = between(2, 60),
+	    .wait_s = one_in(2) ? 0.5 : between(2, 60), /* at once, or held up */
 	    .load_s = between(25, 90),
 	    .part_seen = one_in(2),
 	    .odd = odd};
@@ -304,6 +305,7 @@ carriage_next(struct plant *plant, const struct rhythm *r, struct carriage *c)
 		break;
 	case 5:
 		truth[ROLE_FORM_CLOSED][s] = !r->odd || !one_in(10);
+		plant->count++;
 		if (stays)
 			truth[ROLE_SAG_EYE][0] = false;
 		c->left_s = r->form_s * between(0.98, 1.02);
