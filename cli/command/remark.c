@@ -109,7 +109,8 @@ add_outside(
 	}
 }
 
-/* Key figures that a whole shot should have. */
+/* Key figures that a whole shot should have.  Where there is nothing to measure, as of a
+ * cycle after an empty frame, nothing is odd about this shot. */
 static void
 add_absent(struct text *words, const struct ledger_shot *shot)
 {
@@ -117,14 +118,13 @@ add_absent(struct text *words, const struct ledger_shot *shot)
 		int id = remark_keys[i].feature;
 		enum absent why = (enum absent)shot->absent[id];
 		char name[SETTINGS_NAME], reason[SETTINGS_NAME];
-		if (why == ABSENT_NOT || why == ABSENT_NOT_CONFIGURED)
+		if (why == ABSENT_NOT || why == ABSENT_NOT_CONFIGURED ||
+		    why == ABSENT_NOT_APPLICABLE)
 			continue;
 		name_of(id, name);
 		shown_words(absent_text(why), reason, sizeof reason);
-		/* that there is nothing to measure is no more than that */
-		bool told = why != ABSENT_NOT_APPLICABLE;
-		text_printf(words, "%sno %s%s%s", words->length ? "; " : "", name,
-		    told ? ": " : "", told ? reason : "");
+		text_printf(
+		    words, "%sno %s: %s", words->length ? "; " : "", name, reason);
 	}
 }
 

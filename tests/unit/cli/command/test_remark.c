@@ -170,7 +170,7 @@ key_figures_that_a_whole_shot_lacks_are_told(void **state)
 	shot.absent[FEATURE_CYCLE_S] = ABSENT_NOT_APPLICABLE;
 	shot.value[FEATURE_SAG_S] = NAN;
 	shot.absent[FEATURE_SAG_S] = ABSENT_NOT_CONFIGURED;
-	expect(&shot, "no top: sensor fault; no cycle");
+	expect(&shot, "no top: sensor fault");
 	shot.outcome = SHOT_EMPTY;
 	expect(&shot, "empty");
 }
