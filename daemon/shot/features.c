@@ -80,8 +80,9 @@ window_of(const struct sheet *sheet, const struct channel_settings *channel)
 	if (!hangs_on_oven(channel->role))
 		return sheet_heat(sheet);
 	stay = last_stay(sheet, channel->oven);
-	return stay < 0 ? (struct window){.known = false}
-	                : sheet_stay_window(&sheet->stays[stay]);
+	if (stay < 0)
+		return (struct window){.known = false};
+	return sheet_stay_window(&sheet->stays[stay]);
 }
 
 static void
