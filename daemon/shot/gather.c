@@ -8,7 +8,7 @@
 #include "daemon/base/scan.h"
 #include "daemon/shot/pack.h"
 
-enum { ROOM = 1 << 20, SCANS_MAX = 8192 };
+enum { ROOM = 1 << 19, SCANS_MAX = 4096 };
 
 struct gather {
 	size_t count, length; /* scans, and what they take of the room */

@@ -11,7 +11,7 @@
 struct gather;
 struct scan;
 
-/* Room for a megabyte of scans.  NULL when memory is short. */
+/* Room for half a megabyte of scans.  NULL when memory is short. */
 struct gather *gather_new(void);
 void gather_free(struct gather *gather);
 
