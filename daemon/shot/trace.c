@@ -38,41 +38,50 @@ struct maker {
 	size_t length;
 };
 
-/* From the first of two windows to the last. */
-static struct window
-hull(struct window a, struct window b)
+/* Makes the span reach from the last poll before an edge to the first after it: what is made
+ * of an uncertain edge may look at all that lies between. */
+static void
+reach(struct window *span, struct edge edge)
 {
-	if (!a.known || !b.known)
-		return a.known ? a : b;
-	if (b.from.ns < a.from.ns)
-		a.from = b.from;
-	if (b.to.ns > a.to.ns)
-		a.to = b.to;
-	return a;
+	if (!edge.known)
+		return;
+	if (!span->known)
+		*span = (struct window){true, edge.before, edge.at};
+	if (edge.before.ns < span->from.ns)
+		span->from = edge.before;
+	if (edge.at.ns > span->to.ns)
+		span->to = edge.at;
+}
+
+static double
+margin_s(const struct feature_source *source)
+{
+	const struct settings *settings = source->settings;
+	double longest_s = TRACE_MARGIN_S;
+
+	for (size_t i = 0; i < settings->device_count; i++)
+		if (&settings->lines[settings->devices[i].line] == source->line)
+			longest_s = fmax(
+			    longest_s, MARGIN_POLLS * settings->devices[i].period_s);
+	return longest_s;
 }
 
 static void
 set_spans(struct maker *maker)
 {
-	const struct feature_source *source = maker->source;
-	const struct sheet *sheet = source->sheet;
+	const struct sheet *sheet = maker->source->sheet;
 	struct window *spans = maker->spans;
-	double margin_s = TRACE_MARGIN_S;
-	int64_t margin_ns;
+	int64_t margin_ns =
+	    (int64_t)(margin_s(maker->source) * (double)CLOCK_SECOND_NS);
 
-	for (size_t i = 0; i < source->settings->device_count; i++)
-		if (&source->settings->lines[source->settings->devices[i].line] ==
-		    source->line)
-			margin_s = fmax(margin_s,
-			    MARGIN_POLLS * source->settings->devices[i].period_s);
-	margin_ns = (int64_t)(margin_s * (double)CLOCK_SECOND_NS);
-	spans[SPAN_HEAT] = sheet_heat(sheet);
-	for (int i = 0; i < sheet->stay_count; i++)
-		spans[SPAN_HEAT] =
-		    hull(spans[SPAN_HEAT], sheet_stay_window(&sheet->stays[i]));
-	spans[SPAN_FORM] = sheet_form(sheet);
-	spans[SPAN_WAY] = hull((struct window){true, sheet->placed, sheet->left},
-	    hull(spans[SPAN_HEAT], spans[SPAN_FORM]));
+	spans[SPAN_WAY] = (struct window){true, sheet->placed, sheet->left};
+	for (int i = 0; i < sheet->stay_count; i++) {
+		reach(&spans[SPAN_HEAT], sheet->stays[i].in);
+		reach(&spans[SPAN_HEAT], sheet->stays[i].out);
+		reach(&spans[SPAN_WAY], sheet->stays[i].in);
+	}
+	reach(&spans[SPAN_FORM], sheet->form_start);
+	reach(&spans[SPAN_FORM], sheet->form_end);
 	for (int i = 0; i < SPAN_COUNT; i++) {
 		spans[i].from.ns -= margin_ns;
 		spans[i].to.ns += margin_ns;

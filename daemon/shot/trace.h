@@ -4,7 +4,8 @@
  * were made from, in one piece of bytes.  Pure.
  *
  * Oven channels are kept over the heat, form channels over the form, bits and the rest
- * over the whole way, each with TRACE_MARGIN_S around it; what lies outside is stale.
+ * over the whole way, each with all that its edges may lie in and TRACE_MARGIN_S (longer
+ * where the polls are slow) around it; what lies outside is stale.
  */
 #ifndef DAEMON_SHOT_TRACE_H
 #define DAEMON_SHOT_TRACE_H
