@@ -126,7 +126,8 @@ apply(struct plant *plant, const struct event *event, struct frame *frame)
 	case EVENT_SCRAP:
 	case EVENT_ABORT:
 	case EVENT_REHEAT:
-		order(frame, event);
+		if (frame != NULL)
+			order(frame, event);
 		return SHEET_ONLY;
 	case EVENT_SAG_EYE:
 		machine->eye_state = (enum eye_state)event->eye;

@@ -14,7 +14,7 @@
 #define FULL_STAGE_STEPS 800 /* 80 s of the whole recipe, then a part of it */
 #define METER_START_KWH 81234.5
 /* The form is pumped down when the platens have closed, and vented before they open. */
-#define VACUUM_MBAR -850.0
+#define VACUUM_MBAR (-850.0)
 #define VACUUM_LAG_S 0.3
 /* How sheets of one lot differ, and how evenly they lie on the tool. */
 #define START_SD_C 0.4
@@ -313,7 +313,7 @@ init_parts(struct plant *plant, const struct plant_setup *setup)
 	for (int place = 0; place < kind->ovens; place++)
 		oven_init(&plant->ovens[place], oven_shares[kind->ovens - 1][place],
 		    !setup->cold_start);
-	for (int side = 0; side < kind->sides; side++) {
+	for (int side = 0; side < SIDES_MAX; side++) {
 		tool_init(&plant->tools[side], plant->surroundings.supply_c);
 		plant->truth.tool_offset_dc[side] = plant->sensors.offset_dc[side];
 		plant->truth.sides[side] = kind->sides > 1 ? side_names[side] : "";
