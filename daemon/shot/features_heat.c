@@ -122,7 +122,7 @@ rate_side(const struct feature_source *source, const struct oven_roles *oven, in
 	    start.ns + (int64_t)(source->line->rate_from_s * (double)CLOCK_SECOND_NS);
 	window.to.ns =
 	    start.ns + (int64_t)(source->line->rate_to_s * (double)CLOCK_SECOND_NS);
-	if (window.to.ns > heat.to.ns)
+	if (window.from.ns < heat.from.ns || window.to.ns > heat.to.ns)
 		return last;
 	for (int i = 0; i < oven->surface_count[side]; i++) {
 		last = window_line_at(source->history, oven->surface[side][i], window,
