@@ -46,6 +46,7 @@ lane_forget(struct lane *lane)
 	stations_init(&lane->stations, line_of(lane));
 	lane->fault.known = false;
 	lane->begun = lane->load_unsure = false;
+	lane->unsure_next = 0;
 	lane->held_count = 0;
 }
 
@@ -211,6 +212,13 @@ index_starts(
 	note_sagging(lane);
 }
 
+/* Frames between the form station and the load station. */
+static int
+behind_form(const struct lane *lane)
+{
+	return lane->stations.count - 1 - lane->stations.form;
+}
+
 static void
 index_done(struct lane *lane, const struct edge *edge, bool watched)
 {
@@ -219,7 +227,11 @@ index_done(struct lane *lane, const struct edge *edge, bool watched)
 	by_hand(lane);
 	stations_index_done(&lane->stations, edge, &intake,
 	    watched && signals_have(&lane->signals, ROLE_SHEET_AT_LOAD));
-	lane->load_unsure = !watched;
+	if (!watched)
+		lane->unsure_next = behind_form(lane);
+	lane->load_unsure = !watched || lane->unsure_next > 0;
+	if (watched && lane->unsure_next > 0)
+		lane->unsure_next--;
 	by_hand(lane); /* what came in meanwhile, too */
 	if (lane->fault.known)
 		stations_flag_working(&lane->stations, SHOT_FLAG_FAULT);
@@ -497,6 +509,7 @@ lane_scan(struct lane *lane, const struct scan *scan)
 		    "partial");
 		lane_forget(lane);
 		lane->load_unsure = signals_have(&lane->signals, ROLE_SHEET_AT_LOAD);
+		lane->unsure_next = lane->load_unsure ? behind_form(lane) : 0;
 		signals_take(&lane->signals, scan, &news);
 		flags = SHOT_FLAG_GAP;
 	}
@@ -532,6 +545,7 @@ lane_freeze(struct lane *lane, struct freeze *freeze)
 	freeze_edge(freeze, &lane->fault);
 	freeze_bool(freeze, &lane->begun);
 	freeze_bool(freeze, &lane->load_unsure);
+	freeze_int(freeze, &lane->unsure_next);
 	freeze_u64(freeze, &held);
 	lane->held_count = held <= LANE_HELD ? (size_t)held : 0;
 	for (size_t i = 0; i < lane->held_count; i++) {

@@ -44,6 +44,7 @@ struct lane {
 	bool
 	    load_unsure; /* unwatched since a frame came to the load station: whatever is in
 	                    * it may have come round in it */
+	int unsure_next; /* the same of so many frames that come there next */
 	bool moved;      /* something changed since the caller looked last */
 	struct wall now; /* of the scan being taken */
 };

@@ -219,9 +219,14 @@ sags_too_soon(const struct line_settings *line, const struct sheet *sheet)
 static void
 judge_sag(const struct outcome_rules *rules, struct sheet *sheet)
 {
-	double last_s =
-	    sheet->stay_count > 0 ? stay_s(&sheet->stays[sheet->stay_count - 1]) : NAN;
+	const struct stay *last =
+	    sheet->stay_count > 0 ? &sheet->stays[sheet->stay_count - 1] : NULL;
+	double last_s = NAN; /* as long as it can have been */
 
+	if (last != NULL)
+		last_s = stay_s(last) + (edge_uncertainty_s(&last->in) +
+					    edge_uncertainty_s(&last->out)) /
+		                            2.0;
 	if (sags_too_soon(rules->line, sheet)) {
 		sheet->sag.known = false;
 		sheet->flags |= SHOT_FLAG_SAG_STUCK;

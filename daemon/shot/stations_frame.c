@@ -51,9 +51,7 @@ stations_clamp_opens(struct stations *stations, const struct edge *edge)
 		stations_leave_at(stations, stations->first_oven, edge);
 	}
 	/* Taken off by hand right now: it did not get lost. */
-	if (form->gone &&
-	    edge_span_s(&stations->emptied, edge) <
-		edge_uncertainty_s(edge) + edge_uncertainty_s(&stations->emptied))
+	if (form->gone && edge->before.ns - stations->emptied.at.ns < CLOCK_SECOND_NS)
 		form->gone = false;
 	stations_leave_form(stations);
 	stations_leave_at(stations, stations->form, edge);
