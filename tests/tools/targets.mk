@@ -2,7 +2,7 @@
 # What one can ask make for beyond building: see `make help`.
 
 .PHONY: demo demo-store check check-built check-static check-symbols check-unit \
-        check-system bench bench-built lint lint-built format format-check \
+        check-scenario check-system soak bench bench-built lint lint-built format format-check \
         install uninstall clean help
 
 # What installs packages builds in a make of its own: this one began without them.
@@ -22,6 +22,7 @@ demo-store: ## the same, delivered to an InfluxDB
 # --- checks ----------------------------------------------------------------------
 COMPILE    = $(CC) -std=c17 -D_GNU_SOURCE -I. $(WARN) -Werror $(call pkgflags,$(call packages,$(LAYERS)))
 RUN_CHECKS = $(Q)EVENSOAK_BUILD='$(abspath $(OUT))' UNIT_PROGRAMS='$(abspath $(UNIT_PROGRAMS))' \
+    SCENARIO_PROGRAMS='$(abspath $(SCENARIO_PROGRAMS))' \
     PYTHON='$(PYTHON)' COMPILE='$(COMPILE)' bash tests/tools/run-checks
 
 check: ## all of the checks below, packages included
@@ -29,13 +30,18 @@ check: ## all of the checks below, packages included
 	$(AGAIN) check-built
 
 check-built: all tests
-	$(RUN_CHECKS) static symbols unit system
+	$(RUN_CHECKS) static symbols unit scenario system
 check-static: ## who includes whom, headers alone, what the source may not say
 	$(RUN_CHECKS) static
 check-symbols: all ## what the pure parts and the programs may not need
 	$(RUN_CHECKS) symbols
 check-unit: tests ## the unit tests
 	$(RUN_CHECKS) unit
+check-scenario: tests ## every kind of machine with all that goes wrong, 20 seeds each
+	$(RUN_CHECKS) scenario
+soak: tests ## the same for EVENSOAK_SEEDS seeds (200), from EVENSOAK_SEED on
+	$(Q)set -e; export EVENSOAK_SEEDS=$${EVENSOAK_SEEDS:-200}; \
+	    for program in $(SCENARIO_PROGRAMS); do $$program; done
 check-system: all ## whole programs, real buses, real stores
 	$(RUN_CHECKS) system
 
