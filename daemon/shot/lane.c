@@ -92,6 +92,8 @@ find_sheets(struct lane *lane, struct mono now, uint32_t flags)
 
 	if (line_of(lane)->machine == MACHINE_ROTARY) {
 		stations_await(stations, now);
+		if (signals_on(signals, ROLE_ROTATING)) /* on its way into the oven */
+			stations_find(stations, 0, now, flags);
 		for (int s = stations->first_oven; s <= stations->form; s++)
 			stations_find(stations, s, now, flags);
 		return true;
@@ -454,14 +456,8 @@ act_on_counter(struct lane *lane, const struct news *news)
 		counted_index(lane, &news->when);
 		hand_on(lane);
 	}
-	if (news->astray || news->jumped)
-		stations_flag_all(&lane->stations, SHOT_FLAG_COUNT_JUMP);
-	if (news->astray) {
-		stations_lose(&lane->stations);
-		tell(lane, lane->now, "count_astray",
-		    "the cycle counter went up without an index that was seen");
-	}
 	if (news->jumped) {
+		stations_flag_all(&lane->stations, SHOT_FLAG_COUNT_JUMP);
 		if (lane->signals.mover == ROLE_CYCLE_COUNT)
 			stations_lose(&lane->stations);
 		tell(lane, lane->now, "count_jump",
@@ -469,9 +465,9 @@ act_on_counter(struct lane *lane, const struct news *news)
 	}
 }
 
-/* Polls were missing for so long that, without a counter of the moves, nobody knows
- * whether what stands there now is what stood there before; or the counter was set
- * meanwhile. */
+/* Nobody knows how the sheets moved: the counter tells of an index that no poll saw, or
+ * was set in a silence; or polls were missing, without a counter of the moves, for as long
+ * as it takes to put another sheet in the place of the one that was there. */
 static bool
 is_lost(const struct lane *lane, const struct news *news, struct mono now)
 {
@@ -481,8 +477,11 @@ is_lost(const struct lane *lane, const struct news *news, struct mono now)
 	bool counted =
 	    signals->mover != ROLE_OVEN_IN && signals_have(signals, ROLE_CYCLE_COUNT);
 
-	return news->unsure ||
-	       (news->silence && !counted && silence_s > line_of(lane)->heat_min_s);
+	double limit_s =
+	    signals->mover == ROLE_OVEN_IN ? line_of(lane)->heat_min_s : 0.0;
+
+	return news->unsure || news->astray ||
+	       (news->silence && !counted && silence_s > limit_s);
 }
 
 /* Whether the frame at the load station is seen to hold nothing. */
@@ -504,14 +503,19 @@ lane_scan(struct lane *lane, const struct scan *scan)
 	set_points_scan(lane->set_points, scan);
 	signals_take(&lane->signals, scan, &news);
 	if (is_lost(lane, &news, scan->at)) {
-		tell(lane, lane->now, "lost",
-		    "nobody saw how the sheets moved: those that stand there now are "
-		    "partial");
+		if (news.astray)
+			tell(lane, lane->now, "count_astray",
+			    "the cycle counter went up without an index that was seen: "
+			    "the sheets in the machine are partial");
+		else
+			tell(lane, lane->now, "lost",
+			    "nobody saw how the sheets moved: those that stand there "
+			    "now are partial");
+		flags = news.astray ? SHOT_FLAG_COUNT_JUMP : SHOT_FLAG_GAP;
 		lane_forget(lane);
 		lane->load_unsure = signals_have(&lane->signals, ROLE_SHEET_AT_LOAD);
 		lane->unsure_next = lane->load_unsure ? behind_form(lane) : 0;
 		signals_take(&lane->signals, scan, &news);
-		flags = SHOT_FLAG_GAP;
 	}
 	if (!lane->begun) {
 		lane->begun = find_sheets(lane, scan->at, flags);

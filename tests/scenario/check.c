@@ -64,6 +64,7 @@ justify(const struct pair *pair)
 		return JUST_MANUAL;
 	if (judge_began(pair->judge, pair->in, false))
 		return spans_touch(&pair->judge->silences, pair->in) ? JUST_SILENCE
+		       : spans_touch(&pair->judge->unseen, pair->in) ? JUST_UNSEEN
 		                                                     : JUST_START;
 	if (edge_in_silence(pair) || judge_out_in_silence(pair->judge, pair->sheet) ||
 	    judge_swallowed(pair->judge, pair->sheet))

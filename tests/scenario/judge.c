@@ -11,6 +11,8 @@
 #include "conf/settings.h"
 #include "tests/scenario/evidence.h"
 
+#define COUNTER_STANDS_S 15.0 /* so long it takes to believe one without a silence */
+
 enum { MISSED_MAX = 3 }; /* a counter further ahead was set, for all one knows */
 
 struct judge *
@@ -84,15 +86,12 @@ static int
 entries_within(const struct judge *judge, struct span span)
 {
 	size_t count;
-	const struct line_sheet *sheets = line_sheets(judge->line, &count);
-	int entries = 0;
+	const double *entries = line_entries(judge->line, &count);
+	int within = 0;
 
 	for (size_t i = 0; i < count; i++)
-		for (int k = 0; k < sheets[i].stay_count; k++)
-			entries += sheets[i].stays[k].oven == 0 &&
-			           sheets[i].stays[k].in_s > span.from_s &&
-			           sheets[i].stays[k].in_s < span.to_s;
-	return entries;
+		within += entries[i] > span.from_s && entries[i] < span.to_s;
+	return within;
 }
 
 /* Whether a ring is on its way then, or has just arrived. */
@@ -112,6 +111,10 @@ judge_find_losses(struct judge *judge)
 {
 	const struct line_rules *rules = line_rules(judge->line);
 
+	for (size_t i = 0; rules->ring && i < judge->unseen.count; i++)
+		add_start(
+		    judge, (struct start){judge->unseen.list[i].from_s,
+			       judge->unseen.list[i].to_s + COUNTER_STANDS_S, false});
 	for (size_t i = 0; i < judge->silences.count; i++) {
 		struct span silence = judge->silences.list[i];
 
@@ -308,14 +311,11 @@ static double
 entry_before_s(const struct judge *judge, double at_s)
 {
 	size_t count;
-	const struct line_sheet *sheets = line_sheets(judge->line, &count);
+	const double *entries = line_entries(judge->line, &count);
 	double before_s = -INFINITY;
 
-	for (size_t i = 0; i < count; i++)
-		for (int k = 0; k < sheets[i].stay_count; k++)
-			if (sheets[i].stays[k].oven == 0 &&
-			    sheets[i].stays[k].in_s < at_s)
-				before_s = fmax(before_s, sheets[i].stays[k].in_s);
+	for (size_t i = 0; i < count && entries[i] < at_s; i++)
+		before_s = entries[i];
 	return before_s;
 }
 

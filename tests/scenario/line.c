@@ -54,6 +54,8 @@ struct line {
 	size_t sheet_count, sheet_room;
 	struct hazard *hazards;
 	size_t hazard_count, hazard_room;
+	double *entries;
+	size_t entry_count, entry_room;
 };
 
 const char *
@@ -100,6 +102,7 @@ line_free(struct line *line)
 		return;
 	free(line->sheets);
 	free(line->hazards);
+	free(line->entries);
 	free(line);
 }
 
@@ -200,10 +203,24 @@ give_order(struct line *line, struct fate *fate)
 }
 
 static void
+note_entry(struct line *line)
+{
+	if (line->entry_count == line->entry_room) {
+		line->entry_room += 256;
+		line->entries =
+		    realloc(line->entries, line->entry_room * sizeof line->entries[0]);
+		assert(line->entries != NULL);
+	}
+	line->entries[line->entry_count++] = line_now_s(line);
+}
+
+static void
 begin_heat(struct line *line, struct frame *frame, struct fate *fate)
 {
 	struct machine *machine = &line->machine;
 
+	if (frame->oven == 0)
+		note_entry(line);
 	frame->sheet.sag_m = 0;
 	fate->order_at = machine->now + draw_steps(line, 0, 60);
 	if (fate->order == ODDITY_DOUBLE_INDEX && frame->oven == 0)
@@ -397,6 +414,13 @@ line_sheets(const struct line *line, size_t *count)
 {
 	*count = line->sheet_count;
 	return line->sheets;
+}
+
+const double *
+line_entries(const struct line *line, size_t *count)
+{
+	*count = line->entry_count;
+	return line->entries;
 }
 
 int64_t

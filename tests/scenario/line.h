@@ -115,6 +115,8 @@ double line_now_s(const struct line *line);
 
 /* Sheets that have left, in this order; lent until the next line_run. */
 const struct line_sheet *line_sheets(const struct line *line, size_t *count);
+/* When frames went into the first oven, again and again. */
+const double *line_entries(const struct line *line, size_t *count);
 int64_t line_youngest(const struct line *line); /* the last number given */
 const struct hazard *line_hazards(const struct line *line, size_t *count);
 
