@@ -91,6 +91,9 @@ find_sheets(struct lane *lane, struct mono now, uint32_t flags)
 	const struct signals *signals = &lane->signals;
 
 	if (line_of(lane)->machine == MACHINE_ROTARY) {
+		if (signals->mover == ROLE_ROTATING &&
+		    !signals->bits[ROLE_ROTATING].known)
+			return false;
 		stations_await(stations, now);
 		if (signals_on(signals, ROLE_ROTATING)) /* on its way into the oven */
 			stations_find(stations, 0, now, flags);
@@ -433,6 +436,17 @@ let_form_go(struct lane *lane, bool openings_only)
 		lane->held[i] = lane->held[i + gone];
 }
 
+/* The ring turns again before the counter has told: whose they were stays unknown. */
+static void
+drop_held(struct lane *lane)
+{
+	struct sheet *form = &lane->stations.at[lane->stations.form];
+
+	lane->held_count = 0;
+	form->unseen = true;
+	form->flags |= SHOT_FLAG_GAP;
+}
+
 static void
 act_in_turn(struct lane *lane, const struct news *news, const struct change *change)
 {
@@ -442,6 +456,8 @@ act_in_turn(struct lane *lane, const struct news *news, const struct change *cha
 		lane->held[lane->held_count++] = *change;
 		return;
 	}
+	if (change->bit == ROLE_ROTATING && hold && lane->held_count > 0)
+		drop_held(lane);
 	if (change->bit == ROLE_ROTATING || change->bit == ROLE_FORM_CLOSED)
 		let_form_go(lane, false);
 	act(lane, change);

@@ -169,19 +169,30 @@ is_of_returning(const struct judge *judge, const struct record *record,
 	return record->surface_sheet > line_youngest(judge->line) - UNFINISHED_MAX;
 }
 
+/* What tells whose a record is, the surest first. */
+enum clue { CLUE_MARK, CLUE_HEAT, CLUE_ORDER, CLUE_COUNT };
+
+static enum clue
+clue_of(const struct record *record)
+{
+	if (record->surface_sheet != 0 || record->tool_sheet != 0)
+		return CLUE_MARK;
+	return record->shot->heat_start_at.ns != 0 ? CLUE_HEAT : CLUE_ORDER;
+}
+
 static void
 pair_up(struct judge *judge, const struct line_sheet *sheets, size_t count,
-    size_t *taken, bool marked)
+    size_t *taken, enum clue clue)
 {
 	for (size_t i = 0; i < judge->record_count; i++) {
 		struct record *record = &judge->records[i];
-		bool has_mark = record->surface_sheet != 0 || record->tool_sheet != 0;
 		size_t place;
 
-		if (has_mark != marked)
+		if (clue_of(record) != clue)
 			continue;
-		place = marked ? find_marked(record, sheets, count)
-		               : find_next(judge, record, sheets, count, taken);
+		place = clue == CLUE_MARK
+		            ? find_marked(record, sheets, count)
+		            : find_next(judge, record, sheets, count, taken);
 		if (place == count && is_of_returning(judge, record, sheets, count))
 			judge->verdicts.unclear++;
 		else if (place == count)
@@ -203,8 +214,8 @@ judge_end(struct judge *judge, double end_s, struct verdicts *verdicts)
 	assert(taken != NULL);
 	judge->verdicts.records = (int64_t)judge->record_count;
 	judge_find_losses(judge);
-	pair_up(judge, sheets, count, taken, true);
-	pair_up(judge, sheets, count, taken, false);
+	for (int clue = 0; clue < CLUE_COUNT; clue++)
+		pair_up(judge, sheets, count, taken, (enum clue)clue);
 	for (size_t i = 0; i < count; i++) {
 		bool known = must_be_known(judge, &sheets[i], end_s);
 
