@@ -422,14 +422,17 @@ holds_form(const struct lane *lane)
 	       lane->signals.counter.known && lane->signals.counter.gap;
 }
 
-/* No ring turns with its platens closed: an opening came before the index, a closing
- * after it. */
+/* No ring turns with its platens closed.  With `silence`: only the openings that lie in it
+ * came before an index in it; what was seen afterwards came after it. */
 static void
-let_form_go(struct lane *lane, bool openings_only)
+let_form_go(struct lane *lane, const struct edge *silence)
 {
 	size_t gone = 0;
 
-	while (gone < lane->held_count && !(openings_only && lane->held[gone].rose))
+	while (gone < lane->held_count &&
+	       (silence == NULL ||
+		   (!lane->held[gone].rose &&
+		       lane->held[gone].edge.before.ns <= silence->before.ns)))
 		act(lane, &lane->held[gone++]);
 	lane->held_count -= gone;
 	for (size_t i = 0; i < lane->held_count; i++)
@@ -459,7 +462,7 @@ act_in_turn(struct lane *lane, const struct news *news, const struct change *cha
 	if (change->bit == ROLE_ROTATING && hold && lane->held_count > 0)
 		drop_held(lane);
 	if (change->bit == ROLE_ROTATING || change->bit == ROLE_FORM_CLOSED)
-		let_form_go(lane, false);
+		let_form_go(lane, NULL);
 	act(lane, change);
 }
 
@@ -467,7 +470,7 @@ static void
 act_on_counter(struct lane *lane, const struct news *news)
 {
 	if (news->missed > 0)
-		let_form_go(lane, true);
+		let_form_go(lane, &news->when);
 	for (int64_t i = 0; i < news->missed; i++) {
 		counted_index(lane, &news->when);
 		hand_on(lane);
@@ -545,7 +548,7 @@ lane_scan(struct lane *lane, const struct scan *scan)
 	}
 	act_on_counter(lane, &news);
 	if (!holds_form(lane))
-		let_form_go(lane, false);
+		let_form_go(lane, NULL);
 	if (load_is_clear(lane)) {
 		stations_load_clear(&lane->stations, scan->at, scan->wall);
 		lane->load_unsure = false;
