@@ -133,7 +133,7 @@ apply(struct plant *plant, const struct event *event, struct frame *frame)
 		machine->eye_state = (enum eye_state)event->eye;
 		return SHEET_ONLY;
 	case EVENT_DOUBLE_INDEX:
-		machine->double_ordered = true;
+		machine->double_ordered = machine->kind->ring;
 		return SHEET_ONLY;
 	case EVENT_FAULT:
 		machine->fault_wanted = steps_of(event->for_s);
