@@ -246,8 +246,12 @@ index_done(struct lane *lane, const struct edge *edge, bool watched)
 static void
 counted_index(struct lane *lane, const struct edge *edge)
 {
-	index_starts(lane, edge, false, false);
-	index_done(lane, edge, lane->signals.mover != ROLE_ROTATING);
+	bool alone = lane->signals.mover == ROLE_CYCLE_COUNT;
+
+	index_starts(lane, edge, alone && lane->signals.load_empty,
+	    alone && lane->signals.form_empty);
+	lane->signals.load_empty = lane->signals.form_empty = false;
+	index_done(lane, edge, alone);
 	if (lane->load_unsure && stations_came_round(&lane->stations)) {
 		lane->stations.at[0].unseen = true;
 		lane->stations.at[0].flags |= SHOT_FLAG_GAP;
@@ -270,7 +274,7 @@ oven_takes(struct lane *lane, const struct edge *edge)
 	intake = take_in(lane, edge);
 	stations_oven_takes(&lane->stations, edge, &intake,
 	    signals_off(signals, ROLE_SHEET_IN_FRAME),
-	    clamp || signals_have(signals, ROLE_SHEET_IN_FRAME));
+	    clamp || signals_on(signals, ROLE_SHEET_IN_FRAME));
 	by_hand(lane);
 }
 

@@ -204,16 +204,31 @@ look_at_load_again(struct signals *signals, const struct scan *scan, bool began)
 		signals->load_empty = false;
 }
 
+/* What the eyes said before this scan.  A counter and the eyes are not read at one instant:
+ * only what they said twice was so before it went up. */
+static void
+look_at_eyes(struct signals *signals, const struct scan *scan)
+{
+	bool load_off = signals_off(signals, ROLE_SHEET_AT_LOAD);
+	bool form_off = signals_off(signals, ROLE_SHEET_AT_FORM);
+	bool counted = signals->mover == ROLE_CYCLE_COUNT;
+
+	if (signals->bits[ROLE_ROTATING].pending ||
+	    (counted && good_reading(signals, scan, ROLE_CYCLE_COUNT) == NULL))
+		return;
+	signals->load_empty = load_off && (!counted || signals->load_off);
+	signals->form_empty = form_off && (!counted || signals->form_off);
+	signals->load_off = load_off;
+	signals->form_off = form_off;
+}
+
 static void
 take_bits(struct signals *signals, const struct scan *scan, struct news *news)
 {
 	const struct bit eye = signals->bits[ROLE_SAG_EYE];
 	bool stood = !signals->seen[ROLE_ROTATING];
 
-	if (!signals->bits[ROLE_ROTATING].pending) {
-		signals->load_empty = signals_off(signals, ROLE_SHEET_AT_LOAD);
-		signals->form_empty = signals_off(signals, ROLE_SHEET_AT_FORM);
-	}
+	look_at_eyes(signals, scan);
 	for (int role = 0; role < SIGNAL_BITS; role++) {
 		const struct reading *reading =
 		    good_reading(signals, scan, (enum role)role);
@@ -367,6 +382,8 @@ signals_freeze(struct signals *signals, struct freeze *freeze)
 	freeze_i64(freeze, &signals->cycle_count);
 	freeze_bool(freeze, &signals->load_empty);
 	freeze_bool(freeze, &signals->form_empty);
+	freeze_bool(freeze, &signals->load_off);
+	freeze_bool(freeze, &signals->form_off);
 	freeze_edge(freeze, &signals->sagging);
 	freeze_i64(freeze, &signals->heard.ns);
 	freeze_i64(freeze, &signals->prior.ns);

@@ -38,12 +38,14 @@ struct signals {
 	int recipe;          /* as last read; -1 unknown */
 	int64_t cycle_count; /* the same */
 	double edge_limit_s; /* an edge less certain than this counts as not seen */
-	bool load_empty, form_empty; /* the eyes as `rotating` began to change */
-	struct edge sagging;  /* the eye's first edge as the sheet began to leave */
-	struct mono heard;    /* the last good poll of the mover went out */
-	struct mono prior;    /* the one before that */
-	struct mono gap_from; /* the last one before the last silence */
-	bool moved_since;     /* an index was seen since that silence */
+	/* The eyes as `rotating` began to change; without it, at the last two polls. */
+	bool load_empty, form_empty;
+	bool load_off, form_off; /* at the last poll */
+	struct edge sagging;     /* the eye's first edge as the sheet began to leave */
+	struct mono heard;       /* the last good poll of the mover went out */
+	struct mono prior;       /* the one before that */
+	struct mono gap_from;    /* the last one before the last silence */
+	bool moved_since;        /* an index was seen since that silence */
 	/* Edges that wait for an earlier one that is still being debounced. */
 	size_t waiting;
 	struct change wait[SIGNAL_CHANGES];

@@ -17,7 +17,8 @@ stations_clamp_closes(struct stations *stations, const struct edge *edge)
 	int oven = stations->first_oven, form = stations->form;
 
 	/* Between two polls the clamp was open: what was there is off. */
-	if (!stations->at[form].filed && !stations->at[form].form_end.known)
+	if (!stations->at[form].filed && !stations->at[form].form_end.known &&
+	    !stations->at[form].empty)
 		stations->at[form].flags |= SHOT_FLAG_SEQUENCE;
 	if (!stations->at[oven].filed) {
 		stations->at[oven].flags |= SHOT_FLAG_SEQUENCE;

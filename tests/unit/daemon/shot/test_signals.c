@@ -233,6 +233,34 @@ a_counter_that_goes_up_by_two_moves_everybody_twice(void **state)
 }
 
 static void
+with_a_counter_alone_the_eyes_still_tell_empty_frames_and_lost_sheets(void **state)
+{
+	struct player *player = *state;
+	size_t empty = 0, scrapped = 0;
+
+	play_by_counter(player, 100);
+	player_run(player, 20.0);
+	player_cycles(player, 4);
+	player_index(player, false); /* nothing in the frame */
+	player_stay(player, 100.0, 120.0, 140.0);
+	player_cycles(player, 3);
+	player_index(player, true);
+	player->form = 0; /* pulled out on the way */
+	player->plc[PLC_FORMED] = 0;
+	player_stay(player, 0.0, 120.0, 140.0);
+	player_cycles(player, 4);
+	for (size_t i = 0; i < player->shot_count; i++) {
+		empty += player->shots[i]->outcome == SHOT_EMPTY;
+		scrapped += player->shots[i]->outcome == SHOT_SCRAPPED;
+		if (i > 1 && player->shots[i]->outcome != SHOT_EMPTY &&
+		    player->shots[i]->outcome != SHOT_SCRAPPED)
+			assert_int_equal(player->shots[i]->outcome, SHOT_COMPLETE);
+	}
+	assert_int_equal(empty, 1);
+	assert_int_equal(scrapped, 1);
+}
+
+static void
 a_counter_that_is_set_leaves_nobody_vouched_for(void **state)
 {
 	struct player *player = *state;
@@ -262,6 +290,8 @@ main(void)
 		in_one_poll_a_machine_opens_moves_and_closes_in_that_order),
 	    PLAYED(a_counter_that_goes_up_by_one_is_an_index),
 	    PLAYED(a_counter_that_goes_up_by_two_moves_everybody_twice),
+	    PLAYED(
+		with_a_counter_alone_the_eyes_still_tell_empty_frames_and_lost_sheets),
 	    PLAYED(a_counter_that_is_set_leaves_nobody_vouched_for),
 	};
 
