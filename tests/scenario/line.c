@@ -79,6 +79,8 @@ line_new(const char *kind, uint64_t seed, int odds)
 	line->odds = odds;
 	machine_init(&line->machine, machine_kind_find(kind), seed);
 	line->machine.times = quick;
+	if (strcmp(kind, "single-station") == 0)
+		line->machine.times.travel = 60; /* an oven is slower than a frame */
 	line->machine.cycle_count = 65400 + (uint32_t)(seed % 100);
 	random_init(&line->random, seed, STREAM_ODDITIES);
 	line->rules = (struct line_rules){.heat_min_s = 10,

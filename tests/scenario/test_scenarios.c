@@ -44,16 +44,17 @@ add(struct verdicts *sum, const struct verdicts *one)
 }
 
 static void
-tell(const char *kind, const struct verdicts *sum)
+tell(const char *kind, bool restart, const struct verdicts *sum)
 {
-	print_message("%-17s %lld sheets, %lld records, %lld untouched, %lld disagree, "
+	print_message("%s%s %lld sheets, %lld records, %lld untouched, %lld disagree, "
 		      "%lld mixed; partial: %lld start, %lld manual, %lld silence, "
 		      "%lld unseen pulse; %lld unclear, %lld unlogged\n",
-	    kind, (long long)sum->sheets, (long long)sum->records,
-	    (long long)sum->clean, (long long)sum->wrong, (long long)sum->mixed,
-	    (long long)sum->partial[JUST_START], (long long)sum->partial[JUST_MANUAL],
-	    (long long)sum->partial[JUST_SILENCE], (long long)sum->partial[JUST_UNSEEN],
-	    (long long)sum->unclear, (long long)sum->unlogged);
+	    kind, restart ? ", restarted:" : ":", (long long)sum->sheets,
+	    (long long)sum->records, (long long)sum->clean, (long long)sum->wrong,
+	    (long long)sum->mixed, (long long)sum->partial[JUST_START],
+	    (long long)sum->partial[JUST_MANUAL], (long long)sum->partial[JUST_SILENCE],
+	    (long long)sum->partial[JUST_UNSEEN], (long long)sum->unclear,
+	    (long long)sum->unlogged);
 }
 
 static void
@@ -73,7 +74,7 @@ play(const char *kind, bool restart)
 		scenario_play(&scenario, &one);
 		add(&sum, &one);
 	}
-	tell(kind, &sum);
+	tell(kind, restart, &sum);
 	assert_int_equal(sum.wrong, 0);
 	assert_true(sum.sheets >= (int64_t)seed_count() * SHEETS);
 	assert_true(sum.clean > sum.sheets / 10);
