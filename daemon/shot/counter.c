@@ -4,6 +4,7 @@
 #include "daemon/shot/freeze.h"
 
 #define SANE (INT64_C(1) << 48) /* no counter of a machine comes that far */
+#define NEVER_MET 2             /* indexes after which this is no accident */
 #define STANDS_S 3              /* a disagreement that stands this long is real */
 
 void
@@ -15,6 +16,15 @@ counter_init(struct counter *counter, int64_t span)
 void
 counter_move(struct counter *counter)
 {
+	/* One that counts later in the cycle agrees before the next index; this one was
+	 * set back by one. */
+	counter->never_met =
+	    counter->behind && !counter->met ? counter->never_met + 1 : 0;
+	if (counter->never_met == NEVER_MET) {
+		counter->base--;
+		counter->never_met = 0;
+	}
+	counter->met = counter->behind = false;
 	counter->moves++;
 	counter->doubted = false;
 }
@@ -52,6 +62,8 @@ counter_take(struct counter *counter, int64_t value, struct mono at, int64_t *mi
 	ahead = ahead_by(counter, value);
 	if (ahead == 0 || ahead == -1) { /* one behind: it counts later in the cycle */
 		counter->doubted = false;
+		counter->met = counter->met || ahead == 0;
+		counter->behind = counter->behind || ahead != 0;
 		counter->gap = counter->gap && ahead != 0;
 		return COUNTER_AGREES;
 	}
@@ -93,6 +105,9 @@ counter_freeze(struct counter *counter, struct freeze *freeze)
 	freeze_i64(freeze, &counter->base);
 	freeze_i64(freeze, &counter->moves);
 	freeze_bool(freeze, &counter->gap);
+	freeze_bool(freeze, &counter->met);
+	freeze_bool(freeze, &counter->behind);
+	freeze_int(freeze, &counter->never_met);
 	freeze_bool(freeze, &counter->doubted);
 	freeze_i64(freeze, &counter->doubt);
 	freeze_i64(freeze, &counter->doubt_at.ns);

@@ -178,6 +178,17 @@ draw_fate(struct line *line, struct frame *frame, struct fate *fate)
 	}
 }
 
+/* To 0, or anywhere, but not a little ahead: that would be an index that nobody saw. */
+static void
+set_counter(struct line *line)
+{
+	uint32_t *count = &line->machine.cycle_count;
+	bool reset = random_uniform(&line->random) < 0.5;
+	uint32_t by = reset ? 0 : (uint32_t)draw(line, 0, 65500);
+
+	*count = reset && *count % 65536 < 65000 ? 0 : *count + 10 + by;
+}
+
 static void
 give_order(struct line *line, struct fate *fate)
 {
@@ -195,9 +206,7 @@ give_order(struct line *line, struct fate *fate)
 		machine->manual_wanted = steps;
 		break;
 	case ODDITY_COUNTER:
-		machine->cycle_count = random_uniform(&line->random) < 0.5
-		                           ? 0
-		                           : (uint32_t)draw(line, 0, 65536);
+		set_counter(line);
 		break;
 	}
 	note_hazard(line, fate->order, (double)steps * TRUTH_STEP_S + 15);
