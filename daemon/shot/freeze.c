@@ -100,16 +100,34 @@ freeze_double(struct freeze *freeze, double *value)
 		memcpy(value, &bits, sizeof(bits));
 }
 
+static void
+freeze_within(struct freeze *freeze, int64_t *ns, int64_t max_ns)
+{
+	freeze_i64(freeze, ns);
+	if (*ns < -max_ns || *ns > max_ns)
+		freeze->failed = true;
+}
+
+void
+freeze_time(struct freeze *freeze, int64_t *ns)
+{
+	freeze_within(freeze, ns, FREEZE_MONO_MAX_NS);
+}
+
+static void
+freeze_wall(struct freeze *freeze, struct wall *wall)
+{
+	freeze_within(freeze, &wall->ns, FREEZE_WALL_MAX_NS);
+}
+
 void
 freeze_edge(struct freeze *freeze, struct edge *edge)
 {
 	freeze_bool(freeze, &edge->known);
-	freeze_i64(freeze, &edge->before.ns);
-	freeze_i64(freeze, &edge->at.ns);
-	freeze_i64(freeze, &edge->wall.ns);
-	/* Nothing measures in centuries; and no difference of two may overflow. */
-	if (edge->before.ns > edge->at.ns || edge->before.ns < INT64_MIN / 4 ||
-	    edge->at.ns > INT64_MAX / 4)
+	freeze_time(freeze, &edge->before.ns);
+	freeze_time(freeze, &edge->at.ns);
+	freeze_wall(freeze, &edge->wall);
+	if (edge->before.ns > edge->at.ns)
 		freeze->failed = true;
 }
 
@@ -128,7 +146,7 @@ freeze_sheet(struct freeze *freeze, struct sheet *sheet)
 {
 	freeze_i64(freeze, &sheet->number);
 	freeze_bool(freeze, &sheet->unseen);
-	freeze_i64(freeze, &sheet->placed.ns);
+	freeze_time(freeze, &sheet->placed.ns);
 	freeze_bool(freeze, &sheet->empty);
 	freeze_bool(freeze, &sheet->gone);
 	freeze_bool(freeze, &sheet->silent);
@@ -152,8 +170,8 @@ freeze_sheet(struct freeze *freeze, struct sheet *sheet)
 	freeze_int(freeze, &sheet->closings);
 	freeze_edge(freeze, &sheet->form_start);
 	freeze_edge(freeze, &sheet->form_end);
-	freeze_i64(freeze, &sheet->left.ns);
-	freeze_i64(freeze, &sheet->left_wall.ns);
+	freeze_time(freeze, &sheet->left.ns);
+	freeze_wall(freeze, &sheet->left_wall);
 	freeze_edge(freeze, &sheet->last_form_start);
 	freeze_edge(freeze, &sheet->last_form_end);
 	freeze_double(freeze, &sheet->last_tool_mean_c);

@@ -18,6 +18,11 @@
 struct edge;
 struct sheet;
 
+/* Nothing measures in centuries: within these bounds no difference of two times overflows,
+ * nor does a label made of one wall clock, one mono clock and another mono. */
+#define FREEZE_MONO_MAX_NS (INT64_MAX / 4)
+#define FREEZE_WALL_MAX_NS (INT64_MAX / 2) /* the year 2116 */
+
 struct freeze {
 	unsigned char *bytes; /* lent; not written to when thawing */
 	size_t room, length;  /* thawing: how far it has been read */
@@ -33,6 +38,7 @@ void freeze_bool(struct freeze *freeze, bool *value);
 void freeze_double(struct freeze *freeze, double *value); /* every bit of it */
 void freeze_u32(struct freeze *freeze, uint32_t *value);
 void freeze_u64(struct freeze *freeze, uint64_t *value);
+void freeze_time(struct freeze *freeze, int64_t *ns); /* of a mono; fails out of bounds */
 void freeze_edge(struct freeze *freeze, struct edge *edge);
 
 /* Fails on a sheet that cannot be. */
