@@ -43,7 +43,8 @@ struct pack_reader {
  * and its registers (table, address, width), so that one that was mapped wrong is never
  * taken for what stands elsewhere; one whose registers were not read is QUALITY_STALE, a
  * device that `wanted` has not is left out.  A word order that was corrected is heeded.
- * ERROR_INVALID for bytes that are no pack or of other devices; ERROR_MEMORY.
+ * ERROR_INVALID for bytes that are no pack, of other devices, or of times that no clock
+ * shows (FREEZE_MONO_MAX_NS, FREEZE_WALL_MAX_NS): none overflows later; ERROR_MEMORY.
  */
 int pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader,
     struct error *error);

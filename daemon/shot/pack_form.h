@@ -43,7 +43,7 @@ pack_unzigzag(uint64_t number)
 	return (int64_t)(number >> 1 ^ (number & 1 ? UINT64_MAX : 0));
 }
 
-/* Differences and sums go round: the times of a scan may be anything. */
+/* Differences and sums go round: what a damaged pack says may be anything. */
 static inline int64_t
 pack_minus(int64_t a, int64_t b)
 {

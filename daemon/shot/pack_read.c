@@ -11,6 +11,7 @@
 #include "conf/register.h"
 #include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "daemon/shot/freeze.h"
 #include "daemon/shot/pack_form.h"
 
 enum {
@@ -140,27 +141,46 @@ reading_of(const struct part *part, uint32_t channel)
 	return raw_reading(wanted, raw);
 }
 
+static bool
+is_within(int64_t ns, int64_t max_ns)
+{
+	return ns >= -max_ns && ns <= max_ns;
+}
+
+/* When the part's next scan was; false when its bytes are none, or of no clock. */
+static bool
+step_times(struct part *part, struct scan *times)
+{
+	part->step = pack_plus(part->step, take_difference(&part->at));
+	part->last_at = pack_plus(part->last_at, part->step);
+	part->last_took = pack_plus(part->last_took, take_difference(&part->took));
+	part->last_label = pack_plus(part->last_label, take_difference(&part->label));
+	times->at.ns = part->last_at;
+	times->sent.ns = pack_minus(part->last_at, part->last_took);
+	times->wall.ns = pack_plus(part->last_at, part->last_label);
+	return !part->at.bad && !part->took.bad && !part->label.bad &&
+	       is_within(times->at.ns, FREEZE_MONO_MAX_NS) &&
+	       is_within(times->sent.ns, FREEZE_MONO_MAX_NS) &&
+	       is_within(times->wall.ns, FREEZE_WALL_MAX_NS);
+}
+
 /* The part's next scan; false when its bytes are none. */
 static bool
 step_part(struct part *part, uint32_t width)
 {
 	struct scan *scan = part->scan;
-	bool bad;
+	struct scan times = {0};
+	bool bad = !step_times(part, &times);
 
-	part->step = pack_plus(part->step, take_difference(&part->at));
-	part->last_at = pack_plus(part->last_at, part->step);
-	part->last_took = pack_plus(part->last_took, take_difference(&part->took));
-	part->last_label = pack_plus(part->last_label, take_difference(&part->label));
-	bad = part->at.bad || part->took.bad || part->label.bad;
 	for (uint32_t i = 0; i < width; i++) {
 		step_channel(&part->columns[i]);
 		bad |= part->columns[i].column.bad;
 	}
 	if (bad || scan == NULL)
 		return !bad;
-	scan->at.ns = part->last_at;
-	scan->sent.ns = pack_minus(part->last_at, part->last_took);
-	scan->wall.ns = pack_plus(part->last_at, part->last_label);
+	scan->at = times.at;
+	scan->sent = times.sent;
+	scan->wall = times.wall;
 	for (uint32_t i = 0; i < scan->count; i++)
 		scan->readings[i] = reading_of(part, i);
 	return true;

@@ -7,6 +7,8 @@
 
 #include "tests/unit/seed.h"
 
+#include "daemon/shot/freeze.h"
+
 static uint64_t
 any(void)
 {
@@ -17,7 +19,13 @@ any(void)
 	return bits;
 }
 
-/* Times that go on, or that are anything; readings that move a little, or are anything. */
+static int64_t
+any_within(int64_t max_ns)
+{
+	return (int64_t)(any() % (2 * (uint64_t)max_ns + 1)) - max_ns;
+}
+
+/* Times that go on, or that are any a clock can show; readings that move a little, or are anything. */
 static void
 random_scan(struct scans *scans, struct scan *last[DEVICES])
 {
@@ -25,14 +33,14 @@ random_scan(struct scans *scans, struct scan *last[DEVICES])
 	struct scan *scan = add(scans, device), *before = last[device];
 	bool wild = before == NULL || random() % 20 == 0;
 
-	scan->at.ns = (int64_t)any();
-	scan->sent.ns = (int64_t)any();
-	scan->wall.ns = (int64_t)any();
-	if (!wild) {
-		scan->at.ns = (int64_t)((uint64_t)before->at.ns + 500000000 +
-					(uint64_t)random() % 9999);
+	scan->at.ns = any_within(FREEZE_MONO_MAX_NS);
+	scan->sent.ns = any_within(FREEZE_MONO_MAX_NS);
+	scan->wall.ns = any_within(FREEZE_WALL_MAX_NS);
+	if (!wild && before->at.ns < FREEZE_MONO_MAX_NS - 1000000000 &&
+	    before->at.ns > 1000000000 - FREEZE_MONO_MAX_NS) {
+		scan->at.ns = before->at.ns + 500000000 + random() % 9999;
 		scan->sent.ns = scan->at.ns - random() % 2000000;
-		scan->wall.ns = (int64_t)((uint64_t)scan->at.ns + 1700000000000000000);
+		scan->wall.ns = scan->at.ns + INT64_C(1700000000000000000);
 	}
 	for (uint32_t i = 0; i < scan->count; i++) {
 		int kind = (int)(random() % 12);
@@ -275,6 +283,78 @@ a_sound_stream_of_nonsense_does_no_harm(void **state)
 	settings_free(settings);
 }
 
+static int
+read_times(struct settings *settings, int64_t sent_ns, int64_t at_ns, int64_t wall_ns)
+{
+	struct scans scans = {.made = settings};
+	struct scan *scan = add(&scans, PLC);
+	size_t byte_count;
+	struct error error;
+
+	scan->sent.ns = sent_ns;
+	scan->at.ns = at_ns;
+	scan->wall.ns = wall_ns;
+
+	unsigned char *bytes = pack(&scans, &byte_count);
+	int rc = pack_read(bytes, byte_count,
+	    &(struct pack_reader){settings, settings, drop, NULL}, &error);
+
+	free(bytes);
+	scans_free(&scans);
+	return rc;
+}
+
+static void
+times_that_no_clock_shows_are_refused(void **state)
+{
+	static const int64_t monos[] = {
+	    INT64_MIN, INT64_MIN + 5, INT64_MAX, INT64_MAX - 5, INT64_MAX / 4 + 1};
+	static const int64_t walls[] = {
+	    INT64_MIN, -INT64_MAX / 2 - 1, INT64_MAX / 2 + 1, INT64_MAX};
+	struct settings *settings = parse(plant);
+	int64_t least = -INT64_MAX / 4, most = INT64_MAX / 4;
+
+	(void)state;
+	assert_int_equal(read_times(settings, least, most, INT64_MAX / 2), 0);
+	assert_int_equal(read_times(settings, most, least, -INT64_MAX / 2), 0);
+	for (size_t i = 0; i < sizeof(monos) / sizeof(monos[0]); i++) {
+		assert_int_equal(read_times(settings, monos[i], 5, 5), ERROR_INVALID);
+		assert_int_equal(read_times(settings, 5, monos[i], 5), ERROR_INVALID);
+	}
+	for (size_t i = 0; i < sizeof(walls) / sizeof(walls[0]); i++)
+		assert_int_equal(read_times(settings, 5, 5, walls[i]), ERROR_INVALID);
+	settings_free(settings);
+}
+
+static int
+never(void *arg, const struct scan *scan)
+{
+	(void)arg;
+	fail_msg("a scan of %lld ns", (long long)scan->at.ns);
+	return 0;
+}
+
+/* Four polls of a controller's two bits at the ends of time, as one who forges a
+ * recording would have them. */
+static void
+a_forged_pack_of_wild_times_gives_no_scan(void **state)
+{
+	static const unsigned char forged[] = {0x01, 0x48, 0x78, 0x9c, 0x63, 0x61, 0x64,
+	    0x60, 0x62, 0x61, 0x80, 0x00, 0x5e, 0x20, 0xfe, 0xfa, 0x1f, 0x0a, 0x18,
+	    0x39, 0x45, 0x45, 0x90, 0x25, 0x5e, 0xc0, 0x25, 0x98, 0x74, 0x98, 0x58,
+	    0x81, 0x02, 0x3c, 0x0c, 0x4c, 0x8c, 0x08, 0x06, 0x00, 0xd6, 0x96, 0x12,
+	    0x87};
+	struct settings *settings = parse(plant);
+	struct error error;
+
+	(void)state;
+	assert_int_equal(
+	    pack_read(forged, sizeof(forged),
+		&(struct pack_reader){settings, settings, never, NULL}, &error),
+	    ERROR_INVALID);
+	settings_free(settings);
+}
+
 /* --- how small ------------------------------------------------------------------------ */
 
 static void
@@ -308,6 +388,8 @@ main(void)
 	    cmocka_unit_test(a_pack_of_the_first_release_is_read),
 	    cmocka_unit_test(bytes_that_were_cut_or_flipped_are_refused),
 	    cmocka_unit_test(a_sound_stream_of_nonsense_does_no_harm),
+	    cmocka_unit_test(times_that_no_clock_shows_are_refused),
+	    cmocka_unit_test(a_forged_pack_of_wild_times_gives_no_scan),
 	    cmocka_unit_test(steady_readings_take_next_to_nothing),
 	};
 
