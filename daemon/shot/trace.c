@@ -332,6 +332,66 @@ check_ovens(
 	return 0;
 }
 
+/* Whether the registers of a channel mean the same. */
+static bool
+is_same_measure(const struct settings *made, uint32_t was,
+    const struct settings *wanted, uint32_t now)
+{
+	const struct channel_settings *a = &made->channels[was];
+	const struct channel_settings *b = &wanted->channels[now];
+
+	if (strcmp(made->devices[a->device].name, wanted->devices[b->device].name) !=
+		0 ||
+	    a->table != b->table || a->address != b->address ||
+	    a->encoding != b->encoding || a->order != b->order ||
+	    a->scale != b->scale || a->offset != b->offset || a->unit != b->unit ||
+	    a->min_si != b->min_si || a->max_si != b->max_si ||
+	    a->sentinel_count != b->sentinel_count)
+		return false;
+	for (int i = 0; i < a->sentinel_count; i++)
+		if (a->sentinels[i] != b->sentinels[i])
+			return false;
+	return true;
+}
+
+/* -1 where the line has no side of that name. */
+static int
+find_side(const struct line_settings *line, const char *side)
+{
+	for (int i = 0; i < line->side_count; i++)
+		if (strcmp(line->sides[i], side) == 0)
+			return i;
+	return -1;
+}
+
+/* Forgets what the trace knows of the shot before, the mean of its tool, where the tool's
+ * channels no longer mean what it was made of: it is of another scale than the new mean. */
+static int
+check_last_tool(struct sheet *sheet, const struct settings *made,
+    const struct feature_source *source, int side, struct error *error)
+{
+	int line = settings_find_line(made, source->line->name);
+	int was_side =
+	    line < 0 ? -1 : find_side(&made->lines[line], source->line->sides[side]);
+	struct roles was;
+	bool same;
+
+	if (was_side < 0) {
+		sheet->last_tool_mean_c = NAN;
+		return 0;
+	}
+	if (roles_init(&was, made, (uint32_t)line, was_side) != 0)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	same = was.tool_count == source->roles->tool_count;
+	for (int i = 0; same && i < was.tool_count; i++)
+		same = is_same_measure(
+		    made, was.tool[i], source->settings, source->roles->tool[i]);
+	if (!same)
+		sheet->last_tool_mean_c = NAN;
+	roles_release(&was);
+	return 0;
+}
+
 int
 trace_recompute(const void *bytes, size_t byte_count, const struct settings *made,
     const struct settings *wanted, struct shot *shot, struct error *error)
@@ -344,18 +404,21 @@ trace_recompute(const void *bytes, size_t byte_count, const struct settings *mad
 	    .line = &wanted->lines[shot->line],
 	    .roles = &roles,
 	    .sheet = &sheet};
+	int side = shot->side < 0 ? 0 : shot->side;
 	int rc = trace_sheet(bytes, byte_count, &sheet, error);
 
 	if (rc == 0)
 		rc = check_ovens(&sheet, source.line, error);
 	if (rc != 0)
 		return rc;
-	if (roles_init(&roles, wanted, shot->line, shot->side < 0 ? 0 : shot->side) !=
-	    0)
+	if (roles_init(&roles, wanted, shot->line, side) != 0)
 		return error_set(error, ERROR_MEMORY, "out of memory");
+	rc = check_last_tool(&sheet, made, &source, side, error);
 	rebuild.history = history_new(wanted, shot->line);
-	rc = rebuild.history != NULL ? trace_scans(bytes, byte_count, &reader, error)
-	                             : error_set(error, ERROR_MEMORY, "out of memory");
+	if (rc == 0)
+		rc = rebuild.history != NULL
+		         ? trace_scans(bytes, byte_count, &reader, error)
+		         : error_set(error, ERROR_MEMORY, "out of memory");
 	if (rc == 0) {
 		source.history = rebuild.history;
 		record_make(&source, shot);

@@ -26,7 +26,9 @@ unsigned char *trace_make(const struct feature_source *source, size_t *byte_coun
 /*
  * Makes outcome, features, channels and reason of `shot` again from its trace, as the
  * tracker would with `wanted` in force; `made` are the settings it was made under.  With
- * the same settings every bit comes out the same.  `shot` is one of shot_new, with room
+ * the same settings every bit comes out the same.  One thing it cannot make again, since
+ * the readings of the shot before are not in it: under tool channels that mean something
+ * else tool_drift_dc is not applicable.  `shot` is one of shot_new, with room
  * for every measure of the line; its line, side and shot_no are the caller's to set, line
  * and side as in `wanted`.  ERROR_INVALID when the trace is none or of another line.
  */

@@ -148,9 +148,26 @@ with(const char *right, const char *wrong)
 	return text;
 }
 
+/* What a shot knows of the one before is of no use where its tool was read otherwise. */
+static void
+check_drift(const struct shot *right, const struct shot *corrected, bool same_tool)
+{
+	enum absent absent = right->absent[FEATURE_TOOL_DRIFT_DC];
+
+	if (same_tool) {
+		assert_int_equal(corrected->absent[FEATURE_TOOL_DRIFT_DC], absent);
+		assert_same_number(corrected->value[FEATURE_TOOL_DRIFT_DC],
+		    right->value[FEATURE_TOOL_DRIFT_DC]);
+		return;
+	}
+	assert_int_equal(corrected->absent[FEATURE_TOOL_DRIFT_DC],
+	    absent == ABSENT_NOT ? ABSENT_NOT_APPLICABLE : absent);
+	assert_true(isnan(corrected->value[FEATURE_TOOL_DRIFT_DC]));
+}
+
 /* The same line logged under a wrong ini and under the right one. */
 static void
-check_corrected(const char *wrong, size_t *differ)
+check_corrected(const char *wrong, bool same_tool, size_t *differ)
 {
 	struct player logged, right;
 	unsigned seed = seed_take(4);
@@ -165,7 +182,7 @@ check_corrected(const char *wrong, size_t *differ)
 		struct shot *corrected =
 		    again(logged.shots[i], logged.settings, right.settings);
 
-		/* what a shot knows of the one before it was known under the wrong ini */
+		check_drift(right.shots[i], corrected, same_tool);
 		corrected->value[FEATURE_TOOL_DRIFT_DC] =
 		    right.shots[i]->value[FEATURE_TOOL_DRIFT_DC];
 		corrected->absent[FEATURE_TOOL_DRIFT_DC] =
@@ -188,21 +205,29 @@ a_corrected_set_up_gives_what_it_would_have_given(void **state)
 {
 	static const struct {
 		const char *right, *wrong;
+		bool same_tool;
 	} corrections[] = {
-	    {"type = int16\nscale = 0.1", "type = int16\nscale = 0.01"},
-	    {"rated_kw = 3", "rated_kw = 5"},
-	    {"sentinels = 0x8000\n", "sentinels = 650\n"},
-	    {"scale = 0.1\nunit = C", "scale = 0.1\nmaximum = 151\nunit = C"},
-	    {"scale = 0.1\nunit = C", "scale = 0.1\nunit = F"},
-	    {"heat_timer_s = 230", "heat_timer_s = 100"},
+	    {"type = int16\nscale = 0.1", "type = int16\nscale = 0.01", false},
+	    {"rated_kw = 3", "rated_kw = 5", true},
+	    {"sentinels = 0x8000\n", "sentinels = 650\n", false},
+	    {"scale = 0.1\nunit = C", "scale = 0.1\nmaximum = 151\nunit = C", false},
+	    {"scale = 0.1\nunit = C", "scale = 0.1\nunit = F", false},
+	    {"role = tool\n", "role = tool\noffset = 5\n", false},
+	    {"[channel io.tool]\nrole = tool\ncount = 3\ntable = input\naddress = 8\n",
+		"[channel io.tool]\nrole = tool\ncount = 2\ntable = input\naddress = "
+	        "8\n"
+		"type = int16\nscale = 0.1\nunit = C\nsentinels = 0x8000\n"
+		"[channel io.third]\nrole = other\ntable = input\naddress = 10\n",
+		false},
+	    {"heat_timer_s = 230", "heat_timer_s = 100", true},
 	};
 
 	(void)state;
 	for (size_t i = 0; i < sizeof(corrections) / sizeof(corrections[0]); i++) {
 		size_t differ;
 
-		check_corrected(
-		    with(corrections[i].right, corrections[i].wrong), &differ);
+		check_corrected(with(corrections[i].right, corrections[i].wrong),
+		    corrections[i].same_tool, &differ);
 		if (differ == 0)
 			fail_msg("'%s' changed nothing", corrections[i].wrong);
 	}
