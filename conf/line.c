@@ -1,11 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "conf/line.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "conf/draft.h"
 #include "conf/machine.h"
 #include "conf/words.h"
+
+/* The shortest heat has so many polls at least: fewer without an answer are no silence. */
+enum { HEAT_POLLS = 4 };
 
 static const char *
 machine_word(const struct part *line)
@@ -107,6 +111,39 @@ check_recipes(struct draft *draft, const struct part *part)
 			    part->source->title);
 }
 
+/* A device that tells how the sheets move must be polled so often that no heat goes by
+ * unseen. */
+static void
+check_period(struct draft *draft, const struct part *line, const struct part *channel)
+{
+	double heat_min_s = line->as.line.heat_min_s;
+	double most_ms = fmax(floor(heat_min_s * 1000 / HEAT_POLLS), LINE_PERIOD_MS);
+	struct part *device = channel->parent;
+
+	if (device->parent != line || !part_sound(channel, "role") ||
+	    !(machine_get(line->as.line.machine)->needs[0] &
+		MACHINE_ROLE(channel->as.channel.out.role)) ||
+	    !part_sound(device, "period_ms") ||
+	    device->as.device.out.period_s <= most_ms * 0.001)
+		return;
+	part_refuse(draft, device, "period_ms",
+	    "'period_ms' is '%s', but %s tells how the sheets of %s move, where a stay "
+	    "of %g s is a heat ('heat_min_s') and would go by unseen: write %.0f or "
+	    "less, 500 as a rule",
+	    section_entry(device->source, "period_ms")->value, channel->source->title,
+	    line->source->title, heat_min_s, most_ms);
+}
+
+static void
+check_periods(struct draft *draft, const struct part *line)
+{
+	struct part *channel = NULL;
+
+	while ((channel = draft_next(draft, SECTION_CHANNEL, channel)) != NULL)
+		if (channel->parent)
+			check_period(draft, line, channel);
+}
+
 void
 line_check(struct draft *draft, struct part *part)
 {
@@ -121,4 +158,6 @@ line_check(struct draft *draft, struct part *part)
 	part_check_order(draft, part, "rate_from_s", line->rate_from_s, "rate_to_s",
 	    line->rate_to_s);
 	check_recipes(draft, part);
+	if (part_sound(part, "machine") && part_sound(part, "heat_min_s"))
+		check_periods(draft, part);
 }

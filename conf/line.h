@@ -8,7 +8,11 @@
 struct draft;
 struct part;
 
-/* Notes stations and sides that such a machine has not, and times in a wrong order. */
+/* A device that tells how sheets move may always be polled as seldom as this. */
+enum { LINE_PERIOD_MS = 2000 };
+
+/* Notes stations and sides that such a machine has not, times in a wrong order, and devices
+ * polled too seldom to see its sheets move. */
 void line_check(struct draft *draft, struct part *line);
 
 #endif

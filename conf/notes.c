@@ -1,46 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "conf/notes.h"
 
-#include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
-#include <string.h>
 
 #include "conf/machine.h"
+#include "conf/note.h"
+#include "conf/notes_line.h"
 #include "conf/settings.h"
 #include "conf/words.h"
-
-enum { SIDE_TEXT = SETTINGS_NAME + 16, ROLES_TEXT = 64 };
-
-struct notes {
-	const struct settings *settings;
-	void (*take)(void *arg, const char *sentence);
-	void *arg;
-};
-
-static void __attribute__((format(printf, 2, 3)))
-tell(const struct notes *notes, const char *format, ...)
-{
-	char sentence[512];
-	va_list arguments;
-
-	va_start(arguments, format);
-	vsnprintf(sentence, sizeof sentence, format, arguments);
-	va_end(arguments);
-	notes->take(notes->arg, sentence);
-}
-
-/* "zone_top or zone_bottom". */
-static const char *
-roles_text(uint32_t roles, char text[static ROLES_TEXT])
-{
-	text[0] = '\0';
-	for (int role = 0; role < ROLE_COUNT; role++)
-		if (roles & MACHINE_ROLE(role))
-			snprintf(text + strlen(text), ROLES_TEXT - strlen(text), "%s%s",
-			    *text ? " or " : "", role_text((enum role)role));
-	return text;
-}
 
 /* --- addresses as manuals write them ------------------------------------------------ */
 
@@ -82,7 +50,7 @@ tell_addresses(const struct notes *notes, const struct device_settings *device,
 		return;
 	if (count > 1)
 		snprintf(more, sizeof more, " and %d more of its device", count - 1);
-	tell(notes,
+	note(notes,
 	    "channel %s.%s%s: address %d in table %s; a manual's %s %d is address 0 "
 	    "here, counted as on the wire",
 	    device->name, first->name, more, first->address, words_table.list[table],
@@ -206,7 +174,7 @@ static void
 tell_useless_limit(const struct notes *notes, int feature)
 {
 	const struct need *need = NULL;
-	char roles[ROLES_TEXT];
+	char roles[NOTE_ROLES];
 
 	for (uint32_t line = 0; line < notes->settings->line_count; line++) {
 		need = unmet(notes->settings, line, feature);
@@ -214,11 +182,11 @@ tell_useless_limit(const struct notes *notes, int feature)
 			return;
 	}
 	if (need)
-		tell(notes,
+		note(notes,
 		    "limits %s: no line has %s of role %s%s%s: they judge nothing",
 		    feature_get(feature)->name,
 		    need->least > 1 ? "two channels" : "a channel",
-		    roles_text(need->roles, roles),
+		    note_roles(need->roles, roles),
 		    need->rated ? " with 'rated_kw'" : "",
 		    oven_text(notes->settings, need));
 }
@@ -235,126 +203,11 @@ tell_recipes(const struct notes *notes)
 		limited |= settings->limits[i].recipe >= 0;
 	for (uint32_t line = 0; limited && line < settings->line_count; line++)
 		if (!is_met(settings, line, &recipe))
-			tell(notes,
+			note(notes,
 			    "line %s has no channel of role recipe: limits for a "
 			    "recipe count there only while 'evensoak context recipe' "
 			    "says which one runs",
 			    settings->lines[line].name);
-}
-
-/* --- how sheets are followed --------------------------------------------------------- */
-
-/* The channel of one of the roles on a side of a line (its own, or common to both);
- * NULL when there is none. */
-static const struct channel_settings *
-channel_of(const struct settings *settings, uint32_t line, int side, uint32_t roles)
-{
-	for (size_t i = 0; i < settings->channel_count; i++) {
-		const struct channel_settings *channel = &settings->channels[i];
-
-		if (settings->devices[channel->device].line == line &&
-		    (roles & MACHINE_ROLE(channel->role)) &&
-		    (channel->side < 0 || channel->side == side))
-			return channel;
-	}
-	return NULL;
-}
-
-/* " on side left", or "" where a line has but one. */
-static const char *
-side_text(const struct line_settings *line, int side, char text[static SIDE_TEXT])
-{
-	text[0] = '\0';
-	if (line->side_count > 1)
-		snprintf(text, SIDE_TEXT, " on side %s", line->sides[side]);
-	return text;
-}
-
-/* Without a sign of an empty frame nobody knows whether the sheet in it is a new one. */
-static void
-tell_returns(const struct notes *notes, uint32_t line, int side)
-{
-	const struct line_settings *settings = &notes->settings->lines[line];
-	uint32_t roles = machine_get(settings->machine)->returns;
-	char list[ROLES_TEXT], on_side[SIDE_TEXT];
-
-	if (channel_of(notes->settings, line, side, roles))
-		return;
-	tell(notes,
-	    "line %s has no channel of role %s%s: an empty frame counts as a sheet, "
-	    "and "
-	    "a sheet that is heated again as a new one",
-	    settings->name, roles_text(roles, list),
-	    side_text(settings, side, on_side));
-}
-
-/* Edges of one sheet that come from several devices. */
-static void
-tell_devices(const struct notes *notes, uint32_t line, int side)
-{
-	const struct settings *settings = notes->settings;
-	uint32_t moves = machine_get(settings->lines[line].machine)->moves;
-	const struct channel_settings *first = NULL;
-	char on_side[SIDE_TEXT];
-
-	for (int role = 0; role < ROLE_COUNT; role++) {
-		const struct channel_settings *channel =
-		    channel_of(settings, line, side, moves & MACHINE_ROLE(role));
-
-		if (!first)
-			first = channel;
-		if (!channel || channel->device == first->device)
-			continue;
-		tell(notes,
-		    "line %s reads %s and %s from different devices%s: which came "
-		    "first "
-		    "is known to a poll of both alone; read them from one device when "
-		    "it has them",
-		    settings->lines[line].name, role_text(first->role),
-		    role_text(channel->role),
-		    side_text(&settings->lines[line], side, on_side));
-		return;
-	}
-}
-
-/* How the indexes of a ring are seen. */
-static void
-tell_indexes(const struct notes *notes, uint32_t line)
-{
-	const struct settings *settings = notes->settings;
-	const char *name = settings->lines[line].name;
-	const struct channel_settings *rotating =
-	    channel_of(settings, line, 0, MACHINE_ROLE(ROLE_ROTATING));
-
-	if (settings->lines[line].machine != MACHINE_ROTARY)
-		return;
-	if (!rotating)
-		tell(notes,
-		    "line %s has no channel of role rotating: the time in which the "
-		    "frames move on counts as heat",
-		    name);
-	else if (!channel_of(settings, line, 0, MACHINE_ROLE(ROLE_CYCLE_COUNT)))
-		tell(notes,
-		    "line %s has no channel of role cycle_count: an index between two "
-		    "polls goes unseen%s",
-		    name,
-		    rotating->debounce_s > 0
-			? ""
-			: ", and a stop in the middle of one counts as two; where the "
-			  "frames stop on the way, write 'debounce_ms' for rotating");
-}
-
-static void
-tell_lines(const struct notes *notes)
-{
-	for (uint32_t line = 0; line < notes->settings->line_count; line++) {
-		tell_indexes(notes, line);
-		for (int side = 0; side < notes->settings->lines[line].side_count;
-		     side++) {
-			tell_returns(notes, line, side);
-			tell_devices(notes, line, side);
-		}
-	}
 }
 
 /* --- all ---------------------------------------------------------------------------- */
@@ -369,13 +222,13 @@ notes_tell(const struct settings *settings,
 		for (int table = TABLE_COIL; table <= TABLE_INPUT; table++)
 			tell_addresses(
 			    &notes, &settings->devices[i], (enum register_table)table);
-	tell_lines(&notes);
+	notes_line_tell(&notes);
 	for (int feature = 0; feature < FEATURE_COUNT; feature++)
 		if (is_limited(settings, feature))
 			tell_useless_limit(&notes, feature);
 	tell_recipes(&notes);
 	if (settings->shift_count == 0)
-		tell(&notes, "there is no [shift]: reports are by day");
+		note(&notes, "there is no [shift]: reports are by day");
 	if (settings->store_count == 0)
-		tell(&notes, "there is no [store]: shots are kept in the ledger alone");
+		note(&notes, "there is no [store]: shots are kept in the ledger alone");
 }

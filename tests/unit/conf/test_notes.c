@@ -252,6 +252,138 @@ moves_from_several_devices_are_told(void **state)
 	    NO_SHIFTS);
 }
 
+/* --- how closely they are followed ------------------------------------------------- */
+
+#define SELDOM(device, period, role)                                                  \
+	"device " device " is polled every " period " s and tells of " role ": what " \
+	"moves is known to that alone, and a few polls without an answer hide "       \
+	"several "                                                                    \
+	"moves; write 'period_ms' of 2000 or less, 500 as a rule\n"
+
+static void
+a_seldom_poll_of_what_moves_is_told(void **state)
+{
+	(void)state;
+	expect_in(
+	    single, "[device plc]\n", "[device plc]\nperiod_ms = 2000\n", NO_SHIFTS);
+	expect_in(single, "[device plc]\n", "[device plc]\nperiod_ms = 2001\n",
+	    SELDOM("plc", "2.001", "oven_in") NO_SHIFTS);
+	expect_in(single, "[device plc]\n", "[device plc]\nperiod_ms = 7500\n",
+	    SELDOM("plc", "7.5", "oven_in") NO_SHIFTS);
+	expect_in(ring, "[device plc]\n", "[device plc]\nperiod_ms = 5000\n",
+	    FOLLOWED SELDOM("plc", "5", "rotating") NO_SHIFTS);
+	/* platens close within a minute too */
+	expect_in(single, "[channel plc.form_closed]",
+	    "[device more]\nline = a\naddress = 127.0.0.1:1503\nperiod_ms = 60000\n"
+	    "[channel more.form_closed]",
+	    "line a reads form_closed and oven_in from different devices: which came "
+	    "first is known to a poll of both alone; read them from one device when it "
+	    "has them\n" SELDOM("more", "60", "form_closed") NO_SHIFTS);
+	/* what moves nothing may be polled as seldom as one likes */
+	expect_in(single, "[channel plc.oven_in]",
+	    "[device more]\nline = a\naddress = 127.0.0.1:1503\nperiod_ms = 60000\n"
+	    "[channel more.eye]\nrole = sag_eye\ntable = coil\naddress = 0\n"
+	    "type = bit\n[channel plc.oven_in]",
+	    NO_SHIFTS);
+}
+
+#define UNFORMED(debounce, least)                                                     \
+	"channel plc.form_closed: 'debounce_ms' is " debounce ", but platens closed " \
+	"for " least " s form a sheet ('form_min_s'): one formed in less than the "   \
+	"debounce is not seen; write as long as the bit blinks, no longer\n"
+#define SLOW(role)                                                                 \
+	"channel plc." role ": 'debounce_ms' is 3001: a " role " that is over in " \
+	"less is not seen; write as long as the bit blinks, no longer\n"
+#define DEBOUNCED(role, debounce) "role = " role "\ndebounce_ms = " debounce "\n"
+
+static void
+a_debounce_that_hides_moves_is_told(void **state)
+{
+#define ROW(role)                                                                      \
+	{                                                                              \
+		"role = " role "\n", DEBOUNCED(role, "3000"), DEBOUNCED(role, "3001"), \
+		    SLOW(role) NO_SHIFTS                                               \
+	}
+	static const struct {
+		const char *from, *most, *more, *told;
+	} rows[] = {ROW("oven_in"), ROW("form_closed"), ROW("clamp_closed")};
+	char *brief;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		expect_in(single, rows[i].from, rows[i].most, NO_SHIFTS);
+		expect_in(single, rows[i].from, rows[i].more, rows[i].told);
+	}
+	expect_in(single, "role = form_closed\n", DEBOUNCED("form_closed", "30000"),
+	    UNFORMED("30000", "5") NO_SHIFTS);
+	brief = text_with(single, "[line a]\n", "[line a]\nform_min_s = 2\n");
+	expect_in(
+	    brief, "role = form_closed\n", DEBOUNCED("form_closed", "2000"), NO_SHIFTS);
+	expect_in(brief, "role = form_closed\n", DEBOUNCED("form_closed", "2001"),
+	    UNFORMED("2001", "2") NO_SHIFTS);
+	free(brief);
+	/* every forming counts, however brief: a blink is told from one all the same */
+	brief = text_with(single, "[line a]\n", "[line a]\nform_min_s = 0\n");
+	expect_in(
+	    brief, "role = form_closed\n", DEBOUNCED("form_closed", "400"), NO_SHIFTS);
+	free(brief);
+	/* a sag eye moves nothing */
+	expect_in(single, "[channel plc.oven_in]",
+	    "[channel plc.eye]\nrole = sag_eye\ndebounce_ms = 30000\ntable = coil\n"
+	    "address = 0\ntype = bit\n[channel plc.oven_in]",
+	    NO_SHIFTS);
+}
+
+#define NEAR_TIMER(least, timer)                                                      \
+	"line a: 'heat_min_s' is " least ", near to 'heat_timer_s' of " timer ": a "  \
+	"sheet that sags before that counts as not heated; write well less than the " \
+	"shortest good heat\n"
+
+static void
+a_shortest_heat_near_the_timer_is_told(void **state)
+{
+	(void)state;
+	expect_in(single, "[line a]\n", "[line a]\nheat_min_s = 184\n", NO_SHIFTS);
+	expect_in(single, "[line a]\n", "[line a]\nheat_min_s = 185\n",
+	    NEAR_TIMER("185", "230") NO_SHIFTS);
+	expect_in(single, "[line a]\n", "[line a]\nheat_min_s = 229\n",
+	    NEAR_TIMER("229", "230") NO_SHIFTS);
+	/* a recipe has a timer of its own */
+	expect_in(single, "[line a]\n",
+	    "[recipe 12]\nheat_timer_s = 36\n[recipe 13]\nheat_timer_s = 38\n"
+	    "[recipe 14]\n[line a]\n",
+	    NEAR_TIMER("30", "36 of recipe 12") NO_SHIFTS);
+}
+
+#define EYE                                                              \
+	"[device more]\nline = a\naddress = 127.0.0.1:1503\n"            \
+	"[channel more.sheet]\nrole = sheet_at_load\ntable = discrete\n" \
+	"address = 9\ntype = bit\n"
+#define APART(role)                                                                  \
+	"line a reads sheet_at_load and " role " from different devices: while one " \
+	"of them is silent cycle_count tells of the indexes, but nobody of a sheet " \
+	"that is taken off; read them from one device when it has them\n"
+
+static void
+an_eye_apart_from_what_turns_the_ring_is_told(void **state)
+{
+	(void)state;
+	expect_in(ring, "[channel plc.top_a]",
+	    CHANNEL("count", "cycle_count", "input", "90", "uint16") EYE
+	    "[channel plc.top_a]",
+	    APART("rotating") NO_SHIFTS);
+	char *counted = text_with(ring,
+	    "role = rotating\ntable = discrete\naddress = 0\ntype = bit\n",
+	    "role = cycle_count\ntable = input\naddress = 90\ntype = uint16\n");
+	expect_in(counted, "[channel plc.top_a]", EYE "[channel plc.top_a]",
+	    "line a has no channel of role rotating: the time in which the frames move "
+	    "on counts as heat\n" APART("cycle_count") NO_SHIFTS);
+	free(counted);
+	/* without a counter the sheets of a silence are given up anyway */
+	expect_in(
+	    ring, "[channel plc.top_a]", EYE "[channel plc.top_a]", INDEXES NO_SHIFTS);
+}
+
 int
 main(void)
 {
@@ -264,6 +396,10 @@ main(void)
 	    cmocka_unit_test(limits_need_channels_in_their_oven_and_on_one_side),
 	    cmocka_unit_test(a_frame_that_nobody_looks_into_is_told),
 	    cmocka_unit_test(moves_from_several_devices_are_told),
+	    cmocka_unit_test(a_seldom_poll_of_what_moves_is_told),
+	    cmocka_unit_test(a_debounce_that_hides_moves_is_told),
+	    cmocka_unit_test(a_shortest_heat_near_the_timer_is_told),
+	    cmocka_unit_test(an_eye_apart_from_what_turns_the_ring_is_told),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
