@@ -129,7 +129,9 @@ check_unit(struct draft *draft, struct part *part)
 	else if (channel->unit == UNIT_KELVIN &&
 		 traits->dimension == DIMENSION_TEMPERATURE)
 		part_refuse(draft, part, "unit",
-		    "'unit' is 'K': a temperature is in %s", units);
+		    "'unit' is 'K': a temperature is in %s, write unit = C and "
+		    "offset = -273.15 for K",
+		    units);
 	else if (!unit_measures(channel->unit, traits->dimension))
 		part_refuse(draft, part, "unit",
 		    "'unit' is '%s', which cannot measure a %s: write %s",

@@ -11,6 +11,7 @@
 #include "conf/machine.h"
 #include "conf/schema.h"
 #include "conf/settings.h"
+#include "conf/units.h"
 #include "conf/words.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
@@ -240,20 +241,6 @@ read_word(
 }
 
 static int
-read_unit(const char *text, enum unit *place, struct error *error)
-{
-	const char *names[UNIT_COUNT];
-	const struct words units = {names, UNIT_COUNT};
-
-	if (unit_parse(text, place))
-		return 0;
-	names[UNIT_ONE] = NULL;
-	for (int unit = UNIT_ONE + 1; unit < UNIT_COUNT; unit++)
-		names[unit] = unit_text((enum unit)unit);
-	return value_refuse_word(&units, text, error);
-}
-
-static int
 read_flag(const char *text, bool *place, struct error *error)
 {
 	if (strcmp(text, "yes") != 0 && strcmp(text, "no") != 0)
@@ -300,7 +287,7 @@ value_read(
 	case TYPE_DAYS:
 		return list_days(text, place, error);
 	case TYPE_UNIT:
-		return read_unit(text, place, error);
+		return units_read(text, place, error);
 	case TYPE_ZONE:
 		return read_zone(setting, text, place, error);
 	case TYPE_MACHINE:

@@ -16,7 +16,12 @@ settings_that_do_not_go_together_are_refused(void **state)
 		  "x.ini:31: 'type' is 'bit', but role tool is a measure: write int16, "
 		  "uint16, int32, uint32 or float32\n"},
 	    {"unit = F\nminimum", "unit = K\nminimum",
-		"x.ini:33: 'unit' is 'K': a temperature is in C or F\n"},
+		"x.ini:33: 'unit' is 'K': a temperature is in C or F, write unit = C "
+		"and offset = -273.15 for K\n"},
+	    {"unit = F\nminimum", "unit = mbar\nminimum",
+		"x.ini:33: 'unit' is 'mbar': write unit = bar and scale = 0.001 for "
+		"mbar; a 'scale' that is there is multiplied by that, and offset, "
+		"minimum and maximum are in bar then\n"},
 	    {"[material abs]",
 		"[channel plc.x]\n"
 		"role = recipe\n"
