@@ -14,7 +14,9 @@
 /* --- what each kind has --------------------------------------------------------------- */
 
 #define ROLE(name) MACHINE_ROLE(ROLE_##name)
-#define TWINS "two sheets in one part are not followed, leave the machine out"
+#define TWINS                                                                         \
+	"two sheets in one part are not followed, and such a line cannot be logged: " \
+	"remove its whole [line ...] section, with its devices and their channels"
 
 /* What the machines without a ring have in common. */
 #define FRAME_BY_ITSELF                                                        \

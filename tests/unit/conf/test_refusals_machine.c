@@ -45,29 +45,28 @@ unknown_machines_and_stations_are_refused(void **state)
 		"most\n"});
 }
 
+#define TWINS                                                                         \
+	"two sheets in one part are not followed, and such a line cannot be logged: " \
+	"remove its whole [line ...] section, with its devices and their channels\n"
+
 static void
 two_sheets_in_one_part_are_refused(void **state)
 {
 	CHECK({"machine = rotary", "machine = twin-sheet",
-		  "x.ini:8: 'machine' is 'twin-sheet': two sheets in one part "
-		  "are not followed, leave the machine out\n"},
+		  "x.ini:8: 'machine' is 'twin-sheet': " TWINS},
 	    {"load, oven, form", "load-a, load-b, oven, form",
 		"x.ini:9: 'stations' is 'load-a, load-b, oven, form', more "
-		"than one to load or form: two sheets in one part are not "
-		"followed, leave the machine out\n"},
+		"than one to load or form: " TWINS},
 	    {"load, oven, form", "load, load, oven, form",
 		"x.ini:9: 'stations' is 'load, load, oven, form', more than "
-		"one to load or form: two sheets in one part are not "
-		"followed, leave the machine out\n"},
+		"one to load or form: " TWINS},
 	    {"load, oven, form", "load, oven, form-upper, form-lower",
 		"x.ini:9: 'stations' is 'load, oven, form-upper, "
-		"form-lower', more than one to load or form: two sheets in "
-		"one part are not followed, leave the machine out\n"});
+		"form-lower', more than one to load or form: " TWINS});
 	CHECK_IN(
 	    single, {"load, oven, form", "load, load, oven, form",
 			"x.ini:9: 'stations' is 'load, load, oven, form', more than "
-			"one to load or form: two sheets in one part are not "
-			"followed, leave the machine out\n"});
+			"one to load or form: " TWINS});
 	/* of a shuttle it may be meant otherwise */
 	CHECK_IN(
 	    shuttle, {"load, oven, form", "load, oven, form-left, form-right",
@@ -362,6 +361,38 @@ figures_have_ranges(void **state)
 		"set_point goes up to 256\n"});
 }
 
+/* --- how often it is polled --------------------------------------------------------- */
+
+#define SELDOM(line, period, channel, heat, most)                                \
+	"x.ini:" line ": 'period_ms' is '" period "', but [channel " channel     \
+	"] tells "                                                               \
+	"how the sheets of [line a] move, where a stay of " heat " s is a heat " \
+	"('heat_min_s') and would go by unseen: write " most                     \
+	" or less, 500 as a rule\n"
+
+static void
+a_poll_that_no_heat_is_seen_by_is_refused(void **state)
+{
+	CHECK({"[device plc]\n", "[device plc]\nperiod_ms = 60000\n",
+		  SELDOM("12", "60000", "plc.rotating", "30", "7500")},
+	    {"[device plc]\n", "[device plc]\nperiod_ms = 7501\n",
+		SELDOM("12", "7501", "plc.rotating", "30", "7500")},
+	    {"[device plc]\n", "heat_min_s = 60\n[device plc]\nperiod_ms = 20000\n",
+		SELDOM("13", "20000", "plc.rotating", "60", "15000")},
+	    {"[device plc]\n", "heat_min_s = 0\n[device plc]\nperiod_ms = 2500\n",
+		SELDOM("13", "2500", "plc.rotating", "0", "2000")},
+	    {"[device plc]\nline = a\naddress = 127.0.0.1:1502\n"
+	     "holes = holding 14-19\n[channel plc.rotating]\nrole = rotating\n"
+	     "table = discrete\naddress = 0\ntype = bit\n",
+		"[device plc]\nline = a\naddress = 127.0.0.1:1502\n"
+		"period_ms = 20000\n[channel plc.count]\nrole = cycle_count\n"
+		"table = input\naddress = 0\ntype = uint16\n",
+		SELDOM("14", "20000", "plc.count", "30", "7500")});
+	/* once a device */
+	CHECK_IN(shuttle, {"[device plc]\n", "[device plc]\nperiod_ms = 20000\n",
+			      SELDOM("12", "20000", "plc.oven_left", "30", "7500")});
+}
+
 int
 main(void)
 {
@@ -377,6 +408,7 @@ main(void)
 	    cmocka_unit_test(places_on_a_side_are_taken_once),
 	    cmocka_unit_test(levels_are_checked),
 	    cmocka_unit_test(figures_have_ranges),
+	    cmocka_unit_test(a_poll_that_no_heat_is_seen_by_is_refused),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
