@@ -11,6 +11,14 @@
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
 
+/* "answers in part", the other states as they are. */
+static const char *
+state_words(const struct ledger_health *health)
+{
+	return strcmp(health->state, "in_part") == 0 ? "answers in part"
+	                                             : health->state;
+}
+
 /* A thing that has had nothing to do yet is not wrong. */
 static bool
 is_wrong(const struct ledger_health *health)
@@ -38,6 +46,7 @@ take_health(void *arg, const struct ledger_health *health)
 	struct status *status = arg;
 	struct cell state = cell_words(health->state);
 
+	state.instead = state_words(health);
 	state.tone = is_wrong(health) ? TONE_BAD : TONE_GOOD;
 	const struct cell cells[] = {
 	    cell_words(health->subject),
@@ -164,7 +173,7 @@ name_wrong(void *arg, const struct ledger_health *health)
 		return 0;
 	shown_clock(health->since, clock_wall(), since);
 	snprintf(why, sizeof why, "%s%s%s since %s", health->text,
-	    *health->text ? "; " : "", health->state, since);
+	    *health->text ? "; " : "", state_words(health), since);
 	put_wrong(status, health->subject, why);
 	return 0;
 }

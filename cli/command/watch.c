@@ -17,6 +17,7 @@
 
 enum {
 	FOR_DEFAULT_S = 10,
+	TURN_S = 5,             /* each piece of what a terminal does not hold */
 	REDRAW_NS = 1000000000, /* of the system's time */
 	ONCE_NS = 50000000,
 };
@@ -25,7 +26,9 @@ struct watch {
 	const struct call *call;
 	struct watcher *watcher;
 	struct watch_view view;
+	int64_t device; /* it alone is drawn; -1: all */
 	bool live, once;
+	int64_t drawn;     /* so many times, once a second */
 	struct mono until; /* ns 0: until a signal comes */
 	sigset_t signals;
 };
@@ -41,6 +44,33 @@ read_for(const struct call *call, double *seconds)
 	if (!text || span_parse_seconds(text, seconds))
 		return COMMAND_DONE;
 	return command_usage(call, "'--for' is '%s', must be like 60s, 5m or 2h", text);
+}
+
+/* The device that --device names, and the line that it belongs to. */
+static enum command_exit
+read_device(const struct call *call, const struct settings *settings, int64_t *device,
+    int *line)
+{
+	const char *name = call->option[OPTION_DEVICE];
+	const char *names[SETTINGS_DEVICES];
+	size_t count = 0;
+
+	*device = -1;
+	for (size_t i = 0; name && i < settings->device_count; i++) {
+		const struct device_settings *one = &settings->devices[i];
+		if (*line >= 0 && one->line != (uint32_t)*line)
+			continue;
+		names[count++] = one->name;
+		if (strcmp(one->name, name) == 0)
+			*device = (int64_t)i;
+	}
+	if (*device >= 0)
+		*line = (int)settings->devices[*device].line;
+	if (!name || *device >= 0)
+		return COMMAND_DONE;
+	const char *near = text_nearest(name, names, count);
+	return command_usage(call, "there is no device '%s'%s%s%s", name,
+	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
 }
 
 /* For a simulated line, whose clock runs fast. */
@@ -73,9 +103,10 @@ read_clock(const struct call *call)
 #define SCREEN_OWN "\033[?1049h\033[?25l" /* a screen of our own, no cursor */
 #define SCREEN_BACK "\033[?25h\033[?1049l"
 
-/* The page as text, in lines of `columns`; the caller frees.  NULL: memory is short. */
+/* The page, or a piece of it (-1: all), as text in lines of `columns`; the caller frees.
+ * NULL: memory is short. */
 static char *
-draw(const struct watch *watch, int columns)
+draw(const struct watch *watch, int columns, int64_t piece)
 {
 	char *bytes = NULL;
 	size_t length = 0;
@@ -85,7 +116,10 @@ draw(const struct watch *watch, int columns)
 
 	if (page) {
 		page_set_width(page, columns);
-		watch_view_put(page, &watch->view);
+		if (piece < 0)
+			watch_view_put(page, &watch->view);
+		else
+			watch_view_put_piece(page, &watch->view, (size_t)piece);
 		page_end(page);
 	}
 	if (out)
@@ -93,26 +127,56 @@ draw(const struct watch *watch, int columns)
 	return bytes;
 }
 
-/* What fits on the screen, from its first line on. */
+static int
+line_count(const char *bytes)
+{
+	int lines = 0;
+
+	for (; bytes && *bytes; bytes++)
+		lines += *bytes == '\n';
+	return lines;
+}
+
+/* From the first line on as much as `rows` hold, then `last`, unless that is "". */
 static void
-redraw(const struct watch *watch)
+put_screen(FILE *out, char *bytes, int rows, const char *last)
+{
+	char *rest = bytes, *line;
+	int room = *last ? rows - 1 : rows;
+
+	fputs("\033[H", out);
+	for (int row = 1; row <= room && rest; row++) {
+		line = strsep(&rest, "\n");
+		fprintf(out, "%s\033[K%s", line, row < rows ? "\n" : "");
+	}
+	fprintf(out, "%s%s\033[J", last, *last ? "\033[K" : "");
+	fflush(out);
+}
+
+/* A page that the window does not hold turns: its pieces come one after another. */
+static void
+redraw(struct watch *watch)
 {
 	FILE *out = watch->call->out;
 	int columns = PAGE_WIDTH, rows = 24;
+	size_t pieces = watch_view_pieces(&watch->view);
+	char last[128] = "";
 
 	terminal_size(out, &columns, &rows);
-	char *bytes = draw(watch, columns), *rest = bytes, *line;
-	fputs("\033[H", out);
-	for (int row = 1; rest && (line = strsep(&rest, "\n")) != NULL; row++) {
-		bool last = row == rows && rest && *rest;
-		if (row > rows)
-			break;
-		fprintf(out, "%s\033[K%s",
-		    last ? "... more than this window shows" : line,
-		    row < rows ? "\n" : "");
+	char *bytes = draw(watch, columns, -1);
+	int lines = line_count(bytes);
+	if (lines > rows && pieces > 1) {
+		size_t piece = (size_t)(watch->drawn / TURN_S) % pieces;
+		free(bytes);
+		bytes = draw(watch, columns, (int64_t)piece);
+		lines = line_count(bytes);
+		snprintf(last, sizeof last, "%zu of %zu%s", piece + 1, pieces,
+		    lines >= rows ? "; more than this window shows" : "");
+	} else if (lines > rows) {
+		snprintf(last, sizeof last, "... more than this window shows");
 	}
-	fputs("\033[J", out);
-	fflush(out);
+	put_screen(out, bytes, rows, last);
+	watch->drawn++;
 	free(bytes);
 }
 
@@ -176,8 +240,10 @@ start_and_watch(struct watch *watch, const struct settings *settings, int line)
 	enum command_exit code = COMMAND_CANNOT;
 
 	error_set(&error, ERROR_MEMORY, "out of memory");
-	if (watch_view_init(&watch->view, settings))
+	if (watch_view_init(&watch->view, settings)) {
+		watch->view.device = watch->device;
 		watch->watcher = watcher_start(settings, line, &error);
+	}
 	if (watch->watcher)
 		code = watch_and_tell(watch);
 	else
@@ -198,7 +264,10 @@ watch_lines(const struct call *call, const struct session *session)
 	int line;
 	enum command_exit code = session_line(session, call, &line);
 
-	if (code != COMMAND_DONE || (code = read_for(call, &seconds)) != COMMAND_DONE ||
+	if (code != COMMAND_DONE ||
+	    (code = read_device(call, session->settings, &watch.device, &line)) !=
+		COMMAND_DONE ||
+	    (code = read_for(call, &seconds)) != COMMAND_DONE ||
 	    (code = read_clock(call)) != COMMAND_DONE)
 		return code;
 	watch.live = call->format == PAGE_TEXT && !watch.once &&
@@ -234,13 +303,17 @@ const struct command command_watch = {
 	       "counted from the start of the watch.\n"
 	       "On a terminal the page is drawn anew every second until Ctrl-C or\n"
 	       "the end of --for; elsewhere one page is written at the end of\n"
-	       "--for (10 s when not given) or with --once. The remarks on the\n"
-	       "bits need some cycles.\n"
-	       "Exit 1: a device does not answer, or a bit has a remark. The\n"
-	       "clock's options are for a simulated line.",
-    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FOR) |
-               OPTION_BIT(OPTION_ONCE) | OPTION_BIT(OPTION_CLOCK_RATE) |
-               OPTION_BIT(OPTION_CLOCK_START) | OPTION_BIT(OPTION_CLOCK_ORIGIN),
+	       "--for (10 s when not given) or with --once. A window that does not\n"
+	       "hold the page shows the lines and each device in turn, 5 s each;\n"
+	       "--device shows the channels of one. The remarks on the bits need\n"
+	       "some cycles.\n"
+	       "Exit 1: a device does not answer in full, a bit has a remark, or an\n"
+	       "empty frame was formed. The clock's options are for a simulated\n"
+	       "line.",
+    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_DEVICE) |
+               OPTION_BIT(OPTION_FOR) | OPTION_BIT(OPTION_ONCE) |
+               OPTION_BIT(OPTION_CLOCK_RATE) | OPTION_BIT(OPTION_CLOCK_START) |
+               OPTION_BIT(OPTION_CLOCK_ORIGIN),
     .csv_table = "channels",
     .run = run_watch,
 };

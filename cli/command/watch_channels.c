@@ -69,6 +69,17 @@ put_channels(struct page *page, const struct watch_view *view, uint32_t device)
 	page_table_end(page);
 }
 
+/* Those that stand in the table of the bits. */
+static bool
+is_told(const struct watch_view *view, uint32_t channel)
+{
+	for (size_t i = 0; view->device < 0 && i < view->line_count; i++)
+		for (size_t b = 0; b < view->lines[i].bit_count; b++)
+			if (view->lines[i].bits[b].channel == channel)
+				return true;
+	return false;
+}
+
 /* --- a row a role, for people ----------------------------------------------------------------- */
 
 /* How many channels from `first` on are one role's, position by position. */
@@ -198,7 +209,8 @@ put_families(struct page *page, const struct watch_view *view, uint32_t device)
 	page_table(page, NULL, NULL, columns, COUNT(columns));
 	for (uint32_t c = its->first_channel; c < end;) {
 		uint32_t count = family_of(settings, c, end);
-		put_family(page, view, c, count);
+		if (!is_told(view, c))
+			put_family(page, view, c, count);
 		c += count;
 	}
 	page_table_end(page);
@@ -211,9 +223,10 @@ watch_channels_put(struct page *page, const struct watch_view *view, uint32_t de
 {
 	const struct device_settings *its = &view->settings->devices[device];
 	const struct device_status *status = &view->devices[device];
-	const char *state = status->answering > 0    ? "answers"
-	                    : status->answering == 0 ? "does not answer"
-	                                             : "not asked yet";
+	const char *state = status->answering > 0   ? "answers"
+	                    : status->answering < 0 ? "not asked yet"
+	                    : status->in_part       ? "answers in part"
+	                                            : "does not answer";
 	char heading[2 * SETTINGS_NAME + 160];
 
 	snprintf(heading, sizeof heading,
@@ -225,6 +238,7 @@ watch_channels_put(struct page *page, const struct watch_view *view, uint32_t de
 	page_field(page, "answering", NULL,
 	    status->answering < 0 ? cell_absent(NULL)
 				  : cell_truth(status->answering > 0));
+	page_field(page, "in_part", NULL, cell_truth(status->in_part));
 	page_field(page, "scans", NULL, cell_count(status->scans));
 	page_field(page, "failures", NULL, cell_count(status->failures));
 	page_field(page, "failure", NULL, shown_name(status->text));

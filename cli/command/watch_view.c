@@ -18,7 +18,7 @@ watch_view_init(struct watch_view *view, const struct settings *settings)
 {
 	bool made = true;
 
-	*view = (struct watch_view){.settings = settings};
+	*view = (struct watch_view){.settings = settings, .device = -1};
 	view->lines = calloc(settings->line_count + 1, sizeof *view->lines);
 	view->readings = calloc(settings->channel_count + 1, sizeof *view->readings);
 	view->devices = calloc(settings->device_count + 1, sizeof *view->devices);
@@ -42,25 +42,34 @@ watch_view_release(struct watch_view *view)
 }
 
 static bool
-is_watched(const struct watch_view *view, const struct device_settings *device)
+is_drawn(const struct watch_view *view, uint32_t device)
 {
+	if (view->device >= 0 && view->device != device)
+		return false;
 	for (size_t i = 0; i < view->line_count; i++)
-		if (view->lines[i].line == device->line)
+		if (view->lines[i].line == view->settings->devices[device].line)
 			return true;
 	return false;
+}
+
+static bool
+is_line_odd(const struct watch_line *line)
+{
+	for (size_t b = 0; b < line->bit_count; b++)
+		if (*line->bits[b].remark)
+			return true;
+	return line->empty_formed > 0;
 }
 
 bool
 watch_view_is_odd(const struct watch_view *view)
 {
-	for (size_t i = 0; i < view->settings->device_count; i++)
-		if (is_watched(view, &view->settings->devices[i]) &&
-		    view->devices[i].answering != 1)
+	for (uint32_t i = 0; i < view->settings->device_count; i++)
+		if (is_drawn(view, i) && view->devices[i].answering != 1)
 			return true;
-	for (size_t i = 0; i < view->line_count; i++)
-		for (size_t b = 0; b < view->lines[i].bit_count; b++)
-			if (*view->lines[i].bits[b].remark)
-				return true;
+	for (size_t i = 0; view->device < 0 && i < view->line_count; i++)
+		if (is_line_odd(&view->lines[i]))
+			return true;
 	return false;
 }
 
@@ -145,10 +154,16 @@ put_bits(
 	    {"remark", "remark", 0},
 	};
 	const struct settings *settings = view->settings;
-	char heading[64];
+	char heading[64 + CALENDAR_TEXT], until[CALENDAR_TEXT];
 
-	snprintf(heading, sizeof heading, "Status bits over the last %d cycle%s",
-	    line->cycles, line->cycles == 1 ? "" : "s");
+	if (line->cycles == 0) {
+		snprintf(heading, sizeof heading, "Status bits: no whole cycle yet");
+	} else {
+		shown_clock(line->cycles_until, view->at, until);
+		snprintf(heading, sizeof heading,
+		    "Status bits over the last %d cycle%s, until %s", line->cycles,
+		    line->cycles == 1 ? "" : "s", until);
+	}
 	page_table(page, "bits", heading, columns, COUNT(columns));
 	for (size_t i = 0; i < line->bit_count; i++) {
 		const struct duty_bit *bit = &line->bits[i];
@@ -189,6 +204,11 @@ put_last(struct page *page, const struct watch_line *line)
 	page_field(page, "last_at", NULL, cell_time(line->last_at));
 	page_field(
 	    page, "event", *line->event ? "last event" : NULL, shown_name(line->event));
+	page_field(page, "empty_formed", NULL, cell_count(line->empty_formed));
+	if (line->empty_formed > 0)
+		page_note(page, NULL, TONE_BAD,
+		    "an empty frame was formed: are there as many stations in the "
+		    "configuration as frames on the machine?");
 }
 
 static void
@@ -210,18 +230,48 @@ put_line(
 	page_close(page);
 }
 
+static void
+put_lines(struct page *page, const struct watch_view *view)
+{
+	page_open(page, GROUP_LIST, "lines", NULL);
+	for (size_t i = 0; view->device < 0 && i < view->line_count; i++)
+		put_line(page, view, &view->lines[i]);
+	page_close(page);
+}
+
 void
 watch_view_put(struct page *page, const struct watch_view *view)
 {
 	page_field(page, "at", NULL, cell_time(view->at));
 	page_field(page, "watched_s", NULL, cell_number(view->watched_s, 1));
-	page_open(page, GROUP_LIST, "lines", NULL);
-	for (size_t i = 0; i < view->line_count; i++)
-		put_line(page, view, &view->lines[i]);
-	page_close(page);
+	put_lines(page, view);
 	page_open(page, GROUP_LIST, "devices", NULL);
 	for (uint32_t i = 0; i < view->settings->device_count; i++)
-		if (is_watched(view, &view->settings->devices[i]))
+		if (is_drawn(view, i))
 			watch_channels_put(page, view, i);
 	page_close(page);
+}
+
+size_t
+watch_view_pieces(const struct watch_view *view)
+{
+	size_t pieces = view->device < 0;
+
+	for (uint32_t i = 0; i < view->settings->device_count; i++)
+		pieces += is_drawn(view, i);
+	return pieces;
+}
+
+void
+watch_view_put_piece(struct page *page, const struct watch_view *view, size_t piece)
+{
+	if (view->device < 0 && piece-- == 0) {
+		put_lines(page, view);
+		return;
+	}
+	for (uint32_t i = 0; i < view->settings->device_count; i++)
+		if (is_drawn(view, i) && piece-- == 0) {
+			watch_channels_put(page, view, i);
+			return;
+		}
 }

@@ -28,7 +28,9 @@ struct watch_line {
 	struct duty_bit *bits;
 	size_t bit_count;
 	int cycles;                     /* whole ones that the bits were seen over */
+	struct wall cycles_until;       /* the end of the last of them; ns 0: none */
 	int64_t shots;                  /* finished while it was watched */
+	int64_t empty_formed;           /* among them: formed without a sheet in it */
 	enum shot_outcome last_outcome; /* of the last of them ... */
 	uint32_t last_flags;
 	char last_reason[128];
@@ -38,6 +40,7 @@ struct watch_line {
 
 struct watch_view {
 	const struct settings *settings;
+	int64_t device; /* this one of the settings alone is drawn; -1: all */
 	struct wall at;
 	double watched_s;
 	struct watch_line *lines; /* those that are watched */
@@ -46,13 +49,20 @@ struct watch_view {
 	struct device_status *devices;  /* by device of the settings */
 };
 
-/* Room for all lines and channels; false when memory is short.  Release in either case. */
+/* Room for all lines and channels, to be drawn all; false when memory is short.  Release in either case. */
 bool watch_view_init(struct watch_view *view, const struct settings *settings);
 void watch_view_release(struct watch_view *view);
 
-/* Whether a device of a watched line does not answer, or a bit has a remark. */
+/* Whether something of what is drawn is wrong: a device does not answer in full, a bit has
+ * a remark, an empty frame was formed. */
 bool watch_view_is_odd(const struct watch_view *view);
 
 void watch_view_put(struct page *page, const struct watch_view *view);
+
+/* The same in pieces, for a screen that does not hold it: the lines, then the devices one
+ * by one.  `piece` is 0 to watch_view_pieces() - 1. */
+size_t watch_view_pieces(const struct watch_view *view);
+void watch_view_put_piece(
+    struct page *page, const struct watch_view *view, size_t piece);
 
 #endif

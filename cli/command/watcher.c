@@ -4,6 +4,7 @@
 #include <math.h>
 #include <pthread.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "daemon/base/clock.h"
 #include "daemon/base/error.h"
@@ -18,7 +19,7 @@ struct latest {
 struct watched_line {
 	struct tracker *tracker; /* NULL: not watched */
 	struct duty *duty;
-	int64_t shots;
+	int64_t shots, empty_formed;
 	enum shot_outcome last_outcome;
 	uint32_t last_flags;
 	char last_reason[128];
@@ -37,12 +38,21 @@ struct watcher {
 
 /* --- from the pollers' threads, under the lock ----------------------------------------------- */
 
+/* As the tracker says it of signals that contradict each other. */
+static bool
+is_empty_formed(const struct shot *shot)
+{
+	return shot->outcome == SHOT_PARTIAL && (shot->flags & SHOT_FLAG_SEQUENCE) &&
+	       strstr(shot->reason, "no sheet in the frame");
+}
+
 static void
 take_shot(void *arg, struct shot *shot)
 {
 	struct watched_line *line = arg;
 
 	line->shots++;
+	line->empty_formed += is_empty_formed(shot);
 	line->last_outcome = shot->outcome;
 	line->last_flags = shot->flags;
 	line->last_at = shot->closed_at;
@@ -212,8 +222,8 @@ look_at_devices(struct watcher *watcher, struct watch_view *view)
 }
 
 static void
-look_at_line(
-    struct watcher *watcher, uint32_t i, struct mono now, struct watch_line *to)
+look_at_line(struct watcher *watcher, uint32_t i, struct mono now, struct wall wall,
+    struct watch_line *to)
 {
 	const struct watched_line *line = &watcher->lines[i];
 
@@ -222,7 +232,10 @@ look_at_line(
 	to->bit_count =
 	    duty_bits(line->duty, to->bits, watcher->settings->channel_count);
 	to->cycles = duty_cycles(line->duty);
+	struct mono until = duty_until(line->duty);
+	to->cycles_until.ns = until.ns ? wall.ns - (now.ns - until.ns) : 0;
 	to->shots = line->shots;
+	to->empty_formed = line->empty_formed;
 	to->last_outcome = line->last_outcome;
 	to->last_flags = line->last_flags;
 	to->last_at = line->last_at;
@@ -243,7 +256,8 @@ watcher_look(struct watcher *watcher, struct watch_view *view)
 	view->line_count = 0;
 	for (uint32_t i = 0; i < settings->line_count; i++)
 		if (watcher->lines[i].tracker)
-			look_at_line(watcher, i, now, &view->lines[view->line_count++]);
+			look_at_line(watcher, i, now, view->at,
+			    &view->lines[view->line_count++]);
 	for (size_t i = 0; i < settings->channel_count; i++) {
 		const struct latest *latest = &watcher->latest[i];
 		view->readings[i] = (struct watch_reading){

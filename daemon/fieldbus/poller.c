@@ -113,6 +113,7 @@ update_status(struct poller *poller, struct polled *polled, enum scan_outcome ou
 	const struct scan *scan = scanner_scan(polled->scanner);
 	struct device_status *status = &polled->status;
 	int answering = outcome == SCAN_OUTCOME_FULL;
+	bool in_part = outcome == SCAN_OUTCOME_PART;
 
 	pthread_mutex_lock(&poller->mutex);
 	status->scans++;
@@ -120,9 +121,10 @@ update_status(struct poller *poller, struct polled *polled, enum scan_outcome ou
 		status->failures++;
 		text_copy(status->text, sizeof status->text, polled->why.text);
 	}
-	if (status->answering != answering)
+	if (status->answering != answering || status->in_part != in_part)
 		status->since = scan->wall;
 	status->answering = answering;
+	status->in_part = in_part;
 	pthread_mutex_unlock(&poller->mutex);
 }
 

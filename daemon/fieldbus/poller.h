@@ -11,6 +11,7 @@
 
 #include "daemon/base/clock.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -32,6 +33,7 @@ void poller_stop(struct poller *poller);
 struct device_status {
 	uint32_t device;
 	int answering; /* 1: the last scan was answered in full; 0: not; -1: not tried yet */
+	bool in_part;            /* it was answered, though a block was refused */
 	struct wall since;       /* of that state */
 	int64_t scans, failures; /* since the start */
 	int64_t late;   /* scans that began a period or more after their time */

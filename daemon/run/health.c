@@ -126,13 +126,16 @@ health_poller(
 		bool failing = one->answering == 0;
 		struct health_row *row =
 		    next_row(health, "device", settings->devices[one->device].name,
-			state_of(one->answering, "silent"));
+			state_of(one->answering, one->in_part ? "in_part" : "silent"));
 
 		row->since = one->since;
 		row->good = one->scans;
 		row->bad = one->failures;
-		snprintf(row->text, sizeof(row->text), "%s%s%" PRId64 " late",
-		    failing ? one->text : "", failing ? "; " : "", one->late);
+		text_copy(row->text, sizeof(row->text), failing ? one->text : "");
+		if (one->late > 0)
+			snprintf(row->text + strlen(row->text),
+			    sizeof(row->text) - strlen(row->text), "%s%" PRId64 " late",
+			    failing ? "; " : "", one->late);
 	}
 }
 

@@ -251,6 +251,14 @@ duty_cycles(const struct duty *duty)
 	return duty->start_count > 0 ? (int)duty->start_count - 1 : 0;
 }
 
+struct mono
+duty_until(const struct duty *duty)
+{
+	int cycles = duty_cycles(duty);
+
+	return cycles > 0 ? duty->starts[cycles] : (struct mono){0};
+}
+
 /* Share and changes over the whole cycles, or over everything before there is one. */
 static void
 measure(const struct duty *duty, int bit, struct duty_bit *to)
@@ -258,7 +266,7 @@ measure(const struct duty *duty, int bit, struct duty_bit *to)
 	const struct duty_log *log = &duty->log;
 	int cycles = duty_cycles(duty);
 	int64_t from = cycles > 0 ? duty->starts[0].ns : 0;
-	int64_t end = cycles > 0 ? duty->starts[cycles].ns : duty->now.ns;
+	int64_t end = cycles > 0 ? duty_until(duty).ns : duty->now.ns;
 	int64_t on_ns = 0, known_ns = 0;
 	int changes = 0;
 

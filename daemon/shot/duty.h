@@ -10,6 +10,7 @@
 #define DAEMON_SHOT_DUTY_H
 
 #include "conf/settings.h"
+#include "daemon/base/clock.h"
 
 struct duty;
 struct scan;
@@ -35,6 +36,9 @@ void duty_scan(struct duty *duty, const struct scan *scan);
 
 /* Whole cycles seen, DUTY_CYCLES at most. */
 int duty_cycles(const struct duty *duty);
+
+/* The end of the last of them; ns 0 while there is none. */
+struct mono duty_until(const struct duty *duty);
 
 /* Every bit of the line, in the order of the settings; the remarks look at all bits
  * together.  Returns how many there are; at most `room` are written. */

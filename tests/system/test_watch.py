@@ -55,6 +55,7 @@ def a_sound_line_has_no_remark_and_swapped_bits_are_named():
         sound = watch(plant, *arguments)
         wrong, _ = other.communicate(timeout=60)
         first = watch(plant, "--once")
+        alone = watch(plant, "--once", "--device", "ovens")
 
     document = json.loads(sound.stdout)
     assert sound.returncode == 0, sound
@@ -79,6 +80,9 @@ def a_sound_line_has_no_remark_and_swapped_bits_are_named():
     assert "form_closed" in told["sag_eye"], told
 
     assert first.returncode == 0, first
+    assert alone.returncode == 0, alone
+    assert "ovens, unit" in alone.stdout and "Stations" not in alone.stdout, alone
+    assert "controller" not in alone.stdout, alone
     assert "Stations\n" in first.stdout and "\033" not in first.stdout, first.stdout
 
 
@@ -115,16 +119,16 @@ def read_all(terminal, seconds):
 def on_a_terminal_it_draws_in_place_and_ends_on_an_interrupt():
     with Plant(rate=RATE, sheets=40) as plant:
         plant.start_line()
-        for no_color in ("", "1"):
+        for no_color, seconds in (("", 7.6), ("1", 2.6)):
             terminal, side = os.openpty()
             os.set_blocking(terminal, True)
-            subprocess.run(["stty", "rows", "20", "cols", "100"], stdin=side, check=True)
+            subprocess.run(["stty", "rows", "24", "cols", "100"], stdin=side, check=True)
             process = subprocess.Popen(
                 [program("evensoak"), "watch", "--config", plant.config],
                 stdin=subprocess.DEVNULL, stdout=side, stderr=subprocess.PIPE,
                 env={**os.environ, "TERM": "xterm", "NO_COLOR": no_color})
             os.close(side)
-            drawn = read_all(terminal, 2.6)
+            drawn = read_all(terminal, seconds)
             assert process.poll() is None, process.stderr.read()
             process.send_signal(signal.SIGINT)
             rest = read_all(terminal, 10)
@@ -138,11 +142,18 @@ def on_a_terminal_it_draws_in_place_and_ends_on_an_interrupt():
             assert len(screens) >= 2, drawn
             for screen in screens[:-1]:
                 lines = screen.split("\n")
-                assert len(lines) <= 20, screen
-                assert "more than this window shows" in lines[-1], screen
+                assert len(lines) <= 24, screen
+                assert re.match(r"[12] of 5\b", lines[-1]), screen
                 for line in lines:
                     plain = re.sub(r"\033\[[0-9;?]*[A-Za-z]", "", line.rstrip("\r"))
                     assert len(plain) <= 100, plain
+            # 5 s of the line, then the first device, with no other beside it
+            for screen in screens[:-1]:
+                first = "1 of 5" in screen.split("\n")[-1]
+                assert ("Stations" in screen) == first, screen
+                assert ("controller, unit" in screen) == (not first), screen
+                assert "ovens, unit" not in screen, screen
+            assert ("2 of 5" in drawn.decode()) == (seconds > 5), drawn
             coloured = re.search(r"\033\[[0-9]+m", screens[0]) is not None
             assert coloured == (no_color == ""), screens[0]
             # the screen from before is back, and the whole page stands on it

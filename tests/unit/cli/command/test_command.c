@@ -213,6 +213,18 @@ status_names_what_is_wrong(void **state)
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "all is well");
 
+	const struct ledger_health in_part[] = {
+	    rows[0],
+	    {"device ovens", "in_part", "read holding 40012: exception 2",
+		plant_time(0), plant_time(1), 5, 9},
+	};
+	assert_int_equal(ledger_put_health(plant.ledger, in_part, 2, NULL), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "  device ovens  answers in part  ");
+	assert_tells(plant.out, "wrong: device ovens: read holding 40012: exception 2; "
+				"answers in part since 2026-03-02\n  06:00:00\n");
+
 	const struct ledger_health refused[] = {
 	    rows[0],
 	    {"configuration", "refused", "'x.ini' is refused: x.ini:3: no",
@@ -467,6 +479,10 @@ watch_needs_no_ledger_but_a_sound_command_line(void **state)
 	plant_run_command(
 	    &plant, "watch", "--config", "conf/demo.ini", "--clock-rate", "fast");
 	assert_int_equal(plant.code, COMMAND_USAGE);
+	plant_run_command(
+	    &plant, "watch", "--config", "conf/demo.ini", "--device", "oven");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "there is no device 'oven'; did you mean 'ovens'?");
 	plant_run_command(&plant, "watch", "--config", "/nowhere/x.ini");
 	assert_int_equal(plant.code, COMMAND_CANNOT);
 }

@@ -41,6 +41,7 @@ set_scene(struct scene *scene)
 
 	struct watch_line *line = &view->lines[0];
 	line->cycles = 3;
+	line->cycles_until.ns = PLANT_SHIFT_NS - 10 * CLOCK_SECOND_NS;
 	line->place_count = 3;
 	line->places[0] = (struct tracker_place){
 	    .station = "load", .side = "", .seen = true, .empty = true, .since_s = NAN};
@@ -126,7 +127,7 @@ a_bit_that_looks_wrong_is_told(void **state)
 	(void)state;
 	set_scene(&scene);
 	const char *page = draw(&scene, PAGE_TEXT);
-	assert_tells(page, "Status bits over the last 3 cycles\n");
+	assert_tells(page, "Status bits over the last 3 cycles, until ");
 	assert_tells(page, "  rotating     rotating       1   4.5              2.0\n");
 	assert_tells(page, "  form_closed  form_closed    -     -                -\n");
 	assert_false(watch_view_is_odd(&scene.view));
@@ -157,10 +158,102 @@ a_device_that_is_silent_is_told(void **state)
 	assert_true(watch_view_is_odd(&scene.view));
 	scene.view.devices[2].answering = -1;
 	assert_tells(draw(&scene, PAGE_TEXT), "1504: not asked yet; ");
+	/* one block refused */
+	scene.view.devices[2] = (struct device_status){.device = 2,
+	    .in_part = true,
+	    .scans = 40,
+	    .failures = 40,
+	    .text = "read holding 40012: exception 2"};
+	page = draw(&scene, PAGE_TEXT);
+	assert_tells(page, "1504: answers in part; 40 scans, 40 failed\n");
+	assert_tells(page, "\nread holding 40012: exception 2\n");
+	assert_tells_not(page, "does not answer");
+	assert_true(watch_view_is_odd(&scene.view));
+	assert_tells(draw(&scene, PAGE_JSON), "\"in_part\": true,");
 	/* a line that is not watched is no trouble */
 	scene.view.line_count = 0;
 	assert_false(watch_view_is_odd(&scene.view));
 	assert_tells_not(draw(&scene, PAGE_TEXT), "ovens");
+	strike(&scene);
+}
+
+static void
+bits_stand_in_one_table_and_before_a_cycle_say_so(void **state)
+{
+	struct scene scene;
+
+	(void)state;
+	set_scene(&scene);
+	const char *page = draw(&scene, PAGE_TEXT);
+	const char *bit = strstr(page, "\n  rotating ");
+	assert_non_null(bit);
+	assert_null(strstr(bit + 1, "\n  rotating "));
+	assert_tells(draw(&scene, PAGE_CSV), "controller,rotating,");
+	scene.view.lines[0].cycles = 0;
+	page = draw(&scene, PAGE_TEXT);
+	assert_tells(page, "\nStatus bits: no whole cycle yet\n");
+	assert_tells_not(page, "0 cycles");
+	strike(&scene);
+}
+
+static const char *
+draw_piece(struct scene *scene, size_t piece)
+{
+	free(scene->out);
+	scene->out = NULL;
+	FILE *out = open_memstream(&scene->out, &scene->length);
+	assert_non_null(out);
+	struct page *page = page_new(out, PAGE_TEXT, false, NULL);
+	assert_non_null(page);
+	watch_view_put_piece(page, &scene->view, piece);
+	assert_int_equal(page_end(page), 0);
+	fclose(out);
+	return scene->out;
+}
+
+static void
+it_comes_in_pieces_or_one_device_alone(void **state)
+{
+	struct scene scene;
+
+	(void)state;
+	set_scene(&scene);
+	size_t devices = scene.settings->device_count;
+	assert_int_equal(watch_view_pieces(&scene.view), 1 + devices);
+	assert_tells(draw_piece(&scene, 0), "Stations");
+	assert_tells_not(scene.out, ", unit ");
+	for (size_t i = 0; i < devices; i++) {
+		const char *piece = draw_piece(&scene, 1 + i);
+		const char *name = scene.settings->devices[i].name;
+		assert_memory_equal(piece, name, strlen(name));
+		assert_tells_not(piece, "Stations");
+		assert_null(strstr(strstr(piece, ", unit ") + 1, ", unit "));
+	}
+
+	scene.view.device = 0;
+	assert_int_equal(watch_view_pieces(&scene.view), 1);
+	const char *page = draw(&scene, PAGE_TEXT);
+	assert_tells_not(page, "Stations");
+	assert_tells_not(page, "ovens, unit");
+	assert_tells(page, "  rotating "); /* it has no table of its own here */
+	scene.view.devices[2].answering = 0;
+	assert_false(watch_view_is_odd(&scene.view));
+	strike(&scene);
+}
+
+static void
+an_empty_frame_that_was_formed_asks_for_the_stations(void **state)
+{
+	struct scene scene;
+
+	(void)state;
+	set_scene(&scene);
+	assert_tells_not(draw(&scene, PAGE_TEXT), "as many stations");
+	scene.view.lines[0].empty_formed = 1;
+	assert_tells(
+	    draw(&scene, PAGE_TEXT), "an empty frame was formed: are there as ");
+	assert_true(watch_view_is_odd(&scene.view));
+	assert_tells(draw(&scene, PAGE_JSON), "\"empty_formed\": 1");
 	strike(&scene);
 }
 
@@ -220,6 +313,9 @@ main(void)
 	    cmocka_unit_test(who_stands_where_and_since_when),
 	    cmocka_unit_test(a_bit_that_looks_wrong_is_told),
 	    cmocka_unit_test(a_device_that_is_silent_is_told),
+	    cmocka_unit_test(bits_stand_in_one_table_and_before_a_cycle_say_so),
+	    cmocka_unit_test(it_comes_in_pieces_or_one_device_alone),
+	    cmocka_unit_test(an_empty_frame_that_was_formed_asks_for_the_stations),
 	    cmocka_unit_test(positions_of_one_role_share_a_row),
 	    cmocka_unit_test(the_last_shot_and_event_are_told),
 	};

@@ -363,6 +363,7 @@ an_exception_costs_the_channels_of_its_block_only(void **state)
 	bench_close(&bench);
 	assert_int_equal(status.answering, 0);
 	assert_int_equal(status.failures, status.scans);
+	assert_true(status.in_part);
 	assert_non_null(strstr(status.text, "read holding 110..111: exception 2"));
 	assert_true(tally->scans > 3);
 	for (int i = 0; i < CHANNELS; i++)
@@ -430,6 +431,7 @@ a_server_that_comes_later_is_found(void **state)
 	assert_int_equal(poller_status(bench.poller, status, 2), 2);
 	for (int i = 0; i < 2; i++) {
 		assert_int_equal(status[i].answering, 0);
+		assert_false(status[i].in_part);
 		assert_true(status[i].scans > 10);
 		assert_non_null(strstr(status[i].text, "Connection refused"));
 	}
