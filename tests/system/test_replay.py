@@ -145,10 +145,10 @@ def appended(plant):
     print(f"two runs in one recording: {len(live['shot'])} shots")
 
 
-def kind(machine):
+def kind(machine, seed):
     """The same of a machine of another kind."""
     script = "sheet 4 empty\nsheet 6 scrap\nsheet 8 abort\nsheet 10 reheat\n"
-    with Plant(rate=240, sheets=14, script=script, seed=21, machine=machine) as plant:
+    with Plant(rate=240, sheets=14, script=script, seed=seed, machine=machine) as plant:
         recording = plant.path("recording")
         plant.start_line()
         plant.start_daemon(more=("--record", recording))
@@ -173,7 +173,9 @@ def made_again(plant):
 
 
 def main():
-    with Plant(rate=240, sheets=26, script=SCRIPT, seed=11) as plant:
+    seed = int(os.environ.get("EVENSOAK_SEED", "11"))
+    print(f"seed {seed}")
+    with Plant(rate=240, sheets=26, script=SCRIPT, seed=seed) as plant:
         recording = plant.path("recording")
         plant.start_line()
         plant.start_daemon(more=("--record", recording))
@@ -188,11 +190,11 @@ def main():
         refused(plant, recording)
         cut_off(plant, recording, live)
         corrected(plant, recording, live)
-    with Plant(rate=240, duration_s=7200, seed=12) as plant:
+    with Plant(rate=240, duration_s=7200, seed=seed + 1) as plant:
         plant.start_line()
         appended(plant)
-    kind("shuttle-two-sides")
-    kind("rotary-two-ovens")
+    kind("shuttle-two-sides", seed + 2)
+    kind("rotary-two-ovens", seed + 2)
     return 0
 
 
