@@ -100,6 +100,17 @@ def a_silent_device_is_a_no():
     assert "does not answer" in done.stdout and "refused" in done.stdout, done.stdout
 
 
+def too_few_stations_are_asked_for():
+    with Plant(rate=RATE, sheets=40, machine="rotary-two-ovens",
+               script="sheet 3 empty") as plant:
+        plant.start_line()
+        plant.machine = "rotary"  # the set-up of a ring of one frame less
+        plant.write_config()
+        done = watch(plant, "--for", "22m")
+    assert done.returncode == 1, done
+    assert "an empty frame was formed: are there as many stations" in done.stdout, done
+
+
 def read_all(terminal, seconds):
     """What the terminal is sent until it is closed, or for so long."""
     got, until = b"", time.monotonic() + seconds
@@ -165,6 +176,7 @@ def on_a_terminal_it_draws_in_place_and_ends_on_an_interrupt():
 def main():
     for check in (a_sound_line_has_no_remark_and_swapped_bits_are_named,
                   a_silent_device_is_a_no,
+                  too_few_stations_are_asked_for,
                   on_a_terminal_it_draws_in_place_and_ends_on_an_interrupt):
         print(check.__name__, flush=True)
         check()
