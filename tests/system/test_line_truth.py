@@ -21,6 +21,7 @@ water rise      0.15 K    0.01 K  0.03 K return in tenths
 schedules 3 ms late answers with registers of a second ago.  Mean and sd are tight.
 """
 
+import os
 import statistics
 import sys
 
@@ -28,6 +29,7 @@ from plant import Plant, ns_of
 
 RATE, SHEETS = 300, 210
 SILENT_AT, SILENT_FOR = 18000, 40
+HEAT_MIN_S = 30.0  # of every example under conf/
 DEAF_S = 0.2 * RATE + 20  # the time-out that was running, and connecting again
 SCRIPT = f"""
 sheet 20 empty
@@ -69,6 +71,18 @@ def expected(row, place, start_ns):
     return {row["class"]}
 
 
+def may_be_short(shot, row):
+    """Whether one of its stays is so near heat_min_s that the polls cannot tell on which
+    side of it: the machine forms it or not by the truth, the logger by what it saw."""
+    middle = range(1, int(row["stays"]))
+    starts = ["heat_start_at"] + [f"heat_{i + 1}_start_at" for i in middle]
+    ends = [f"heat_{i}_end_at" for i in middle] + ["heat_end_at"]
+    stays_s = [(ns_of(row[end]) - ns_of(row[start])) / 1e9
+               for start, end in zip(starts, ends) if row[start] and row[end]]
+    return any(abs(stay_s - HEAT_MIN_S) <= 1.0 + shot["uncertainty_s"]
+               for stay_s in stays_s)
+
+
 def first_place(shots, truth):
     """Where the first true sheet stands among the shots: frames that were in the machine
     when logging began come before it, or it was one of them itself."""
@@ -94,8 +108,9 @@ def same_sheets(shots, truth, start_ns):
             if shot["outcome"] == "partial" and shot["uncertainty_s"] > 5.0:
                 unsure += 1  # the test machine stood still for 17 ms, and the shot says so
                 continue
-            wrong.append(f"sheet {row['sheet']} ({row['events']}): {row['class']}, logged "
-                         f"as {shot['outcome']}: {shot['reason']}")
+            if shot["outcome"] != "aborted" or not may_be_short(shot, row):
+                wrong.append(f"sheet {row['sheet']} ({row['events']}): {row['class']}, "
+                             f"logged as {shot['outcome']}: {shot['reason']}")
         if shot["heat_start_at"] and shot["outcome"] != "partial":
             off = (shot["heat_start_at"] - ns_of(row["heat_start_at"])) / 1e9
             if abs(off) > shot["uncertainty_s"] / 2 + 1.0:
@@ -123,8 +138,9 @@ class Gauge:
     def verdict(self, least):
         assert len(self.differences) > least, f"{self.name}: only {len(self.differences)}"
         mean, sd = statistics.fmean(self.differences), statistics.stdev(self.differences)
-        # Of few differences of that sd the mean may be off by chance.
-        allowed = max(self.mean, 2 * self.sd / len(self.differences) ** 0.5)
+        # Of few differences of that sd the mean may be off by chance; with a hundred and more
+        # figures of all kinds of machines some are by more than two of its deviations.
+        allowed = max(self.mean, 3 * self.sd / len(self.differences) ** 0.5)
         print(f"{self.name}: {len(self.differences)} compared, mean difference "
               f"{mean:+.4f}, sd {sd:.4f}, largest {max(map(abs, self.differences)):.4f}")
         if abs(mean) > allowed or sd > self.sd:
@@ -216,7 +232,7 @@ def absences(plant, pairs):
 
 
 def main():
-    seed = 11
+    seed = int(os.environ.get("EVENSOAK_SEED", "11"))
     print(f"seed {seed}")
     with Plant(rate=RATE, sheets=SHEETS, script=SCRIPT, seed=seed,
                change=lambda text: text.replace("timeout_ms = 1000", "timeout_ms = 200")) as plant:

@@ -9,11 +9,12 @@ is known what became of the sheet, so they are paired by when their heats began.
 """
 
 import collections
+import os
 import sys
 import threading
 
 from plant import Plant, ns_of
-from test_line_truth import figures
+from test_line_truth import figures, may_be_short
 
 RATE, STARTUP = 240, 3
 SCRIPT = """
@@ -127,6 +128,8 @@ class Run:
             if shot["outcome"] == "partial" and (shot["flags"] & GAP or not is_sure(shot)):
                 unsure += 1
                 continue
+            if shot["outcome"] == "aborted" and may_be_short(shot, row):
+                expected.add("aborted")
             if shot["outcome"] not in expected:
                 wrong.append(f"{name}: {row['class']}, logged as {shot['outcome']}: "
                              f"{shot['reason']}")
@@ -136,7 +139,7 @@ class Run:
                     wrong.append(f"{name}: {edge} off by {off:.2f} s")
         assert not wrong and unsure <= UNSURE_MAX, "\n".join(wrong + [f"{unsure} unsure"])
         counts = collections.Counter(shot["outcome"] for shot, _ in pairs)
-        assert counts["reheated"] == 1, counts
+        assert 1 - unsure <= counts["reheated"] <= 1, counts
         self.told = f"{self.kind}: {len(pairs)} sheets, {unsure} unsure, {dict(counts)}"
 
     def compare(self, pairs):
@@ -178,7 +181,7 @@ def play_all(waiting, seed, lock):
 
 
 def main():
-    seed = 24  # with which no stay in an oven ends within 5 s of heat_min_s
+    seed = int(os.environ.get("EVENSOAK_SEED", "24"))
     print(f"seed {seed}")
     runs = [Run(*kind) for kind in KINDS]
     waiting, lock = list(runs), threading.Lock()
