@@ -132,4 +132,15 @@ closing_freeze(struct closing *closing, struct freeze *freeze, int sides)
 		if (closed->side < 0 || closed->side >= sides)
 			freeze->failed = true;
 	}
+	count = closing->past_count;
+	freeze_u64(freeze, &count);
+	if (count > CLOSING_PAST) {
+		freeze->failed = true;
+		count = 0;
+	}
+	closing->past_count = (size_t)count;
+	for (size_t i = 0; i < closing->past_count; i++) {
+		freeze_int(freeze, &closing->past[i].side);
+		freeze_stay(freeze, &closing->past[i].stay);
+	}
 }

@@ -131,7 +131,7 @@ freeze_edge(struct freeze *freeze, struct edge *edge)
 		freeze->failed = true;
 }
 
-static void
+void
 freeze_stay(struct freeze *freeze, struct stay *stay)
 {
 	freeze_int(freeze, &stay->oven);

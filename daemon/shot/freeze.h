@@ -17,6 +17,7 @@
 
 struct edge;
 struct sheet;
+struct stay;
 
 /* Nothing measures in centuries: within these bounds no difference of two times overflows,
  * nor does a label made of one wall clock, one mono clock and another mono. */
@@ -38,8 +39,11 @@ void freeze_bool(struct freeze *freeze, bool *value);
 void freeze_double(struct freeze *freeze, double *value); /* every bit of it */
 void freeze_u32(struct freeze *freeze, uint32_t *value);
 void freeze_u64(struct freeze *freeze, uint64_t *value);
-void freeze_time(struct freeze *freeze, int64_t *ns); /* of a mono; fails out of bounds */
+void freeze_time(
+    struct freeze *freeze, int64_t *ns); /* of a mono; fails out of bounds */
 void freeze_edge(struct freeze *freeze, struct edge *edge);
+
+void freeze_stay(struct freeze *freeze, struct stay *stay);
 
 /* Fails on a sheet that cannot be. */
 void freeze_sheet(struct freeze *freeze, struct sheet *sheet);

@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/shot/lane.h"
 
-#include <math.h>
-#include <stdio.h>
+#include <string.h>
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/freeze.h"
+#include "daemon/shot/lane_inside.h"
 #include "daemon/shot/shot.h"
 #include "daemon/shot/tracker.h"
 
@@ -38,15 +38,41 @@ lane_init(struct lane *lane, const struct settings *settings, uint32_t line, int
 	return 0;
 }
 
-void
-lane_forget(struct lane *lane)
+/* Nothing to look for at the form station: what was there has left, or it had before and
+ * nothing came since. */
+static bool
+left_form(const struct lane *lane, bool formed)
 {
+	const struct stations *stations = &lane->stations;
+
+	if (formed || !lane->begun)
+		return formed;
+	if (line_of(lane)->machine == MACHINE_ROTARY)
+		return stations->at[stations->form].filed;
+	for (int s = 0; s < stations->count; s++)
+		if (!stations->at[s].filed)
+			return false;
+	return lane->form_gone;
+}
+
+void
+lane_forget(struct lane *lane, struct mono at, struct wall wall)
+{
+	bool formed = lane->stations.at[lane->stations.form].form_end.known &&
+	              !lane->stations.at[lane->stations.form].filed;
+
+	lane->form_gone = left_form(lane, formed);
+	stations_give_up(&lane->stations, at, wall);
+	lane->count_then = lane->signals.cycle_count;
+	lane_hand_on(lane);
 	signals_init(
 	    &lane->signals, lane->settings, &lane->roles, line_of(lane)->machine);
 	stations_init(&lane->stations, line_of(lane));
 	lane->fault.known = false;
-	lane->begun = lane->load_unsure = false;
-	lane->unsure_next = 0;
+	lane->begun = false;
+	/* What comes to the load station next may be unformed and go round again. */
+	lane->load_unsure = signals_have(&lane->signals, ROLE_SHEET_AT_LOAD);
+	lane->unsure_next = lane->load_unsure ? lane_behind_form(lane) : 0;
 	lane->held_count = 0;
 }
 
@@ -66,21 +92,6 @@ lane_adopt(struct lane *lane, const struct settings *settings)
 	set_points_adopt(lane->set_points, settings);
 }
 
-static void
-tell(struct lane *lane, struct wall at, const char *kind, const char *text)
-{
-	if (lane->sink->event != NULL)
-		lane->sink->event(lane->sink->arg, at, kind, text);
-}
-
-/* Whether an event of this bit is this side's to tell: a common one is the first's. */
-static bool
-tells(const struct lane *lane, enum role bit)
-{
-	return lane->side == 0 ||
-	       lane->settings->channels[lane->roles.bit[bit]].side == lane->side;
-}
-
 /* --- the first look ------------------------------------------------------------------ */
 
 /* What stood in the machine as the logger started; false: not known yet. */
@@ -97,8 +108,11 @@ find_sheets(struct lane *lane, struct mono now, uint32_t flags)
 		stations_await(stations, now);
 		if (signals_on(signals, ROLE_ROTATING)) /* on its way into the oven */
 			stations_find(stations, 0, now, flags);
-		for (int s = stations->first_oven; s <= stations->form; s++)
+		for (int s = stations->first_oven; s < stations->form; s++)
 			stations_find(stations, s, now, flags);
+		if (!lane->form_gone || signals_on(signals, ROLE_FORM_CLOSED) ||
+		    signals->cycle_count != lane->count_then)
+			stations_find(stations, stations->form, now, flags);
 		return true;
 	}
 	if (!signals->bits[ROLE_OVEN_IN].known)
@@ -106,387 +120,13 @@ find_sheets(struct lane *lane, struct mono now, uint32_t flags)
 	if (signals_on(signals, ROLE_OVEN_IN))
 		stations_find(stations, stations->first_oven, now, flags);
 	else if (signals_on(signals, ROLE_FORM_CLOSED) ||
-		 signals_on(signals, ROLE_CLAMP_CLOSED) ||
-		 signals_on(signals, ROLE_SHEET_IN_FRAME))
+		 (!lane->form_gone && (signals_on(signals, ROLE_CLAMP_CLOSED) ||
+					  signals_on(signals, ROLE_SHEET_IN_FRAME))))
 		stations_find(stations, stations->form, now, flags);
 	return true;
 }
 
-/* --- moves ------------------------------------------------------------------------- */
-
-/* A long time without a move is a stop: the next sheets into the oven are start-up. */
-static void
-notice_stop(struct lane *lane, const struct edge *edge)
-{
-	double pause_s = INFINITY;
-	char text[96];
-
-	if (lane->pace->last_move.ns != 0)
-		pause_s = (double)(edge_time(edge).ns - lane->pace->last_move.ns) / 1e9;
-	else if (lane->pace->last_closed_at.ns != 0)
-		pause_s = (double)(edge->wall.ns - lane->pace->last_closed_at.ns) / 1e9;
-	if (pause_s < line_of(lane)->startup_after_s)
-		return;
-	lane->pace->startup_left = line_of(lane)->startup_shots;
-	if (isinf(pause_s))
-		return;
-	snprintf(text, sizeof(text), "no sheet moved for %.0f min", pause_s / 60.0);
-	tell(lane, edge->wall, "stop", text);
-}
-
-/* The next sheet goes into the first oven. */
-static struct intake
-take_in(struct lane *lane, const struct edge *edge)
-{
-	struct intake intake = {.recipe = lane->signals.recipe,
-	    .sag_stuck = signals_on(&lane->signals, ROLE_SAG_EYE) &&
-	                 !lane->signals.bits[ROLE_SAG_EYE].pending};
-	char text[SET_POINTS_TEXT];
-
-	if (lane->pace->startup_left > 0) {
-		lane->pace->startup_left--;
-		intake.flags |= SHOT_FLAG_STARTUP;
-	}
-	if (lane->fault.known)
-		intake.flags |= SHOT_FLAG_FAULT;
-	intake.set_points =
-	    set_points_begin(lane->set_points, edge->at, intake.recipe, text);
-	if (text[0] != '\0')
-		tell(lane, edge->wall, "set_points", text);
-	lane->pace->last_move = edge_time(edge);
-	return intake;
-}
-
-/* Moved by hand, nobody knows how far. */
-static bool
-by_hand(struct lane *lane)
-{
-	if (!signals_off(&lane->signals, ROLE_AUTOMATIC))
-		return false;
-	stations_lose(&lane->stations);
-	return true;
-}
-
-static void
-end_heat(struct lane *lane, const struct edge *edge)
-{
-	if (lane->fault.known)
-		stations_fault(&lane->stations, &lane->fault, edge);
-}
-
-/* The eye was on as the sheet went and fell before its debounce was over: the machine went
- * on it. */
-static void
-note_sagging(struct lane *lane)
-{
-	struct edge *sagging = &lane->signals.sagging;
-
-	if (sagging->known)
-		stations_sagging(&lane->stations, sagging);
-	sagging->known = false;
-}
-
-/* Nobody saw what was done at the load station before the ring turned. */
-static bool
-load_unwatched(const struct lane *lane, const struct edge *edge)
-{
-	return edge_uncertainty_s(edge) > lane->signals.edge_limit_s;
-}
-
-static void
-index_starts(
-    struct lane *lane, const struct edge *edge, bool load_empty, bool form_empty)
-{
-	struct stations *stations = &lane->stations;
-	double since_s = (double)(edge_time(edge).ns - stations->last_move.ns) / 1e9;
-
-	if (!by_hand(lane))
-		notice_stop(lane, edge);
-	end_heat(lane, edge);
-	if (stations->last_move.ns != 0 && since_s < line_of(lane)->heat_min_s)
-		stations_flag_all(stations, SHOT_FLAG_DOUBLE_INDEX);
-	if (lane->load_unsure && !load_empty && !stations_came_round(stations)) {
-		stations->at[0].unseen = true;
-		stations->at[0].flags |= SHOT_FLAG_GAP;
-	}
-	if (load_unwatched(lane, edge) && !stations_came_round(stations)) {
-		stations->at[0].silent = true;
-		load_empty = false;
-	}
-	stations_index_starts(stations, edge, load_empty, form_empty);
-	note_sagging(lane);
-}
-
-/* Frames between the form station and the load station. */
-static int
-behind_form(const struct lane *lane)
-{
-	return lane->stations.count - 1 - lane->stations.form;
-}
-
-static void
-index_done(struct lane *lane, const struct edge *edge, bool watched)
-{
-	struct intake intake = take_in(lane, edge);
-
-	by_hand(lane);
-	stations_index_done(&lane->stations, edge, &intake,
-	    watched && signals_have(&lane->signals, ROLE_SHEET_AT_LOAD));
-	if (!watched)
-		lane->unsure_next = behind_form(lane);
-	lane->load_unsure = !watched || lane->unsure_next > 0;
-	if (watched && lane->unsure_next > 0)
-		lane->unsure_next--;
-	by_hand(lane); /* what came in meanwhile, too */
-	if (lane->fault.known)
-		stations_flag_working(&lane->stations, SHOT_FLAG_FAULT);
-}
-
-/* An index that the counter alone tells. */
-static void
-counted_index(struct lane *lane, const struct edge *edge)
-{
-	bool alone = lane->signals.mover == ROLE_CYCLE_COUNT;
-
-	index_starts(lane, edge, alone && lane->signals.load_empty,
-	    alone && lane->signals.form_empty);
-	lane->signals.load_empty = lane->signals.form_empty = false;
-	index_done(lane, edge, alone);
-	if (lane->load_unsure && stations_came_round(&lane->stations)) {
-		lane->stations.at[0].unseen = true;
-		lane->stations.at[0].flags |= SHOT_FLAG_GAP;
-		stations_load_clear(&lane->stations, edge_time(edge), edge->wall);
-	}
-	if (lane->signals.mover == ROLE_ROTATING)
-		tell(lane, edge->wall, "missed_index",
-		    "an index went by while the controller was silent");
-}
-
-static void
-oven_takes(struct lane *lane, const struct edge *edge)
-{
-	const struct signals *signals = &lane->signals;
-	bool clamp = signals_have(signals, ROLE_CLAMP_CLOSED);
-	struct intake intake;
-
-	if (!by_hand(lane))
-		notice_stop(lane, edge);
-	intake = take_in(lane, edge);
-	stations_oven_takes(&lane->stations, edge, &intake,
-	    signals_off(signals, ROLE_SHEET_IN_FRAME),
-	    clamp || signals_on(signals, ROLE_SHEET_IN_FRAME));
-	by_hand(lane);
-}
-
-static void
-oven_gives(struct lane *lane, const struct edge *edge)
-{
-	end_heat(lane, edge);
-	stations_oven_gives(&lane->stations, edge);
-	note_sagging(lane);
-	by_hand(lane);
-}
-
-/* --- what an edge does --------------------------------------------------------------- */
-
-static void
-fault_changes(struct lane *lane, const struct change *change)
-{
-	if (!change->rose) {
-		end_heat(lane, &change->edge);
-		lane->fault.known = false;
-		return;
-	}
-	stations_flag_all(&lane->stations, SHOT_FLAG_FAULT);
-	lane->fault = change->edge;
-	if (tells(lane, ROLE_FAULT))
-		tell(lane, change->edge.wall, "fault", "the machine reports a fault");
-}
-
-static void
-automatic_changes(struct lane *lane, const struct change *change)
-{
-	if (change->rose)
-		return;
-	stations_flag_all(&lane->stations, SHOT_FLAG_MANUAL);
-	if (tells(lane, ROLE_AUTOMATIC))
-		tell(lane, change->edge.wall, "manual", "the line was put in manual");
-}
-
-/* Platens that both sides share work on the side whose sheet is there. */
-static bool
-is_my_form(const struct lane *lane)
-{
-	const struct sheet *form = &lane->stations.at[lane->stations.form];
-
-	if (line_of(lane)->side_count == 1 ||
-	    lane->settings->channels[lane->roles.bit[ROLE_FORM_CLOSED]].side >= 0)
-		return true;
-	return !form->filed && !form->form_end.known;
-}
-
-static void
-form_changes(struct lane *lane, const struct change *change)
-{
-	if (!is_my_form(lane))
-		return;
-	if (change->rose)
-		stations_form_closes(
-		    &lane->stations, &change->edge, lane->signals.cycle_count);
-	else
-		stations_form_opens(&lane->stations, &change->edge);
-}
-
-/* A line without a clamp's bit has the eye on the frame in its place. */
-static void
-frame_changes(struct lane *lane, const struct change *change)
-{
-	bool clamp = signals_have(&lane->signals, ROLE_CLAMP_CLOSED);
-
-	if (change->rose && !clamp)
-		stations_clamp_closes(&lane->stations, &change->edge);
-	else if (!change->rose && clamp)
-		stations_frame_empties(&lane->stations, &change->edge);
-	else if (!change->rose)
-		stations_clamp_opens(&lane->stations, &change->edge);
-}
-
-static void
-act(struct lane *lane, const struct change *change)
-{
-	struct stations *stations = &lane->stations;
-	const struct edge *edge = &change->edge;
-
-	lane->moved = true;
-	switch ((int)change->bit) {
-	case ROLE_FAULT:
-		fault_changes(lane, change);
-		break;
-	case ROLE_AUTOMATIC:
-		automatic_changes(lane, change);
-		break;
-	case ROLE_FORM_CLOSED:
-		form_changes(lane, change);
-		break;
-	case ROLE_SAG_EYE:
-		if (change->rose)
-			stations_sag(stations, edge);
-		break;
-	case ROLE_SHEET_AT_LOAD:
-		if (change->rose && !stations_came_round(stations))
-			stations_loaded(stations, edge);
-		break;
-	case ROLE_ROTATING:
-		if (change->rose)
-			index_starts(lane, edge, lane->signals.load_empty,
-			    lane->signals.form_empty);
-		else
-			index_done(lane, edge, true);
-		break;
-	case ROLE_CLAMP_CLOSED:
-		if (change->rose)
-			stations_clamp_closes(stations, edge);
-		else
-			stations_clamp_opens(stations, edge);
-		break;
-	case ROLE_SHEET_IN_FRAME:
-		frame_changes(lane, change);
-		break;
-	case ROLE_OVEN_IN:
-		if (change->rose)
-			oven_takes(lane, edge);
-		else
-			oven_gives(lane, edge);
-		break;
-	}
-}
-
-/* Hands on what has left. */
-static void
-hand_on(struct lane *lane)
-{
-	struct stations *stations = &lane->stations;
-
-	for (int i = 0; i < stations->leaving_count; i++) {
-		lane->take(lane->take_arg, lane, &stations->leaving[i]);
-		lane->moved = true;
-	}
-	stations->leaving_count = 0;
-}
-
-/* --- the counter --------------------------------------------------------------------- */
-
-/* After a silence the counter has yet to tell of indexes in it: until then nobody knows on
- * whom the platens closed. */
-static bool
-holds_form(const struct lane *lane)
-{
-	return lane->signals.mover == ROLE_ROTATING &&
-	       signals_have(&lane->signals, ROLE_CYCLE_COUNT) &&
-	       lane->signals.counter.known && lane->signals.counter.gap;
-}
-
-/* No ring turns with its platens closed.  With `silence`: only the openings that lie in it
- * came before an index in it; what was seen afterwards came after it. */
-static void
-let_form_go(struct lane *lane, const struct edge *silence)
-{
-	size_t gone = 0;
-
-	while (gone < lane->held_count &&
-	       (silence == NULL ||
-		   (!lane->held[gone].rose &&
-		       lane->held[gone].edge.before.ns <= silence->before.ns)))
-		act(lane, &lane->held[gone++]);
-	lane->held_count -= gone;
-	for (size_t i = 0; i < lane->held_count; i++)
-		lane->held[i] = lane->held[i + gone];
-}
-
-/* The ring turns again before the counter has told: whose they were stays unknown. */
-static void
-drop_held(struct lane *lane)
-{
-	struct sheet *form = &lane->stations.at[lane->stations.form];
-
-	lane->held_count = 0;
-	form->unseen = true;
-	form->flags |= SHOT_FLAG_GAP;
-}
-
-static void
-act_in_turn(struct lane *lane, const struct news *news, const struct change *change)
-{
-	bool hold = holds_form(lane) || news->missed > 0;
-
-	if (change->bit == ROLE_FORM_CLOSED && hold && lane->held_count < LANE_HELD) {
-		lane->held[lane->held_count++] = *change;
-		return;
-	}
-	if (change->bit == ROLE_ROTATING && hold && lane->held_count > 0)
-		drop_held(lane);
-	if (change->bit == ROLE_ROTATING || change->bit == ROLE_FORM_CLOSED)
-		let_form_go(lane, NULL);
-	act(lane, change);
-}
-
-static void
-act_on_counter(struct lane *lane, const struct news *news)
-{
-	if (news->missed > 0)
-		let_form_go(lane, &news->when);
-	for (int64_t i = 0; i < news->missed; i++) {
-		counted_index(lane, &news->when);
-		hand_on(lane);
-	}
-	if (news->jumped) {
-		stations_flag_all(&lane->stations, SHOT_FLAG_COUNT_JUMP);
-		if (lane->signals.mover == ROLE_CYCLE_COUNT)
-			stations_lose(&lane->stations);
-		tell(lane, lane->now, "count_jump",
-		    "the cycle counter was set or jumped");
-	}
-}
+/* --- silences and scans ------------------------------------------------------------ */
 
 /* Nobody knows how the sheets moved: the counter tells of an index that no poll saw, or
  * was set in a silence; or polls were missing, without a counter of the moves, for as long
@@ -505,6 +145,17 @@ is_lost(const struct lane *lane, const struct news *news, struct mono now)
 
 	return news->unsure || news->astray ||
 	       (news->silence && !counted && silence_s > limit_s);
+}
+
+/* A bit by itself was not heard of for a while, whatever the others said. */
+static void
+heed_deafness(struct lane *lane, const struct news *news)
+{
+	if (news->deaf[ROLE_FORM_CLOSED])
+		stations_platens_unwatched(&lane->stations);
+	if (news->deaf[ROLE_CLAMP_CLOSED] || news->deaf[ROLE_SHEET_IN_FRAME] ||
+	    news->deaf[ROLE_SHEET_AT_LOAD])
+		stations_taking_off_unwatched(&lane->stations);
 }
 
 /* Whether the frame at the load station is seen to hold nothing. */
@@ -527,17 +178,15 @@ lane_scan(struct lane *lane, const struct scan *scan)
 	signals_take(&lane->signals, scan, &news);
 	if (is_lost(lane, &news, scan->at)) {
 		if (news.astray)
-			tell(lane, lane->now, "count_astray",
+			lane_tell(lane, lane->now, "count_astray",
 			    "the cycle counter went up without an index that was seen: "
 			    "the sheets in the machine are partial");
 		else
-			tell(lane, lane->now, "lost",
+			lane_tell(lane, lane->now, "lost",
 			    "nobody saw how the sheets moved: those that stand there "
 			    "now are partial");
 		flags = news.astray ? SHOT_FLAG_COUNT_JUMP : SHOT_FLAG_GAP;
-		lane_forget(lane);
-		lane->load_unsure = signals_have(&lane->signals, ROLE_SHEET_AT_LOAD);
-		lane->unsure_next = lane->load_unsure ? behind_form(lane) : 0;
+		lane_forget(lane, scan->at, scan->wall);
 		signals_take(&lane->signals, scan, &news);
 	}
 	if (!lane->begun) {
@@ -546,19 +195,72 @@ lane_scan(struct lane *lane, const struct scan *scan)
 	}
 	if (news.silence)
 		stations_silence(&lane->stations);
+	heed_deafness(lane, &news);
 	for (size_t i = 0; i < news.count; i++) {
-		act_in_turn(lane, &news, &news.changes[i]);
-		hand_on(lane);
+		lane_act_in_turn(lane, &news, &news.changes[i]);
+		lane_hand_on(lane);
 	}
-	act_on_counter(lane, &news);
-	if (!holds_form(lane))
-		let_form_go(lane, NULL);
+	lane_act_on_counter(lane, &news);
+	if (!lane_holds_form(lane))
+		lane_let_form_go(lane, NULL);
 	if (load_is_clear(lane)) {
 		stations_load_clear(&lane->stations, scan->at, scan->wall);
 		lane->load_unsure = false;
 	}
-	hand_on(lane);
+	lane_hand_on(lane);
 	lane->moved |= news.silence || news.missed > 0 || news.astray || news.jumped;
+}
+
+static uint64_t
+mix(uint64_t hash, uint64_t value)
+{
+	for (int i = 0; i < 8; i++)
+		hash = (hash ^ (value >> 8 * i & 0xff)) * UINT64_C(0x100000001b3);
+	return hash;
+}
+
+/* What the channel of a bit or word is, as far as its levels mean something (FNV-1a). */
+static uint64_t
+meaning_of(const struct lane *lane, int role)
+{
+	const struct channel_settings *channel;
+	const struct device_settings *device;
+	uint64_t hash = UINT64_C(0xcbf29ce484222325), bits;
+
+	if (lane->roles.bit[role] == ROLES_NONE)
+		return 0;
+	channel = &lane->settings->channels[lane->roles.bit[role]];
+	device = &lane->settings->devices[channel->device];
+	for (const char *c = device->host; *c != '\0'; c++)
+		hash = mix(hash, (unsigned char)*c);
+	hash = mix(mix(hash, (uint64_t)device->port), (uint64_t)device->unit_id);
+	hash = mix(mix(hash, channel->table), channel->address);
+	hash = mix(mix(hash, channel->encoding), (uint64_t)channel->bit);
+	hash = mix(mix(hash, channel->inverted), channel->order);
+	memcpy(&bits, &channel->on_si, sizeof(bits));
+	hash = mix(hash, bits);
+	memcpy(&bits, &channel->off_si, sizeof(bits));
+	return mix(hash, bits);
+}
+
+/* Saved under another machine, or with other channels for its bits, it is of no use. */
+static void
+freeze_machine(struct lane *lane, struct freeze *freeze)
+{
+	for (int role = 0; role <= ROLE_RECIPE; role++) {
+		uint64_t is = meaning_of(lane, role), was = is;
+
+		freeze_u64(freeze, &was);
+		if (was != is)
+			freeze->failed = true;
+	}
+	for (int s = 0; s < lane->stations.count; s++) {
+		int is = (int)line_of(lane)->stations[s].kind, was = is;
+
+		freeze_int(freeze, &was);
+		if (was != is)
+			freeze->failed = true;
+	}
 }
 
 void
@@ -571,6 +273,9 @@ lane_freeze(struct lane *lane, struct freeze *freeze)
 	set_points_freeze(lane->set_points, freeze);
 	freeze_edge(freeze, &lane->fault);
 	freeze_bool(freeze, &lane->begun);
+	freeze_bool(freeze, &lane->form_gone);
+	freeze_i64(freeze, &lane->count_then);
+	freeze_machine(lane, freeze);
 	freeze_bool(freeze, &lane->load_unsure);
 	freeze_int(freeze, &lane->unsure_next);
 	freeze_u64(freeze, &held);

@@ -17,10 +17,14 @@ struct tracker_sink;
 enum { LANE_HELD = 4 };
 
 /* How the line as a whole goes on, over all its sides. */
+struct lane;
+
 struct pace {
 	struct mono last_move;      /* of any side; ns 0: none seen */
 	struct wall last_closed_at; /* of the last shot before the logger started */
 	int startup_left;           /* sheets that are still start-up */
+	const struct lane *lanes;   /* all sides */
+	int lane_count;
 };
 
 struct lane {
@@ -41,9 +45,12 @@ struct lane {
 	    held_count; /* closings and openings of the platens after a silence, ... */
 	struct change held[LANE_HELD]; /* ... while it is not sure whose they are */
 	bool begun;                    /* it is known what stands where */
-	bool
-	    load_unsure; /* unwatched since a frame came to the load station: whatever is in
-	                    * it may have come round in it */
+	/* What stood at the form station as it was forgotten has left; the counter then. */
+	bool form_gone;
+	int64_t count_then;
+	/* Unwatched since a frame came to the load station: whatever is in it may have come
+	 * round in it. */
+	bool load_unsure;
 	int unsure_next; /* the same of so many frames that come there next */
 	bool moved;      /* something changed since the caller looked last */
 	struct wall now; /* of the scan being taken */
@@ -58,8 +65,12 @@ void lane_release(struct lane *lane);
 /* Goes over to settings with the same machine. */
 void lane_adopt(struct lane *lane, const struct settings *settings);
 
-/* What stood where, and every level, is not known any more; set points stay. */
-void lane_forget(struct lane *lane);
+/*
+ * What stands where, and every level, is not known any more; set points stay.  A sheet that
+ * had been formed has left by then, and so has one behind the form station; the others are
+ * found again where they stand now.
+ */
+void lane_forget(struct lane *lane, struct mono at, struct wall wall);
 
 void lane_scan(struct lane *lane, const struct scan *scan);
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/shot/signals.h"
 
+#include <limits.h>
 #include <math.h>
 
 #include "conf/settings.h"
@@ -69,7 +70,18 @@ signals_off(const struct signals *signals, enum role bit)
 bool
 signals_on(const struct signals *signals, enum role bit)
 {
-	return signals->bits[bit].known && signals->bits[bit].level;
+	return signals_have(signals, bit) && signals->bits[bit].known &&
+	       signals->bits[bit].level;
+}
+
+bool
+signals_deaf(const struct signals *signals, enum role bit, struct mono now)
+{
+	int64_t heard_ns = signals->bit_heard[bit].ns;
+
+	return signals_have(signals, bit) && heard_ns != 0 &&
+	       (double)(now.ns - heard_ns) / (double)CLOCK_SECOND_NS >
+	           signals->edge_limit_s;
 }
 
 /* The good reading of a role's channel in this scan; NULL when there is none. */
@@ -95,7 +107,9 @@ take_words(struct signals *signals, const struct scan *scan)
 	const struct reading *count = good_reading(signals, scan, ROLE_CYCLE_COUNT);
 
 	if (recipe != NULL)
-		signals->recipe = (int)recipe->value;
+		signals->recipe = recipe->value >= 0.0 && recipe->value <= INT_MAX
+		                      ? (int)recipe->value
+		                      : -1; /* a number that no recipe has */
 	if (count != NULL)
 		signals->cycle_count = (int64_t)count->value;
 }
@@ -236,6 +250,8 @@ take_bits(struct signals *signals, const struct scan *scan, struct news *news)
 
 		if (reading == NULL)
 			continue;
+		news->deaf[role] = signals_deaf(signals, (enum role)role, scan->at);
+		signals->bit_heard[role] = scan->sent;
 		signals->seen[role] =
 		    bit_level(&signals->settings->channels[signals->roles->bit[role]],
 			reading->value, signals->seen[role]);
@@ -349,7 +365,7 @@ freeze_bit(struct freeze *freeze, struct bit *bit)
 {
 	freeze_bool(freeze, &bit->known);
 	freeze_bool(freeze, &bit->level);
-	freeze_i64(freeze, &bit->seen.ns);
+	freeze_time(freeze, &bit->seen.ns);
 	freeze_bool(freeze, &bit->pending);
 	freeze_edge(freeze, &bit->first);
 }
@@ -376,6 +392,7 @@ signals_freeze(struct signals *signals, struct freeze *freeze)
 	for (int role = 0; role < SIGNAL_BITS; role++) {
 		freeze_bit(freeze, &signals->bits[role]);
 		freeze_bool(freeze, &signals->seen[role]);
+		freeze_time(freeze, &signals->bit_heard[role].ns);
 	}
 	counter_freeze(&signals->counter, freeze);
 	freeze_int(freeze, &signals->recipe);
@@ -385,9 +402,9 @@ signals_freeze(struct signals *signals, struct freeze *freeze)
 	freeze_bool(freeze, &signals->load_off);
 	freeze_bool(freeze, &signals->form_off);
 	freeze_edge(freeze, &signals->sagging);
-	freeze_i64(freeze, &signals->heard.ns);
-	freeze_i64(freeze, &signals->prior.ns);
-	freeze_i64(freeze, &signals->gap_from.ns);
+	freeze_time(freeze, &signals->heard.ns);
+	freeze_time(freeze, &signals->prior.ns);
+	freeze_time(freeze, &signals->gap_from.ns);
 	freeze_bool(freeze, &signals->moved_since);
 	freeze_u64(freeze, &waiting);
 	if (waiting > SIGNAL_CHANGES) {

@@ -33,7 +33,8 @@ struct signals {
 	enum role mover; /* what moves the sheets: rotating, cycle_count or oven_in */
 	bool counts;     /* the counter goes up with the mover: it can check it */
 	struct bit bits[SIGNAL_BITS];
-	bool seen[SIGNAL_BITS]; /* levels before debouncing */
+	bool seen[SIGNAL_BITS];             /* levels before debouncing */
+	struct mono bit_heard[SIGNAL_BITS]; /* the last good poll of each went out */
 	struct counter counter;
 	int recipe;          /* as last read; -1 unknown */
 	int64_t cycle_count; /* the same */
@@ -55,11 +56,12 @@ struct signals {
 struct news {
 	size_t count; /* changes, in the order in which they happened */
 	struct change changes[SIGNAL_CHANGES + SIGNAL_BITS];
-	bool silence; /* polls were missing: an edge may have gone by */
-	bool jumped;  /* the counter was set, or jumped by itself */
-	bool unsure;  /* it jumped in a silence, or an index was seen before it told of
+	bool silence;           /* polls were missing: an edge may have gone by */
+	bool deaf[SIGNAL_BITS]; /* the same of each bit by itself */
+	bool jumped;            /* the counter was set, or jumped by itself */
+	bool unsure; /* it jumped in a silence, or an index was seen before it told of
 	                   * another: nobody knows in which order the sheets moved */
-	bool astray;  /* it counted an index that no poll saw, without a silence */
+	bool astray; /* it counted an index that no poll saw, without a silence */
 	int64_t missed;   /* indexes that the counter alone tells, ... */
 	struct edge when; /* ... in this span */
 };
@@ -74,6 +76,10 @@ void signals_take(struct signals *signals, const struct scan *scan, struct news 
 bool signals_have(const struct signals *signals, enum role bit);
 bool signals_off(const struct signals *signals, enum role bit);
 bool signals_on(const struct signals *signals, enum role bit);
+
+/* Whether the line has this bit and nobody has heard of it for so long by `now` that an edge
+ * may have gone by. */
+bool signals_deaf(const struct signals *signals, enum role bit, struct mono now);
 
 /* Levels, counter and waiting edges; settings and roles are those of signals_init. */
 void signals_freeze(struct signals *signals, struct freeze *freeze);

@@ -85,6 +85,42 @@ stations_silence(struct stations *stations)
 }
 
 void
+stations_platens_unwatched(struct stations *stations)
+{
+	stations->at[stations->form].silent = true;
+	stations->at[stations->form].flags |= SHOT_FLAG_GAP;
+}
+
+void
+stations_taking_off_unwatched(struct stations *stations)
+{
+	if (stations->line->machine != MACHINE_ROTARY) {
+		stations_platens_unwatched(stations);
+	} else if (stations_came_round(stations)) {
+		stations->at[0].unseen = true;
+		stations->at[0].flags |= SHOT_FLAG_GAP;
+	}
+}
+
+void
+stations_give_up(struct stations *stations, struct mono at, struct wall wall)
+{
+	const struct sheet *form = &stations->at[stations->form];
+	bool formed = !form->filed && form->form_end.known;
+
+	for (int s = 0; s < stations->count; s++) {
+		struct sheet *sheet = &stations->at[s];
+
+		if (sheet->filed || sheet->stay_count == 0 ||
+		    (s > 0 && s <= stations->form && !(s == stations->form && formed)))
+			continue;
+		sheet->flags |= SHOT_FLAG_GAP;
+		sheet->unseen |= s != stations->form;
+		stations_leave(stations, s, at, wall);
+	}
+}
+
+void
 stations_lose(struct stations *stations)
 {
 	for (int s = 0; s < stations->count; s++)
@@ -286,9 +322,12 @@ stations_note_move(struct stations *stations, const struct edge *edge)
 {
 	struct mono at = edge_time(edge);
 
-	if (stations->last_move.ns != 0)
-		stations->step_s =
-		    (double)(at.ns - stations->last_move.ns) / (double)CLOCK_SECOND_NS;
+	double step_s =
+	    (double)(at.ns - stations->last_move.ns) / (double)CLOCK_SECOND_NS;
+
+	/* A stop is no step. */
+	if (stations->last_move.ns != 0 && step_s < stations->line->startup_after_s)
+		stations->step_s = step_s;
 	stations->last_move = at;
 }
 
@@ -313,7 +352,7 @@ stations_freeze(struct stations *stations, struct freeze *freeze)
 	for (int s = 0; s < stations->count; s++)
 		freeze_sheet(freeze, &stations->at[s]);
 	freeze_i64(freeze, &stations->numbers);
-	freeze_i64(freeze, &stations->last_move.ns);
+	freeze_time(freeze, &stations->last_move.ns);
 	freeze_double(freeze, &stations->step_s);
 	freeze_edge(freeze, &stations->last_form_start);
 	freeze_edge(freeze, &stations->last_form_end);

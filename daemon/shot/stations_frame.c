@@ -84,6 +84,8 @@ stations_oven_takes(struct stations *stations, const struct edge *edge,
 		stations->at[oven].silent = false;
 	} else if (again && !stations->at[form].form_start.known) {
 		move(stations, form, oven);
+		/* Somebody may have taken it off and put in another. */
+		stations->at[oven].unseen |= stations->at[oven].silent;
 	} else {
 		stations_leave_form(stations);
 		stations_leave_at(stations, form, edge);

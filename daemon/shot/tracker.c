@@ -191,14 +191,14 @@ tracker_freeze(struct tracker *t, struct freeze *freeze)
 	    stations != line_of(t)->station_count || lanes != t->lane_count)
 		freeze->failed = true;
 	freeze_i64(freeze, &t->start.last_shot_no);
-	freeze_i64(freeze, &t->now.ns);
+	freeze_time(freeze, &t->now.ns);
 	freeze_i64(freeze, &t->wall_offset_ns);
-	freeze_i64(freeze, &t->pace.last_move.ns);
+	freeze_time(freeze, &t->pace.last_move.ns);
 	freeze_int(freeze, &t->pace.startup_left);
 	for (int side = 0; side < t->lane_count; side++) {
 		lane_freeze(&t->lanes[side], freeze);
 		freeze_double(freeze, &t->tool_mean_c[side]);
-		freeze_i64(freeze, &t->gave_out[side].ns);
+		freeze_time(freeze, &t->gave_out[side].ns);
 	}
 	closing_freeze(&t->closing, freeze, t->lane_count);
 }
@@ -227,6 +227,7 @@ thaw(struct tracker *t)
 static bool
 make_lanes(struct tracker *t)
 {
+	t->pace.lanes = t->lanes;
 	for (int side = 0; side < line_of(t)->side_count; side++) {
 		struct lane *lane = &t->lanes[side];
 
@@ -236,6 +237,7 @@ make_lanes(struct tracker *t)
 		lane->take = take_left;
 		lane->take_arg = t;
 		t->lane_count++;
+		t->pace.lane_count = t->lane_count;
 	}
 	return true;
 }
@@ -313,6 +315,13 @@ mark_left(struct tracker *t, uint32_t flags)
 		t->closing.sheets[i].sheet.flags |= flags;
 }
 
+/* What the wall showed at the last scan. */
+static struct wall
+label_of(const struct tracker *t)
+{
+	return (struct wall){t->now.ns + t->wall_offset_ns};
+}
+
 /* The sheets stand as they were saved, or nobody knows any more. */
 static void
 take_up(struct tracker *t, const struct scan *scan)
@@ -341,9 +350,14 @@ take_up(struct tracker *t, const struct scan *scan)
 	while (t->closing.count > 0)
 		give_out_first(t);
 	for (int side = 0; side < t->lane_count; side++) {
-		lane_forget(&t->lanes[side]);
+		lane_forget(&t->lanes[side], t->now, label_of(t));
 		t->tool_mean_c[side] = NAN;
 	}
+	mark_left(t, SHOT_FLAG_LOGGER_START | SHOT_FLAG_GAP);
+	for (size_t i = 0; i < t->closing.count; i++)
+		t->closing.sheets[i].sheet.unseen = true;
+	while (t->closing.count > 0)
+		give_out_first(t);
 	t->pace.last_move.ns = 0;
 	t->pace.startup_left = 0;
 }

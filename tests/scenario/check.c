@@ -55,6 +55,9 @@ edge_in_silence(const struct pair *pair)
 	       spans_touch(silences, around(sheet->form_end_s));
 }
 
+/* A poll, and as long as a bit is debounced. */
+#define SEEN_LATER_S 2.0
+
 static enum just
 justify(const struct pair *pair)
 {
@@ -62,7 +65,9 @@ justify(const struct pair *pair)
 	if (judge_had(pair->judge, ODDITY_JOG,
 		(struct span){pair->in.from_s - POLL_S, pair->in.to_s + POLL_S}))
 		return JUST_MANUAL;
-	if (judge_began(pair->judge, pair->in, false))
+	/* It is in the machine until the logger has seen it leave. */
+	if (judge_began(pair->judge,
+		(struct span){pair->in.from_s, pair->in.to_s + SEEN_LATER_S}, false))
 		return spans_touch(&pair->judge->silences, pair->in) ? JUST_SILENCE
 		       : spans_touch(&pair->judge->unseen, pair->in) ? JUST_UNSEEN
 		                                                     : JUST_START;

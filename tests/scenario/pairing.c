@@ -109,7 +109,8 @@ went_in_at(const struct judge *judge, const struct line_sheet *sheet, struct wal
 
 /* Where there is no mark: a sheet that has no record yet and went into the oven when this
  * one says that it did; best one that left just before it came, or that some logger must
- * have known; the first of them. */
+ * have known; the first of them.  One that says when it went in may have been given up
+ * before it left. */
 static size_t
 find_next(const struct judge *judge, const struct record *record,
     const struct line_sheet *sheets, size_t count, const size_t *taken)
@@ -120,14 +121,18 @@ find_next(const struct judge *judge, const struct record *record,
 	size_t best = count;
 	int best_rank = 0;
 
-	for (size_t i = 0; i < count && sheets[i].left_s <= record->given_s; i++) {
-		bool soon = isnan(sheets[i].final_s) ||
-		            record->given_s <= sheets[i].final_s + FINISH_S;
+	for (size_t i = 0;
+	     i < count && (in.ns != 0 || sheets[i].left_s <= record->given_s); i++) {
+		bool left = sheets[i].left_s <= record->given_s;
+		bool soon =
+		    left && (isnan(sheets[i].final_s) ||
+				record->given_s <= sheets[i].final_s + FINISH_S);
 		bool known = must_be_known(judge, &sheets[i], INFINITY);
 		bool late = record->given_s > sheets[i].left_s + LATEST_S;
 		int rank = (soon ? 3 : late ? 0 : 1) + (known ? 1 : 0);
 
 		if (taken[i] != 0 || (side >= 0 && side != sheets[i].side) ||
+		    (in.ns != 0 && sheets[i].stays[0].in_s > record->given_s) ||
 		    (in.ns != 0 && !went_in_at(judge, &sheets[i], in, in_slack_s)))
 			continue;
 		if (rank > best_rank) {

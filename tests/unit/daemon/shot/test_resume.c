@@ -98,6 +98,7 @@ after_a_long_pause_they_are_partial_each_once(void **state)
 	saved_bytes = tracker_save(player->tracker, saved, sizeof(saved));
 	player->now_ms += 100000;
 	start_again(player, (int64_t)before);
+	player_run(player, 3.0); /* the frame at the load station is seen to be empty */
 	player_cycles(player, 5);
 	assert_int_equal(player->shots[before]->outcome, SHOT_PARTIAL);
 	assert_int_equal(player->shots[before + 1]->outcome, SHOT_PARTIAL);
