@@ -128,6 +128,23 @@ add_absent(struct text *words, const struct ledger_shot *shot)
 	}
 }
 
+/* "top: 2 of 3 pyrometers": the mean of fewer is another figure.  Without any of them it
+ * is absent, which is told of it. */
+static void
+add_fewer(
+    struct text *words, const struct ledger_shot *shot, int first, const char *side)
+{
+	int there = 0, configured = 0;
+
+	for (int id = first; id < first + FEATURE_SURFACES_MAX; id++) {
+		there += shot->absent[id] == ABSENT_NOT;
+		configured += shot->absent[id] != ABSENT_NOT_CONFIGURED;
+	}
+	if (there > 0 && there < configured)
+		text_printf(words, "%s%s: %d of %d pyrometers",
+		    words->length ? "; " : "", side, there, configured);
+}
+
 /* Whether a part was made, with all of its way seen: only then are limits about it. */
 static bool
 is_made(enum shot_outcome outcome)
@@ -178,8 +195,11 @@ remark_on(const struct settings *settings, const struct ledger_shot *shot,
 	add_why(&words, shot->outcome, shot->reason, shot->flags);
 	if (is_made(shot->outcome))
 		add_outside(&words, settings, shot);
-	if (shot->outcome == SHOT_COMPLETE)
+	if (shot->outcome == SHOT_COMPLETE) {
 		add_absent(&words, shot);
+		add_fewer(&words, shot, FEATURE_EXIT_TOP_FIRST, "top");
+		add_fewer(&words, shot, FEATURE_EXIT_BOTTOM_FIRST, "bottom");
+	}
 	put_words(&words, text);
 }
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What is odd about a shot, in words for people: why it does not count, what the flags
- * add to that, what is outside a limit, which of the figures shown are absent.
+ * add to that, what is outside a limit, which of the figures shown are absent or of fewer sensors.
  * Pure; any thread.
  */
 #ifndef CLI_COMMAND_REMARK_H

@@ -6,6 +6,7 @@
 
 #include "cli/command/population.h"
 #include "cli/command/remark.h"
+#include "cli/command/shots_gap.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
 #include "daemon/base/calendar.h"
@@ -28,6 +29,26 @@ struct list {
 	int outcome;              /* -1: any */
 	bool failed;
 };
+
+/* By number within each line, in the places that the line has in the list: a shot that is
+ * given up late, or of which little was seen, is filed by a time that may be another's. */
+static void
+put_in_order(struct list *list)
+{
+	struct ledger_shot *shots = list->shots;
+
+	for (size_t i = 1; i < list->count; i++)
+		for (size_t at = i, k = i; k-- > 0;) {
+			if (strcmp(shots[k].line, shots[at].line) != 0)
+				continue;
+			if (shots[k].shot_no > shots[at].shot_no)
+				break;
+			struct ledger_shot held = shots[k];
+			shots[k] = shots[at];
+			shots[at] = held;
+			at = k;
+		}
+}
 
 /* What is the same for all shots of the list: people read it once, above. */
 struct alike {
@@ -149,8 +170,44 @@ put_shot(struct page *page, const struct settings *settings, const struct alike 
 	page_row(page, cells);
 }
 
+/* A row without figures, for people. */
 static void
-put_list(struct page *page, const struct settings *settings, const struct list *list)
+put_gap_row(
+    struct page *page, const struct ledger_shot *shot, const struct shots_gap *gap)
+{
+	char words[SHOTS_GAP_TEXT];
+	struct cell cells[COLUMNS];
+
+	shots_gap_words(gap, words);
+	for (size_t i = 0; i < COLUMNS; i++)
+		cells[i] = cell_words("");
+	cells[0] = cell_words(shot->line);
+	cells[COLUMNS - 1] = cell_words(words);
+	cells[COLUMNS - 1].tone = TONE_BAD;
+	page_row(page, cells);
+}
+
+/* With the holes between them as rows, where `rows` says so. */
+static void
+put_shots(struct page *page, const struct settings *settings, const struct alike *alike,
+    const struct list *list, const struct shots_gaps *gaps, bool rows)
+{
+	size_t gap = 0;
+
+	for (size_t i = list->count; i-- > 0;) {
+		const struct ledger_shot *shot = &list->shots[i];
+		if (gap < gaps->count && gaps->list[gap].before == i) {
+			if (rows)
+				put_gap_row(page, shot, &gaps->list[gap]);
+			gap++;
+		}
+		put_shot(page, settings, alike, shot);
+	}
+}
+
+static void
+put_list(struct page *page, const struct settings *settings, const struct list *list,
+    const struct shots_gaps *gaps, bool gap_rows)
 {
 	const struct alike alike =
 	    list->count ? find_alike(list) : (struct alike){.line = true};
@@ -184,9 +241,9 @@ put_list(struct page *page, const struct settings *settings, const struct list *
 	if (list->count)
 		put_alike(page, settings, &alike, &list->shots[0]);
 	page_table(page, "shots", NULL, columns, COLUMNS);
-	for (size_t i = list->count; i-- > 0;)
-		put_shot(page, settings, &alike, &list->shots[i]);
+	put_shots(page, settings, &alike, list, gaps, gap_rows);
 	page_table_end(page);
+	shots_gaps_put(page, list->shots, gaps);
 }
 
 static enum command_exit
@@ -228,15 +285,27 @@ static enum command_exit
 show_list(
     const struct call *call, const struct session *session, const struct list *list)
 {
+	struct shots_gaps gaps = {0};
+	struct error error;
+
 	if (list->count == 0) {
 		fprintf(call->err, "evensoak: no such shots in '%s'\n", session->path);
 		if (call->format == PAGE_TEXT)
 			return COMMAND_NO;
 	}
+	/* among shots of one outcome nothing is missing */
+	if (list->outcome < 0 && shots_gaps_find(&gaps, session->ledger, list->shots,
+				     list->count, &error) != 0) {
+		free(gaps.list);
+		return command_cannot(call, &error);
+	}
 	struct page *page = command_page(call);
+	if (page)
+		put_list(
+		    page, session->settings, list, &gaps, call->format == PAGE_TEXT);
+	free(gaps.list);
 	if (!page)
 		return COMMAND_CANNOT;
-	put_list(page, session->settings, list);
 	return command_end_page(call, page, list->count ? COMMAND_DONE : COMMAND_NO);
 }
 
@@ -269,6 +338,7 @@ read_and_show(const struct call *call, const struct session *session, struct lis
 		error_set(&error, ERROR_MEMORY, "out of memory");
 		return command_cannot(call, &error);
 	}
+	put_in_order(list);
 	return show_list(call, session, list);
 }
 
@@ -292,8 +362,12 @@ const struct command command_shots = {
     .name = "shots",
     .arguments = "",
     .summary = "the list of shots, and what is odd about them",
-    .details = "One line a shot, the newest last; what is the same for all stands\n"
-	       "above. heat, sag: seconds in the oven, and until the sheet hung\n"
+    .details = "One line a shot, by its number within its line, the newest last; what\n"
+	       "is the same for all stands above. '-- not logged' stands where the\n"
+	       "logger ended or began, or, beside a shot with polls missing, the\n"
+	       "machine's counter went up by more than the shots; not with\n"
+	       "--outcome. heat, sag: seconds in the oven, and "
+	       "until the sheet hung\n"
 	       "into the eye; top, bottom: its surfaces as the heat ended; spread:\n"
 	       "of the tool, over the means of its sensors; cycle: from form start\n"
 	       "to form start.\n"

@@ -175,6 +175,31 @@ key_figures_that_a_whole_shot_lacks_are_told(void **state)
 	expect(&shot, "empty");
 }
 
+static void
+a_mean_of_fewer_pyrometers_is_told(void **state)
+{
+	struct ledger_shot shot = good_shot();
+
+	(void)state;
+	for (int i = 0; i < 3; i++) {
+		shot.absent[FEATURE_EXIT_TOP_FIRST + i] = ABSENT_NOT;
+		shot.absent[FEATURE_EXIT_BOTTOM_FIRST + i] = ABSENT_NOT;
+	}
+	expect(&shot, "");
+	shot.absent[FEATURE_EXIT_TOP_FIRST + 1] = ABSENT_SENSOR_FAULT;
+	expect(&shot, "top: 2 of 3 pyrometers");
+	shot.absent[FEATURE_EXIT_BOTTOM_FIRST] = ABSENT_LOW_COVERAGE;
+	shot.absent[FEATURE_EXIT_BOTTOM_FIRST + 2] = ABSENT_COMM_FAULT;
+	expect(&shot, "top: 2 of 3 pyrometers; bottom: 1 of 3 pyrometers");
+	for (int i = 0; i < 3; i++)
+		shot.absent[FEATURE_EXIT_TOP_FIRST + i] = ABSENT_SENSOR_FAULT;
+	shot.value[FEATURE_EXIT_TOP_C] = NAN;
+	shot.absent[FEATURE_EXIT_TOP_C] = ABSENT_SENSOR_FAULT;
+	expect(&shot, "no top: sensor fault; bottom: 1 of 3 pyrometers");
+	shot.outcome = SHOT_STARTUP;
+	expect(&shot, "startup");
+}
+
 int
 main(void)
 {
@@ -184,6 +209,7 @@ main(void)
 	    cmocka_unit_test(every_flag_has_words_of_its_own),
 	    cmocka_unit_test(limits_are_about_parts_that_were_made),
 	    cmocka_unit_test(key_figures_that_a_whole_shot_lacks_are_told),
+	    cmocka_unit_test(a_mean_of_fewer_pyrometers_is_told),
 	};
 	return cmocka_run_group_tests(tests, load_settings, free_settings);
 }
