@@ -62,6 +62,11 @@ counter_take(struct counter *counter, int64_t value, struct mono at, int64_t *mi
 	ahead = ahead_by(counter, value);
 	if (ahead == 0 || ahead == -1) { /* one behind: it counts later in the cycle */
 		counter->doubted = false;
+		if (ahead != 0 && !counter->behind)
+			counter->behind_at = at;
+		if (ahead == 0 && counter->behind && !counter->met &&
+		    at.ns - counter->behind_at.ns >= STANDS_S * CLOCK_SECOND_NS)
+			counter->late = true;
 		counter->met = counter->met || ahead == 0;
 		counter->behind = counter->behind || ahead != 0;
 		counter->gap = counter->gap && ahead != 0;
@@ -107,10 +112,12 @@ counter_freeze(struct counter *counter, struct freeze *freeze)
 	freeze_bool(freeze, &counter->gap);
 	freeze_bool(freeze, &counter->met);
 	freeze_bool(freeze, &counter->behind);
+	freeze_time(freeze, &counter->behind_at.ns);
+	freeze_bool(freeze, &counter->late);
 	freeze_int(freeze, &counter->never_met);
 	freeze_bool(freeze, &counter->doubted);
 	freeze_i64(freeze, &counter->doubt);
-	freeze_i64(freeze, &counter->doubt_at.ns);
+	freeze_time(freeze, &counter->doubt_at.ns);
 	if (counter->base < -SANE || counter->base > SANE || counter->moves < 0 ||
 	    counter->moves > SANE)
 		freeze->failed = true;

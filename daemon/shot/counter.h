@@ -24,10 +24,14 @@ struct counter {
 	int64_t span; /* it wraps to 0 here */
 	int64_t base; /* its value when `moves` was 0 */
 	int64_t moves;
-	bool gap;         /* polls were missing since it last agreed */
-	bool met, behind; /* since the last index it agreed; it was one behind */
-	int never_met;    /* so many indexes long it was behind and never agreed */
-	bool doubted;     /* disagrees since `doubt_at`, by `doubt` */
+	bool gap;              /* polls were missing since it last agreed */
+	bool met, behind;      /* since the last index it agreed; it was one behind */
+	struct mono behind_at; /* first so */
+	/* It counts later in the cycle than the ring turns: after a silence it cannot tell
+	 * whether the ring did. */
+	bool late;
+	int never_met; /* so many indexes long it was behind and never agreed */
+	bool doubted;  /* disagrees since `doubt_at`, by `doubt` */
 	int64_t doubt;
 	struct mono doubt_at;
 };

@@ -60,7 +60,7 @@ exit_surface(const struct feature_source *source, struct shot *shot, uint32_t ch
 	struct window heat = window_of(last_stay(source->sheet));
 	struct measure measure = {NAN, ABSENT_NOT_APPLICABLE};
 
-	if (heat.known)
+	if (heat.known && !source->sheet->empty) /* else it is the heaters that shine */
 		measure = window_line_at(source->history, channel,
 		    exit_window(
 			heat, source->settings->devices[settings->device].period_s),
@@ -116,7 +116,7 @@ rate_side(const struct feature_source *source, const struct oven_roles *oven, in
 	double sum = 0.0, slope;
 	int good = 0;
 
-	if (!heat.known)
+	if (!heat.known || source->sheet->empty)
 		return last;
 	window.from.ns =
 	    start.ns + (int64_t)(source->line->rate_from_s * (double)CLOCK_SECOND_NS);

@@ -68,6 +68,7 @@ lane_forget(struct lane *lane, struct mono at, struct wall wall)
 	signals_init(
 	    &lane->signals, lane->settings, &lane->roles, line_of(lane)->machine);
 	stations_init(&lane->stations, line_of(lane));
+	lane->stations.stranger = SHOT_FLAG_GAP;
 	lane->fault.known = false;
 	lane->begun = false;
 	/* What comes to the load station next may be unformed and go round again. */

@@ -127,6 +127,7 @@ take_silence(struct signals *signals, const struct scan *scan, struct news *news
 		signals->gap_from = signals->heard;
 		signals->moved_since = false;
 		counter_gap(&signals->counter);
+		news->unsure = signals->counts && signals->counter.late;
 	}
 	signals->heard = scan->sent;
 }

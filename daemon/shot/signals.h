@@ -59,9 +59,10 @@ struct news {
 	bool silence;           /* polls were missing: an edge may have gone by */
 	bool deaf[SIGNAL_BITS]; /* the same of each bit by itself */
 	bool jumped;            /* the counter was set, or jumped by itself */
-	bool unsure; /* it jumped in a silence, or an index was seen before it told of
-	                   * another: nobody knows in which order the sheets moved */
-	bool astray; /* it counted an index that no poll saw, without a silence */
+	/* It jumped in a silence, counts too late to tell of one, or an index was seen before
+	 * it told of another: nobody knows how the sheets moved. */
+	bool unsure;
+	bool astray;      /* it counted an index that no poll saw, without a silence */
 	int64_t missed;   /* indexes that the counter alone tells, ... */
 	struct edge when; /* ... in this span */
 };

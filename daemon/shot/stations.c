@@ -18,7 +18,8 @@ stations_init(struct stations *stations, const struct line_settings *line)
 	*stations = (struct stations){.line = line,
 	    .count = line->station_count,
 	    .first_oven = -1,
-	    .step_s = NAN};
+	    .step_s = NAN,
+	    .stranger = SHOT_FLAG_SEQUENCE};
 	for (int s = 0; s < stations->count; s++) {
 		stations->at[s] = sheet_at((struct mono){0});
 		stations->at[s].filed = true;
@@ -242,7 +243,7 @@ stations_form_closes(
 	}
 	if (form->filed) {
 		stations_find(
-		    stations, stations->form, edge->before, SHOT_FLAG_SEQUENCE);
+		    stations, stations->form, edge->before, stations->stranger);
 		form->last_form_start = stations->last_form_start;
 		form->last_form_end = stations->last_form_end;
 	}
@@ -300,6 +301,7 @@ stations_arrive_at_form(struct stations *stations, const struct edge *edge)
 {
 	struct sheet *form = &stations->at[stations->form];
 
+	stations->stranger = SHOT_FLAG_SEQUENCE;
 	form->arrived = *edge;
 	form->last_form_start = stations->last_form_start;
 	form->last_form_end = stations->last_form_end;
@@ -354,6 +356,7 @@ stations_freeze(struct stations *stations, struct freeze *freeze)
 	freeze_i64(freeze, &stations->numbers);
 	freeze_time(freeze, &stations->last_move.ns);
 	freeze_double(freeze, &stations->step_s);
+	freeze_u32(freeze, &stations->stranger);
 	freeze_edge(freeze, &stations->last_form_start);
 	freeze_edge(freeze, &stations->last_form_end);
 	freeze_edge(freeze, &stations->emptied);

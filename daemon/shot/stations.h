@@ -29,7 +29,9 @@ struct stations {
 	struct mono last_move; /* index done, or into the oven; ns 0: none seen */
 	double step_s;         /* between the last two of them; NAN unknown */
 	struct edge last_form_start,
-	    last_form_end;   /* of the sheet that left form last */
+	    last_form_end; /* of the sheet that left form last */
+	uint32_t
+	    stranger; /* flags of a sheet that nobody knew of as the platens closed */
 	struct edge emptied; /* the frame lost its sheet, the clamp still closed */
 };
 
