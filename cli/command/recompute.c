@@ -116,10 +116,13 @@ put_features(
 	    {"feature", "changed", 0},
 	    {"shots", "shots", 0},
 	    {"largest_change", "at most by", 0},
+	    {NULL, "in shot", 0},
 	    {"unit", NULL, 0},
 	    {NULL, "unit", 0},
 	    {"came", "new", 0},
 	    {"went", "gone", 0},
+	    {"largest_line", NULL, 0},
+	    {"largest_shot_no", NULL, 0},
 	};
 
 	page_table(page, "features", "What changed", columns, COUNT(columns));
@@ -127,14 +130,26 @@ put_features(
 		const struct tally_feature *feature = &tally->features[id];
 		if (feature->changed == 0)
 			continue;
+		struct cell shot = feature->largest_shot_no
+		                       ? cell_count(feature->largest_shot_no)
+		                       : cell_absent(NULL);
+		char words[LEDGER_NAME + 24];
+		if (feature->largest_shot_no && settings->line_count > 1) {
+			snprintf(words, sizeof words, "%s %" PRId64,
+			    feature->largest_line, feature->largest_shot_no);
+			shot.instead = words;
+		}
 		const struct cell cells[] = {
 		    cell_words(feature_get(id)->name),
 		    cell_count(feature->changed),
 		    shown_deviation(settings, id, feature->largest),
+		    shot,
 		    cell_words(feature_unit_text(id)),
 		    cell_words(shown_unit(settings, id)),
 		    cell_count(feature->came),
 		    cell_count(feature->went),
+		    shown_name(feature->largest_line),
+		    shot,
 		};
 		page_row(page, cells);
 	}

@@ -12,6 +12,7 @@
 #include "cli/command/shot_earlier.h"
 #include "cli/command/shot_way.h"
 #include "cli/command/shown.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
@@ -61,6 +62,22 @@ put_origin(struct page *page, const struct session *session,
 	return code;
 }
 
+/* The time by which it is filed, and what that is of it. */
+static void
+put_time(struct page *page, const struct ledger_shot *shot)
+{
+	char clock[CALENDAR_TEXT], words[CALENDAR_TEXT + 32];
+	struct cell at = cell_time(shot->filed_at);
+
+	calendar_local_text(shot->filed_at, clock);
+	snprintf(words, sizeof words, "%s, %s", clock,
+	    shot->form_start_at.ns ? "platens closed"
+	    : shot->heat_end_at.ns ? "as it left the oven"
+				   : "as it left");
+	at.instead = words;
+	page_field(page, "filed_at", "at", at);
+}
+
 static void
 put_head(struct page *page, const struct ledger_shot *shot)
 {
@@ -74,7 +91,7 @@ put_head(struct page *page, const struct ledger_shot *shot)
 	outcome.tone = shot->outcome == SHOT_COMPLETE ? TONE_GOOD : TONE_BAD;
 	page_field(page, "line", "line", cell_words(shot->line));
 	page_field(page, "shot_no", "shot", cell_count(shot->shot_no));
-	page_field(page, "filed_at", "filed", cell_time(shot->filed_at));
+	put_time(page, shot);
 	page_field(page, "outcome", "outcome", outcome);
 	page_field(page, "reason", "reason", shown_name(shot->reason));
 	page_field(page, "flags", "flags", odd);
@@ -202,8 +219,11 @@ show_shot(const struct call *call, const struct session *session,
 	const bool readings = call->option[OPTION_TRACE] != NULL;
 	const struct shot_way way = {session, shot, readings};
 	struct error error;
-	struct page *page =
-	    readings ? command_page_of(call, "trace") : command_page(call);
+	const bool set_ups = call->option[OPTION_SET_UP] != NULL;
+	const char *table = readings  ? "trace"
+	                    : set_ups ? "set_up_lines"
+	                              : call->command->csv_table;
+	struct page *page = command_page_of(call, table);
 
 	if (!page)
 		return COMMAND_CANNOT;
@@ -213,7 +233,7 @@ show_shot(const struct call *call, const struct session *session,
 		code = shot_way_put(page, &way, &error);
 	put_features(page, session->settings, shot);
 	if (code == 0)
-		code = shot_earlier_put(page, session, shot, &error);
+		code = shot_earlier_put(page, session, shot, set_ups, &error);
 	if (code == 0)
 		code = put_channels(page, session, shot->id, &error);
 	return command_end_page(
@@ -260,8 +280,10 @@ const struct command command_shot = {
 	       "its course in some 20 rows, while its trace is kept; its features\n"
 	       "with their meaning or why they are absent, what they were before\n"
 	       "they were made again and under which set-up, and its channels.\n"
-	       "With --trace, csv and json have every reading.",
-    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_TRACE),
+	       "With --trace, csv and json have every reading. --set-up shows what\n"
+	       "differs between the set-ups that it was made under.",
+    .options =
+	OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_TRACE) | OPTION_BIT(OPTION_SET_UP),
     .argument_least = 1,
     .argument_most = 1,
     .csv_table = "features",

@@ -10,6 +10,6 @@ struct error;
 
 /* 0, or the ledger's error. */
 int shot_earlier_put(struct page *page, const struct session *session,
-    const struct ledger_shot *shot, struct error *error);
+    const struct ledger_shot *shot, bool set_ups, struct error *error);
 
 #endif

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "daemon/base/text.h"
+
 void
 tally_init(struct tally *tally)
 {
@@ -31,8 +33,11 @@ take_feature(struct tally_feature *feature, const struct ledger_shot *was,
 	feature->came += isnan(before) && !isnan(now);
 	feature->went += !isnan(before) && isnan(now);
 	if (!isnan(before) && !isnan(now) &&
-	    !(fabs(now - before) <= fabs(feature->largest)))
+	    !(fabs(now - before) <= fabs(feature->largest))) {
 		feature->largest = now - before;
+		feature->largest_shot_no = was->shot_no;
+		text_copy(feature->largest_line, LEDGER_NAME, was->line);
+	}
 	return true;
 }
 

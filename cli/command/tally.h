@@ -14,6 +14,8 @@ struct tally_feature {
 	int64_t came, went; /* among them: shots that had none; that have none now */
 	double largest;     /* change there is, with its sign, in the unit of the name;
 	                           NAN while no shot had a value both times */
+	char largest_line[LEDGER_NAME]; /* the shot that has it */
+	int64_t largest_shot_no;        /* 0: none */
 };
 
 struct tally {

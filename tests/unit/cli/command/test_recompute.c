@@ -94,6 +94,7 @@ a_corrected_scale_makes_the_shots_that_it_would_have_made(void **state)
 	traced_command(&wrong, "recompute");
 	assert_int_equal(wrong.plant.code, COMMAND_DONE);
 	assert_tells(wrong.plant.out, "exit_top_c");
+	assert_tells(wrong.plant.out, "  at most by  in shot  ");
 	assert_tells_not(wrong.plant.out, "tool_mean_c");
 	struct ledger_shot *after = shots_on_file(&wrong);
 	for (size_t no = 1; no <= wrong.player.shot_count; no++)
@@ -160,7 +161,17 @@ earlier_values_stay_with_their_set_up(void **state)
 	traced_command(&traced, "shot", "6");
 	assert_tells(traced.plant.out, "Before it was made again\n");
 	assert_tells(traced.plant.out, "  exit_top_c ");
-	assert_tells(traced.plant.out, "SELECT text FROM setup");
+	assert_tells(traced.plant.out, "evensoak shot 6 --set-up\n");
+	traced_command(&traced, "shot", "6", "--set-up");
+	assert_tells(traced.plant.out, "What only one of two set-ups has\n");
+	assert_tells_not(traced.plant.out, "--set-up");
+	traced_command(&traced, "shot", "6", "--set-up", "--format", "csv");
+	assert_memory_equal(
+	    traced.plant.out, "setup,section,line,earlier_setup\r\n", 34);
+	assert_tells(traced.plant.out, "\n2,[channel io.top],scale = 0.01");
+	assert_tells(traced.plant.out, "\n3,[channel io.top],scale = 0.1");
+	traced_command(&traced, "shot", "5", "--set-up");
+	assert_tells(traced.plant.out, "it was made under set-up 2 alone\n");
 	traced_command(&traced, "shot", "6", "--format", "json");
 	/* set-up 1 is the demo's of plant.h, 2 the wrong one */
 	assert_tells(traced.plant.out, "{\"feature\": \"exit_top_c\", \"value\": 15.");
