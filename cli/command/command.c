@@ -101,12 +101,11 @@ struct page *
 command_page_of(const struct call *call, const char *csv_table)
 {
 	struct page *page = page_new(call->out, call->format, call->colour, csv_table);
-	int columns, rows;
 
 	if (!page)
 		cannot_for_memory(call);
-	else if (terminal_size(call->out, &columns, &rows))
-		page_set_width(page, columns);
+	else
+		page_set_width(page, terminal_width(call->out));
 	return page;
 }
 

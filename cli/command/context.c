@@ -42,8 +42,8 @@ take_entry(void *arg, const struct ledger_context *entry)
 	struct cell value = cell_words(entry->value);
 
 	if (strcmp(entry->key, context_key_text(CONTEXT_LOT)) == 0 && *entry->value)
-		listing->code = ledger_read_lot(
-		    listing->session->ledger, entry->value, &lot, listing->error);
+		listing->code = ledger_read_lot_at(listing->session->ledger,
+		    entry->value, entry->entered, &lot, listing->error);
 	if (!*entry->value)
 		value.instead = "(unknown)";
 	const struct cell cells[] = {
@@ -253,7 +253,7 @@ write_entry(const struct call *call, const struct session *session,
 		fprintf(call->err, "evensoak: note: '--from' is more than a day ahead: "
 				   "shots until then do not have it\n");
 	if (context_lot_given(lot))
-		code = context_lot_put(ledger, session, lot, &error);
+		code = context_lot_put(call, ledger, session, lot, &error);
 	if (code == 0)
 		code = ledger_put_context(ledger, entry, &relabelled, &error);
 	ledger_close(ledger);
@@ -308,13 +308,15 @@ const struct command command_context = {
     .name = "context",
     .arguments = "[recipe|tool|lot|note VALUE]",
     .summary = "which recipe, tool and lot ran, from when on",
-    .details = "Without arguments: what was entered for the line. With them:\n"
-	       "enters a value that holds from now, or from --from, until the next\n"
-	       "one; shots on file are labelled anew. An empty value: unknown from\n"
-	       "then on. A recipe read from the machine wins.\n"
-	       "A lot may carry what was measured of its sheets: lot A-0413\n"
-	       "--thickness 6.35 mm --stack 23 C. For a lot that ran before, say\n"
-	       "--from the time it began.",
+    .details =
+	"Without arguments: what was entered for the line. With them:\n"
+	"enters a value that holds from now, or from --from, until the next\n"
+	"one; shots on file are labelled anew. An empty value: unknown from\n"
+	"then on. A recipe read from the machine wins.\n"
+	"A lot may carry what was measured of its sheets: lot A-0413\n"
+	"--thickness 6.35 mm --stack 23 C. For a lot that ran before, say\n"
+	"--from the time it began. The list has each entry as entered; the last\n"
+	"measure of a lot is that of all its shots.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |
                OPTION_BIT(OPTION_THICKNESS) | OPTION_BIT(OPTION_STACK),
     .argument_most = 2,

@@ -10,6 +10,9 @@
 
 enum { MEASURE = 64 };
 
+/* Of sheets for thermoforming; common practice, no source. */
+static const double thickness_least_m = 0.5e-3, thickness_most_m = 25e-3;
+
 static enum command_exit
 read_measure(const struct call *call, enum option_id option, enum dimension dimension,
     double *value_si)
@@ -46,9 +49,37 @@ context_lot_given(const struct ledger_lot *lot)
 	return !isnan(lot->thickness_m) || !isnan(lot->stack_c);
 }
 
+/* A figure that replaces another does so for shots that were made before, too. */
+static void
+tell_replaced(const struct call *call, const struct settings *settings,
+    enum dimension dimension, double was_si, const struct ledger_lot *lot,
+    double now_si)
+{
+	const char *unit = unit_text(unit_shown(dimension, settings->temperature));
+	struct cell was = shown_channel(settings, dimension, was_si);
+	struct cell now = shown_channel(settings, dimension, now_si);
+
+	if (isnan(was_si) || isnan(now_si) || fabs(now_si - was_si) < 1e-9)
+		return;
+	fprintf(call->err,
+	    "evensoak: note: was %.*f %s; now %.*f %s, for all shots of lot %s\n",
+	    was.digits, was.shown, unit, now.digits, now.shown, unit, lot->name);
+}
+
+static void
+tell_unlikely(const struct call *call, const struct ledger_lot *lot)
+{
+	if (lot->thickness_m < thickness_least_m || lot->thickness_m > thickness_most_m)
+		fprintf(call->err,
+		    "evensoak: note: %.2f mm is no usual thickness of a sheet: most "
+		    "have %.1f to %.0f mm\n",
+		    lot->thickness_m * 1e3, thickness_least_m * 1e3,
+		    thickness_most_m * 1e3);
+}
+
 int
-context_lot_put(struct ledger *ledger, const struct session *session,
-    const struct ledger_lot *lot, struct error *error)
+context_lot_put(const struct call *call, struct ledger *ledger,
+    const struct session *session, const struct ledger_lot *lot, struct error *error)
 {
 	struct ledger_lot known = {.thickness_m = NAN, .stack_c = NAN}, row = *lot;
 	int code = ledger_read_lot(session->ledger, lot->name, &known, error);
@@ -59,7 +90,14 @@ context_lot_put(struct ledger *ledger, const struct session *session,
 		row.thickness_m = known.thickness_m;
 	if (isnan(row.stack_c))
 		row.stack_c = known.stack_c;
-	return ledger_put_lot(ledger, &row, error);
+	if ((code = ledger_put_lot(ledger, &row, error)) != 0)
+		return code;
+	tell_replaced(call, session->settings, DIMENSION_LENGTH, known.thickness_m, lot,
+	    lot->thickness_m);
+	tell_replaced(call, session->settings, DIMENSION_TEMPERATURE, known.stack_c,
+	    lot, lot->stack_c);
+	tell_unlikely(call, lot);
+	return 0;
 }
 
 struct cell

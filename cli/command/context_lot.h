@@ -17,10 +17,11 @@ enum command_exit context_lot_read(const struct call *call, struct ledger_lot *l
 /* Whether anything was measured. */
 bool context_lot_given(const struct ledger_lot *lot);
 
-/* Puts what is known beside what is new: a figure that is not given stays.  0 or the
+/* Puts what is known beside what is new: a figure that is not given stays.  Tells of one
+ * that replaces another, and of a thickness that hardly is one of a sheet.  0 or the
  * ledger's error. */
-int context_lot_put(struct ledger *ledger, const struct session *session,
-    const struct ledger_lot *lot, struct error *error);
+int context_lot_put(const struct call *call, struct ledger *ledger,
+    const struct session *session, const struct ledger_lot *lot, struct error *error);
 
 /* Fields "lot_thickness_m" and "lot_stack_c" of a page; people read them where they are
  * known. */

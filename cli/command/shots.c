@@ -170,36 +170,19 @@ put_shot(struct page *page, const struct settings *settings, const struct alike 
 	page_row(page, cells);
 }
 
-/* A row without figures, for people. */
-static void
-put_gap_row(
-    struct page *page, const struct ledger_shot *shot, const struct shots_gap *gap)
-{
-	char words[SHOTS_GAP_TEXT];
-	struct cell cells[COLUMNS];
-
-	shots_gap_words(gap, words);
-	for (size_t i = 0; i < COLUMNS; i++)
-		cells[i] = cell_words("");
-	cells[0] = cell_words(shot->line);
-	cells[COLUMNS - 1] = cell_words(words);
-	cells[COLUMNS - 1].tone = TONE_BAD;
-	page_row(page, cells);
-}
-
-/* With the holes between them as rows, where `rows` says so. */
+/* With the holes between them. */
 static void
 put_shots(struct page *page, const struct settings *settings, const struct alike *alike,
-    const struct list *list, const struct shots_gaps *gaps, bool rows)
+    const struct list *list, const struct shots_gaps *gaps)
 {
-	size_t gap = 0;
+	const struct shots_gap *gap = gaps->list, *end = gaps->list + gaps->count;
+	char words[SHOTS_GAP_TEXT];
 
 	for (size_t i = list->count; i-- > 0;) {
 		const struct ledger_shot *shot = &list->shots[i];
-		if (gap < gaps->count && gaps->list[gap].before == i) {
-			if (rows)
-				put_gap_row(page, shot, &gaps->list[gap]);
-			gap++;
+		if (gap < end && gap->before == i) {
+			shots_gap_words(gap++, alike->line ? "" : shot->line, words);
+			page_across(page, TONE_BAD, words);
 		}
 		put_shot(page, settings, alike, shot);
 	}
@@ -207,7 +190,7 @@ put_shots(struct page *page, const struct settings *settings, const struct alike
 
 static void
 put_list(struct page *page, const struct settings *settings, const struct list *list,
-    const struct shots_gaps *gaps, bool gap_rows)
+    const struct shots_gaps *gaps)
 {
 	const struct alike alike =
 	    list->count ? find_alike(list) : (struct alike){.line = true};
@@ -241,7 +224,7 @@ put_list(struct page *page, const struct settings *settings, const struct list *
 	if (list->count)
 		put_alike(page, settings, &alike, &list->shots[0]);
 	page_table(page, "shots", NULL, columns, COLUMNS);
-	put_shots(page, settings, &alike, list, gaps, gap_rows);
+	put_shots(page, settings, &alike, list, gaps);
 	page_table_end(page);
 	shots_gaps_put(page, list->shots, gaps);
 }
@@ -301,8 +284,7 @@ show_list(
 	}
 	struct page *page = command_page(call);
 	if (page)
-		put_list(
-		    page, session->settings, list, &gaps, call->format == PAGE_TEXT);
+		put_list(page, session->settings, list, &gaps);
 	free(gaps.list);
 	if (!page)
 		return COMMAND_CANNOT;

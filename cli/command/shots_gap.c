@@ -201,7 +201,8 @@ shots_gaps_find(struct shots_gaps *gaps, struct ledger_read *ledger,
 /* --- telling --------------------------------------------------------------------------- */
 
 void
-shots_gap_words(const struct shots_gap *gap, char words[static SHOTS_GAP_TEXT])
+shots_gap_words(
+    const struct shots_gap *gap, const char *line, char words[static SHOTS_GAP_TEXT])
 {
 	char from[CALENDAR_TEXT], to[CALENDAR_TEXT], cycles[64] = "";
 
@@ -211,8 +212,8 @@ shots_gap_words(const struct shots_gap *gap, char words[static SHOTS_GAP_TEXT])
 		snprintf(cycles, sizeof cycles,
 		    "; %lld cycle%s by the machine's counter", (long long)gap->cycles,
 		    gap->cycles == 1 ? "" : "s");
-	snprintf(
-	    words, SHOTS_GAP_TEXT, "-- not logged %s to %s%s --", from, to, cycles);
+	snprintf(words, SHOTS_GAP_TEXT, "-- %s%snot logged %s to %s%s --", line,
+	    *line ? ": " : "", from, to, cycles);
 }
 
 void

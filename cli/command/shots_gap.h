@@ -29,9 +29,11 @@ struct shots_gaps {
 int shots_gaps_find(struct shots_gaps *gaps, struct ledger_read *ledger,
     const struct ledger_shot *shots, size_t count, struct error *error);
 
-/* "-- not logged 06:24:10 to 06:26:00; 2 cycles by the machine's counter --". */
-enum { SHOTS_GAP_TEXT = 160 };
-void shots_gap_words(const struct shots_gap *gap, char words[static SHOTS_GAP_TEXT]);
+/* "-- not logged 06:24:10 to 06:26:00; 2 cycles by the machine's counter --", with the line
+ * after "--" unless it is "". */
+enum { SHOTS_GAP_TEXT = 256 };
+void shots_gap_words(
+    const struct shots_gap *gap, const char *line, char words[static SHOTS_GAP_TEXT]);
 
 /* The table "gaps", for machines. */
 void shots_gaps_put(

@@ -56,6 +56,7 @@ take_health(void *arg, const struct ledger_health *health)
 	    cell_count(health->good),
 	    cell_count(health->bad),
 	    cell_time(health->at),
+	    cell_words(health->text),
 	};
 	page_row(status->page, cells);
 	return 0;
@@ -68,10 +69,11 @@ put_health(struct status *status, bool running, struct error *error)
 	    {"subject", "what", 0},
 	    {"state", "state", 0},
 	    {"since", "since", 0},
-	    {"text", "more", 0},
+	    {"text", NULL, 0},
 	    {"good", "good", 0},
 	    {"bad", "bad", 0},
 	    {"at", NULL, 0},
+	    {NULL, "more", 0},
 	};
 
 	page_table(status->page, "health",

@@ -11,4 +11,8 @@ bool terminal_is(FILE *out);
 /* How much it shows now; false, and nothing set, when it is none or does not say. */
 bool terminal_size(FILE *out, int *columns, int *rows);
 
+/* How wide text is: as the terminal shows now, else as the variable COLUMNS says, else
+ * PAGE_WIDTH. */
+int terminal_width(FILE *out);
+
 #endif

@@ -186,6 +186,19 @@ grid_add(struct grid *grid, const struct cell *cell)
 	grid->failed |= grid->words.failed;
 }
 
+void
+grid_add_across(struct grid *grid, const struct cell *cell)
+{
+	const struct cell nothing = cell_words("");
+	size_t at = grid->count;
+
+	grid_add(grid, cell);
+	for (size_t i = 1; i < grid->column_count; i++)
+		grid_add(grid, &nothing);
+	if (at < grid->count)
+		grid->cells[at].across = true;
+}
+
 static const char *
 words_of(const struct grid *grid, size_t i)
 {
@@ -197,7 +210,7 @@ grid_lay_out(struct grid *grid, size_t header)
 {
 	for (size_t i = 0; !grid->failed && i < grid->count; i++) {
 		struct grid_column *column = &grid->columns[i % grid->column_count];
-		int width = width_of(words_of(grid, i));
+		int width = grid->cells[i].across ? 0 : width_of(words_of(grid, i));
 		if (width > column->width)
 			column->width = width;
 		if (i / grid->column_count < header)
@@ -218,7 +231,14 @@ put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour,
     const struct margin *margin)
 {
 	int owed = 2; /* blanks before the next words: none at a line's end */
+	const struct grid_cell *first = &grid->cells[row * grid->column_count];
 
+	if (first->across) {
+		fputs("  ", out);
+		grid_put_toned(out, colour, first->tone, grid->words.bytes + first->at);
+		fputc('\n', out);
+		return;
+	}
 	for (size_t c = 0; c < grid->column_count; c++) {
 		const struct grid_column *column = &grid->columns[c];
 		size_t i = row * grid->column_count + c;

@@ -13,6 +13,7 @@ struct grid_cell {
 	size_t at; /* of its NUL-terminated words in the grid's text */
 	enum page_tone tone;
 	bool right;
+	bool across; /* the row has no other */
 };
 
 struct grid_column {
@@ -38,6 +39,9 @@ void grid_start(struct grid *grid, size_t column_count);
 
 /* Adds the next cell, row by row. */
 void grid_add(struct grid *grid, const struct cell *cell);
+
+/* Adds a row of one cell, which reaches over all columns and widens none. */
+void grid_add_across(struct grid *grid, const struct cell *cell);
 
 /* Sets the widths.  A column without any words is not shown; `header` rows at the top
  * do not count for that. */

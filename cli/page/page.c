@@ -151,6 +151,13 @@ page_row(struct page *page, const struct cell *cells)
 }
 
 void
+page_across(struct page *page, enum page_tone tone, const char *sentence)
+{
+	if (page->writer == &page_text_writer)
+		page_text_across(page->state, tone, sentence);
+}
+
+void
 page_table_end(struct page *page)
 {
 	page->writer->table_end(page->state);

@@ -86,7 +86,7 @@ struct page *page_new(
     FILE *out, enum page_format format, bool colour, const char *csv_table);
 
 /* Tables for people keep within so many columns; PAGE_WIDTH at first. */
-enum { PAGE_WIDTH = 120 };
+enum { PAGE_WIDTH = 100 };
 void page_set_width(struct page *page, int columns);
 
 /* Completes it and frees; 0, or ERROR_MEMORY when something was lost on the way. */
@@ -108,6 +108,8 @@ void page_field(
 void page_table(struct page *page, const char *key, const char *heading,
     const struct column *columns, size_t count);
 void page_row(struct page *page, const struct cell *cells);
+/* A sentence of its own between two rows, for people. */
+void page_across(struct page *page, enum page_tone tone, const char *sentence);
 void page_table_end(struct page *page);
 
 #endif

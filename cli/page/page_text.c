@@ -148,6 +148,16 @@ text_row(void *state, const struct cell *cells)
 		grid_add(&page->table, page->columns[i].title ? &cells[i] : &nothing);
 }
 
+void
+page_text_across(void *state, enum page_tone tone, const char *sentence)
+{
+	struct text_page *page = state;
+	struct cell cell = cell_words(sentence);
+
+	cell.tone = tone;
+	grid_add_across(&page->table, &cell);
+}
+
 static bool
 is_for_people(const struct text_page *page)
 {

@@ -31,6 +31,7 @@ struct writer {
 /* Each gives the state for its writer, or NULL when memory is short. */
 void *page_text_new(FILE *out, bool colour);
 void page_text_set_width(void *state, int columns);
+void page_text_across(void *state, enum page_tone tone, const char *sentence);
 void *page_json_new(FILE *out);
 void *page_csv_new(FILE *out, const char *table);
 extern const struct writer page_text_writer, page_json_writer, page_csv_writer;

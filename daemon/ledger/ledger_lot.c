@@ -62,12 +62,12 @@ ledger_put_lot(struct ledger *ledger, const struct ledger_lot *lot, struct error
 }
 
 int
-ledger_read_lot(struct ledger_read *ledger, const char *name, struct ledger_lot *lot,
-    struct error *error)
+ledger_read_lot_at(struct ledger_read *ledger, const char *name, struct wall at,
+    struct ledger_lot *lot, struct error *error)
 {
 	sqlite3_stmt *statement = database_prepare(ledger->db,
 	    "SELECT thickness_m, stack_c, entered_at FROM lot WHERE name = ?"
-	    " ORDER BY id DESC LIMIT 1",
+	    " AND entered_at <= ? ORDER BY id DESC LIMIT 1",
 	    error);
 	if (statement == NULL)
 		return ERROR_IO;
@@ -75,6 +75,7 @@ ledger_read_lot(struct ledger_read *ledger, const char *name, struct ledger_lot 
 	int code = 0;
 
 	bind_text(&binding, name);
+	bind_integer(&binding, at.ns);
 	int step = bind_step(&binding);
 	if (step == SQLITE_ROW)
 		*lot = (struct ledger_lot){name, column_number(statement, 0),
@@ -85,4 +86,13 @@ ledger_read_lot(struct ledger_read *ledger, const char *name, struct ledger_lot 
 		code = database_failed(ledger->db, error, "read lot '%s'", name);
 	sqlite3_finalize(statement);
 	return code;
+}
+
+int
+ledger_read_lot(struct ledger_read *ledger, const char *name, struct ledger_lot *lot,
+    struct error *error)
+{
+	const struct wall now = {INT64_MAX};
+
+	return ledger_read_lot_at(ledger, name, now, lot, error);
 }

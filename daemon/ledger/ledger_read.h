@@ -110,6 +110,10 @@ int ledger_read_earlier(struct ledger_read *ledger, int64_t shot_id,
 int ledger_read_lot(struct ledger_read *ledger, const char *name,
     struct ledger_lot *lot, struct error *error);
 
+/* The same as it had been entered by the time `at`. */
+int ledger_read_lot_at(struct ledger_read *ledger, const char *name, struct wall at,
+    struct ledger_lot *lot, struct error *error);
+
 /* As ledger_in_flight. */
 int ledger_read_in_flight(struct ledger_read *ledger, const char *line, void **bytes,
     size_t *byte_count, struct error *error);

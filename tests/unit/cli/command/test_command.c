@@ -15,6 +15,7 @@ static int
 open_plant(void **state)
 {
 	(void)state;
+	unsetenv("COLUMNS"); /* of whoever runs the test */
 	plant_open(&plant);
 	plant_run(&plant, 1, 40);
 	return 0;
@@ -287,7 +288,7 @@ shots_say_what_is_odd_at_one_glance(void **state)
 	assert_tells(plant.out, "startup,among the first 3 after a stop,\r\n");
 	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path, "--from",
 	    "2026-03-02T06:06", "--to", "2026-03-02T06:12");
-	assert_tells(plant.out, "  startup: among the first 3 after a stop\n");
+	assert_tells(plant.out, "  startup: among the first 3\n");
 	assert_null(strstr(plant.out, "06:12:00")); /* not included */
 	plant_run_command(
 	    &plant, "shots", "--ledger", plant.ledger_path, "--date", "2026-03-09");
@@ -328,9 +329,9 @@ a_hole_in_the_log_stands_between_its_shots(void **state)
 	note_logger(&own, "missed_index", plant_time(7).ns + minute_ns);
 	note_logger(&own, "end", plant_time(9).ns);
 	plant_run_command(&own, "shots", "--ledger", own.ledger_path);
-	assert_tells(own.out, "  -- not logged 06:12:30 to 06:13:00 --\n");
-	assert_tells(
-	    own.out, "  -- not logged 06:15:00 to 06:18:00; 2 cycles by the\n");
+	assert_tells(own.out, "\n  -- not logged 06:12:30 to 06:13:00 --\n");
+	assert_tells(own.out, "\n  -- not logged 06:15:00 to 06:18:00; 2 cycles by the "
+			      "machine's counter --\n");
 	const char *first = strstr(own.out, "-- not");
 	assert_true(first > strstr(own.out, "  06:12:00  "));
 	assert_true(first < strstr(own.out, "  06:15:00  "));
@@ -416,7 +417,7 @@ a_machine_with_sides_says_which(void **state)
 	assert_tells(own.out, "  shot  side   at        heat s ");
 	assert_tells(own.out, "     1  right  06:03:00  ");
 	assert_tells(own.out, "     2  left   06:06:00  ");
-	assert_tells(own.out, "  partial: the machine's signals were ");
+	assert_tells(own.out, "  partial: the machine's\n");
 	for (const char *line = own.out; *line; line = strchr(line, '\n') + 1)
 		assert_true(strcspn(line, "\n") <= PAGE_WIDTH);
 	plant_run_command(
@@ -438,6 +439,8 @@ a_shot_that_is_not_there_is_no(void **state)
 	plant_run_command(&plant, "shot", "40", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "sag_s");
+	assert_tells(plant.out, "2026-03-02 08:00:00, platens closed\n");
+	assert_tells_not(plant.out, "filed");
 	plant_run_command(&plant, "shot", "41", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_string_equal(plant.out, "");
@@ -468,6 +471,29 @@ a_recipe_that_the_machine_tells_wins_and_is_told(void **state)
 	    "--ledger", own.ledger_path);
 	assert_string_equal(own.err, "");
 	plant_close(&own);
+}
+
+static void
+columns_says_how_wide_a_page_is_without_a_terminal(void **state)
+{
+	static const struct {
+		const char *columns;
+		size_t width;
+	} rows[] = {{"140", 140}, {"90", 90}, {"12", PAGE_WIDTH}, {"x", PAGE_WIDTH}};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		size_t widest = 0;
+		setenv("COLUMNS", rows[i].columns, 1);
+		plant_run_command(&plant, "shot", "40", "--ledger", plant.ledger_path);
+		for (const char *line = plant.out; *line;
+		     line = strchr(line, '\n') + 1) {
+			size_t length = strcspn(line, "\n");
+			widest = length > widest ? length : widest;
+		}
+		assert_in_range(widest, rows[i].width - 15, rows[i].width);
+	}
+	unsetenv("COLUMNS");
 }
 
 static void
@@ -529,6 +555,17 @@ a_lot_carries_what_was_measured_of_it(void **state)
 	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
 	    "C-1", "--from", "2026-03-02T07:30", "--thickness=0.26in");
 	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_string_equal(plant.err,
+	    "evensoak: note: was 6.35 mm; now 6.60 mm, for all "
+	    "shots of lot C-1\n");
+	/* each entry as entered, though the last holds for all shots */
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
+	    "C-1", "--from", "2026-03-02T07:45", "--thickness=7mm");
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
+	    "C-1", "--from", "2026-03-02T07:50", "--thickness=0.26in");
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
+	assert_tells(plant.out, "  7.00     73.0\n");
+	assert_tells(plant.out, "  6.60     73.0\n");
 	plant_run_command(
 	    &plant, "shot", "35", "--ledger", plant.ledger_path, "--format", "json");
 	assert_tells(plant.out, "\"lot_thickness_m\": 0.0066");
@@ -536,6 +573,13 @@ a_lot_carries_what_was_measured_of_it(void **state)
 	plant_run_command(
 	    &plant, "shot", "2", "--ledger", plant.ledger_path, "--format", "json");
 	assert_tells(plant.out, "\"lot_thickness_m\": null");
+
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
+	    "C-2", "--from", "2026-03-02T07:30", "--thickness=63.5mm");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_string_equal(plant.err,
+	    "evensoak: note: 63.50 mm is no usual thickness of a "
+	    "sheet: most have 0.5 to 25 mm\n");
 
 	static const struct {
 		const char *words[6];
@@ -618,6 +662,7 @@ main(void)
 	    cmocka_unit_test(a_machine_with_sides_says_which),
 	    cmocka_unit_test(a_shot_that_is_not_there_is_no),
 	    cmocka_unit_test(a_recipe_that_the_machine_tells_wins_and_is_told),
+	    cmocka_unit_test(columns_says_how_wide_a_page_is_without_a_terminal),
 	    cmocka_unit_test(times_that_may_be_a_slip_are_told),
 	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
 	    cmocka_unit_test(a_lot_carries_what_was_measured_of_it),

@@ -3,6 +3,8 @@
 
 #include "cli/command/watch_view.h"
 
+enum { WIDTH = 120 };
+
 /* The demo's line as somebody could see it, without a bus. */
 struct scene {
 	struct settings *settings;
@@ -83,6 +85,7 @@ draw(struct scene *scene, enum page_format format)
 	assert_non_null(out);
 	struct page *page = page_new(out, format, false, "channels");
 	assert_non_null(page);
+	page_set_width(page, WIDTH);
 	watch_view_put(page, &scene->view);
 	assert_int_equal(page_end(page), 0);
 	fclose(out);
@@ -275,7 +278,7 @@ positions_of_one_role_share_a_row(void **state)
 	assert_tells(page, "100.0 - 100.0");
 	assert_tells(page, "  tool 1-8 ");
 	for (const char *line = page; *line; line = strchr(line, '\n') + 1)
-		assert_true(strcspn(line, "\n") <= PAGE_WIDTH);
+		assert_true(strcspn(line, "\n") <= WIDTH);
 	page = draw(&scene, PAGE_CSV);
 	assert_tells(page, "device,channel,role,value,unit,quality,age_s\r\n");
 	assert_tells(page, "ovens,zone_top_1,zone_top,1,1,good,0.25\r\n");

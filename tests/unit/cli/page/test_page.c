@@ -338,6 +338,35 @@ words_in_the_last_column_wrap_under_each_other(void **state)
 }
 
 static void
+put_across(struct page *page)
+{
+	static const struct column two[] = {{"n", "n", 0}, {"remark", "remark", 0}};
+	const struct cell first[] = {cell_count(1), cell_words("one")};
+	const struct cell second[] = {cell_count(22), cell_words("two")};
+
+	page_table(page, "rows", NULL, two, 2);
+	page_row(page, first);
+	page_across(page, TONE_BAD, "-- a sentence as long as it has to be --");
+	page_row(page, second);
+	page_table_end(page);
+}
+
+static void
+a_sentence_across_a_table_is_for_people_and_widens_nothing(void **state)
+{
+	(void)state;
+	expect(PAGE_TEXT, put_across,
+	    "   n  remark\n"
+	    "   1  one\n"
+	    "  -- a sentence as long as it has to be --\n"
+	    "  22  two\n");
+	expect(PAGE_CSV, put_across,
+	    "n,remark\r\n"
+	    "1,one\r\n"
+	    "22,two\r\n");
+}
+
+static void
 put_for_one_audience(struct page *page)
 {
 	static const struct column machines[] = {{"raw", NULL, 0}};
@@ -411,6 +440,8 @@ main(void)
 	    cmocka_unit_test(colour_is_only_where_it_is_asked_for),
 	    cmocka_unit_test(a_sentence_wraps_at_a_word),
 	    cmocka_unit_test(words_in_the_last_column_wrap_under_each_other),
+	    cmocka_unit_test(
+		a_sentence_across_a_table_is_for_people_and_widens_nothing),
 	    cmocka_unit_test(a_table_may_be_for_people_or_machines_alone),
 	    cmocka_unit_test(a_line_ends_at_a_blank_or_with_the_string),
 	    cmocka_unit_test(widths_are_those_of_a_terminal),
