@@ -276,163 +276,6 @@ status_answers_despite_a_wrong_set_up(void **state)
 }
 
 static void
-shots_say_what_is_odd_at_one_glance(void **state)
-{
-	(void)state;
-	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path);
-	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_null(strstr(plant.out, "startup")); /* the last 20 alone */
-	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path, "--outcome",
-	    "startup", "--format", "csv");
-	assert_tells(plant.out, "line-3,3,2026-03-02T05:09:00.000Z,startup,12,");
-	assert_tells(plant.out, "startup,among the first 3 after a stop,\r\n");
-	plant_run_command(&plant, "shots", "--ledger", plant.ledger_path, "--from",
-	    "2026-03-02T06:06", "--to", "2026-03-02T06:12");
-	assert_tells(plant.out, "  startup: among the first 3\n");
-	assert_null(strstr(plant.out, "06:12:00")); /* not included */
-	plant_run_command(
-	    &plant, "shots", "--ledger", plant.ledger_path, "--date", "2026-03-09");
-	assert_int_equal(plant.code, COMMAND_NO);
-}
-
-static void
-note_logger(struct plant *own, const char *kind, int64_t at_ns)
-{
-	assert_int_equal(ledger_put_event(own->ledger, "line-3", (struct wall){at_ns},
-			     kind, "as a test has it", NULL),
-	    0);
-}
-
-static void
-a_hole_in_the_log_stands_between_its_shots(void **state)
-{
-	const int64_t minute_ns = 60 * CLOCK_SECOND_NS;
-	struct plant own;
-
-	(void)state;
-	plant_open(&own);
-	for (int no = 1; no <= 8; no++) {
-		struct shot *shot = plant_shot(&own, no);
-		if (no == 3) /* never formed: the machine counted on, and it is a row */
-			shot->cycle_count = -1;
-		if (no >= 6)
-			shot->cycle_count += 2;
-		if (no == 6)
-			shot->flags = SHOT_FLAG_GAP;
-		if (no == 8) /* a sheet went round twice: nothing is missing */
-			shot->cycle_count++;
-		plant_write(&own, shot);
-	}
-	note_logger(&own, "start", PLANT_SHIFT_NS);
-	note_logger(&own, "end", plant_time(4).ns + minute_ns / 2);
-	note_logger(&own, "start", plant_time(4).ns + minute_ns);
-	note_logger(&own, "missed_index", plant_time(7).ns + minute_ns);
-	note_logger(&own, "end", plant_time(9).ns);
-	plant_run_command(&own, "shots", "--ledger", own.ledger_path);
-	assert_tells(own.out, "\n  -- not logged 06:12:30 to 06:13:00 --\n");
-	assert_tells(own.out, "\n  -- not logged 06:15:00 to 06:18:00; 2 cycles by the "
-			      "machine's counter --\n");
-	const char *first = strstr(own.out, "-- not");
-	assert_true(first > strstr(own.out, "  06:12:00  "));
-	assert_true(first < strstr(own.out, "  06:15:00  "));
-	assert_null(strstr(strstr(first + 1, "-- not") + 1, "-- not"));
-
-	plant_run_command(
-	    &own, "shots", "--ledger", own.ledger_path, "--format", "csv");
-	assert_tells_not(own.out, "not logged");
-	int lines = 0;
-	for (const char *at = own.out; *at; at++)
-		lines += *at == '\n';
-	assert_int_equal(lines, 1 + 8);
-	plant_run_command(
-	    &own, "shots", "--ledger", own.ledger_path, "--format", "json");
-	assert_tells_not(own.out, "not logged");
-	assert_tells(own.out,
-	    "{\"line\": \"line-3\", \"after_shot_no\": 5, \"before_shot_no\": 6, "
-	    "\"from\": \"2026-03-02T05:15:00.000Z\", "
-	    "\"to\": \"2026-03-02T05:18:00.000Z\", \"cycles\": 2}");
-	assert_tells(
-	    own.out, "\"to\": \"2026-03-02T05:13:00.000Z\", \"cycles\": null}");
-	plant_run_command(
-	    &own, "shots", "--ledger", own.ledger_path, "--outcome", "complete");
-	assert_tells_not(own.out, "not logged");
-	plant_close(&own);
-}
-
-static void
-shots_stand_by_their_numbers(void **state)
-{
-	struct plant own;
-
-	(void)state;
-	plant_open(&own);
-	/* 2 and 3 were given up at one moment, after 4 was formed */
-	for (int no = 1; no <= 4; no++) {
-		struct shot *shot = plant_shot(&own, no);
-		if (no == 2 || no == 3) {
-			shot->outcome = SHOT_PARTIAL;
-			shot->form_start_at = (struct wall){0};
-			shot->closed_at.ns = plant_time(5).ns - no;
-		}
-		plant_write(&own, shot);
-	}
-	plant_run_command(
-	    &own, "shots", "--ledger", own.ledger_path, "--format", "csv");
-	const char *at = own.out;
-	for (int no = 1; no <= 4; no++) {
-		char row[32];
-		snprintf(row, sizeof row, "\nline-3,%d,", no);
-		at = strstr(at, row);
-		assert_non_null(at);
-	}
-	plant_close(&own);
-}
-
-static void
-a_machine_with_sides_says_which(void **state)
-{
-	static const char header[] =
-	    "line,shot_no,filed_at,outcome,recipe,tool,lot,heat_s,sag_s,exit_top_c,"
-	    "exit_bottom_c,tool_spread_of_means_dc,energy_kwh,cycle_s,flags,reason,"
-	    "side\r\n";
-	struct plant own;
-
-	(void)state;
-	plant_open_under(&own, "conf/shuttle-two-sides.ini");
-	for (int no = 1; no <= 6; no++) {
-		struct shot *shot = plant_shot(&own, no);
-		shot->side = no % 2;
-		if (no == 4) {
-			shot->outcome = SHOT_PARTIAL;
-			shot->flags = SHOT_FLAG_GAP | SHOT_FLAG_FAULT;
-			snprintf(shot->reason, sizeof shot->reason,
-			    "the machine's signals were missing while it was due to be "
-			    "formed");
-		}
-		plant_write(&own, shot);
-	}
-	plant_run_command(&own, "shots", "--ledger", own.ledger_path);
-	assert_int_equal(own.code, COMMAND_DONE);
-	assert_memory_equal(own.out, "line-7, 2026-03-02, recipe 12 (", 31);
-	assert_tells(own.out, "  shot  side   at        heat s ");
-	assert_tells(own.out, "     1  right  06:03:00  ");
-	assert_tells(own.out, "     2  left   06:06:00  ");
-	assert_tells(own.out, "  partial: the machine's\n");
-	for (const char *line = own.out; *line; line = strchr(line, '\n') + 1)
-		assert_true(strcspn(line, "\n") <= PAGE_WIDTH);
-	plant_run_command(
-	    &own, "shots", "--ledger", own.ledger_path, "--format", "csv");
-	assert_memory_equal(own.out, header, sizeof header - 1);
-	assert_tells(own.out,
-	    ",\"gap, fault\",the machine's signals were missing while "
-	    "it was due to be formed,left\r\n");
-	plant_run_command(
-	    &own, "shot", "3", "--ledger", own.ledger_path, "--format", "json");
-	assert_tells(own.out, "\"side\": \"right\"");
-	plant_close(&own);
-}
-
-static void
 a_shot_that_is_not_there_is_no(void **state)
 {
 	(void)state;
@@ -444,33 +287,6 @@ a_shot_that_is_not_there_is_no(void **state)
 	plant_run_command(&plant, "shot", "41", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_string_equal(plant.out, "");
-}
-
-static void
-a_recipe_that_the_machine_tells_wins_and_is_told(void **state)
-{
-	struct plant own;
-
-	(void)state;
-	plant_open(&own);
-	plant_run(&own, 1, 10); /* of recipe 12, read from the machine */
-	for (int no = 11; no <= 20; no++) {
-		struct shot *shot = plant_shot(&own, no);
-		shot->recipe = -1;
-		plant_write(&own, shot);
-	}
-	plant_context(&own, CONTEXT_RECIPE, "31", 15);
-	/* from shot 8 on, up to the entry that holds from shot 15 on */
-	plant_run_command(&own, "context", "recipe", "31", "--from", "2026-03-02T06:24",
-	    "--ledger", own.ledger_path);
-	assert_int_equal(own.code, COMMAND_DONE);
-	assert_tells(own.out, "shots relabelled  4\n");
-	assert_tells(own.err, "note: 3 shots since then keep another recipe: it was "
-			      "read from the machine, whose reading wins\n");
-	plant_run_command(&own, "context", "recipe", "12", "--from", "2026-03-02T06:24",
-	    "--ledger", own.ledger_path);
-	assert_string_equal(own.err, "");
-	plant_close(&own);
 }
 
 static void
@@ -516,89 +332,6 @@ times_that_may_be_a_slip_are_told(void **state)
 		plant_run_command(
 		    &plant, "shots", "--to", plain[i], "--ledger", plant.ledger_path);
 		assert_string_equal(plant.err, "");
-	}
-}
-
-static void
-a_lot_entered_late_labels_the_shots_since(void **state)
-{
-	(void)state;
-	plant_run_command(&plant, "context", "lot", "B-7", "--from", "2026-03-02T07:00",
-	    "--ledger", plant.ledger_path, "--format", "json");
-	assert_int_equal(plant.code, COMMAND_DONE);
-	/* 07:00 local is 60 minutes, 20 cycles, into the shift: shots 20 to 40 */
-	assert_tells(plant.out, "\"relabelled\": 21,\n");
-	assert_tells(plant.out, "\"from\": \"2026-03-02T06:00:00.000Z\"");
-	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
-	assert_tells(plant.out, "B-7");
-	plant_run_command(&plant, "context", "tool", "T-118", "--ledger",
-	    plant.ledger_path, "--from", "2026-03-03");
-	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_tells(plant.err, "no tool 'T-118'; did you mean 'T-117'?");
-}
-
-static void
-a_lot_carries_what_was_measured_of_it(void **state)
-{
-	(void)state;
-	/* in one word or in two, as the unit is written in a configuration */
-	plant_run_command(&plant, "context", "lot", "C-1", "--thickness", "6.35", "mm",
-	    "--stack", "73 F", "--from", "2026-03-02T07:30", "--ledger",
-	    plant.ledger_path);
-	assert_string_equal(plant.err, "");
-	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_tells(plant.out, "  lot's thickness mm  6.35\n");
-	assert_tells(plant.out, "  lot's stack F       73.0\n");
-	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
-	assert_tells(plant.out, "  6.35     73.0\n");
-	/* 0.25 in are 6.35 mm; what is not said again stays */
-	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
-	    "C-1", "--from", "2026-03-02T07:30", "--thickness=0.26in");
-	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_string_equal(plant.err,
-	    "evensoak: note: was 6.35 mm; now 6.60 mm, for all "
-	    "shots of lot C-1\n");
-	/* each entry as entered, though the last holds for all shots */
-	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
-	    "C-1", "--from", "2026-03-02T07:45", "--thickness=7mm");
-	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
-	    "C-1", "--from", "2026-03-02T07:50", "--thickness=0.26in");
-	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
-	assert_tells(plant.out, "  7.00     73.0\n");
-	assert_tells(plant.out, "  6.60     73.0\n");
-	plant_run_command(
-	    &plant, "shot", "35", "--ledger", plant.ledger_path, "--format", "json");
-	assert_tells(plant.out, "\"lot_thickness_m\": 0.0066");
-	assert_tells(plant.out, "\"lot_stack_c\": 22.77777777777");
-	plant_run_command(
-	    &plant, "shot", "2", "--ledger", plant.ledger_path, "--format", "json");
-	assert_tells(plant.out, "\"lot_thickness_m\": null");
-
-	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
-	    "C-2", "--from", "2026-03-02T07:30", "--thickness=63.5mm");
-	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_string_equal(plant.err,
-	    "evensoak: note: 63.50 mm is no usual thickness of a "
-	    "sheet: most have 0.5 to 25 mm\n");
-
-	static const struct {
-		const char *words[6];
-		const char *told;
-	} rows[] = {
-	    {{"lot", "C-1", "--thickness", "6.35"},
-		"'6.35': the unit is missing, write 6.35 mm or 6.35 in"},
-	    {{"lot", "C-1", "--thickness", "6.35", "kg"}, "write a number in mm or in"},
-	    {{"lot", "C-1", "--stack", "20 K"}, "not in K"},
-	    {{"tool", "T-117", "--thickness", "6 mm"}, "are measured of a lot"},
-	    {{"lot", "", "--thickness", "6 mm"}, "are measured of a lot"},
-	    {{"lot", "C-1", "--thickness", "-1 mm"}, "thickness"},
-	};
-	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-		const char *words[10] = {"--ledger", plant.ledger_path, "context"};
-		memcpy(words + 3, rows[i].words, sizeof rows[i].words);
-		plant_call(&plant, words);
-		assert_int_equal(plant.code, COMMAND_USAGE);
-		assert_tells(plant.err, rows[i].told);
 	}
 }
 
@@ -656,16 +389,9 @@ main(void)
 	    cmocka_unit_test(check_tells_every_mistake_and_exits_one),
 	    cmocka_unit_test(status_names_what_is_wrong),
 	    cmocka_unit_test(status_answers_despite_a_wrong_set_up),
-	    cmocka_unit_test(shots_say_what_is_odd_at_one_glance),
-	    cmocka_unit_test(a_hole_in_the_log_stands_between_its_shots),
-	    cmocka_unit_test(shots_stand_by_their_numbers),
-	    cmocka_unit_test(a_machine_with_sides_says_which),
 	    cmocka_unit_test(a_shot_that_is_not_there_is_no),
-	    cmocka_unit_test(a_recipe_that_the_machine_tells_wins_and_is_told),
 	    cmocka_unit_test(columns_says_how_wide_a_page_is_without_a_terminal),
 	    cmocka_unit_test(times_that_may_be_a_slip_are_told),
-	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
-	    cmocka_unit_test(a_lot_carries_what_was_measured_of_it),
 	    cmocka_unit_test(watch_needs_no_ledger_but_a_sound_command_line),
 	    cmocka_unit_test(spans_of_time_are_read_strictly),
 	};

@@ -1,0 +1,143 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tests/unit/cli/command/plant.h"
+
+static struct plant plant;
+
+static int
+open_plant(void **state)
+{
+	(void)state;
+	unsetenv("COLUMNS"); /* of whoever runs the test */
+	plant_open(&plant);
+	plant_run(&plant, 1, 40);
+	return 0;
+}
+
+static int
+close_plant(void **state)
+{
+	(void)state;
+	plant_close(&plant);
+	return 0;
+}
+
+static void
+a_recipe_that_the_machine_tells_wins_and_is_told(void **state)
+{
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	plant_run(&own, 1, 10); /* of recipe 12, read from the machine */
+	for (int no = 11; no <= 20; no++) {
+		struct shot *shot = plant_shot(&own, no);
+		shot->recipe = -1;
+		plant_write(&own, shot);
+	}
+	plant_context(&own, CONTEXT_RECIPE, "31", 15);
+	/* from shot 8 on, up to the entry that holds from shot 15 on */
+	plant_run_command(&own, "context", "recipe", "31", "--from", "2026-03-02T06:24",
+	    "--ledger", own.ledger_path);
+	assert_int_equal(own.code, COMMAND_DONE);
+	assert_tells(own.out, "shots relabelled  4\n");
+	assert_tells(own.err, "note: 3 shots since then keep another recipe: it was "
+			      "read from the machine, whose reading wins\n");
+	plant_run_command(&own, "context", "recipe", "12", "--from", "2026-03-02T06:24",
+	    "--ledger", own.ledger_path);
+	assert_string_equal(own.err, "");
+	plant_close(&own);
+}
+
+static void
+a_lot_entered_late_labels_the_shots_since(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "context", "lot", "B-7", "--from", "2026-03-02T07:00",
+	    "--ledger", plant.ledger_path, "--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	/* 07:00 local is 60 minutes, 20 cycles, into the shift: shots 20 to 40 */
+	assert_tells(plant.out, "\"relabelled\": 21,\n");
+	assert_tells(plant.out, "\"from\": \"2026-03-02T06:00:00.000Z\"");
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
+	assert_tells(plant.out, "B-7");
+	plant_run_command(&plant, "context", "tool", "T-118", "--ledger",
+	    plant.ledger_path, "--from", "2026-03-03");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.err, "no tool 'T-118'; did you mean 'T-117'?");
+}
+
+static void
+a_lot_carries_what_was_measured_of_it(void **state)
+{
+	(void)state;
+	/* in one word or in two, as the unit is written in a configuration */
+	plant_run_command(&plant, "context", "lot", "C-1", "--thickness", "6.35", "mm",
+	    "--stack", "73 F", "--from", "2026-03-02T07:30", "--ledger",
+	    plant.ledger_path);
+	assert_string_equal(plant.err, "");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "  lot's thickness mm  6.35\n");
+	assert_tells(plant.out, "  lot's stack F       73.0\n");
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
+	assert_tells(plant.out, "  6.35     73.0\n");
+	/* 0.25 in are 6.35 mm; what is not said again stays */
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
+	    "C-1", "--from", "2026-03-02T07:30", "--thickness=0.26in");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_string_equal(plant.err,
+	    "evensoak: note: was 6.35 mm; now 6.60 mm, for all "
+	    "shots of lot C-1\n");
+	/* each entry as entered, though the last holds for all shots */
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
+	    "C-1", "--from", "2026-03-02T07:45", "--thickness=7mm");
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
+	    "C-1", "--from", "2026-03-02T07:50", "--thickness=0.26in");
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path);
+	assert_tells(plant.out, "  7.00     73.0\n");
+	assert_tells(plant.out, "  6.60     73.0\n");
+	plant_run_command(
+	    &plant, "shot", "35", "--ledger", plant.ledger_path, "--format", "json");
+	assert_tells(plant.out, "\"lot_thickness_m\": 0.0066");
+	assert_tells(plant.out, "\"lot_stack_c\": 22.77777777777");
+	plant_run_command(
+	    &plant, "shot", "2", "--ledger", plant.ledger_path, "--format", "json");
+	assert_tells(plant.out, "\"lot_thickness_m\": null");
+
+	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
+	    "C-2", "--from", "2026-03-02T07:30", "--thickness=63.5mm");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_string_equal(plant.err,
+	    "evensoak: note: 63.50 mm is no usual thickness of a "
+	    "sheet: most have 0.5 to 25 mm\n");
+
+	static const struct {
+		const char *words[6];
+		const char *told;
+	} rows[] = {
+	    {{"lot", "C-1", "--thickness", "6.35"},
+		"'6.35': the unit is missing, write 6.35 mm or 6.35 in"},
+	    {{"lot", "C-1", "--thickness", "6.35", "kg"}, "write a number in mm or in"},
+	    {{"lot", "C-1", "--stack", "20 K"}, "not in K"},
+	    {{"tool", "T-117", "--thickness", "6 mm"}, "are measured of a lot"},
+	    {{"lot", "", "--thickness", "6 mm"}, "are measured of a lot"},
+	    {{"lot", "C-1", "--thickness", "-1 mm"}, "thickness"},
+	};
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		const char *words[10] = {"--ledger", plant.ledger_path, "context"};
+		memcpy(words + 3, rows[i].words, sizeof rows[i].words);
+		plant_call(&plant, words);
+		assert_int_equal(plant.code, COMMAND_USAGE);
+		assert_tells(plant.err, rows[i].told);
+	}
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(a_recipe_that_the_machine_tells_wins_and_is_told),
+	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
+	    cmocka_unit_test(a_lot_carries_what_was_measured_of_it),
+	};
+	return cmocka_run_group_tests(tests, open_plant, close_plant);
+}
