@@ -5,6 +5,7 @@
 
 #define SANE (INT64_C(1) << 48) /* no counter of a machine comes that far */
 #define NEVER_MET 2             /* indexes after which this is no accident */
+#define LATE_CYCLES 2           /* so many cycles of lateness are no accident */
 #define STANDS_S 3              /* a disagreement that stands this long is real */
 
 void
@@ -24,7 +25,8 @@ counter_move(struct counter *counter)
 		counter->base--;
 		counter->never_met = 0;
 	}
-	counter->met = counter->behind = false;
+	counter->late_cycles = counter->stood_behind ? counter->late_cycles + 1 : 0;
+	counter->met = counter->behind = counter->stood_behind = false;
 	counter->moves++;
 	counter->doubted = false;
 }
@@ -40,6 +42,12 @@ ahead_by(const struct counter *counter, int64_t value)
 	if (ahead < -(counter->span / 2))
 		ahead += counter->span;
 	return ahead;
+}
+
+bool
+counter_is_late(const struct counter *counter)
+{
+	return counter->late_cycles >= LATE_CYCLES;
 }
 
 void
@@ -66,7 +74,7 @@ counter_take(struct counter *counter, int64_t value, struct mono at, int64_t *mi
 			counter->behind_at = at;
 		if (ahead == 0 && counter->behind && !counter->met &&
 		    at.ns - counter->behind_at.ns >= STANDS_S * CLOCK_SECOND_NS)
-			counter->late = true;
+			counter->stood_behind = true;
 		counter->met = counter->met || ahead == 0;
 		counter->behind = counter->behind || ahead != 0;
 		counter->gap = counter->gap && ahead != 0;
@@ -113,7 +121,8 @@ counter_freeze(struct counter *counter, struct freeze *freeze)
 	freeze_bool(freeze, &counter->met);
 	freeze_bool(freeze, &counter->behind);
 	freeze_time(freeze, &counter->behind_at.ns);
-	freeze_bool(freeze, &counter->late);
+	freeze_bool(freeze, &counter->stood_behind);
+	freeze_int(freeze, &counter->late_cycles);
 	freeze_int(freeze, &counter->never_met);
 	freeze_bool(freeze, &counter->doubted);
 	freeze_i64(freeze, &counter->doubt);

@@ -27,11 +27,10 @@ struct counter {
 	bool gap;              /* polls were missing since it last agreed */
 	bool met, behind;      /* since the last index it agreed; it was one behind */
 	struct mono behind_at; /* first so */
-	/* It counts later in the cycle than the ring turns: after a silence it cannot tell
-	 * whether the ring did. */
-	bool late;
-	int never_met; /* so many indexes long it was behind and never agreed */
-	bool doubted;  /* disagrees since `doubt_at`, by `doubt` */
+	bool stood_behind;     /* for long, and agreed then */
+	int late_cycles;       /* so many indexes long it did */
+	int never_met;         /* so many indexes long it was behind and never agreed */
+	bool doubted;          /* disagrees since `doubt_at`, by `doubt` */
 	int64_t doubt;
 	struct mono doubt_at;
 };
@@ -49,6 +48,10 @@ void counter_init(struct counter *counter, int64_t span);
 
 /* One index was seen. */
 void counter_move(struct counter *counter);
+
+/* It counts later in the cycle than the ring turns: after a silence it cannot tell whether
+ * the ring did. */
+bool counter_is_late(const struct counter *counter);
 
 /* Polls are missing: an index may have gone by unseen. */
 void counter_gap(struct counter *counter);

@@ -41,12 +41,14 @@ lane_init(struct lane *lane, const struct settings *settings, uint32_t line, int
 /* Nothing to look for at the form station: what was there has left, or it had before and
  * nothing came since. */
 static bool
-left_form(const struct lane *lane, bool formed)
+left_form(const struct lane *lane)
 {
 	const struct stations *stations = &lane->stations;
 
-	if (formed || !lane->begun)
-		return formed;
+	if (stations_formed(stations))
+		return true;
+	if (!lane->begun)
+		return lane->form_gone;
 	if (line_of(lane)->machine == MACHINE_ROTARY)
 		return stations->at[stations->form].filed;
 	for (int s = 0; s < stations->count; s++)
@@ -58,12 +60,10 @@ left_form(const struct lane *lane, bool formed)
 void
 lane_forget(struct lane *lane, struct mono at, struct wall wall)
 {
-	bool formed = lane->stations.at[lane->stations.form].form_end.known &&
-	              !lane->stations.at[lane->stations.form].filed;
-
-	lane->form_gone = left_form(lane, formed);
+	lane->form_gone = left_form(lane);
 	stations_give_up(&lane->stations, at, wall);
-	lane->count_then = lane->signals.cycle_count;
+	if (lane->begun)
+		lane->count_then = lane->signals.cycle_count;
 	lane_hand_on(lane);
 	signals_init(
 	    &lane->signals, lane->settings, &lane->roles, line_of(lane)->machine);

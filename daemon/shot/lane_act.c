@@ -127,6 +127,16 @@ heed_deaf_bits(struct lane *lane, const struct edge *edge)
 		stations_taking_off_unwatched(&lane->stations);
 }
 
+/* An oven holds more than empty frames: those a line may pass on at once. */
+static bool
+heats_a_sheet(const struct stations *stations)
+{
+	for (int s = stations->first_oven; s <= stations->last_oven; s++)
+		if (!stations->at[s].filed && !stations->at[s].empty)
+			return true;
+	return false;
+}
+
 static void
 index_starts(
     struct lane *lane, const struct edge *edge, bool load_empty, bool form_empty)
@@ -140,7 +150,8 @@ index_starts(
 	heed_deaf_bits(lane, edge);
 	form_empty =
 	    form_empty && !signals_deaf(&lane->signals, ROLE_SHEET_AT_FORM, edge->at);
-	if (stations->last_move.ns != 0 && since_s < line_of(lane)->heat_min_s)
+	if (stations->last_move.ns != 0 && since_s < line_of(lane)->heat_min_s &&
+	    heats_a_sheet(stations))
 		stations_flag_all(stations, SHOT_FLAG_DOUBLE_INDEX);
 	if (lane->load_unsure && !load_empty && !stations_came_round(stations)) {
 		stations->at[0].unseen = true;

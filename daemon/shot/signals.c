@@ -127,7 +127,7 @@ take_silence(struct signals *signals, const struct scan *scan, struct news *news
 		signals->gap_from = signals->heard;
 		signals->moved_since = false;
 		counter_gap(&signals->counter);
-		news->unsure = signals->counts && signals->counter.late;
+		news->unsure = signals->counts && counter_is_late(&signals->counter);
 	}
 	signals->heard = scan->sent;
 }

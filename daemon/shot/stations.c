@@ -103,11 +103,18 @@ stations_taking_off_unwatched(struct stations *stations)
 	}
 }
 
+bool
+stations_formed(const struct stations *stations)
+{
+	const struct sheet *form = &stations->at[stations->form];
+
+	return !form->filed && form->stay_count > 0 && form->form_end.known;
+}
+
 void
 stations_give_up(struct stations *stations, struct mono at, struct wall wall)
 {
-	const struct sheet *form = &stations->at[stations->form];
-	bool formed = !form->filed && form->form_end.known;
+	bool formed = stations_formed(stations);
 
 	for (int s = 0; s < stations->count; s++) {
 		struct sheet *sheet = &stations->at[s];

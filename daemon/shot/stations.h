@@ -57,6 +57,9 @@ void stations_silence(struct stations *stations);
 void stations_platens_unwatched(struct stations *stations);
 void stations_taking_off_unwatched(struct stations *stations);
 
+/* The sheet at the form station has been followed from its heat through its forming. */
+bool stations_formed(const struct stations *stations);
+
 /*
  * Nobody knows how the sheets moved, and what stands there now will be looked for anew:
  * what was formed has left, what was behind the form station too, in doubt.

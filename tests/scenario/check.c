@@ -262,7 +262,8 @@ is_untouched(const struct pair *pair)
 {
 	struct span near = {pair->in.from_s - 1, pair->in.to_s + FINISH_S};
 
-	if (pair->sheet->odd & ~(UINT32_C(1) << ODDITY_LOT) ||
+	if (strcmp(pair->sheet->outcome, "complete") != 0 ||
+	    pair->sheet->odd & ~(UINT32_C(1) << ODDITY_LOT) ||
 	    judge_startup(pair->judge, pair->sheet) != STARTUP_NO ||
 	    spans_touch(&pair->judge->unseen, near))
 		return false;

@@ -214,6 +214,8 @@ a_counter_that_goes_up_by_two_moves_everybody_twice(void **state)
 	play_by_counter(player, 100);
 	player_run(player, 20.0);
 	player_cycles(player, 4);
+	player->plc[PLC_LOAD] = 1;
+	player_run(player, 2.0);
 	player->plc[PLC_COUNT] += 1; /* and one more with the next index */
 	player->form = player->oven;
 	player->oven = ++player->next_sheet;
