@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 
-from plant import START, Plant, program
+from plant import START, Plant, program, wait_for
 
 RATE = 60
 
@@ -100,6 +100,33 @@ def a_silent_device_is_a_no():
     assert "does not answer" in done.stdout and "refused" in done.stdout, done.stdout
 
 
+REFUSED = """
+[channel water.nothing]
+role = other
+table = holding
+address = 40012
+type = uint16
+"""
+
+
+def a_refused_block_is_an_answer_in_part():
+    with Plant(rate=RATE, sheets=40, settings=REFUSED) as plant:
+        plant.start_line()
+        plant.start_daemon()
+        done = watch(plant, "--for", "60s", "--device", "water")
+        wait_for("the daemon's word on it",
+                 lambda: "answers in part" in plant.evensoak("status")[1])
+        code, status, _ = plant.evensoak("status")
+        plant.stop_daemon()
+    assert done.returncode == 1 and code == 1, (done, status)
+    assert ": answers in part; " in done.stdout, done.stdout
+    assert "\nread holding 40012: exception 2" in done.stdout, done.stdout
+    assert "wrong: device water: read holding 40012: exception 2" in status, status
+    for page in (done.stdout, status):
+        assert "does not answer" not in page and "silent" not in page, page
+        assert "0 late" not in page, page
+
+
 def too_few_stations_are_asked_for():
     with Plant(rate=RATE, sheets=40, machine="rotary-two-ovens",
                script="sheet 3 empty") as plant:
@@ -176,6 +203,7 @@ def on_a_terminal_it_draws_in_place_and_ends_on_an_interrupt():
 def main():
     for check in (a_sound_line_has_no_remark_and_swapped_bits_are_named,
                   a_silent_device_is_a_no,
+                  a_refused_block_is_an_answer_in_part,
                   too_few_stations_are_asked_for,
                   on_a_terminal_it_draws_in_place_and_ends_on_an_interrupt):
         print(check.__name__, flush=True)
