@@ -187,9 +187,8 @@ shots_gaps_find(struct shots_gaps *gaps, struct ledger_read *ledger,
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	for (size_t i = 0; i < count; i++) {
 		from = shots[i].filed_at.ns < from.ns ? shots[i].filed_at : from;
-		to = shots[i].filed_at.ns >= to.ns
-		         ? (struct wall){shots[i].filed_at.ns + 1}
-		         : to;
+		if (shots[i].filed_at.ns >= to.ns)
+			to.ns = shots[i].filed_at.ns + 1;
 	}
 	int code = count > 0 ? read_turns(&turns, ledger, from, to, error) : 0;
 	if (code == 0)

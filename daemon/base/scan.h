@@ -28,7 +28,8 @@ const char *quality_text(enum quality quality);
 struct reading {
 	double value; /* NAN unless good */
 	enum quality quality;
-	uint32_t raw; /* the registers' bits in the order of the value; 0 when not read */
+	uint32_t
+	    raw; /* the registers' bits in the order of the value; 0 when not read */
 };
 
 struct scan {

@@ -30,8 +30,8 @@ struct sheet {
 	struct mono placed; /* when this record of it began */
 	bool empty;         /* the frame went into the oven without a sheet */
 	bool gone;          /* the frame came to the form station without it */
-	bool silent;        /* the controller was silent as it stood at the form station */
-	bool filed;         /* its record is given out: the frame goes on, nobody's */
+	bool silent;    /* the controller was silent as it stood at the form station */
+	bool filed;     /* its record is given out: the frame goes on, nobody's */
 	double fault_s; /* so long the machine reported a fault with it in the oven */
 	uint32_t flags;
 	int recipe;          /* -1 unknown */

@@ -8,8 +8,8 @@ const char *
 shot_outcome_text(enum shot_outcome outcome)
 {
 	static const char *const texts[SHOT_OUTCOME_COUNT] = {"partial", "empty",
-	    "scrapped", "aborted", "interrupted", "reheated", "timer_release", "startup",
-	    "complete"};
+	    "scrapped", "aborted", "interrupted", "reheated", "timer_release",
+	    "startup", "complete"};
 
 	return texts[outcome];
 }
@@ -19,7 +19,8 @@ shot_flag_text(int bit)
 {
 	static const char *const texts[SHOT_FLAG_BITS] = {"gap", "sag_stuck", "timer",
 	    "short_heat", "double_index", "fault", "manual", "startup", "count_jump",
-	    "clock_step", "late_form", "logger_start", "reheat", "sequence", "short_form"};
+	    "clock_step", "late_form", "logger_start", "reheat", "sequence",
+	    "short_form"};
 
 	return texts[bit];
 }

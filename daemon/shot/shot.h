@@ -45,9 +45,9 @@ enum shot_flag {
 	SHOT_FLAG_CLOCK_STEP = 1 << 9,   /* the wall clock stepped meanwhile */
 	SHOT_FLAG_LATE_FORM = 1 << 10, /* the platens closed later than form_limit_s */
 	SHOT_FLAG_LOGGER_START = 1 << 11, /* in flight when the logger started */
-	SHOT_FLAG_REHEAT = 1 << 12,     /* more than one heat */
-	SHOT_FLAG_SEQUENCE = 1 << 13,   /* edges in an order that no machine has */
-	SHOT_FLAG_SHORT_FORM = 1 << 14, /* platens closed for less than form_min_s */
+	SHOT_FLAG_REHEAT = 1 << 12,       /* more than one heat */
+	SHOT_FLAG_SEQUENCE = 1 << 13,     /* edges in an order that no machine has */
+	SHOT_FLAG_SHORT_FORM = 1 << 14,   /* platens closed for less than form_min_s */
 };
 enum { SHOT_FLAG_BITS = 15 };
 

@@ -215,7 +215,7 @@ a_corrected_set_up_gives_what_it_would_have_given(void **state)
 	    {"role = tool\n", "role = tool\noffset = 5\n", false},
 	    {"[channel io.tool]\nrole = tool\ncount = 3\ntable = input\naddress = 8\n",
 		"[channel io.tool]\nrole = tool\ncount = 2\ntable = input\naddress = "
-	        "8\n"
+		"8\n"
 		"type = int16\nscale = 0.1\nunit = C\nsentinels = 0x8000\n"
 		"[channel io.third]\nrole = other\ntable = input\naddress = 10\n",
 		false},

@@ -252,7 +252,8 @@ an_eye_that_falls_as_the_frames_move_off_still_saw_the_sheet(void **state)
 	player->settings->channels[PLC_ROTATING].debounce_s = 0.4;
 	tracker_free(player->tracker);
 	player->tracker = tracker_new(player->settings, 0, (struct tracker_start){0},
-	    (struct tracker_sink){.shot = player_take, .event = player_event, .arg = player});
+	    (struct tracker_sink){
+		.shot = player_take, .event = player_event, .arg = player});
 	player_run(player, 20.0);
 	for (int i = 0; i < 6; i++) {
 		player->plc[PLC_LOAD] = 1;
