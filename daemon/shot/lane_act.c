@@ -176,7 +176,10 @@ static void
 index_done(struct lane *lane, const struct edge *edge, bool watched)
 {
 	struct intake intake = take_in(lane, edge);
+	struct stations *stations = &lane->stations;
 
+	/* Arrived in a silence: what has been done at the load station since? */
+	watched = watched && edge_uncertainty_s(edge) <= lane->signals.edge_limit_s;
 	by_hand(lane);
 	stations_index_done(&lane->stations, edge, &intake,
 	    watched && signals_have(&lane->signals, ROLE_SHEET_AT_LOAD));
@@ -185,6 +188,11 @@ index_done(struct lane *lane, const struct edge *edge, bool watched)
 	lane->load_unsure = !watched || lane->unsure_next > 0;
 	if (watched && lane->unsure_next > 0)
 		lane->unsure_next--;
+	if (!watched && stations_came_round(stations)) {
+		stations->at[0].unseen = true;
+		stations->at[0].flags |= SHOT_FLAG_GAP;
+		stations_load_clear(stations, edge_time(edge), edge->wall);
+	}
 	by_hand(lane); /* what came in meanwhile, too */
 	if (lane->fault.known)
 		stations_flag_working(&lane->stations, SHOT_FLAG_FAULT);
@@ -200,11 +208,6 @@ lane_counted_index(struct lane *lane, const struct edge *edge)
 	    alone && lane->signals.form_empty);
 	lane->signals.load_empty = lane->signals.form_empty = false;
 	index_done(lane, edge, alone);
-	if (lane->load_unsure && stations_came_round(&lane->stations)) {
-		lane->stations.at[0].unseen = true;
-		lane->stations.at[0].flags |= SHOT_FLAG_GAP;
-		stations_load_clear(&lane->stations, edge_time(edge), edge->wall);
-	}
 	if (lane->signals.mover == ROLE_ROTATING)
 		lane_tell(lane, edge->wall, "missed_index",
 		    "an index went by while the controller was silent");
