@@ -23,24 +23,30 @@ Q   := $(if $(filter 1,$(V)),,@)
 
 # --- the layers: a folder, what it may use (highest first), what it links -----
 # tests/tools/check-includes reads these lines: they are the rule, not a copy of it.
-LAYERS = daemon/base conf daemon/shot daemon/fieldbus daemon/ledger \
-         daemon/publish daemon/run cli/stats cli/page cli/command
+LAYERS = daemon/base conf daemon/heat daemon/shot daemon/fieldbus daemon/ledger \
+         daemon/publish daemon/run cli/stats cli/findings cli/picture cli/page cli/command
 USES_daemon/base     =
 USES_conf            = daemon/base
-USES_daemon/shot     = conf daemon/base
+USES_daemon/heat     = conf daemon/base
+USES_daemon/shot     = daemon/heat conf daemon/base
 USES_daemon/fieldbus = conf daemon/base
-USES_daemon/ledger   = daemon/shot conf daemon/base
-USES_daemon/publish  = daemon/ledger daemon/shot conf daemon/base
-USES_daemon/run      = daemon/publish daemon/ledger daemon/fieldbus daemon/shot conf daemon/base
+USES_daemon/ledger   = daemon/shot daemon/heat conf daemon/base
+USES_daemon/publish  = daemon/ledger daemon/shot daemon/heat conf daemon/base
+USES_daemon/run      = daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 USES_cli/stats       = daemon/base
+USES_cli/findings    = cli/stats conf daemon/base
+USES_cli/picture     = daemon/base
 USES_cli/page        = cli/stats daemon/base
-USES_cli/command     = cli/page cli/stats daemon/fieldbus daemon/ledger daemon/shot conf daemon/base
+USES_cli/command     = cli/page cli/picture cli/findings cli/stats daemon/fieldbus daemon/ledger \
+                       daemon/shot daemon/heat conf daemon/base
 USES_contrib/linesim = daemon/base
-USES_tests/scenario  = contrib/linesim daemon/shot conf daemon/base
-USES_tests/bench     = cli/stats daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot conf daemon/base
+USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
+USES_tests/physics   = contrib/linesim cli/findings cli/stats daemon/shot daemon/heat conf daemon/base
+USES_tests/bench     = cli/stats daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 
 PKG_daemon/base     =
 PKG_conf            = inih
+PKG_daemon/heat     = gsl
 PKG_daemon/shot     = gsl zlib
 PKG_daemon/fieldbus = libmodbus
 PKG_daemon/ledger   = sqlite3 zlib

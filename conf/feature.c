@@ -13,20 +13,59 @@
 #define TIME DIMENSION_TIME
 #define RATIO DIMENSION_RATIO
 #define ENERGY DIMENSION_ENERGY
+#define FLOW DIMENSION_FLOW
+#define RESISTANCE_DIMENSION DIMENSION_THERMAL_RESISTANCE
 
 #define EXIT_FIT                                                \
 	" of the last oven shows at heat end: a straight line " \
 	"fitted over the last 5 s in there, taken at that moment"
 #define EXIT_TOP(n)                          \
 	[FEATURE_EXIT_TOP_FIRST + (n)-1] = { \
-	    "exit_top_" #n "_c", TEMPERATURE, 1, "what top pyrometer " #n EXIT_FIT}
+	    "exit_top_" #n "_c", TEMPERATURE, 1, "what top pyrometer " #n EXIT_FIT},
 #define EXIT_BOTTOM(n)                                                                 \
 	[FEATURE_EXIT_BOTTOM_FIRST + (n)-1] = {"exit_bottom_" #n "_c", TEMPERATURE, 1, \
-	    "what bottom pyrometer " #n EXIT_FIT}
+	    "what bottom pyrometer " #n EXIT_FIT},
 #define WATER_RISE(n)                                                                \
 	[FEATURE_WATER_RISE_FIRST + (n)-1] = {"water_rise_" #n "_dc", DIFFERENCE, 1, \
 	    "time mean, while the platens are closed, of the return of water "       \
-	    "circuit " #n " minus the measured supply"}
+	    "circuit " #n " minus the measured supply"},
+#define TOOL_MEAN(n)                                                               \
+	[FEATURE_TOOL_MEAN_FIRST + (n)-1] = {"tool_mean_" #n "_c", TEMPERATURE, 1, \
+	    "time mean of tool sensor " #n " while the platens are closed"},
+#define RECOVERY(n)                                                            \
+	[FEATURE_RECOVERY_FIRST + (n)-1] = {"recovery_" #n "_s", TIME, 1,      \
+	    "time constant of tool sensor " #n " in the unloaded interval "    \
+	    "before the platens close on the sheet: an exponential that goes " \
+	    "towards the measured water supply, fitted to its readings there"},
+#define WATER_FLOW(n)                                                              \
+	[FEATURE_WATER_FLOW_FIRST + (n)-1] = {"water_flow_" #n "_l_min", FLOW, 1,  \
+	    "time mean of the flow of water circuit " #n " over the tool's cycle " \
+	    "(from the platens opened on the sheet before to opened on this one)"},
+#define HEAT_REMOVED(n)                                                                \
+	[FEATURE_HEAT_REMOVED_FIRST + (n)-1] = {"heat_removed_" #n "_kwh", ENERGY, 1,  \
+	    "heat that water circuit " #n " took away over the tool's cycle: density " \
+	    "times heat capacity times flow times return minus measured supply"},
+#define RESISTANCE(n)                                                               \
+	[FEATURE_RESISTANCE_FIRST + (n)-1] = {"water_resistance_" #n "_k_per_kw",   \
+	    RESISTANCE_DIMENSION, 1,                                                \
+	    "tool sensor " #n " minus the mean of supply and return of circuit " #n \
+	    ", over the heat that the circuit took away in a second, both "         \
+	    "over the tool's cycle: it rises as the circuit scales up"},
+#define REYNOLDS(n)                                                                \
+	[FEATURE_REYNOLDS_FIRST + (n)-1] = {"reynolds_" #n, DIMENSION_NONE, 1,     \
+	    "Reynolds number of water circuit " #n " over the tool's cycle, from " \
+	    "its flow, the tool's bore and the water's temperature"},
+
+#define EACH_SURFACE(M) M(1) M(2) M(3) M(4) M(5) M(6) M(7) M(8)
+#define EACH_CIRCUIT(M)                                                               \
+	EACH_SURFACE(M)                                                               \
+	M(9)                                                                          \
+	M(10) M(11) M(12) M(13) M(14) M(15) M(16) M(17) M(18) M(19) M(20) M(21) M(22) \
+	    M(23) M(24)
+#define BAND_OF(what)                                                               \
+	"half of the 95 % interval of " what ", from the tolerances of thickness, " \
+	"diffusivity, pyrometers, start temperature and lag and what each does to " \
+	"this shot"
 
 static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_HEAT_S] = {"heat_s", TIME, 1,
@@ -83,9 +122,51 @@ static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_SATURATED_ZONES] = {"saturated_zones", DIMENSION_NONE, 1,
 	"zones that spent more than half of the time with the sheet in their oven at "
 	"an output of 99 % or more"},
+    [FEATURE_METER_RATIO] = {"meter_ratio", RATIO, 1,
+	"what the energy meter went up by over the heat, over the energy estimated "
+        "from "
+	"the outputs for the same time: it falls with the mains and with dead "
+        "elements"},
+    [FEATURE_AMBIENT_C] = {"ambient_c", TEMPERATURE, 1,
+	"the hall's temperature, its time mean over the heat"},
     [FEATURE_HEAT_COVERAGE] = {"heat_coverage", RATIO, 1,
 	"share of the heat time with good readings, the smallest over the line's "
 	"pyrometers, zones, stack and ambient sensor and energy meter"},
+    [FEATURE_SHEET_THICKNESS_MM] = {"sheet_thickness_mm", DIMENSION_LENGTH, 1,
+	"thickness that the sheet was computed with: as measured of its lot, else the "
+	"recipe's"},
+    [FEATURE_CORE_HEAT_END_C] = {"core_heat_end_c", TEMPERATURE, 1,
+	"midplane of the sheet at heat end, computed by conduction through its "
+	"thickness from the measured surfaces (the mean of each side's pyrometers)"},
+    [FEATURE_CORE_HEAT_END_BAND_DC] = {"core_heat_end_band_dc", DIFFERENCE, 1,
+	BAND_OF("core_heat_end_c")},
+    [FEATURE_SHEET_MEAN_HEAT_END_C] = {"sheet_mean_heat_end_c", TEMPERATURE, 1,
+	"mean through the thickness at heat end, computed"},
+    [FEATURE_SHEET_MEAN_HEAT_END_BAND_DC] = {"sheet_mean_heat_end_band_dc", DIFFERENCE,
+	1, BAND_OF("sheet_mean_heat_end_c")},
+    [FEATURE_SURFACE_CORE_DC] = {"surface_core_dc", DIFFERENCE, 1,
+	"mean of both surfaces minus the midplane at heat end: what soaking would even "
+	"out"},
+    [FEATURE_SURFACE_CORE_BAND_DC] = {"surface_core_band_dc", DIFFERENCE, 1,
+	BAND_OF("surface_core_dc")},
+    [FEATURE_SOAK_INDEX] = {"soak_index", RATIO, 1,
+	"1 minus surface_core_dc over the rise of the surfaces from the start: 1 is "
+	"soaked through; compares thicknesses"},
+    [FEATURE_FOURIER] = {"fourier", DIMENSION_NONE, 1,
+	"Fourier number of the heat: diffusivity times heat_s over the square of half "
+	"the thickness, the diffusivity at the middle of the range passed through"},
+    [FEATURE_CORE_FORM_START_C] = {"core_form_start_c", TEMPERATURE, 1,
+	"midplane as the platens close, computed on through the transfer: the state "
+	"in which the sheet is formed"},
+    [FEATURE_CORE_FORM_START_BAND_DC] = {"core_form_start_band_dc", DIFFERENCE, 1,
+	BAND_OF("core_form_start_c")},
+    [FEATURE_SHEET_MEAN_FORM_START_C] = {"sheet_mean_form_start_c", TEMPERATURE, 1,
+	"mean through the thickness as the platens close, computed"},
+    [FEATURE_SHEET_MEAN_FORM_START_BAND_DC] = {"sheet_mean_form_start_band_dc",
+	DIFFERENCE, 1, BAND_OF("sheet_mean_form_start_c")},
+    [FEATURE_ABOVE_LIMIT_S] = {"above_limit_s", TIME, 1,
+	"time in the ovens and on the way with a surface above the material's limit of "
+	"degradation"},
     [FEATURE_TRANSFER_S] = {"transfer_s", TIME, 1,
 	"from heat end to the platens closed for the first time: the sheet cools "
 	"meanwhile"},
@@ -116,6 +197,21 @@ static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_WATER_RISE_DC] = {"water_rise_dc", DIFFERENCE, 1,
 	"mean over the water circuits of their return minus the measured supply while "
 	"the platens are closed"},
+    [FEATURE_HEAT_REMOVED_KWH] = {"heat_removed_kwh", ENERGY, 1,
+	"heat that all water circuits took away over the tool's cycle, from the "
+        "platens "
+	"opened on the sheet before to opened on this one; absent while one of them "
+        "is"},
+    [FEATURE_HEAT_BROUGHT_KWH] = {"heat_brought_kwh", ENERGY, 1,
+	"heat that the sheet brought into the tool: its mass times its enthalpy at "
+	"sheet_mean_form_start_c less that at the temperature at which it is taken off "
+	"(the recipe's or the material's, assumed, not measured)"},
+    [FEATURE_HEAT_BALANCE] = {"heat_balance", RATIO, 1,
+	"heat_removed_kwh over heat_brought_kwh: fans and air take the rest; a change "
+        "is "
+	"the signal, the value is not"},
+    [FEATURE_RECOVERY_S] = {"recovery_s", TIME, 1,
+	"mean over the tool sensors of recovery_1_s, recovery_2_s ..."},
     [FEATURE_FORM_COVERAGE] = {"form_coverage", RATIO, 1,
 	"share of the form time with good readings, the smallest over the line's tool "
 	"and water sensors"},
@@ -136,47 +232,9 @@ static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_CYCLE_CLOSING_S] = {"cycle_closing_s", TIME, 1,
 	"part of the cycle from the arrival at the form station to the platens "
 	"closed"},
-    EXIT_TOP(1),
-    EXIT_TOP(2),
-    EXIT_TOP(3),
-    EXIT_TOP(4),
-    EXIT_TOP(5),
-    EXIT_TOP(6),
-    EXIT_TOP(7),
-    EXIT_TOP(8),
-    EXIT_BOTTOM(1),
-    EXIT_BOTTOM(2),
-    EXIT_BOTTOM(3),
-    EXIT_BOTTOM(4),
-    EXIT_BOTTOM(5),
-    EXIT_BOTTOM(6),
-    EXIT_BOTTOM(7),
-    EXIT_BOTTOM(8),
-    WATER_RISE(1),
-    WATER_RISE(2),
-    WATER_RISE(3),
-    WATER_RISE(4),
-    WATER_RISE(5),
-    WATER_RISE(6),
-    WATER_RISE(7),
-    WATER_RISE(8),
-    WATER_RISE(9),
-    WATER_RISE(10),
-    WATER_RISE(11),
-    WATER_RISE(12),
-    WATER_RISE(13),
-    WATER_RISE(14),
-    WATER_RISE(15),
-    WATER_RISE(16),
-    WATER_RISE(17),
-    WATER_RISE(18),
-    WATER_RISE(19),
-    WATER_RISE(20),
-    WATER_RISE(21),
-    WATER_RISE(22),
-    WATER_RISE(23),
-    WATER_RISE(24),
-};
+    EACH_SURFACE(EXIT_TOP) EACH_SURFACE(EXIT_BOTTOM) EACH_CIRCUIT(WATER_RISE)
+	EACH_CIRCUIT(TOOL_MEAN) EACH_CIRCUIT(RECOVERY) EACH_CIRCUIT(WATER_FLOW)
+	    EACH_CIRCUIT(HEAT_REMOVED) EACH_CIRCUIT(RESISTANCE) EACH_CIRCUIT(REYNOLDS)};
 
 const struct feature *
 feature_get(int id)
@@ -194,21 +252,85 @@ feature_find(const char *name)
 	return -1;
 }
 
+enum feature_family
+feature_family(int id, int *first)
+{
+	static const struct {
+		int first;
+		enum feature_family family;
+	} families[] = {
+	    {FEATURE_WATER_FLOW_FIRST, FAMILY_CIRCUITS},
+	    {FEATURE_RECOVERY_FIRST, FAMILY_TOOLS},
+	    {FEATURE_TOOL_MEAN_FIRST, FAMILY_TOOLS},
+	    {FEATURE_WATER_RISE_FIRST, FAMILY_CIRCUITS},
+	    {FEATURE_EXIT_BOTTOM_FIRST, FAMILY_SURFACES_BOTTOM},
+	    {FEATURE_EXIT_TOP_FIRST, FAMILY_SURFACES_TOP},
+	};
+
+	assert(id >= 0 && id < FEATURE_COUNT);
+	*first = id;
+	for (size_t i = 0; i < sizeof(families) / sizeof(families[0]); i++) {
+		if (id < families[i].first)
+			continue;
+		*first = families[i].first;
+		while (id - *first >= FEATURE_CIRCUITS_MAX)
+			*first += FEATURE_CIRCUITS_MAX;
+		return families[i].family;
+	}
+	return FAMILY_NONE;
+}
+
+/* The unit on file of a dimension; UNIT_ONE: the inside's own. */
+static enum unit
+filed_unit(int id)
+{
+	switch (feature_get(id)->dimension) {
+	case DIMENSION_ENERGY:
+		return UNIT_KILOWATT_HOUR;
+	case DIMENSION_LENGTH:
+		return UNIT_MILLIMETRE;
+	case DIMENSION_FLOW:
+		return UNIT_LITRE_PER_MINUTE;
+	case DIMENSION_THERMAL_RESISTANCE:
+		return UNIT_KELVIN_PER_KILOWATT;
+	case DIMENSION_NONE:
+	case DIMENSION_TEMPERATURE:
+	case DIMENSION_TEMPERATURE_DIFFERENCE:
+	case DIMENSION_TEMPERATURE_RATE:
+	case DIMENSION_TIME:
+	case DIMENSION_RATIO:
+	case DIMENSION_POWER:
+	case DIMENSION_PRESSURE:
+		return UNIT_ONE;
+	}
+	return UNIT_ONE;
+}
+
 double
 feature_from_si(int id, double value)
 {
-	return feature_get(id)->dimension == DIMENSION_ENERGY
-	           ? unit_from_si(UNIT_KILOWATT_HOUR, DIMENSION_ENERGY, value)
-	           : value;
+	enum unit unit = filed_unit(id);
+
+	return unit == UNIT_ONE ? value
+	                        : unit_from_si(unit, feature_get(id)->dimension, value);
+}
+
+double
+feature_to_si(int id, double value)
+{
+	enum unit unit = filed_unit(id);
+
+	return unit == UNIT_ONE ? value
+	                        : unit_to_si(unit, feature_get(id)->dimension, value);
 }
 
 const char *
 feature_unit_text(int id)
 {
-	enum dimension dimension = feature_get(id)->dimension;
+	enum unit unit = filed_unit(id);
 
-	return dimension == DIMENSION_ENERGY ? unit_text(UNIT_KILOWATT_HOUR)
-	                                     : unit_si_text(dimension);
+	return unit == UNIT_ONE ? unit_si_text(feature_get(id)->dimension)
+	                        : unit_text(unit);
 }
 
 const char *

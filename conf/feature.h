@@ -12,8 +12,9 @@
 #include "daemon/base/unit.h"
 
 enum {
-	FEATURE_SURFACES_MAX = 8, /* pyrometers a side */
-	FEATURE_CIRCUITS_MAX = 24,
+	FEATURE_SURFACES_MAX = 8,  /* pyrometers a side */
+	FEATURE_CIRCUITS_MAX = 24, /* water circuits, and tool sensors with figures of
+	                              their own */
 };
 
 enum feature_id {
@@ -36,7 +37,24 @@ enum feature_id {
 	FEATURE_METER_KWH,
 	FEATURE_SATURATION_MAX,
 	FEATURE_SATURATED_ZONES,
+	FEATURE_METER_RATIO,
+	FEATURE_AMBIENT_C,
 	FEATURE_HEAT_COVERAGE,
+	/* the inside of the sheet, computed; a band is half of the 95 % interval */
+	FEATURE_SHEET_THICKNESS_MM,
+	FEATURE_CORE_HEAT_END_C,
+	FEATURE_CORE_HEAT_END_BAND_DC,
+	FEATURE_SHEET_MEAN_HEAT_END_C,
+	FEATURE_SHEET_MEAN_HEAT_END_BAND_DC,
+	FEATURE_SURFACE_CORE_DC,
+	FEATURE_SURFACE_CORE_BAND_DC,
+	FEATURE_SOAK_INDEX,
+	FEATURE_FOURIER,
+	FEATURE_CORE_FORM_START_C,
+	FEATURE_CORE_FORM_START_BAND_DC,
+	FEATURE_SHEET_MEAN_FORM_START_C,
+	FEATURE_SHEET_MEAN_FORM_START_BAND_DC,
+	FEATURE_ABOVE_LIMIT_S,
 	/* transfer, form, tool */
 	FEATURE_TRANSFER_S,
 	FEATURE_FORM_S,
@@ -49,6 +67,10 @@ enum feature_id {
 	FEATURE_TOOL_DRIFT_DC,
 	FEATURE_WATER_SUPPLY_C,
 	FEATURE_WATER_RISE_DC,
+	FEATURE_HEAT_REMOVED_KWH,
+	FEATURE_HEAT_BROUGHT_KWH,
+	FEATURE_HEAT_BALANCE,
+	FEATURE_RECOVERY_S,
 	FEATURE_FORM_COVERAGE,
 	/* cycle: form start to form start, and its parts, which add up to it */
 	FEATURE_CYCLE_S,
@@ -63,7 +85,22 @@ enum feature_id {
 	FEATURE_EXIT_TOP_FIRST = FEATURE_FIXED_COUNT,
 	FEATURE_EXIT_BOTTOM_FIRST = FEATURE_EXIT_TOP_FIRST + FEATURE_SURFACES_MAX,
 	FEATURE_WATER_RISE_FIRST = FEATURE_EXIT_BOTTOM_FIRST + FEATURE_SURFACES_MAX,
-	FEATURE_COUNT = FEATURE_WATER_RISE_FIRST + FEATURE_CIRCUITS_MAX
+	FEATURE_TOOL_MEAN_FIRST = FEATURE_WATER_RISE_FIRST + FEATURE_CIRCUITS_MAX,
+	FEATURE_RECOVERY_FIRST = FEATURE_TOOL_MEAN_FIRST + FEATURE_CIRCUITS_MAX,
+	FEATURE_WATER_FLOW_FIRST = FEATURE_RECOVERY_FIRST + FEATURE_CIRCUITS_MAX,
+	FEATURE_HEAT_REMOVED_FIRST = FEATURE_WATER_FLOW_FIRST + FEATURE_CIRCUITS_MAX,
+	FEATURE_RESISTANCE_FIRST = FEATURE_HEAT_REMOVED_FIRST + FEATURE_CIRCUITS_MAX,
+	FEATURE_REYNOLDS_FIRST = FEATURE_RESISTANCE_FIRST + FEATURE_CIRCUITS_MAX,
+	FEATURE_COUNT = FEATURE_REYNOLDS_FIRST + FEATURE_CIRCUITS_MAX
+};
+
+/* What a family has one of for each position. */
+enum feature_family {
+	FAMILY_NONE, /* a feature that stands alone */
+	FAMILY_SURFACES_TOP,
+	FAMILY_SURFACES_BOTTOM,
+	FAMILY_TOOLS,
+	FAMILY_CIRCUITS,
 };
 
 struct feature {
@@ -73,6 +110,9 @@ struct feature {
 	const char *meaning; /* one sentence: how it is computed */
 };
 
+/* What the feature is one of, and the first of them (itself under FAMILY_NONE). */
+enum feature_family feature_family(int id, int *first);
+
 /* 0 <= id < FEATURE_COUNT. */
 const struct feature *feature_get(int id);
 
@@ -80,12 +120,14 @@ const struct feature *feature_get(int id);
 int feature_find(const char *name);
 
 /*
- * From the inside's SI to the unit in the feature's name (s, C, K, kWh, K/s, 1):
- * the ledger and the store hold that one.  Only energy differs: J to kWh.
+ * From the inside's SI to the unit in the feature's name (s, C, K, kWh, K/s, mm, L/min,
+ * K/kW, 1) and back: the ledger and the store hold that one.  Energies, lengths, flows
+ * and thermal resistances differ.
  */
 double feature_from_si(int id, double value);
+double feature_to_si(int id, double value);
 
-/* That unit: "s", "C", "K", "kWh", "K/s" or "1". */
+/* That unit: "s", "C", "K", "kWh", "K/s", "mm", "L/min", "K/kW" or "1". */
 const char *feature_unit_text(int id);
 
 /* The nearest feature name, or NULL. */

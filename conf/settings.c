@@ -242,20 +242,38 @@ settings_find_line(const struct settings *settings, const char *name)
 int
 settings_line_family(const struct line_settings *line, int feature, int *first)
 {
-	if (feature >= FEATURE_WATER_RISE_FIRST) {
-		*first = FEATURE_WATER_RISE_FIRST;
-		return line->circuits;
-	}
-	if (feature >= FEATURE_EXIT_BOTTOM_FIRST) {
-		*first = FEATURE_EXIT_BOTTOM_FIRST;
-		return line->surfaces_bottom;
-	}
-	if (feature >= FEATURE_EXIT_TOP_FIRST) {
-		*first = FEATURE_EXIT_TOP_FIRST;
+	switch (feature_family(feature, first)) {
+	case FAMILY_SURFACES_TOP:
 		return line->surfaces_top;
+	case FAMILY_SURFACES_BOTTOM:
+		return line->surfaces_bottom;
+	case FAMILY_TOOLS:
+		return line->tools < FEATURE_CIRCUITS_MAX ? line->tools
+		                                          : FEATURE_CIRCUITS_MAX;
+	case FAMILY_CIRCUITS:
+		return line->circuits;
+	case FAMILY_NONE:
+		break;
 	}
-	*first = feature;
 	return 1;
+}
+
+const struct material_settings *
+settings_material(const struct settings *settings, const char *name)
+{
+	for (size_t i = 0; i < settings->material_count; i++)
+		if (strcmp(settings->materials[i].name, name) == 0)
+			return &settings->materials[i];
+	return NULL;
+}
+
+const struct tool_settings *
+settings_tool(const struct settings *settings, const char *name)
+{
+	for (size_t i = 0; i < settings->tool_count; i++)
+		if (strcmp(settings->tools[i].name, name) == 0)
+			return &settings->tools[i];
+	return NULL;
 }
 
 const struct recipe_settings *

@@ -78,6 +78,7 @@ enum role {
 	ROLE_SURFACE_BOTTOM,
 	ROLE_ZONE_TOP, /* output, ratio 0 to 1 */
 	ROLE_ZONE_BOTTOM,
+	ROLE_OVEN_AIR, /* of a convection oven */
 	ROLE_TOOL,
 	ROLE_WATER_SUPPLY, /* position 0: common to all circuits */
 	ROLE_WATER_RETURN, /* position = circuit */
@@ -160,6 +161,12 @@ struct device_settings {
 	uint32_t first_channel, channel_count; /* in settings->channels */
 };
 
+/* How the pyrometers of a line see the sheets. */
+enum pyrometer_view {
+	VIEW_OVEN, /* in the oven, all of the heat */
+	VIEW_EXIT, /* only as a sheet leaves it */
+};
+
 struct line_settings {
 	char name[SETTINGS_NAME];
 	enum machine machine;
@@ -177,6 +184,17 @@ struct line_settings {
 	double rate_from_s,
 	    rate_to_s;       /* window of the heating rate, after heat start */
 	double coverage_min; /* ratio of good time under which a feature is absent */
+	/* What the computed inside of the sheet rests on.  Tolerances are half of a 95 %
+	 * interval. */
+	enum pyrometer_view view; /* how the pyrometers see the sheet */
+	double pyrometer_lag_s;   /* their damping: readings are late by this */
+	double pyrometer_lag_tolerance_s, pyrometer_tolerance_dc;
+	double pyrometer_gain_tolerance; /* ratio of the rise above the start */
+	double start_tolerance_dc;       /* of the sheet as it goes in */
+	double start_c;                  /* of the stack where no sensor tells; NAN */
+	double transfer_w_m2k;           /* convection on the way to the form */
+	double oven_air_w_m2k; /* of a convection oven, with oven_air; NAN: none */
+	double coolant_heat_ratio, coolant_viscosity_ratio; /* against water's: 1 */
 	/* Derived: the positions of the last oven, and of any side the most. */
 	int surfaces_top, surfaces_bottom, zones_top, zones_bottom, tools, circuits;
 };
@@ -184,17 +202,53 @@ struct line_settings {
 struct recipe_settings {
 	int number;
 	char name[SETTINGS_NAME];
-	char material[SETTINGS_NAME]; /* "" when none is named */
-	double heat_max_s;            /* NAN: the line's */
+	char material[SETTINGS_NAME];         /* "" when none is named */
+	double heat_max_s;                    /* NAN: the line's */
+	double thickness_m;                   /* of its sheets; NAN: not told */
+	double thickness_tolerance;           /* ratio; half of a 95 % interval */
+	double sheet_length_m, sheet_width_m; /* that the form cools; NAN: not told */
+	double demould_c; /* the part's mean as it is taken off; NAN: the material's */
 };
 
 struct tool_settings {
 	char name[SETTINGS_NAME];
 	char part[SETTINGS_NAME];
+	double bore_m; /* of its water circuits; NAN: not told */
 };
 
+enum { MATERIAL_POINTS = 8 };
+
+enum material_structure {
+	STRUCTURE_AMORPHOUS,
+	STRUCTURE_SEMICRYSTALLINE, /* it melts: conduction in enthalpy form */
+};
+
+/* A property over temperature: linear between its points, level beyond them.  One
+ * point: constant; none: not told. */
+struct material_curve {
+	int count;
+	double at_c[MATERIAL_POINTS]; /* ascending */
+	double value[MATERIAL_POINTS];
+};
+
+/* A set of properties of a sheet material.  Without density, heat capacity and
+ * conductivity (all three or none) nothing is computed with it. */
 struct material_settings {
 	char name[SETTINGS_NAME];
+	char version[SETTINGS_NAME]; /* as its keeper calls this set of figures */
+	char hash[9];                /* of the figures, as they are */
+	enum material_structure structure;
+	double density;                      /* kg/m3 at 23 C; NAN: not told */
+	struct material_curve heat_capacity; /* J/(kg K), without the melting */
+	struct material_curve conductivity;  /* W/(m K) */
+	/* Of a semicrystalline one: the melting is a bell around melting_c with the
+	 * standard deviation melting_width_dc. */
+	double fusion_j_kg, melting_c, melting_width_dc;
+	double emissivity;              /* of its surface, 8 to 14 um */
+	double diffusivity_tolerance;   /* ratio; half of a 95 % interval */
+	double form_low_c, form_high_c; /* forming window of the core; NAN: not told */
+	double limit_c;                 /* it degrades above this; NAN: not told */
+	double demould_c;               /* part's mean as it is taken off; NAN */
 };
 
 struct shift_settings {
@@ -233,7 +287,8 @@ struct settings {
 	enum unit temperature;    /* C or F: how temperatures are shown */
 	char ledger[SETTINGS_PATH];
 	int memory_shots; /* finished shots kept while the ledger cannot be written */
-	int keep_traces_days; /* 0: none are kept */
+	int keep_traces_days;               /* 0: none are kept */
+	char materials_path[SETTINGS_PATH]; /* of the materials read too; "": none */
 
 	struct line_settings *lines;
 	size_t line_count;
@@ -255,7 +310,7 @@ struct settings {
 	struct store_settings *stores;
 	size_t store_count;
 
-	char *text; /* the whole source, for the ledger */
+	char *text; /* the whole source, the materials' file included, for the ledger */
 	char hash[17];
 };
 
@@ -287,6 +342,12 @@ void settings_free(struct settings *settings);
 int settings_find_line(const struct settings *settings, const char *name);
 const struct recipe_settings *settings_recipe(
     const struct settings *settings, int number);
+
+/* NULL when there is none. */
+const struct material_settings *settings_material(
+    const struct settings *settings, const char *name);
+const struct tool_settings *settings_tool(
+    const struct settings *settings, const char *name);
 
 /* How many features of a family (exit_top_1_c, exit_top_2_c, ...) a line has, and the
  * first of them.  One without a family, such as heat_s, is the first of one. */

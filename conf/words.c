@@ -41,6 +41,7 @@ static const char *const roles[ROLE_COUNT] = {
     [ROLE_SURFACE_BOTTOM] = "surface_bottom",
     [ROLE_ZONE_TOP] = "zone_top",
     [ROLE_ZONE_BOTTOM] = "zone_bottom",
+    [ROLE_OVEN_AIR] = "oven_air",
     [ROLE_TOOL] = "tool",
     [ROLE_WATER_SUPPLY] = "water_supply",
     [ROLE_WATER_RETURN] = "water_return",

@@ -194,6 +194,12 @@ compare_and_put(struct remake *remake, const struct ledger_shot *was,
 }
 
 static int
+recipe_of(const struct ledger_shot *shot)
+{
+	return *shot->recipe ? (int)strtol(shot->recipe, NULL, 10) : -1;
+}
+
+static int
 make_again(struct remake *remake, const struct ledger_shot *was,
     const struct kept *kept, struct error *error)
 {
@@ -222,8 +228,10 @@ make_again(struct remake *remake, const struct ledger_shot *was,
 	is->line = (uint32_t)line;
 	is->side = side;
 	is->shot_no = was->shot_no;
-	int code = trace_recompute(
-	    kept->bytes, kept->byte_count, kept->taken, settings, is, &trouble);
+	struct circumstances circumstances =
+	    circumstances_untold(settings, recipe_of(was));
+	int code = trace_recompute(kept->bytes, kept->byte_count, kept->taken, settings,
+	    &circumstances, is, &trouble);
 	if (code == ERROR_INVALID)
 		code = leave(remake, was, error, "%s", trouble.text);
 	else if (code != 0)

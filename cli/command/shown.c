@@ -18,6 +18,7 @@ digits_of(enum dimension dimension)
 	case DIMENSION_TIME:
 	case DIMENSION_RATIO:
 	case DIMENSION_POWER:
+	case DIMENSION_THERMAL_RESISTANCE:
 	case DIMENSION_FLOW:
 		return 1;
 	case DIMENSION_TEMPERATURE_DIFFERENCE:
@@ -51,7 +52,7 @@ measure(const struct settings *settings, enum dimension dimension, double value,
 static double
 to_si(int feature, double value)
 {
-	return value / feature_from_si(feature, 1);
+	return feature_to_si(feature, value);
 }
 
 struct cell

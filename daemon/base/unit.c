@@ -40,6 +40,8 @@ static const struct {
     [UNIT_PSI] = {"psi", MEASURES(DIMENSION_PRESSURE), 4.4482216152605, 6.4516e-4},
     [UNIT_MILLIMETRE] = {"mm", MEASURES(DIMENSION_LENGTH), 1, 1000},
     [UNIT_INCH] = {"in", MEASURES(DIMENSION_LENGTH), 254, 10000},
+    [UNIT_KELVIN_PER_KILOWATT] = {"K/kW", MEASURES(DIMENSION_THERMAL_RESISTANCE), 1,
+	1000},
 };
 
 bool
@@ -118,6 +120,8 @@ unit_shown(enum dimension dimension, enum unit temperature)
 		return UNIT_BAR;
 	case DIMENSION_LENGTH:
 		return UNIT_MILLIMETRE;
+	case DIMENSION_THERMAL_RESISTANCE:
+		return UNIT_KELVIN_PER_KILOWATT;
 	}
 	assert(!"a dimension that is none");
 	return UNIT_ONE;
@@ -148,6 +152,8 @@ unit_si_text(enum dimension dimension)
 		return "Pa";
 	case DIMENSION_LENGTH:
 		return "m";
+	case DIMENSION_THERMAL_RESISTANCE:
+		return "K/W";
 	}
 	assert(!"a dimension that is none");
 	return "1";

@@ -24,6 +24,7 @@ enum dimension {
 	DIMENSION_FLOW,                   /* inside: m3/s */
 	DIMENSION_PRESSURE,               /* inside: Pa, gauge */
 	DIMENSION_LENGTH,                 /* inside: m */
+	DIMENSION_THERMAL_RESISTANCE,     /* inside: K/W */
 };
 
 enum unit {
@@ -44,6 +45,7 @@ enum unit {
 	UNIT_PSI,
 	UNIT_MILLIMETRE,
 	UNIT_INCH,
+	UNIT_KELVIN_PER_KILOWATT,
 	UNIT_COUNT
 };
 
@@ -51,7 +53,7 @@ enum unit {
 bool unit_parse(const char *text, enum unit *unit);
 
 /* The short text: "C", "F", "F/s", "K", "s", "%", "kW", "kWh", "L/min", "gal/min",
- * "bar", "psi", "mm", "in"; "" for UNIT_ONE. */
+ * "bar", "psi", "mm", "in", "K/kW"; "" for UNIT_ONE. */
 const char *unit_text(enum unit unit);
 
 /* Whether the unit can measure the dimension (C and F: temperatures and differences;
@@ -66,7 +68,7 @@ double unit_from_si(enum unit unit, enum dimension dimension, double value);
 /* The unit in which a dimension is shown; temperatures by `temperature` (C or F). */
 enum unit unit_shown(enum dimension dimension, enum unit temperature);
 
-/* The inside's own unit, for machines: "C", "K", "K/s", "s", "W", "J", "m3/s", "Pa", "m";
+/* The inside's own unit, for machines: "C", "K", "K/s", "s", "W", "J", "m3/s", "Pa", "m", "K/W";
  * "1" for a count or a ratio. */
 const char *unit_si_text(enum dimension dimension);
 

@@ -10,6 +10,7 @@
 #ifndef DAEMON_LEDGER_LEDGER_H
 #define DAEMON_LEDGER_LEDGER_H
 
+#include "conf/feature.h"
 #include "daemon/base/clock.h"
 
 #include <stdbool.h>
@@ -136,12 +137,73 @@ struct ledger_lot {
 	const char *name;
 	double thickness_m, stack_c; /* NAN: not measured */
 	struct wall entered;
+	char material[64]; /* another than its recipes'; "": none told */
 };
 
 /* ERROR_INVALID for a name that is empty or over 63 bytes, a thickness that is not above
  * 0 and under 0.1 m, a stack temperature outside -40 to 100 C. */
 int ledger_put_lot(
     struct ledger *ledger, const struct ledger_lot *lot, struct error *error);
+
+/* --- calibrations: rows that are never changed -------------------------------------- */
+
+/* How far a channel was found to be off, and how far it was left. */
+struct ledger_calibration {
+	int64_t id; /* given by the ledger */
+	const char *line, *device, *channel;
+	struct wall at; /* holds from here until the channel's next */
+	double as_found,
+	    as_left;     /* shown minus true, in the inside's unit; NAN: not known */
+	struct wall due; /* of the next one; ns 0: none set */
+	const char *reference; /* the instrument or way it was checked with */
+	const char *by;
+	struct wall entered;
+};
+
+/* Of two with the same `at` the later entered holds.  Readings are corrected by minus
+ * as_left as shots are made; earlier shots by recompute.  ERROR_NOT_FOUND for an unknown
+ * line; ERROR_INVALID for a channel without a name, an as_left that is no number. */
+int ledger_put_calibration(struct ledger *ledger,
+    const struct ledger_calibration *calibration, struct error *error);
+
+/* --- what people told of a shot ------------------------------------------------------ */
+
+/*
+ * What holds by the ledger for a shot of line `line` filed at `at`, for record_make: see
+ * daemon/shot/circumstances.h.  `correction` has room for settings->channel_count and is
+ * lent to `circumstances` (which says NULL when all are 0).
+ */
+struct circumstances;
+int ledger_circumstances(struct ledger *ledger, const struct settings *settings,
+    uint32_t line, int recipe, struct wall at, double *correction,
+    struct circumstances *circumstances, struct error *error);
+
+/* --- reference runs: frozen copies, never changed ------------------------------------ */
+
+/* Shots frozen to hold later ones against. */
+struct ledger_reference {
+	int64_t id;
+	const char *name;                        /* unique */
+	const char *line, *side, *recipe, *tool; /* its shots are of these */
+	struct wall from, to, frozen; /* its shots' span; when it was frozen */
+	int64_t shots;
+	int64_t setup; /* of its last shot */
+	const char *note;
+};
+
+/* A shot of it: its features, in the unit on file; NAN absent. */
+struct ledger_reference_shot {
+	int64_t shot_no;
+	struct wall filed_at;
+	char lot[64];
+	double value[FEATURE_COUNT];
+};
+
+/* All of it in one transaction.  ERROR_INVALID for a name that is there already, or no
+ * shots.  `*id` is its number. */
+int ledger_put_reference(struct ledger *ledger,
+    const struct ledger_reference *reference, const struct ledger_reference_shot *shots,
+    size_t count, int64_t *id, struct error *error);
 
 /* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
 

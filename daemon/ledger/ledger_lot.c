@@ -78,10 +78,13 @@ ledger_read_lot_at(struct ledger_read *ledger, const char *name, struct wall at,
 	bind_integer(&binding, at.ns);
 	int step = bind_step(&binding);
 	if (step == SQLITE_ROW)
-		*lot = (struct ledger_lot){name, column_number(statement, 0),
-		    column_number(statement, 1), column_time(statement, 2)};
+		*lot = (struct ledger_lot){.name = name,
+		    .thickness_m = column_number(statement, 0),
+		    .stack_c = column_number(statement, 1),
+		    .entered = column_time(statement, 2)};
 	else if (step == SQLITE_DONE)
-		*lot = (struct ledger_lot){name, NAN, NAN, {0}};
+		*lot = (struct ledger_lot){
+		    .name = name, .thickness_m = NAN, .stack_c = NAN};
 	else
 		code = database_failed(ledger->db, error, "read lot '%s'", name);
 	sqlite3_finalize(statement);

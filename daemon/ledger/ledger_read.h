@@ -42,8 +42,9 @@ struct ledger_shot {
 	enum shot_outcome outcome;
 	uint32_t flags;
 	char reason[128];
-	char side[LEDGER_NAME]; /* of the machine; "": it has but one */
-	uint64_t set_points;    /* hash; 0: none were read */
+	char side[LEDGER_NAME];           /* of the machine; "": it has but one */
+	uint64_t set_points;              /* hash; 0: none were read */
+	char properties[2 * LEDGER_NAME]; /* see struct shot; "": none */
 	double uncertainty_s;
 	double value[FEATURE_COUNT];
 	unsigned char absent[FEATURE_COUNT];
@@ -113,6 +114,26 @@ int ledger_read_lot(struct ledger_read *ledger, const char *name,
 /* The same as it had been entered by the time `at`. */
 int ledger_read_lot_at(struct ledger_read *ledger, const char *name, struct wall at,
     struct ledger_lot *lot, struct error *error);
+
+/* As ledger_circumstances. */
+int ledger_read_circumstances(struct ledger_read *ledger,
+    const struct settings *settings, uint32_t line, int recipe, struct wall at,
+    double *correction, struct circumstances *circumstances, struct error *error);
+
+/* Calibrations of a line (NULL: all), by channel and `at`; strings lent to `take`. */
+int ledger_read_calibrations(struct ledger_read *ledger, const char *line,
+    int (*take)(void *arg, const struct ledger_calibration *calibration), void *arg,
+    struct error *error);
+
+/* Reference runs, the newest first; strings lent to `take`. */
+int ledger_read_references(struct ledger_read *ledger,
+    int (*take)(void *arg, const struct ledger_reference *reference), void *arg,
+    struct error *error);
+
+/* The shots of one, in the order of their time; lent to `take`. */
+int ledger_read_reference_shots(struct ledger_read *ledger, int64_t id,
+    int (*take)(void *arg, const struct ledger_reference_shot *shot), void *arg,
+    struct error *error);
 
 /* As ledger_in_flight. */
 int ledger_read_in_flight(struct ledger_read *ledger, const char *line, void **bytes,

@@ -98,7 +98,7 @@ oven_of(const struct line_settings *line, const struct channel_settings *channel
 	int oven = 0;
 
 	if (line->oven_count < 2 || channel->role < ROLE_SURFACE_TOP ||
-	    channel->role > ROLE_ZONE_BOTTOM)
+	    channel->role > ROLE_OVEN_AIR)
 		return "";
 	for (int i = 0; i < line->station_count; i++)
 		if (line->stations[i].kind == STATION_OVEN && oven++ == channel->oven)

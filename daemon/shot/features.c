@@ -41,7 +41,8 @@ static bool
 hangs_on_oven(enum role role)
 {
 	return role == ROLE_SURFACE_TOP || role == ROLE_SURFACE_BOTTOM ||
-	       role == ROLE_ZONE_TOP || role == ROLE_ZONE_BOTTOM;
+	       role == ROLE_ZONE_TOP || role == ROLE_ZONE_BOTTOM ||
+	       role == ROLE_OVEN_AIR;
 }
 
 static bool

@@ -7,6 +7,7 @@
 #ifndef DAEMON_SHOT_FEATURES_H
 #define DAEMON_SHOT_FEATURES_H
 
+#include "daemon/shot/circumstances.h"
 #include "daemon/shot/history.h"
 #include "daemon/shot/roles.h"
 #include "daemon/shot/sheet.h"
@@ -19,6 +20,7 @@ struct feature_source {
 	const struct roles *roles;
 	const struct history *history;
 	const struct sheet *sheet;
+	const struct circumstances *circumstances;
 };
 
 /* Fills `shot`'s channels (room for roles->all_count) and every feature. */

@@ -23,6 +23,7 @@ struct history {
 	size_t bytes; /* in all rings */
 	size_t ring_count;
 	struct history_ring *rings;
+	const double *correction; /* by channel; NULL: none */
 };
 
 static size_t
@@ -66,6 +67,12 @@ ring_release(struct history_ring *ring)
 	free(ring->values);
 	free(ring->raws);
 	free(ring->qualities);
+}
+
+void
+history_correct(struct history *history, const double *correction)
+{
+	history->correction = correction;
 }
 
 void
@@ -224,6 +231,8 @@ history_series(
 		    channel >= ring->first_channel + ring->width)
 			continue;
 		series.column = channel - ring->first_channel;
+		if (history->correction != NULL)
+			series.correction = history->correction[channel];
 		series.first = ring_search(ring, ring->sent_ns, from.ns);
 		series.count = ring_search(ring, ring->at_ns, to.ns + 1);
 		series.count -=
@@ -255,8 +264,11 @@ series_reading(const struct series *series, size_t index)
 {
 	const struct history_ring *ring = series->ring;
 
-	return cell_reading(
+	struct reading reading = cell_reading(
 	    ring, row_of(ring, series->first + index) * ring->width + series->column);
+
+	reading.value += series->correction;
+	return reading;
 }
 
 /* --- every scan, in the order of time ----------------------------------------------- */

@@ -32,6 +32,11 @@ void history_free(struct history *history);
  * of another line, is left out.  Past a bound the oldest scan goes. */
 void history_take(struct history *history, const struct scan *scan);
 
+/* What is to be added to the readings of each channel from now on, by its index in the
+ * settings; NULL: nothing.  Lent until the next call.  Only series heed it: what is kept
+ * stays as it came. */
+void history_correct(struct history *history, const double *correction);
+
 /* Lets go of what is older than `before`. */
 void history_forget(struct history *history, struct mono before);
 
@@ -41,7 +46,8 @@ struct series {
 	const struct history_ring *ring;
 	size_t first, count;
 	uint32_t column;
-	double period_s; /* at which the device is polled */
+	double period_s;   /* at which the device is polled */
+	double correction; /* added to the readings */
 };
 struct series history_series(
     const struct history *history, uint32_t channel, struct mono from, struct mono to);

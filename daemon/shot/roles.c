@@ -35,11 +35,12 @@ roles_allocate(struct roles *roles, size_t count)
 	roles->tool = list_new(count);
 	roles->water_return = list_new(count);
 	roles->water_supply = calloc(count, sizeof(*roles->water_supply));
+	roles->water_flow = calloc(count, sizeof(*roles->water_flow));
 	roles->set_point = list_new(count);
 	roles->all = list_new(count);
 	short_of_memory = roles->tool == NULL || roles->water_return == NULL ||
-	                  roles->water_supply == NULL || roles->set_point == NULL ||
-	                  roles->all == NULL;
+	                  roles->water_supply == NULL || roles->water_flow == NULL ||
+	                  roles->set_point == NULL || roles->all == NULL;
 	for (int i = 0; i < 2 * roles->oven_count; i++) {
 		struct oven_roles *oven = &roles->ovens[i / 2];
 
@@ -94,6 +95,9 @@ roles_take(struct roles *roles, const struct channel_settings *channel, uint32_t
 	case ROLE_ZONE_BOTTOM:
 		place(oven->zone[below], &oven->zone_count[below], channel, index);
 		break;
+	case ROLE_OVEN_AIR:
+		oven->air = (int32_t)index;
+		break;
 	case ROLE_TOOL:
 		place(roles->tool, &roles->tool_count, channel, index);
 		break;
@@ -109,27 +113,33 @@ roles_take(struct roles *roles, const struct channel_settings *channel, uint32_t
 	case ROLE_SET_POINT:
 		roles->set_point[roles->set_point_count++] = index;
 		break;
+	case ROLE_AMBIENT:
+		roles->ambient = (int32_t)index;
+		break;
 	case ROLE_WATER_SUPPLY:
 	case ROLE_WATER_FLOW:
-	case ROLE_AMBIENT:
 	case ROLE_OTHER:
 	case ROLE_COUNT:
 		break;
 	}
 }
 
-/* Gives every circuit its supply: its own, or the common one. */
+/* Gives every circuit its flow, and its supply: its own, or the common one. */
 static void
-roles_supply(struct roles *roles, const struct settings *settings)
+roles_water(struct roles *roles, const struct settings *settings)
 {
 	int32_t common = ROLES_NONE;
 
 	for (int k = 0; k < roles->circuit_count; k++)
-		roles->water_supply[k] = ROLES_NONE;
+		roles->water_supply[k] = roles->water_flow[k] = ROLES_NONE;
 	for (size_t i = 0; i < roles->all_count; i++) {
 		const struct channel_settings *channel =
 		    &settings->channels[roles->all[i]];
 
+		if (channel->role == ROLE_WATER_FLOW && channel->position > 0 &&
+		    channel->position <= roles->circuit_count)
+			roles->water_flow[channel->position - 1] =
+			    (int32_t)roles->all[i];
 		if (channel->role != ROLE_WATER_SUPPLY)
 			continue;
 		if (channel->position == 0)
@@ -152,9 +162,12 @@ roles_init(
 
 	*roles = (struct roles){.stack = ROLES_NONE,
 	    .meter = ROLES_NONE,
+	    .ambient = ROLES_NONE,
 	    .oven_count = settings->lines[line].oven_count};
 	for (size_t i = 0; i < sizeof(roles->bit) / sizeof(roles->bit[0]); i++)
 		roles->bit[i] = ROLES_NONE;
+	for (int i = 0; i < roles->oven_count; i++)
+		roles->ovens[i].air = ROLES_NONE;
 	for (size_t i = 0; i < settings->channel_count; i++)
 		count += of_side(settings, &channels[i], line, side);
 	if (roles_allocate(roles, count) != 0) {
@@ -164,7 +177,7 @@ roles_init(
 	for (size_t i = 0; i < settings->channel_count; i++)
 		if (of_side(settings, &channels[i], line, side))
 			roles_take(roles, &channels[i], (uint32_t)i);
-	roles_supply(roles, settings);
+	roles_water(roles, settings);
 	return 0;
 }
 
@@ -178,6 +191,7 @@ roles_release(struct roles *roles)
 	free(roles->tool);
 	free(roles->water_return);
 	free(roles->water_supply);
+	free(roles->water_flow);
 	free(roles->set_point);
 	free(roles->all);
 	*roles = (struct roles){.all_count = 0};

@@ -15,12 +15,13 @@ enum { ROLES_NONE = -1 };
 struct oven_roles {
 	int surface_count[2], zone_count[2];
 	uint32_t *surface[2], *zone[2];
+	int32_t air; /* of a convection oven, or ROLES_NONE */
 };
 
 struct roles {
 	int32_t
 	    bit[ROLE_RECIPE + 1]; /* the channel of a bit or word role, or ROLES_NONE */
-	int32_t stack, meter;     /* or ROLES_NONE */
+	int32_t stack, meter, ambient; /* or ROLES_NONE */
 	int oven_count;
 	struct oven_roles ovens[SETTINGS_STATIONS];
 	/* Channels by position; [0] is position 1. */
@@ -29,6 +30,7 @@ struct roles {
 	uint32_t *water_return; /* by circuit */
 	int32_t *
 	    water_supply; /* by circuit: its own, else the common one, else ROLES_NONE */
+	int32_t *water_flow; /* by circuit, or ROLES_NONE */
 	uint32_t *set_point; /* in the order of the settings */
 	size_t set_point_count;
 	uint32_t *all; /* every measure of this side, in the order of the settings */

@@ -82,6 +82,16 @@ sheet_form(const struct sheet *sheet)
 	return between(&sheet->form_start, &sheet->form_end);
 }
 
+struct wall
+sheet_filed_at(const struct sheet *sheet)
+{
+	const struct edge *heat_end = sheet_heat_end(sheet);
+
+	if (sheet->form_start.known)
+		return sheet->form_start.wall;
+	return heat_end->known ? heat_end->wall : sheet->left_wall;
+}
+
 double
 sheet_uncertainty_s(const struct sheet *sheet)
 {

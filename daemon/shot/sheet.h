@@ -80,6 +80,9 @@ bool sheet_reheated(const struct sheet *sheet);
 /* Platens closed on it. */
 struct window sheet_form(const struct sheet *sheet);
 
+/* As shot_time of its record: form start, else heat end, else when it left. */
+struct wall sheet_filed_at(const struct sheet *sheet);
+
 /* The longest uncertainty among its edges; 0 when none is known. */
 double sheet_uncertainty_s(const struct sheet *sheet);
 

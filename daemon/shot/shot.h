@@ -8,7 +8,7 @@
 #ifndef DAEMON_SHOT_SHOT_H
 #define DAEMON_SHOT_SHOT_H
 
-#include "conf/feature.h"
+#include "conf/settings.h"
 #include "daemon/base/clock.h"
 
 #include <stddef.h>
@@ -90,6 +90,9 @@ struct shot {
 	int64_t cycle_count;  /* the machine's counter at form start; -1 unknown */
 	double uncertainty_s; /* of each duration: the poll period of the edges */
 	uint64_t set_points;  /* hash of those read as the heat began; 0: none */
+	/* The material's figures that the inside was computed with: "abs 2 4c1a09e2", name,
+	 * version and hash; "": it was not computed. */
+	char properties[2 * SETTINGS_NAME + 16];
 
 	double value[FEATURE_COUNT];         /* SI; NAN when absent */
 	unsigned char absent[FEATURE_COUNT]; /* enum absent */

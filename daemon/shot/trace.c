@@ -92,7 +92,7 @@ static unsigned char
 span_of(enum role role)
 {
 	if (role == ROLE_SURFACE_TOP || role == ROLE_SURFACE_BOTTOM ||
-	    role == ROLE_ZONE_TOP || role == ROLE_ZONE_BOTTOM)
+	    role == ROLE_ZONE_TOP || role == ROLE_ZONE_BOTTOM || role == ROLE_OVEN_AIR)
 		return SPAN_HEAT;
 	if (role == ROLE_TOOL || role == ROLE_WATER_SUPPLY ||
 	    role == ROLE_WATER_RETURN || role == ROLE_WATER_FLOW)
@@ -394,7 +394,8 @@ check_last_tool(struct sheet *sheet, const struct settings *made,
 
 int
 trace_recompute(const void *bytes, size_t byte_count, const struct settings *made,
-    const struct settings *wanted, struct shot *shot, struct error *error)
+    const struct settings *wanted, const struct circumstances *circumstances,
+    struct shot *shot, struct error *error)
 {
 	struct rebuild rebuild = {.wanted = wanted, .line = shot->line, .error = error};
 	struct pack_reader reader = {made, wanted, take_again, &rebuild};
@@ -403,7 +404,8 @@ trace_recompute(const void *bytes, size_t byte_count, const struct settings *mad
 	struct feature_source source = {.settings = wanted,
 	    .line = &wanted->lines[shot->line],
 	    .roles = &roles,
-	    .sheet = &sheet};
+	    .sheet = &sheet,
+	    .circumstances = circumstances};
 	int side = shot->side < 0 ? 0 : shot->side;
 	int rc = trace_sheet(bytes, byte_count, &sheet, error);
 
@@ -421,6 +423,7 @@ trace_recompute(const void *bytes, size_t byte_count, const struct settings *mad
 		         : error_set(error, ERROR_MEMORY, "out of memory");
 	if (rc == 0) {
 		source.history = rebuild.history;
+		history_correct(rebuild.history, circumstances->correction);
 		record_make(&source, shot);
 	}
 	history_free(rebuild.history);

@@ -33,7 +33,8 @@ unsigned char *trace_make(const struct feature_source *source, size_t *byte_coun
  * and side as in `wanted`.  ERROR_INVALID when the trace is none or of another line.
  */
 int trace_recompute(const void *bytes, size_t byte_count, const struct settings *made,
-    const struct settings *wanted, struct shot *shot, struct error *error);
+    const struct settings *wanted, const struct circumstances *circumstances,
+    struct shot *shot, struct error *error);
 
 /* The sheet's way that the trace begins with.  0 or ERROR_INVALID. */
 int trace_sheet(

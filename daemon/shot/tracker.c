@@ -7,6 +7,7 @@
 
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
+#include "daemon/shot/circumstances.h"
 #include "daemon/shot/closing.h"
 #include "daemon/shot/freeze.h"
 #include "daemon/shot/lane.h"
@@ -57,6 +58,19 @@ tell(struct tracker *t, struct wall at, const char *kind, const char *text)
 
 /* --- giving out ------------------------------------------------------------------- */
 
+/* What people have told that holds for the record of a sheet. */
+static struct circumstances
+circumstances_of(const struct tracker *t, const struct sheet *sheet)
+{
+	struct circumstances circumstances =
+	    circumstances_untold(t->settings, sheet->recipe);
+
+	if (t->sink.circumstances != NULL)
+		t->sink.circumstances(
+		    t->sink.arg, sheet->recipe, sheet_filed_at(sheet), &circumstances);
+	return circumstances;
+}
+
 /* Makes the record of a sheet that has left, and gives it out. */
 static void
 give_out(struct tracker *t, struct closed *closed)
@@ -64,11 +78,13 @@ give_out(struct tracker *t, struct closed *closed)
 	struct lane *lane = &t->lanes[closed->side];
 	struct sheet *sheet = &closed->sheet;
 	struct shot *shot = shot_new(lane->roles.all_count);
+	struct circumstances circumstances = circumstances_of(t, sheet);
 	struct feature_source source = {.settings = t->settings,
 	    .line = line_of(t),
 	    .roles = &lane->roles,
 	    .history = t->history,
-	    .sheet = sheet};
+	    .sheet = sheet,
+	    .circumstances = &circumstances};
 
 	if (shot == NULL) {
 		tell(t, sheet->left_wall, "lost", "a shot was lost: out of memory");
@@ -82,6 +98,7 @@ give_out(struct tracker *t, struct closed *closed)
 	shot->line = t->line;
 	shot->side = t->lane_count > 1 ? closed->side : -1;
 	shot->shot_no = ++t->start.last_shot_no;
+	history_correct(t->history, circumstances.correction);
 	record_make(&source, shot);
 	t->tool_mean_c[closed->side] = shot->value[FEATURE_TOOL_MEAN_C];
 	if (!t->start.no_traces)

@@ -16,6 +16,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+struct circumstances;
 struct error;
 struct scan;
 struct settings;
@@ -31,6 +32,11 @@ struct tracker_sink {
 	/* The sheets stand otherwise than before, or some time has passed: tracker_save has
 	 * something new.  NULL: nobody wants to know. */
 	void (*moved)(void *arg);
+	/* A record is about to be made: fills in what people have told that holds for a shot
+	 * filed at `at` with this recipe (-1: the machine does not tell); what is lent lasts
+	 * until the next call.  NULL: nobody has told anything. */
+	void (*circumstances)(
+	    void *arg, int recipe, struct wall at, struct circumstances *circumstances);
 };
 
 /* What the ledger knows of the line when the logger starts. */

@@ -33,7 +33,7 @@ every_feature_is_found_by_its_name_alone(void **state)
 	assert_int_equal(feature_find(""), -1);
 	assert_int_equal(
 	    feature_find("exit_bottom_8_c"), FEATURE_EXIT_BOTTOM_FIRST + 7);
-	assert_int_equal(feature_find("water_rise_24_dc"), FEATURE_COUNT - 1);
+	assert_int_equal(feature_find("reynolds_24"), FEATURE_COUNT - 1);
 }
 
 static bool
@@ -58,13 +58,17 @@ suffix_of(enum dimension dimension)
 		return "_s";
 	case DIMENSION_ENERGY:
 		return "_kwh";
+	case DIMENSION_FLOW:
+		return "_l_min";
+	case DIMENSION_LENGTH:
+		return "_mm";
+	case DIMENSION_THERMAL_RESISTANCE:
+		return "_k_per_kw";
 	case DIMENSION_NONE:
 	case DIMENSION_RATIO:
 		return NULL;
 	case DIMENSION_POWER:
-	case DIMENSION_FLOW:
 	case DIMENSION_PRESSURE:
-	case DIMENSION_LENGTH:
 		break;
 	}
 	fail_msg("no feature has dimension %d", dimension);
@@ -84,7 +88,7 @@ the_name_of_a_feature_ends_in_its_unit(void **state)
 }
 
 static void
-only_energy_leaves_si(void **state)
+the_unit_on_file_is_that_of_the_name(void **state)
 {
 	(void)state;
 	assert_near(feature_from_si(FEATURE_METER_KWH, 7.2e6), 2, 1e-15);
@@ -93,6 +97,11 @@ only_energy_leaves_si(void **state)
 	assert_near(feature_from_si(FEATURE_RATE_TOP, 1.5), 1.5, 0);
 	assert_string_equal(feature_unit_text(FEATURE_RATE_TOP), "K/s");
 	assert_near(feature_from_si(FEATURE_SATURATION_MAX, 0.25), 0.25, 0);
+	assert_near(feature_from_si(FEATURE_SHEET_THICKNESS_MM, 0.00635), 6.35, 1e-12);
+	assert_near(feature_to_si(FEATURE_WATER_FLOW_FIRST, 6), 1e-4, 1e-18);
+	assert_near(feature_from_si(FEATURE_RESISTANCE_FIRST + 1, 0.002), 2, 1e-12);
+	assert_string_equal(
+	    feature_get(FEATURE_REYNOLDS_FIRST + 23)->name, "reynolds_24");
 }
 
 static void
@@ -208,7 +217,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(every_feature_is_found_by_its_name_alone),
 	    cmocka_unit_test(the_name_of_a_feature_ends_in_its_unit),
-	    cmocka_unit_test(only_energy_leaves_si),
+	    cmocka_unit_test(the_unit_on_file_is_that_of_the_name),
 	    cmocka_unit_test(a_near_feature_is_found),
 	    cmocka_unit_test(every_setting_can_be_told_to_a_person),
 	    cmocka_unit_test(every_role_has_a_word),

@@ -229,13 +229,14 @@ values_are_strict(void **state)
 		"x.ini:27: 'role' is 'mould': write rotating, form_closed, oven_in, "
 		"clamp_closed, sheet_in_frame, sag_eye, sheet_at_load, sheet_at_form, "
 		"automatic, fault, cycle_count, recipe, surface_top, surface_bottom, "
-		"zone_top, zone_bottom, tool, water_supply, water_return, water_flow, "
+		"zone_top, zone_bottom, oven_air, tool, water_supply, water_return, "
+	        "water_flow, "
 		"energy_meter, stack, ambient, set_point or other\n"},
 	    {"\nunit = F",
 		"\n"
 		"unit = degrees",
 		"x.ini:33: 'unit' is 'degrees': write C, F, C/s, F/s, K, K/s, s, %, "
-		"kW, kWh, L/min, gal/min, bar, psi, mm or in\n"},
+		"kW, kWh, L/min, gal/min, bar, psi, mm, in or K/kW\n"},
 	    {"line = a",
 		"line = Werk S\xc3\xbc"
 		"d",

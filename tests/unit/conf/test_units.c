@@ -105,7 +105,7 @@ only_upper_and_lower_case_are_guessed(void **state)
 		assert_int_equal(units_read(far[i], &unit, &error), ERROR_INVALID);
 		assert_string_equal(error.text,
 		    "write C, F, C/s, F/s, K, K/s, s, %, kW, kWh, L/min, gal/min, bar, "
-		    "psi, mm or in");
+		    "psi, mm, in or K/kW");
 	}
 	assert_int_equal(unit, UNIT_COUNT);
 }

@@ -34,8 +34,9 @@ struct fixture {
 	size_t trace_bytes; /* of each shot to come; 0: they have none */
 };
 
-/* Features that the first line can have: 4 pyrometers a side, 16 circuits. */
-enum { FIXTURE_FEATURES = FEATURE_FIXED_COUNT + 4 + 4 + 16 };
+/* Features that the lines can have: 4 pyrometers a side, 16 circuits with five
+ * figures each. */
+enum { FIXTURE_FEATURES = FEATURE_FIXED_COUNT + 4 + 4 + 5 * 16 };
 
 /* 2026-03-02T05:00:00Z, and the shots come every two minutes. */
 #define FIXTURE_START_NS INT64_C(1772427600000000000)
@@ -84,8 +85,10 @@ fixture_settings(struct fixture *fixture)
 		snprintf(channel->name, SETTINGS_NAME, "%s_%u",
 		    i % 2 == 0 ? "zone_top" : "tool", i + 1);
 	}
-	fixture->recipes[0] = (struct recipe_settings){12, "pond-basin", "abs", NAN};
-	fixture->recipes[1] = (struct recipe_settings){31, "bin-lid", "hdpe", NAN};
+	fixture->recipes[0] = (struct recipe_settings){
+	    .number = 12, .name = "pond-basin", .material = "abs", .heat_max_s = NAN};
+	fixture->recipes[1] = (struct recipe_settings){
+	    .number = 31, .name = "bin-lid", .material = "hdpe", .heat_max_s = NAN};
 	settings->lines = fixture->lines;
 	settings->line_count = 2;
 	settings->devices = fixture->devices;
@@ -177,11 +180,10 @@ fixture_shot(struct fixture *fixture, uint32_t line, int64_t shot_no)
 	shot->cycle_count = 100000 + shot_no;
 	shot->uncertainty_s = 0.25;
 	for (int i = 0; i < FEATURE_COUNT; i++) {
-		int first = i < FEATURE_EXIT_BOTTOM_FIRST  ? FEATURE_EXIT_TOP_FIRST
-		            : i < FEATURE_WATER_RISE_FIRST ? FEATURE_EXIT_BOTTOM_FIRST
-		                                           : FEATURE_WATER_RISE_FIRST;
-		int configured = first == FEATURE_WATER_RISE_FIRST ? 16 : 4;
-		if (i >= FEATURE_FIXED_COUNT && i - first >= configured)
+		int first;
+		int one = settings_line_family(&fixture->lines[0], i, &first);
+		int other = settings_line_family(&fixture->lines[1], i, &first);
+		if (i - first >= one && i - first >= other)
 			continue;
 		shot->value[i] = 100 + 50 * fixture_random(fixture);
 		shot->absent[i] = ABSENT_NOT;

@@ -49,8 +49,10 @@ static int
 put_lot(int64_t turn)
 {
 	return ledger_put_lot(ledger,
-	    &(struct ledger_lot){
-		"L-1", 0.001 + 1e-6 * (double)turn, NAN, seconds(turn)},
+	    &(struct ledger_lot){.name = "L-1",
+		.thickness_m = 0.001 + 1e-6 * (double)turn,
+		.stack_c = NAN,
+		.entered = seconds(turn)},
 	    &error);
 }
 

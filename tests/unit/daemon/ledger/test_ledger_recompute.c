@@ -212,13 +212,15 @@ a_feature_that_is_configured_no_more_goes_and_stays_readable(void **state)
 	fixture.lines[0].circuits = fixture.lines[1].circuits = 15;
 	file_setup(corrected);
 	int last = FEATURE_WATER_RISE_FIRST + 15;
-	shot->value[last] = NAN;
-	shot->absent[last] = ABSENT_NOT_CONFIGURED;
+	for (int i = last; i < FEATURE_COUNT; i += FEATURE_CIRCUITS_MAX) {
+		shot->value[i] = NAN;
+		shot->absent[i] = ABSENT_NOT_CONFIGURED;
+	}
 	assert_true(put_again(shot));
 	assert_int_equal(shot_on_file(1).absent[last], ABSENT_NOT_CONFIGURED);
 	const struct earlier *earlier = read_earlier(shot_on_file(1).id);
-	assert_int_equal(earlier->count, 1);
-	assert_string_equal(earlier->list[0].feature, "water_rise_16_dc");
+	assert_int_equal(earlier->count, 5); /* figures of a circuit */
+	assert_string_equal(earlier->list[4].feature, "water_rise_16_dc");
 	shot_free(shot);
 }
 

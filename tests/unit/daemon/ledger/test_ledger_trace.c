@@ -237,7 +237,11 @@ static int
 put_lot(const char *name, double thickness_m, double stack_c)
 {
 	return ledger_put_lot(ledger,
-	    &(struct ledger_lot){name, thickness_m, stack_c, seconds(7)}, &error);
+	    &(struct ledger_lot){.name = name,
+		.thickness_m = thickness_m,
+		.stack_c = stack_c,
+		.entered = seconds(7)},
+	    &error);
 }
 
 static void

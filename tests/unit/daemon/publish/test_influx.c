@@ -13,7 +13,7 @@
 #include "tests/unit/daemon/publish/filled_ledger.h"
 #include "tests/unit/daemon/publish/real_influx.h"
 
-enum { SHOTS = 500, COLUMNS = 128 };
+enum { SHOTS = 500, COLUMNS = 256 };
 
 /* --- what was read back: CSV (RFC 4180), cut up in place --------------------------- */
 

@@ -183,11 +183,15 @@ bench_teardown(void **state)
 static struct feature_source
 source_of(const struct bench *bench)
 {
+	static const struct circumstances untold = {
+	    .recipe = -1, .thickness_m = NAN, .stack_c = NAN};
+
 	return (struct feature_source){.settings = &bench->settings,
 	    .line = &bench->line,
 	    .roles = &bench->roles,
 	    .history = bench->history,
-	    .sheet = &bench->sheet};
+	    .sheet = &bench->sheet,
+	    .circumstances = &untold};
 }
 
 static void

@@ -11,6 +11,9 @@
 
 enum { ROOM = PLC_CHANNELS + IO_CHANNELS };
 
+static const struct circumstances untold = {
+    .recipe = -1, .thickness_m = NAN, .stack_c = NAN};
+
 static struct shot *
 again(
     const struct shot *shot, const struct settings *made, const struct settings *wanted)
@@ -22,7 +25,8 @@ again(
 	copy->side = shot->side;
 	copy->shot_no = shot->shot_no;
 	assert_non_null(shot->trace);
-	if (trace_recompute(shot->trace, shot->trace_bytes, made, wanted, copy, &error))
+	if (trace_recompute(
+		shot->trace, shot->trace_bytes, made, wanted, &untold, copy, &error))
 		fail_msg("shot %lld: %s", (long long)shot->shot_no, error.text);
 	return copy;
 }
@@ -322,8 +326,8 @@ bytes_that_were_cut_or_flipped_are_refused(void **state)
 
 		memcpy(cut, shot->trace, length);
 		cut = realloc(cut, length > 0 ? length : 1);
-		rc = trace_recompute(
-		    cut, length, player->settings, player->settings, copy, &error);
+		rc = trace_recompute(cut, length, player->settings, player->settings,
+		    &untold, copy, &error);
 		/* without any reading it is still the sheet's way */
 		assert_true(rc == ERROR_INVALID || rc == 0);
 		free(cut);
@@ -335,7 +339,7 @@ bytes_that_were_cut_or_flipped_are_refused(void **state)
 		memcpy(flipped, shot->trace, shot->trace_bytes);
 		flipped[at] ^= (unsigned char)(1 << rand_r(&seed) % 8);
 		(void)trace_recompute(flipped, shot->trace_bytes, player->settings,
-		    player->settings, copy, &error);
+		    player->settings, &untold, copy, &error);
 		(void)trace_scans(flipped, shot->trace_bytes,
 		    &(struct pack_reader){
 			player->settings, player->settings, count, &scans},
@@ -371,13 +375,13 @@ a_trace_of_another_line_is_refused(void **state)
 	copy->line = 0;
 	assert_int_equal(
 	    trace_recompute(shot_of(player, 1)->trace, shot_of(player, 1)->trace_bytes,
-		player->settings, other, copy, &error),
+		player->settings, other, &untold, copy, &error),
 	    ERROR_INVALID);
 	assert_non_null(strstr(error.text, "another line"));
 	copy->line = 1;
 	assert_int_equal(
 	    trace_recompute(shot_of(player, 1)->trace, shot_of(player, 1)->trace_bytes,
-		player->settings, other, copy, &error),
+		player->settings, other, &untold, copy, &error),
 	    0);
 	assert_true(
 	    copy->value[FEATURE_HEAT_S] == shot_of(player, 1)->value[FEATURE_HEAT_S]);
