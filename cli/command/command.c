@@ -40,7 +40,7 @@ print_overview(FILE *out)
 }
 
 static void
-print_options(FILE *out, unsigned options)
+print_options(FILE *out, uint64_t options)
 {
 	for (int id = 0; id < OPTION_COUNT; id++) {
 		char form[40];
@@ -213,7 +213,7 @@ read_line(struct call *call, int argc, char *const argv[])
 		}
 		struct option_value value;
 		/* which ones fit is known when the command is: until then, any */
-		unsigned allowed =
+		uint64_t allowed =
 		    call->command ? OPTIONS_COMMON | call->command->options : ~0u;
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)

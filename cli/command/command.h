@@ -41,7 +41,7 @@ struct command {
 	const char *arguments; /* "[NUMBER]" */
 	const char *summary;   /* one line */
 	const char *details;   /* sentences */
-	unsigned options;      /* beside OPTIONS_COMMON */
+	uint64_t options;      /* beside OPTIONS_COMMON */
 	int argument_least, argument_most;
 	const char *csv_table; /* the table that --format csv writes */
 	enum command_exit (*run)(const struct call *call);

@@ -43,10 +43,36 @@ const struct option_traits option_table[OPTION_COUNT] = {
     [OPTION_CLOCK_START] = {"clock-start", "TIME", "what it shows at its origin"},
     [OPTION_CLOCK_ORIGIN] = {"clock-origin", "NS",
 	"the origin on the system's monotonic clock"},
+    [OPTION_THICKNESS_MM] = {"thickness-mm", "MM", "thickness of the cold sheet"},
+    [OPTION_MATERIAL] = {"material", "NAME", "a material of the set-up"},
+    [OPTION_DIFFUSIVITY] = {"diffusivity", "M2_PER_S",
+	"in place of a material: of a sheet that does not melt, such as 8.4e-8"},
+    [OPTION_START_C] = {"start-c", "C",
+	"temperature of the sheet as it goes in; else the first reading"},
+    [OPTION_TRANSFER_S] = {"transfer-s", "S", "on its way to the form for so long ..."},
+    [OPTION_AIR_C] = {"air-c", "C", "... through air of this temperature"},
+    [OPTION_AT] = {"at", "WHEN", "this moment: seconds (soak), a time (calibrate)"},
+    [OPTION_DEPTH] = {"depth", "RATIO",
+	"of the thermocouple, from the top face: 0.5 is the middle"},
+    [OPTION_AS_FOUND] = {"as-found", "MEASURE",
+	"shown minus true before anything was set right: 1.5 F, -0.4 K",
+	.measure = true},
+    [OPTION_AS_LEFT] = {"as-left", "MEASURE", "the same afterwards: is corrected for",
+	.measure = true},
+    [OPTION_TRUE] = {"true", "MEASURE",
+	"what a reference thermometer says all the while: 65.0 C", .measure = true},
+    [OPTION_DUE] = {"due", "DATE", "when the next calibration is due"},
+    [OPTION_BY] = {"by", "NAME", "who did it"},
+    [OPTION_REFERENCE] = {"reference", "TEXT",
+	"the instrument it was checked with; of report and shot: the reference run"},
+    [OPTION_RECIPE] = {"recipe", "NUMBER", "this recipe alone"},
+    [OPTION_TOOL] = {"tool", "NAME", "this tool alone"},
+    [OPTION_SIDE] = {"side", "NAME", "this side of the machine alone"},
+    [OPTION_NOTE] = {"note", "TEXT", "a remark that stays with it"},
 };
 
 static int
-find(const char *name, size_t length, unsigned allowed)
+find(const char *name, size_t length, uint64_t allowed)
 {
 	for (int id = 0; id < OPTION_COUNT; id++)
 		if ((allowed & OPTION_BIT(id)) &&
@@ -57,7 +83,7 @@ find(const char *name, size_t length, unsigned allowed)
 }
 
 static int
-refuse(const char *argument, size_t length, unsigned allowed, struct error *error)
+refuse(const char *argument, size_t length, uint64_t allowed, struct error *error)
 {
 	const char *names[OPTION_COUNT];
 	char wrong[64];
@@ -82,7 +108,7 @@ has_unit_word(const struct option_traits *option, const char *text, const char *
 }
 
 int
-option_read(int argc, char *const argv[], int *at, unsigned allowed,
+option_read(int argc, char *const argv[], int *at, uint64_t allowed,
     struct option_value *value, struct error *error)
 {
 	const char *argument = argv[*at];

@@ -7,6 +7,7 @@
 #define CLI_COMMAND_OPTION_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 enum option_id {
 	OPTION_CONFIG,
@@ -35,6 +36,26 @@ enum option_id {
 	OPTION_CLOCK_RATE,
 	OPTION_CLOCK_START,
 	OPTION_CLOCK_ORIGIN,
+	/* the inside of a sheet */
+	OPTION_THICKNESS_MM,
+	OPTION_MATERIAL,
+	OPTION_DIFFUSIVITY,
+	OPTION_START_C,
+	OPTION_TRANSFER_S,
+	OPTION_AIR_C,
+	OPTION_AT,
+	OPTION_DEPTH,
+	/* calibrations, reference runs */
+	OPTION_AS_FOUND,
+	OPTION_AS_LEFT,
+	OPTION_TRUE,
+	OPTION_DUE,
+	OPTION_BY,
+	OPTION_REFERENCE,
+	OPTION_RECIPE,
+	OPTION_TOOL,
+	OPTION_SIDE,
+	OPTION_NOTE,
 	OPTION_COUNT
 };
 
@@ -48,7 +69,7 @@ struct option_traits {
 extern const struct option_traits option_table[OPTION_COUNT];
 
 /* As a bit of a set of options. */
-#define OPTION_BIT(id) (1u << (id))
+#define OPTION_BIT(id) (UINT64_C(1) << (id))
 
 /* What every command takes. */
 #define OPTIONS_COMMON                                             \
@@ -66,7 +87,7 @@ struct error;
 struct option_value {
 	const char *text, *unit; /* text NULL: not given */
 };
-int option_read(int argc, char *const argv[], int *at, unsigned allowed,
+int option_read(int argc, char *const argv[], int *at, uint64_t allowed,
     struct option_value *value, struct error *error);
 
 #endif
