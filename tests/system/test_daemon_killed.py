@@ -1,4 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
+# Not under the sanitizers: who is killed tells no leak; others start and resume there.
 """The daemon killed with SIGKILL at 30 random instants of a running line.
 
 A shot that was on file stays there, unchanged; none is there twice; numbers have no

@@ -1,4 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
+# Not under the sanitizers: it is about figures; test_machine_kinds.py takes the same paths.
 """210 sheets with everything that goes wrong, over real sockets: ledger against truth.
 
 Every true sheet stands in the ledger exactly once, in order, with the right outcome;

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # What one can ask make for beyond building: see `make help`.
 
-.PHONY: demo demo-store check check-built check-static check-symbols check-unit \
+.PHONY: demo demo-store check check-built check-brief check-brief-built check-static check-symbols check-unit \
         check-scenario check-system soak bench bench-built lint lint-built format format-check \
         install uninstall clean help
 
@@ -29,6 +29,11 @@ check: ## all of the checks below, packages included
 	$(NEED) build test
 	$(AGAIN) check-built
 
+check-brief: ## what the sanitizers are for: `make MODE=asan check-brief`
+	$(NEED) build test
+	$(AGAIN) check-brief-built
+check-brief-built: all tests
+	$(RUN_CHECKS) symbols unit scenario brief
 check-built: all tests
 	$(RUN_CHECKS) static symbols unit scenario system
 check-static: ## who includes whom, headers alone, what the source may not say
