@@ -98,6 +98,7 @@ PROGRAMS = $(OUT)/evensoakd $(OUT)/evensoak $(OUT)/linesim
 UNIT_SOURCES  = $(wildcard tests/unit/*/test_*.c tests/unit/*/*/test_*.c)
 UNIT_PROGRAMS = $(patsubst tests/unit/%.c,$(OUT)/tests/unit/%,$(UNIT_SOURCES))
 SCENARIO_PROGRAMS = $(patsubst tests/%.c,$(OUT)/tests/%,$(wildcard tests/scenario/test_*.c))
+PHYSICS_PROGRAMS = $(patsubst tests/%.c,$(OUT)/tests/%,$(wildcard tests/physics/test_*.c))
 BENCH_PROGRAMS = $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
 FORMATTED = $(shell git ls-files '*.c' '*.h' 2>/dev/null)
 
@@ -107,7 +108,7 @@ FORMATTED = $(shell git ls-files '*.c' '*.h' 2>/dev/null)
 .DELETE_ON_ERROR:
 
 all: $(PROGRAMS) ## build the two programs and the simulated line
-tests: $(UNIT_PROGRAMS) $(SCENARIO_PROGRAMS) ## build the tests
+tests: $(UNIT_PROGRAMS) $(SCENARIO_PROGRAMS) $(PHYSICS_PROGRAMS) ## build the tests
 
 # Rebuild when the flags change; -Werror changes no object.
 $(OUT)/flags: export FLAGS = $(CC) $(filter-out -Werror,$(ALL_CFLAGS)) $(ALL_LDFLAGS)
@@ -156,6 +157,14 @@ $(OUT)/tests/scenario/%: $(OUT)/obj/tests/scenario/%.o \
     $(filter-out %/main.o,$(call objects,$(call sources,contrib/linesim))) $(call stack,daemon/shot)
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,cmocka $(call stackpkg,daemon/shot)) -lm
+
+# The simulated plant, the tracker and the findings meet here; matrix.c is a program too.
+PHYSICS_HELPERS = $(filter-out tests/physics/test_% tests/physics/matrix.c,$(call sources,tests/physics))
+$(OUT)/tests/physics/%: $(OUT)/obj/tests/physics/%.o $(call objects,$(PHYSICS_HELPERS)) \
+    $(filter-out %/main.o,$(call objects,$(call sources,contrib/linesim))) \
+    $(call archives,$(filter-out contrib/linesim,$(USES_tests/physics)))
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,cmocka $(call stackpkg,tests/physics)) -lm
 
 $(OUT)/tests/bench/%: $(OUT)/obj/tests/bench/%.o $(call archives,$(USES_tests/bench))
 	$(LINK)

@@ -48,6 +48,8 @@ clamp_sheet(struct plant *plant, struct frame *frame)
 	                       (1 + THICKNESS_SD * random_normal(random));
 	passage->fluidity =
 	    plant->lot.melt_flow * exp(MELT_FLOW_SD * random_normal(random));
+	passage->conductivity = SHEET_CONDUCTIVITY * plant->lot.conductivity;
+	passage->emissivity = plant->lot.emissivity;
 	memcpy(passage->lot, plant->lot.name, sizeof passage->lot);
 }
 
@@ -76,6 +78,8 @@ send_to_oven(struct frame *frame)
 		passage->start_c = frame->ordered_start_c;
 	sheet_init(
 	    &frame->sheet, passage->start_c, passage->thickness_m, passage->fluidity);
+	frame->sheet.conductivity = passage->conductivity;
+	frame->sheet.emissivity = passage->emissivity;
 }
 
 static void
@@ -88,6 +92,14 @@ note_state(const struct sheet *sheet, struct sheet_state *state)
 	state->core_c = sheet_core_c(sheet, sensors_patch(1));
 	state->core_mean_c = sheet_core_mean_c(sheet);
 	state->mean_c = sheet_mean_c(sheet);
+	state->core_seen_c = state->mean_seen_c = 0;
+	for (int i = 0; i < PYROMETERS_A_SIDE; i++) {
+		int patch = sensors_patch(i);
+
+		state->core_seen_c += sheet_core_c(sheet, patch) / PYROMETERS_A_SIDE;
+		state->mean_seen_c +=
+		    sheet_patch_mean_c(sheet, patch) / PYROMETERS_A_SIDE;
+	}
 }
 
 static void
@@ -111,6 +123,20 @@ close_form(struct plant *plant, struct frame *frame)
 	for (int zone = 0; zone < TOOL_ZONES; zone++)
 		contact[zone] = 1 + CONTACT_SD * random_normal(&plant->random);
 	tool_close(&plant->tools[frame->side], frame->passage.given_j, contact);
+}
+
+static void
+open_form(struct plant *plant, struct frame *frame)
+{
+	struct tool *tool = &plant->tools[frame->side];
+
+	for (int zone = 0; zone < TOOL_ZONES; zone++) {
+		double *before_j = &plant->water_before_j[frame->side][zone];
+
+		frame->passage.water_j[zone] = tool->to_water_j[zone] - *before_j;
+		*before_j = tool->to_water_j[zone];
+	}
+	tool_open(tool);
 }
 
 static void
@@ -148,7 +174,7 @@ follow(struct plant *plant, const struct machine_event *event)
 		close_form(plant, frame);
 		break;
 	case EDGE_FORM_OPENED:
-		tool_open(&plant->tools[frame->side]);
+		open_form(plant, frame);
 		break;
 	case EDGE_LEFT:
 		write_down(plant, &frame->left);
@@ -257,8 +283,8 @@ show_oven(struct plant *plant, int place, struct oven_signals *signals)
 	sensors_show_oven(&plant->sensors, place, signals);
 }
 
-static void
-show(struct plant *plant)
+void
+plant_show(struct plant *plant)
 {
 	const struct machine *machine = &plant->machine;
 	struct signals signals = {.rotating = machine->rotating,
@@ -280,7 +306,7 @@ show(struct plant *plant)
 }
 
 void
-plant_step(struct plant *plant)
+plant_advance(struct plant *plant)
 {
 	struct machine *machine = &plant->machine;
 
@@ -298,7 +324,13 @@ plant_step(struct plant *plant)
 		look_into_oven(plant, place);
 	for (int side = 0; side < machine->kind->sides; side++)
 		step_side(plant, side);
-	show(plant);
+}
+
+void
+plant_step(struct plant *plant)
+{
+	plant_advance(plant);
+	plant_show(plant);
 }
 
 static void
@@ -315,6 +347,8 @@ init_parts(struct plant *plant, const struct plant_setup *setup)
 		    !setup->cold_start);
 	for (int side = 0; side < SIDES_MAX; side++) {
 		tool_init(&plant->tools[side], plant->surroundings.supply_c);
+		for (int zone = 0; zone < TOOL_ZONES; zone++)
+			plant->water_before_j[side][zone] = NAN;
 		plant->truth.tool_offset_dc[side] = plant->sensors.offset_dc[side];
 		plant->truth.sides[side] = kind->sides > 1 ? side_names[side] : "";
 	}
@@ -332,13 +366,14 @@ plant_new(const struct plant_setup *setup)
 		plant->script = *setup->script;
 	plant->truth = (struct truth){.file = setup->truth, .start = setup->start};
 	random_init(&plant->random, setup->seed, STREAM_SHEETS);
-	plant->lot.melt_flow = plant->lot.thickness = 1;
+	plant->lot.melt_flow = plant->lot.thickness = plant->lot.conductivity = 1;
+	plant->lot.emissivity = SHEET_EMISSIVITY;
 	text_copy(plant->lot.name, sizeof plant->lot.name, "A-0412");
 	init_parts(plant, setup);
 	truth_write_header(&plant->truth);
 	for (int side = 0; side < setup->kind->sides; side++)
 		effects_at_load(plant, machine_loading(&plant->machine, side));
-	show(plant);
+	plant_show(plant);
 	return plant;
 }
 

@@ -28,9 +28,13 @@ struct plant {
 	struct random random; /* of what differs from sheet to sheet */
 	struct {
 		char name[LOT_NAME_MAX];
-		double melt_flow, thickness;
+		double melt_flow, thickness, conductivity; /* factors of the usual */
+		double emissivity;
 	} lot;
 	int64_t frames_left; /* rows of the truth so far */
+	/* What each side's tool had given to its water as a part was last taken off it;
+	 * NAN: none was yet. */
+	double water_before_j[SIDES_MAX][TOOL_ZONES];
 };
 
 struct plant_setup {
@@ -46,6 +50,12 @@ struct plant_setup {
 struct plant *plant_new(const struct plant_setup *setup);
 void plant_free(struct plant *plant);
 
+/* One step, and the registers show it. */
 void plant_step(struct plant *plant);
+
+/* The two by themselves, for who does not look at every step: the truth is the same, the
+ * noise of the readings another. */
+void plant_advance(struct plant *plant);
+void plant_show(struct plant *plant);
 
 #endif

@@ -71,7 +71,7 @@ indicated_now(const struct oven *oven, const struct sheet *sheet, int face,
 
 	if (sheet != NULL) {
 		view.surface_c = sheet_surface_c(sheet, face, patch);
-		view.emissivity = SHEET_EMISSIVITY;
+		view.emissivity = sheet->emissivity;
 		view.heater_share = HEATER_SHARE;
 	} else {
 		view.surface_c = oven->element_c[1 - face][patch];

@@ -21,17 +21,19 @@ sheet_init(struct sheet *sheet, double start_c, double thickness_m, double fluid
 			sheet->c[patch][node] = start_c;
 	sheet->thickness_m = thickness_m;
 	sheet->fluidity = fluidity;
+	sheet->conductivity = SHEET_CONDUCTIVITY;
+	sheet->emissivity = SHEET_EMISSIVITY;
 	sheet->sag_m = FLAT_SAG_M;
 }
 
 /* Half cells at the faces, whole ones between: no heat is made or lost. */
 static void
-conduct_patch(double c[SHEET_NODES], const double flux[SHEET_FACES], double spacing_m,
-    double step_s)
+conduct_patch(double c[SHEET_NODES], const double flux[SHEET_FACES],
+    double conductivity, double spacing_m, double step_s)
 {
 	const int last = SHEET_NODES - 1;
 	double old[SHEET_NODES];
-	double diffusivity = SHEET_CONDUCTIVITY / (SHEET_DENSITY * SHEET_HEAT_CAPACITY);
+	double diffusivity = conductivity / (SHEET_DENSITY * SHEET_HEAT_CAPACITY);
 	double mesh = diffusivity * step_s / (spacing_m * spacing_m);
 	double per_flux =
 	    2 * step_s / (SHEET_DENSITY * SHEET_HEAT_CAPACITY * spacing_m);
@@ -53,7 +55,8 @@ sheet_conduct(
 	assert(step_s <= SHEET_STEP_MAX_S);
 	for (int patch = 0; patch < SHEET_PATCHES; patch++) {
 		const double faces[SHEET_FACES] = {flux[0][patch], flux[1][patch]};
-		conduct_patch(sheet->c[patch], faces, spacing_m, step_s);
+		conduct_patch(
+		    sheet->c[patch], faces, sheet->conductivity, spacing_m, step_s);
 	}
 }
 
@@ -106,7 +109,7 @@ sheet_cool(struct sheet *sheet, double air_c, double step_s)
 			double surface_c = sheet_surface_c(sheet, face, patch);
 			flux[face][patch] =
 			    COOLING_CONVECTION * (air_c - surface_c) +
-			    SHEET_EMISSIVITY * STEFAN_BOLTZMANN *
+			    sheet->emissivity * STEFAN_BOLTZMANN *
 				(fourth_power_k(air_c) - fourth_power_k(surface_c));
 		}
 	sheet_conduct(sheet, flux, step_s);
@@ -143,6 +146,16 @@ sheet_mean_c(const struct sheet *sheet)
 		for (int node = 0; node < SHEET_NODES; node++)
 			sum += node_weight(node) * sheet->c[patch][node];
 	return sum / SHEET_PATCHES;
+}
+
+double
+sheet_patch_mean_c(const struct sheet *sheet, int patch)
+{
+	double sum = 0;
+
+	for (int node = 0; node < SHEET_NODES; node++)
+		sum += node_weight(node) * sheet->c[patch][node];
+	return sum;
 }
 
 double

@@ -33,10 +33,13 @@ enum {
 struct sheet {
 	double c[SHEET_PATCHES][SHEET_NODES]; /* from the top face to the bottom face */
 	double thickness_m;
-	double fluidity; /* melt flow relative to the reference lot */
+	double fluidity;     /* melt flow relative to the reference lot */
+	double conductivity; /* W/(m K) */
+	double emissivity;   /* to the pyrometers and in free air */
 	double sag_m;
 };
 
+/* Of the usual conductivity and emissivity. */
 void sheet_init(
     struct sheet *sheet, double start_c, double thickness_m, double fluidity);
 
@@ -54,6 +57,7 @@ double sheet_surface_c(const struct sheet *sheet, int face, int patch);
 double sheet_core_c(const struct sheet *sheet, int patch);
 double sheet_core_mean_c(const struct sheet *sheet);
 double sheet_mean_c(const struct sheet *sheet);
+double sheet_patch_mean_c(const struct sheet *sheet, int patch);
 
 /* What it gives up in cooling evenly to `end_c`, J. */
 double sheet_heat_above_j(const struct sheet *sheet, double end_c);

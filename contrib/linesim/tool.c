@@ -80,6 +80,7 @@ tool_step(struct tool *tool, double supply_c)
 			in_w += NEIGHBOUR * (old[zone + 1] - old[zone]);
 		tool->c[zone] += in_w * TOOL_STEP_S / ZONE_CAPACITY;
 		tool->load_w[zone] *= fade;
+		tool->to_water_j[zone] += to_water_w * TOOL_STEP_S;
 
 		flow_w = WATER_PER_LPM * TOOL_FLOW_LPM * tool->flow_ratio[zone];
 		double late_c = tool->pipe_c[zone][tool->pipe_place];

@@ -20,7 +20,8 @@ struct tool {
 	double return_c[TOOL_ZONES];   /* at the probes: late and slow */
 	double pipe_c[TOOL_ZONES][TOOL_DEAD_TIME_STEPS];
 	int pipe_place;
-	double load_w[TOOL_ZONES]; /* what the sheet gives now */
+	double load_w[TOOL_ZONES];     /* what the sheet gives now */
+	double to_water_j[TOOL_ZONES]; /* since the start */
 };
 
 /* As it stands after hours of water and no sheet. */

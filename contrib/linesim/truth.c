@@ -25,6 +25,8 @@ passage_init(struct passage *passage, int64_t number)
 	    .form_end = TRUTH_NEVER,
 	    .form_before = TRUTH_NEVER,
 	    .left = TRUTH_NEVER};
+	for (int zone = 0; zone < TOOL_ZONES; zone++)
+		passage->water_j[zone] = NAN;
 }
 
 const char *
@@ -256,6 +258,29 @@ put_tool(struct row *row, const struct passage *p)
 	put_zones(row, "rise", "dc", known, rise_dc);
 }
 
+/* What a logger computes and cannot measure. */
+static void
+put_inside(struct row *row, const struct passage *p)
+{
+	bool heated = p->had_sheet && p->heat_end != TRUTH_NEVER;
+	bool formed = p->form_start != TRUTH_NEVER;
+	char name[48];
+
+	put_number(row, "conductivity_w_mk", p->had_sheet, p->conductivity, 5);
+	put_number(row, "emissivity", p->had_sheet, p->emissivity, 4);
+	put_number(row, "core_seen_heat_end_c", heated, p->at_heat_end.core_seen_c, 3);
+	put_number(row, "mean_seen_heat_end_c", heated, p->at_heat_end.mean_seen_c, 3);
+	put_number(
+	    row, "core_seen_form_start_c", formed, p->at_form_start.core_seen_c, 3);
+	put_number(
+	    row, "mean_seen_form_start_c", formed, p->at_form_start.mean_seen_c, 3);
+	for (int zone = 0; zone < TOOL_ZONES; zone++) {
+		snprintf(name, sizeof name, "water_%d_kj", zone + 1);
+		put_number(
+		    row, name, !isnan(p->water_j[zone]), p->water_j[zone] / 1e3, 3);
+	}
+}
+
 /* What a plain rotary has nothing to tell of, all but once in a while. */
 static void
 put_way(struct row *row, const struct passage *p)
@@ -302,6 +327,7 @@ put_row(const struct truth *truth, const struct passage *passage)
 	put_heat(&row, p);
 	put_tool(&row, p);
 	put_way(&row, p);
+	put_inside(&row, p);
 	text_puts(&row.text, "\n");
 	fwrite(row.text.bytes, 1, row.text.length, truth->file);
 	fflush(truth->file);

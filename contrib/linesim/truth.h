@@ -27,6 +27,8 @@ struct sheet_state {
 	double core_c;      /* midplane under the middle pyrometer */
 	double core_mean_c; /* midplane, mean of the patches */
 	double mean_c;      /* of the whole sheet */
+	/* Mean of the patches that pyrometers look at. */
+	double core_seen_c, mean_seen_c;
 };
 
 /* The tool while the platens are closed, step by step. */
@@ -58,12 +60,15 @@ struct passage {
 	uint32_t touched; /* 1 << enum event_kind */
 	char lot[LOT_NAME_MAX];
 	double start_c, stack_c, thickness_m, fluidity, sag_m;
+	double conductivity, emissivity; /* W/(m K); 8 to 14 um */
 	struct sheet_state at_heat_end, at_form_start;
 	double indicated_c[SHEET_FACES]
 			  [PYROMETERS_A_SIDE]; /* at heat end, without noise */
 	double stated_j[SHEET_FACES], true_j[SHEET_FACES];
 	double given_j; /* what the sheet gives up in the tool, all of it */
 	struct tool_sums tool;
+	/* To each circuit's water from the demoulding before it to its own; NAN unknown. */
+	double water_j[TOOL_ZONES];
 };
 
 void passage_init(struct passage *passage, int64_t number);
