@@ -10,6 +10,7 @@
 #include "conf/draft.h"
 #include "conf/layout.h"
 #include "conf/line.h"
+#include "conf/material.h"
 #include "conf/value.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -304,6 +305,8 @@ check_draft(struct draft *draft)
 		complete_path(draft, part, "path", part->as.ledger.path);
 	while ((part = draft_next(draft, SECTION_STORE, part)) != NULL)
 		check_store(draft, part);
+	while ((part = draft_next(draft, SECTION_MATERIAL, part)) != NULL)
+		material_check(draft, part);
 	while ((part = draft_next(draft, SECTION_LINE, part)) != NULL)
 		line_check(draft, part);
 	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)

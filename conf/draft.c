@@ -225,7 +225,7 @@ refuse_setting(struct draft *draft, struct part *part, const struct entry *entry
 	const struct setting *settings = schema_settings(&count);
 	struct text list;
 
-	text_init(&list, 400);
+	text_init(&list, 640);
 	for (size_t i = 0; i < count && known < NAMES; i++) {
 		if (settings[i].section != part->kind)
 			continue;

@@ -36,6 +36,7 @@ struct limits_draft {
 
 struct site_draft {
 	char name[SETTINGS_NAME], zone[SETTINGS_NAME];
+	char materials[SETTINGS_PATH]; /* completed once it is read along */
 	int temperature;
 };
 

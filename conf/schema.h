@@ -41,18 +41,22 @@ enum setting_type {
 	TYPE_ADDRESS, /* HOST:PORT */
 	TYPE_INTEGER,
 	TYPE_NUMBER,
-	TYPE_WORD,     /* one of `words` */
-	TYPE_FLAG,     /* yes or no */
-	TYPE_MINUTE,   /* HH:MM */
-	TYPE_DAYS,     /* mon-fri, sun */
-	TYPE_UNIT,     /* C, F, % ... */
-	TYPE_ZONE,     /* Europe/Berlin */
-	TYPE_MACHINE,  /* rotary, shuttle, single-station */
-	TYPE_STATIONS, /* load, oven, form */
-	TYPE_SIDES,    /* left, right */
-	TYPE_HOLES,    /* holding 14-19, input 6 */
-	TYPE_RAW,      /* 0x7fff, -9999 */
-	TYPE_MEASURE,  /* 2.0 F */
+	TYPE_WORD,        /* one of `words` */
+	TYPE_FLAG,        /* yes or no */
+	TYPE_MINUTE,      /* HH:MM */
+	TYPE_DAYS,        /* mon-fri, sun */
+	TYPE_UNIT,        /* C, F, % ... */
+	TYPE_ZONE,        /* Europe/Berlin */
+	TYPE_MACHINE,     /* rotary, shuttle, single-station */
+	TYPE_STATIONS,    /* load, oven, form */
+	TYPE_SIDES,       /* left, right */
+	TYPE_HOLES,       /* holding 14-19, input 6 */
+	TYPE_RAW,         /* 0x7fff, -9999 */
+	TYPE_MEASURE,     /* 2.0 F, of what only its section's name tells */
+	TYPE_TEMPERATURE, /* 150 C, 300 F */
+	TYPE_DIFFERENCE,  /* 2 C, 3.6 F: of temperatures, without the 32 */
+	TYPE_LENGTH,      /* 6.35 mm, 0.25 in */
+	TYPE_CURVE,       /* 1300, or 23: 1300, 105: 1700 over degrees C */
 	TYPE_COUNT
 };
 
@@ -60,7 +64,7 @@ struct setting {
 	enum section_kind section;
 	const char *name;
 	enum setting_type type;
-	const char *unit;     /* of a number; "" when it has none */
+	const char *unit;     /* of a number and of its bounds; "" when it has none */
 	double factor;        /* from that unit to the inside's SI */
 	const char *fallback; /* when it is not written; "": nothing; NULL: required */
 	double minimum,

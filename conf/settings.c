@@ -10,6 +10,7 @@
 #include "conf/channel.h"
 #include "conf/check.h"
 #include "conf/draft.h"
+#include "conf/material.h"
 #include "conf/reader.h"
 #include "daemon/base/text.h"
 
@@ -121,9 +122,12 @@ fill_named(struct settings *settings, const struct draft *draft)
 		settings->tools[i] = part->as.tool;
 		text_copy(settings->tools[i].name, SETTINGS_NAME, part->source->name);
 	}
-	for (i = 0; (part = draft_next(draft, SECTION_MATERIAL, part)) != NULL; i++)
+	for (i = 0; (part = draft_next(draft, SECTION_MATERIAL, part)) != NULL; i++) {
+		settings->materials[i] = part->as.material;
 		text_copy(
 		    settings->materials[i].name, SETTINGS_NAME, part->source->name);
+		material_sign(&settings->materials[i]);
+	}
 	for (i = 0; (part = draft_next(draft, SECTION_RECIPE, part)) != NULL; i++)
 		settings->recipes[i] = part->as.recipe;
 	for (i = 0; (part = draft_next(draft, SECTION_SHIFT, part)) != NULL; i++)
@@ -340,7 +344,7 @@ is_same_line(const struct line_settings *a, const struct line_settings *b)
 	       a->startup_shots == b->startup_shots &&
 	       a->startup_after_s == b->startup_after_s &&
 	       a->rate_from_s == b->rate_from_s && a->rate_to_s == b->rate_to_s &&
-	       a->coverage_min == b->coverage_min;
+	       a->coverage_min == b->coverage_min && a->view == b->view;
 }
 
 static bool

@@ -236,7 +236,8 @@ struct material_curve {
 struct material_settings {
 	char name[SETTINGS_NAME];
 	char version[SETTINGS_NAME]; /* as its keeper calls this set of figures */
-	char hash[9];                /* of the figures, as they are */
+	char hash[9]; /* of the figures that something is computed from: not of the
+	                 name, the version and the forming window */
 	enum material_structure structure;
 	double density;                      /* kg/m3 at 23 C; NAN: not told */
 	struct material_curve heat_capacity; /* J/(kg K), without the melting */
@@ -249,6 +250,7 @@ struct material_settings {
 	double form_low_c, form_high_c; /* forming window of the core; NAN: not told */
 	double limit_c;                 /* it degrades above this; NAN: not told */
 	double demould_c;               /* part's mean as it is taken off; NAN */
+	bool replaces; /* one of the same name in the materials' file, unused then */
 };
 
 struct shift_settings {

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "conf/curve.h"
 #include "conf/list.h"
 #include "conf/machine.h"
 #include "conf/schema.h"
@@ -202,11 +203,28 @@ read_number(
 		if (free)
 			return error_set(error, ERROR_INVALID,
 			    "write a number, with a point for decimals");
-		return error_set(error, ERROR_INVALID,
-		    "write a number from %.0f to %.0f", setting->minimum,
-		    setting->maximum);
+		return error_set(error, ERROR_INVALID, "write a number from %g to %g",
+		    setting->minimum, setting->maximum);
 	}
 	*place = value * setting->factor;
+	return 0;
+}
+
+/* A number with its unit, whatever that is; the bounds are in the setting's. */
+static int
+read_measured(const struct setting *setting, const char *text, enum dimension dimension,
+    double *place, struct error *error)
+{
+	double si;
+	int rc = value_measure(text, dimension, &si, error);
+
+	if (rc != 0)
+		return rc;
+	if (si < setting->minimum * setting->factor ||
+	    si > setting->maximum * setting->factor)
+		return error_set(error, ERROR_INVALID, "write %g %s to %g %s",
+		    setting->minimum, setting->unit, setting->maximum, setting->unit);
+	*place = si;
 	return 0;
 }
 
@@ -302,6 +320,16 @@ value_read(
 	case TYPE_MEASURE:
 		*(const char **)place = text;
 		return 0;
+	case TYPE_TEMPERATURE:
+		return read_measured(
+		    setting, text, DIMENSION_TEMPERATURE, place, error);
+	case TYPE_DIFFERENCE:
+		return read_measured(
+		    setting, text, DIMENSION_TEMPERATURE_DIFFERENCE, place, error);
+	case TYPE_LENGTH:
+		return read_measured(setting, text, DIMENSION_LENGTH, place, error);
+	case TYPE_CURVE:
+		return curve_read(setting, text, place, error);
 	case TYPE_COUNT:
 		break;
 	}
@@ -312,7 +340,8 @@ void
 value_clear(const struct setting *setting, void *place)
 {
 	/* Everything else is 0 already: "", NULL, none of them; but there is a side. */
-	if (setting->type == TYPE_NUMBER)
+	if (setting->type == TYPE_NUMBER || setting->type == TYPE_TEMPERATURE ||
+	    setting->type == TYPE_DIFFERENCE || setting->type == TYPE_LENGTH)
 		*(double *)place = NAN;
 	else if (setting->type == TYPE_INTEGER || setting->type == TYPE_WORD)
 		*(int *)place = -1;

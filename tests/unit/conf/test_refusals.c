@@ -77,12 +77,16 @@ unknown_and_repeated_names_are_refused(void **state)
 		"x.ini:11: unknown setting 'colour' in [line a]; there are machine, "
 		"stations, sides, heat_min_s, heat_timer_s, form_limit_s, form_min_s, "
 		"startup_shots, startup_after_s, rate_from_s, rate_to_s, "
-		"coverage_min_percent\n"},
+		"coverage_min_percent, pyrometers, pyrometer_lag_s, "
+		"pyrometer_lag_tolerance_s, pyrometer_tolerance, "
+		"pyrometer_gain_tolerance_percent, start_tolerance, "
+		"start_temperature, transfer_w_per_m2k, oven_air_w_per_m2k, "
+		"coolant_heat_percent, coolant_viscosity_ratio\n"},
 	    {"[material abs]",
 		"[material abs]\n"
 		"density = 1",
-		"x.ini:37: unknown setting 'density': [material abs] has no settings, "
-		"leave it out\n"},
+		"x.ini:37: unknown setting 'density' in [material abs]; did you mean "
+		"'density_kg_per_m3'?\n"},
 	    {"[ledger]",
 		"[site]\n"
 		"name = works\n"
