@@ -103,13 +103,16 @@ closing_doubt_overlaps(
 /* --- keeping ------------------------------------------------------------------------- */
 
 struct mono
-closing_need(const struct closing *closing, struct mono now)
+closing_need(const struct closing *closing, double stop_s, struct mono now)
 {
 	struct mono need = now;
 
-	for (size_t i = 0; i < closing->count; i++)
-		if (closing->sheets[i].sheet.placed.ns < need.ns)
-			need = closing->sheets[i].sheet.placed;
+	for (size_t i = 0; i < closing->count; i++) {
+		struct mono one = sheet_need(&closing->sheets[i].sheet, stop_s);
+
+		if (one.ns < need.ns)
+			need = one;
+	}
 	return need;
 }
 

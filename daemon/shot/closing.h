@@ -45,8 +45,8 @@ struct closed closing_take(struct closing *closing);
 void closing_doubt_overlaps(
     struct closing *closing, int other, struct stations *stations, struct sheet *sheet);
 
-/* From when on the readings are still needed. */
-struct mono closing_need(const struct closing *closing, struct mono now);
+/* From when on the readings are still needed; `stop_s`: see sheet_tool_cycle. */
+struct mono closing_need(const struct closing *closing, double stop_s, struct mono now);
 
 /* Fails on a side that is not under `sides`. */
 void closing_freeze(struct closing *closing, struct freeze *freeze, int sides);

@@ -2,7 +2,6 @@
 #include "daemon/shot/features.h"
 
 #include "daemon/shot/features_inside.h"
-#include "daemon/shot/record.h"
 
 #include <assert.h>
 #include <math.h>
@@ -167,7 +166,7 @@ static void
 cycle(const struct feature_source *source, bool sag_eye, struct shot *shot)
 {
 	const struct sheet *sheet = source->sheet;
-	double limit_s = record_edge_limit_s(source->settings, source->roles);
+	double limit_s = roles_edge_limit_s(source->settings, source->roles);
 	const struct edge *heat_end = sheet_heat_end(sheet);
 	double cycle_s = edge_span_s(&sheet->last_form_start, &sheet->form_start);
 	double wait_s = edge_span_s(&sheet->last_form_end, heat_end);

@@ -9,10 +9,6 @@
 
 #include "daemon/shot/features.h"
 
-/* An edge less certain than this counts as not seen: some polls of the bits that move the
- * sheets of this line. */
-double record_edge_limit_s(const struct settings *settings, const struct roles *roles);
-
 /* Fills everything of `shot` (room for roles->all_count channels) but line, shot_no and
  * trace; `shot->side` must be set.  source->sheet is read only. */
 void record_make(const struct feature_source *source, struct shot *shot);

@@ -3,7 +3,15 @@
 
 #include "daemon/base/error.h"
 
+#include <math.h>
 #include <stdlib.h>
+
+#define EDGE_POLLS 4.0   /* the controller silent this many polls ... */
+#define EDGE_LEAST_S 5.0 /* ... and this long: an edge may have gone by unseen */
+/* Where no counter tells of a whole index that went by: two polls, and no ring turns in
+ * less (common practice, no source). */
+#define INDEX_POLLS 2.0
+#define INDEX_LEAST_S 3.0
 
 static bool
 is_measure(enum role role)
@@ -195,4 +203,25 @@ roles_release(struct roles *roles)
 	free(roles->set_point);
 	free(roles->all);
 	*roles = (struct roles){.all_count = 0};
+}
+
+double
+roles_edge_limit_s(const struct settings *settings, const struct roles *roles)
+{
+	static const enum role movers[] = {
+	    ROLE_ROTATING, ROLE_OVEN_IN, ROLE_CYCLE_COUNT};
+	bool counted = roles->bit[ROLE_CYCLE_COUNT] != ROLES_NONE;
+
+	for (size_t i = 0; i < sizeof(movers) / sizeof(movers[0]); i++) {
+		int32_t channel = roles->bit[movers[i]];
+
+		if (channel == ROLES_NONE)
+			continue;
+		double period_s =
+		    settings->devices[settings->channels[channel].device].period_s;
+		if (movers[i] == ROLE_ROTATING && !counted)
+			return fmax(INDEX_LEAST_S, INDEX_POLLS * period_s);
+		return fmax(EDGE_LEAST_S, EDGE_POLLS * period_s);
+	}
+	return EDGE_LEAST_S;
 }

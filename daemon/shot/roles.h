@@ -42,4 +42,8 @@ int roles_init(
     struct roles *roles, const struct settings *settings, uint32_t line, int side);
 void roles_release(struct roles *roles);
 
+/* An edge less certain than this counts as not seen: some polls of the bits that move the
+ * sheets of this line. */
+double roles_edge_limit_s(const struct settings *settings, const struct roles *roles);
+
 #endif

@@ -82,6 +82,59 @@ sheet_form(const struct sheet *sheet)
 	return between(&sheet->form_start, &sheet->form_end);
 }
 
+struct window
+sheet_exit(const struct sheet *sheet, int stay)
+{
+	const struct edge *out = &sheet->stays[stay].out, *to = &sheet->arrived;
+
+	if (stay + 1 < sheet->stay_count)
+		to = &sheet->stays[stay + 1].in;
+	else if (to->known && to->at.ns <= out->at.ns)
+		to = &sheet->form_start;
+	if (!out->known || !to->known || to->at.ns <= out->before.ns)
+		return (struct window){.known = false};
+	return (struct window){.known = true, .from = out->before, .to = to->at};
+}
+
+/* From the middle of an edge to that of another. */
+static struct window
+middles(const struct edge *from, const struct edge *to)
+{
+	if (!(edge_span_s(from, to) > 0.0))
+		return (struct window){.known = false};
+	return (struct window){
+	    .known = true, .from = edge_time(from), .to = edge_time(to)};
+}
+
+struct window
+sheet_tool_open(const struct sheet *sheet, double stop_s)
+{
+	struct window open = middles(&sheet->last_form_end, &sheet->form_start);
+
+	if (open.known && window_s(open) > stop_s)
+		open.known = false;
+	return open;
+}
+
+struct window
+sheet_tool_cycle(const struct sheet *sheet, double stop_s)
+{
+	if (!sheet_tool_open(sheet, stop_s).known)
+		return (struct window){.known = false};
+	return middles(&sheet->last_form_end, &sheet->form_end);
+}
+
+struct mono
+sheet_need(const struct sheet *sheet, double stop_s)
+{
+	struct mono need = sheet->placed;
+
+	if (sheet_tool_open(sheet, stop_s).known &&
+	    sheet->last_form_end.before.ns < need.ns)
+		need = sheet->last_form_end.before;
+	return need;
+}
+
 struct wall
 sheet_filed_at(const struct sheet *sheet)
 {

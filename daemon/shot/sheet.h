@@ -80,6 +80,21 @@ bool sheet_reheated(const struct sheet *sheet);
 /* Platens closed on it. */
 struct window sheet_form(const struct sheet *sheet);
 
+/* On its way out of the oven of stay number `stay`: from the last poll before it began to
+ * leave to the first after it was in the next oven, or had come to the form station (where
+ * that is one with leaving: after the platens closed). */
+struct window sheet_exit(const struct sheet *sheet, int stay);
+
+/* The tool's cycle: from the platens opened on the sheet before to opened on this one.
+ * Not known when they stood open for over `stop_s` between: a stop is no cycle. */
+struct window sheet_tool_cycle(const struct sheet *sheet, double stop_s);
+
+/* Within that, platens open between the two sheets. */
+struct window sheet_tool_open(const struct sheet *sheet, double stop_s);
+
+/* From when on the readings for its record are needed. */
+struct mono sheet_need(const struct sheet *sheet, double stop_s);
+
 /* As shot_time of its record: form start, else heat end, else when it left. */
 struct wall sheet_filed_at(const struct sheet *sheet);
 

@@ -7,7 +7,6 @@
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/freeze.h"
-#include "daemon/shot/record.h"
 
 #define WAIT_S 2.0 /* a bit that nobody reads any more holds the others up so long */
 
@@ -40,7 +39,7 @@ signals_init(struct signals *signals, const struct settings *settings,
 	                                                       : ROLE_CYCLE_COUNT,
 	    .recipe = -1,
 	    .cycle_count = -1,
-	    .edge_limit_s = record_edge_limit_s(settings, roles)};
+	    .edge_limit_s = roles_edge_limit_s(settings, roles)};
 	signals->counts = signals->mover == ROLE_ROTATING;
 	for (int role = 0; role < SIGNAL_BITS; role++)
 		if (roles->bit[role] != ROLES_NONE)

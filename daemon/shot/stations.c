@@ -345,13 +345,21 @@ stations_note_move(struct stations *stations, const struct edge *edge)
 struct mono
 stations_need(const struct stations *stations, struct mono now)
 {
+	const struct edge *opened = &stations->last_form_end;
+	double stop_s = stations->line->startup_after_s;
 	struct mono need = now;
 
-	for (int s = 0; s < stations->count; s++)
+	/* The tool's cycle of the sheet that will be formed next. */
+	if (opened->known &&
+	    (double)(now.ns - opened->at.ns) / (double)CLOCK_SECOND_NS <= stop_s)
+		need = opened->before;
+	for (int s = 0; s < stations->count; s++) {
+		struct mono one = sheet_need(&stations->at[s], stop_s);
+
 		if (!stations->at[s].filed &&
-		    (s > 0 || stations->at[s].stay_count > 0) &&
-		    stations->at[s].placed.ns < need.ns)
-			need = stations->at[s].placed;
+		    (s > 0 || stations->at[s].stay_count > 0) && one.ns < need.ns)
+			need = one;
+	}
 	return need;
 }
 

@@ -66,17 +66,6 @@ bool stations_formed(const struct stations *stations);
  */
 void stations_give_up(struct stations *stations, struct mono at, struct wall wall);
 
-/* The platens were not watched for a while; or what tells that a sheet is taken off: clamp,
- * or an eye on the frame or at the load station. */
-void stations_platens_unwatched(struct stations *stations);
-void stations_taking_off_unwatched(struct stations *stations);
-
-/*
- * Nobody knows how the sheets moved, and what stands there now will be looked for anew:
- * what was formed has left, what was behind the form station too, in doubt.
- */
-void stations_give_up(struct stations *stations, struct mono at, struct wall wall);
-
 /* Nobody knows any more which sheet stands where. */
 void stations_lose(struct stations *stations);
 

@@ -31,6 +31,7 @@ enum { SPAN_NEVER, SPAN_WAY, SPAN_HEAT, SPAN_FORM, SPAN_COUNT };
 struct maker {
 	const struct feature_source *source;
 	struct window spans[SPAN_COUNT]; /* with their margins */
+	struct window all;               /* of them together */
 	unsigned char *span_of;          /* by channel */
 	int64_t label_ns;                /* wall against mono as the sheet left */
 	struct gather *gather;           /* scans for the next pack */
@@ -38,19 +39,27 @@ struct maker {
 	size_t length;
 };
 
+/* Makes the span hold a window too. */
+static void
+join(struct window *span, struct window window)
+{
+	if (!window.known)
+		return;
+	if (!span->known)
+		*span = window;
+	if (window.from.ns < span->from.ns)
+		span->from = window.from;
+	if (window.to.ns > span->to.ns)
+		span->to = window.to;
+}
+
 /* Makes the span reach from the last poll before an edge to the first after it: what is made
  * of an uncertain edge may look at all that lies between. */
 static void
 reach(struct window *span, struct edge edge)
 {
-	if (!edge.known)
-		return;
-	if (!span->known)
-		*span = (struct window){true, edge.before, edge.at};
-	if (edge.before.ns < span->from.ns)
-		span->from = edge.before;
-	if (edge.at.ns > span->to.ns)
-		span->to = edge.at;
+	if (edge.known)
+		join(span, (struct window){true, edge.before, edge.at});
 }
 
 static double
@@ -71,6 +80,7 @@ set_spans(struct maker *maker)
 {
 	const struct sheet *sheet = maker->source->sheet;
 	struct window *spans = maker->spans;
+	bool line_sees_exits = maker->source->line->view == VIEW_EXIT;
 	int64_t margin_ns =
 	    (int64_t)(margin_s(maker->source) * (double)CLOCK_SECOND_NS);
 
@@ -82,9 +92,14 @@ set_spans(struct maker *maker)
 	}
 	reach(&spans[SPAN_FORM], sheet->form_start);
 	reach(&spans[SPAN_FORM], sheet->form_end);
+	if (sheet_tool_cycle(sheet, maker->source->line->startup_after_s).known)
+		reach(&spans[SPAN_FORM], sheet->last_form_end);
+	for (int i = 0; line_sees_exits && i < sheet->stay_count; i++)
+		join(&spans[SPAN_HEAT], sheet_exit(sheet, i));
 	for (int i = 0; i < SPAN_COUNT; i++) {
 		spans[i].from.ns -= margin_ns;
 		spans[i].to.ns += margin_ns;
+		join(&maker->all, spans[i]);
 	}
 }
 
@@ -225,8 +240,8 @@ trace_make(const struct feature_source *source, size_t *byte_count)
 		set_spans(&maker);
 		set_span_of(&maker);
 		made = add_sheet(&maker) == 0 &&
-		       history_scans(source->history, maker.spans[SPAN_WAY].from,
-			   maker.spans[SPAN_WAY].to, keep_scan, &maker) == 0 &&
+		       history_scans(source->history, maker.all.from, maker.all.to,
+			   keep_scan, &maker) == 0 &&
 		       add_pack(&maker) == 0;
 	}
 	gather_free(maker.gather);

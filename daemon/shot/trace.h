@@ -3,8 +3,9 @@
  * The trace of a shot: its sheet's way (every edge) and the readings that its features
  * were made from, in one piece of bytes.  Pure.
  *
- * Oven channels are kept over the heat, form channels over the form, bits and the rest
- * over the whole way, each with all that its edges may lie in and TRACE_MARGIN_S (longer
+ * Oven channels are kept over the heat (where the pyrometers see the sheet only as it
+ * leaves, that too), tool and water over the tool's cycle, bits and the rest over the
+ * whole way, each with all that its edges may lie in and TRACE_MARGIN_S (longer
  * where the polls are slow) around it; what lies outside is stale.
  */
 #ifndef DAEMON_SHOT_TRACE_H

@@ -405,10 +405,14 @@ check_clock(struct tracker *t, const struct scan *scan)
 static void
 forget(struct tracker *t, struct mono now)
 {
-	struct mono need = closing_need(&t->closing, now);
+	struct mono need = closing_need(&t->closing, line_of(t)->startup_after_s, now);
 
-	for (int side = 0; side < t->lane_count; side++)
-		need = stations_need(&t->lanes[side].stations, need);
+	for (int side = 0; side < t->lane_count; side++) {
+		struct mono one = stations_need(&t->lanes[side].stations, now);
+
+		if (one.ns < need.ns)
+			need = one;
+	}
 	need.ns -= KEEP_BEFORE_S * CLOCK_SECOND_NS;
 	history_forget(t->history, need);
 }

@@ -457,10 +457,10 @@ an_edge_must_be_as_certain_as_the_polls_allow(void **state)
 {
 	struct bench *bench = *state;
 
-	assert_near(record_edge_limit_s(&bench->settings, &bench->roles), 5.0, 0.0);
+	assert_near(roles_edge_limit_s(&bench->settings, &bench->roles), 5.0, 0.0);
 	bench->roles.bit[ROLE_OVEN_IN] = EYE;
 	bench->device.period_s = 3.0;
-	assert_near(record_edge_limit_s(&bench->settings, &bench->roles), 12.0, 1e-12);
+	assert_near(roles_edge_limit_s(&bench->settings, &bench->roles), 12.0, 1e-12);
 }
 
 #define BENCHED(f) cmocka_unit_test_setup_teardown(f, bench_setup, bench_teardown)

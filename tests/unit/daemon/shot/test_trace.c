@@ -240,8 +240,8 @@ a_corrected_set_up_gives_what_it_would_have_given(void **state)
 /* --- what is in it --------------------------------------------------------------------- */
 
 struct seen {
-	struct window heat, form;
-	size_t good[4]; /* surface, tool, bit, other */
+	struct window heat, form; /* form: the tool's cycle */
+	size_t good[4];           /* surface, tool, bit, other */
 	struct mono first, last;
 };
 
@@ -289,7 +289,8 @@ readings_are_kept_over_their_windows(void **state)
 	    trace_sheet(shot->trace, shot->trace_bytes, &sheet, &error), 0);
 	seen.heat = (struct window){
 	    true, sheet_heat_start(&sheet)->before, sheet_heat_end(&sheet)->at};
-	seen.form = (struct window){true, sheet.form_start.before, sheet.form_end.at};
+	seen.form =
+	    (struct window){true, sheet.last_form_end.before, sheet.form_end.at};
 	assert_int_equal(
 	    trace_scans(shot->trace, shot->trace_bytes,
 		&(struct pack_reader){player->settings, player->settings, see, &seen},
