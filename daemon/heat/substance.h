@@ -46,6 +46,10 @@ double substance_conductivity(
 double substance_capacity(const struct substance *substance, double c); /* J/(kg K) */
 double substance_enthalpy(const struct substance *substance, double c); /* J/kg */
 
+/* The enthalpy and the slope of the table there: what Newton's passes need, so that they
+ * end exactly. */
+double substance_heat(const struct substance *substance, double c, double *slope);
+
 /* The mean over a range of temperature, m2/s: conductivity over density and the
  * enthalpy's slope from low to high. */
 double substance_diffusivity(

@@ -1,0 +1,88 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * How sure the answer is: the case once more with each tolerance, and the root of the
+ * sum of squares of what that changes (JCGM 100:2008, 5.1, numerically as in 5.1.3).  The
+ * thickness is moved up and the diffusivity down, which is where more changes.
+ */
+#include <math.h>
+
+#include "daemon/heat/soak_inside.h"
+
+enum { TOLERANCES = 7 };
+
+static void
+list_nudges(
+    const struct soak_tolerances *tolerances, struct soak_nudge nudges[TOLERANCES])
+{
+	for (int i = 0; i < TOLERANCES; i++)
+		nudges[i] = (struct soak_nudge){0};
+	nudges[0].thickness = tolerances->thickness;
+	nudges[1].diffusivity = -tolerances->diffusivity;
+	nudges[2].surface_dc = tolerances->surface_dc;
+	nudges[3].gain = tolerances->gain;
+	nudges[4].start_dc = tolerances->start_dc;
+	nudges[5].lag_s = tolerances->lag_s;
+	nudges[6].side_dc = tolerances->side_dc;
+}
+
+static bool
+is_still(const struct soak_nudge *nudge)
+{
+	return !(fabs(nudge->thickness) > 0 || fabs(nudge->diffusivity) > 0 ||
+		 fabs(nudge->surface_dc) > 0 || fabs(nudge->gain) > 0 ||
+		 fabs(nudge->start_dc) > 0 || fabs(nudge->lag_s) > 0 ||
+		 fabs(nudge->side_dc) > 0);
+}
+
+static double
+surface_core_dc(const struct soak_state *state)
+{
+	return (state->surface_top_c + state->surface_bottom_c) / 2 - state->core_c;
+}
+
+static void
+add_squares(const struct soak_case *soak, const struct soak_result *moved,
+    struct soak_result *result)
+{
+	for (size_t i = 0; i < soak->stretch_count; i++) {
+		const struct soak_state *a = &result->state[i], *b = &moved->state[i];
+		struct soak_band *band = &result->band[i];
+
+		band->core_dc = hypot(band->core_dc, b->core_c - a->core_c);
+		band->mean_dc = hypot(band->mean_dc, b->mean_c - a->mean_c);
+		band->surface_core_dc = hypot(
+		    band->surface_core_dc, surface_core_dc(b) - surface_core_dc(a));
+	}
+}
+
+/* An exit that heating reaches, but not once it is moved. */
+static void
+mark_unknown(const struct soak_case *soak, struct soak_result *result)
+{
+	for (size_t i = 0; i < soak->stretch_count; i++)
+		result->band[i] = (struct soak_band){NAN, NAN, NAN};
+}
+
+int
+soak_compute(
+    const struct soak_case *soak, struct soak_result *result, struct error *error)
+{
+	struct soak_nudge nudges[TOLERANCES];
+	struct soak_result moved;
+	int failed = soak_follow(soak, NULL, result, error);
+
+	if (failed)
+		return failed;
+	for (size_t i = 0; i < soak->stretch_count; i++)
+		result->band[i] = (struct soak_band){0, 0, 0};
+	list_nudges(&soak->tolerances, nudges);
+	for (int i = 0; i < TOLERANCES; i++) {
+		if (is_still(&nudges[i]))
+			continue;
+		if (soak_run(soak, &nudges[i], NULL, &moved, NULL))
+			mark_unknown(soak, result);
+		else
+			add_squares(soak, &moved, result);
+	}
+	return 0;
+}
