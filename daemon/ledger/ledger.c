@@ -8,6 +8,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/access.h"
+#include "daemon/ledger/held.h"
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/schema.h"
 
@@ -23,11 +24,6 @@ static const char pragmas[] = "PRAGMA page_size = 2048;"
 			      "PRAGMA journal_size_limit = 4194304;";
 
 /* clang-format off */
-/* The value of a key in force on line ?1 at ?2. */
-#define HELD(key) \
-	"(SELECT nullif(value, '') FROM context WHERE line = ?1 AND key = '" key "'" \
-	" AND holds_from <= ?2 ORDER BY holds_from DESC, id DESC LIMIT 1)"
-
 /* Shots of line ?1 from ?2 to before ?3 whose `column` is not ?4, numbered on from ?5. */
 #define RELABEL(column) \
 	"UPDATE shot SET " column " = ?4, change = ?5 + n FROM (SELECT id AS i," \
@@ -37,8 +33,8 @@ static const char pragmas[] = "PRAGMA page_size = 2048;"
 
 static const char labels_sql[] =
     "WITH held (recipe, tool, lot) AS (SELECT"
-    " coalesce(?3, CAST(" HELD("recipe") " AS INTEGER)),"
-    " " HELD("tool") ", " HELD("lot") ")"
+    " coalesce(?3, CAST(" HELD("?1", "recipe") " AS INTEGER)),"
+    " " HELD("?1", "tool") ", " HELD("?1", "lot") ")"
     " SELECT held.recipe, tool, lot, material FROM held"
     " LEFT JOIN recipe ON setup = ?4 AND number = held.recipe";
 /* clang-format on */
@@ -114,8 +110,17 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
 	" AND recipe_read IS NULL AND shot.recipe IS NOT ?4) WHERE id = i",
     [STATEMENT_RELABEL_TOOL] = RELABEL("tool"),
     [STATEMENT_RELABEL_LOT] = RELABEL("lot"),
-    [STATEMENT_PUT_LOT] = "INSERT INTO lot (name, thickness_m, stack_c, entered_at)"
-			  " VALUES (?1, ?2, ?3, ?4)",
+    [STATEMENT_PUT_LOT] =
+	"INSERT INTO lot (name, thickness_m, stack_c, entered_at, material)"
+	" VALUES (?1, ?2, ?3, ?4, ?5)",
+    [STATEMENT_PUT_CALIBRATION] =
+	"INSERT INTO calibration (line, device, channel, holds_from, as_found, as_left,"
+	" due, checked_with, done_by, entered_at)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+    [STATEMENT_COUNT_REFERENCES] = "SELECT count(*) FROM reference_run WHERE name = ?1",
+    [STATEMENT_PUT_REFERENCE] =
+	"INSERT INTO reference_run (name, line, side, recipe, tool, first_at, last_at,"
+	" frozen_at, setup, note) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
     [STATEMENT_CURSOR] =
 	"SELECT change FROM delivery WHERE destination = ?1 AND stream = ?2",
     [STATEMENT_SET_CURSOR] =
@@ -241,6 +246,7 @@ ledger_close(struct ledger *ledger)
 		return;
 	ledger_set_hasty(ledger, false, NULL);
 	filed_setup_release(&ledger->setup);
+	told_release(&ledger->told);
 	for (int i = 0; i < STATEMENT_COUNT; i++)
 		sqlite3_finalize(ledger->statements[i]);
 	sqlite3_close(ledger->db);
@@ -299,6 +305,16 @@ ledger_line_id(
 		    "has run with it",
 		    line);
 	return code;
+}
+
+int
+ledger_check_text(
+    const char *what, const char *text, size_t maximum, struct error *error)
+{
+	if (text == NULL || strlen(text) <= maximum)
+		return 0;
+	return error_set(
+	    error, ERROR_INVALID, "%s is longer than %zu bytes", what, maximum);
 }
 
 int

@@ -61,10 +61,10 @@ int ledger_put_shot(struct ledger *ledger, const struct settings *settings,
 
 /*
  * Puts what was made of a shot again in the place of what is there: features, channels,
- * absences, outcome, flags, reason, the setup that ledger_put_setup was given last, the
- * next change number.  Labels, times, numbers and the trace stay.  What is replaced stays
- * readable with its setup (ledger_read_earlier): every feature whose value or reason
- * changes, and the outcome.  When none of it differs nothing is changed, neither the setup
+ * absences, outcome, flags, reason, properties, the setup that ledger_put_setup was given
+ * last, the next change number.  Labels, times, numbers and the trace stay.  What is
+ * replaced stays readable with its setup (ledger_read_earlier): every feature whose value
+ * or reason changes, the outcome, the properties.  When none of it differs nothing is changed, neither the setup
  * nor the change number, and `*changed` is false.  ERROR_NOT_FOUND when there is no such
  * shot, ERROR_INVALID when `shot` is not of its line.
  */

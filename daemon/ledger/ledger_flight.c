@@ -1,11 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The sheets that stand in a line: written by the daemon at every move, read by the next
- * daemon and by whoever watches. */
+ * daemon. */
 #include "daemon/ledger/ledger.h"
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_inside.h"
-#include "daemon/ledger/ledger_read_inside.h"
 
 static int
 put(struct ledger *ledger, const char *line, const void *bytes, size_t byte_count,
@@ -38,11 +37,11 @@ ledger_put_in_flight(struct ledger *ledger, const char *line, const void *bytes,
 	                 : error_prefix(error, code, "write the sheets in '%s'", line);
 }
 
-static int
-get(sqlite3 *db, const char *line, void **bytes, size_t *byte_count,
-    struct error *error)
+int
+ledger_in_flight(struct ledger *ledger, const char *line, void **bytes,
+    size_t *byte_count, struct error *error)
 {
-	sqlite3_stmt *statement = database_prepare(db,
+	sqlite3_stmt *statement = database_prepare(ledger->db,
 	    "SELECT bytes FROM in_flight"
 	    " WHERE line = (SELECT id FROM line WHERE name = ?)",
 	    error);
@@ -51,22 +50,8 @@ get(sqlite3 *db, const char *line, void **bytes, size_t *byte_count,
 	struct binding binding = bind_start(statement);
 
 	bind_text(&binding, line);
-	int code = database_bytes(db, &binding, bytes, byte_count, error);
+	int code = database_bytes(ledger->db, &binding, bytes, byte_count, error);
 	sqlite3_finalize(statement);
 	return code == 0 ? 0
 	                 : error_prefix(error, code, "read the sheets in '%s'", line);
-}
-
-int
-ledger_in_flight(struct ledger *ledger, const char *line, void **bytes,
-    size_t *byte_count, struct error *error)
-{
-	return get(ledger->db, line, bytes, byte_count, error);
-}
-
-int
-ledger_read_in_flight(struct ledger_read *ledger, const char *line, void **bytes,
-    size_t *byte_count, struct error *error)
-{
-	return get(ledger->db, line, bytes, byte_count, error);
 }

@@ -10,6 +10,7 @@
 #include "conf/settings.h"
 #include "daemon/ledger/database.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/ledger/ledger_circumstances.h"
 #include "daemon/shot/shot.h"
 
 enum ledger_statement {
@@ -47,6 +48,10 @@ enum ledger_statement {
 	STATEMENT_RELABEL_TOOL,
 	STATEMENT_RELABEL_LOT,
 	STATEMENT_PUT_LOT,
+	/* calibrations, reference runs */
+	STATEMENT_PUT_CALIBRATION,
+	STATEMENT_COUNT_REFERENCES,
+	STATEMENT_PUT_REFERENCE,
 	/* delivery, health */
 	STATEMENT_CURSOR,
 	STATEMENT_SET_CURSOR,
@@ -72,6 +77,7 @@ struct ledger {
 	sqlite3 *db;
 	sqlite3_stmt *statements[STATEMENT_COUNT];
 	struct filed_setup setup;
+	struct told told;
 	bool hasty; /* see ledger_set_hasty */
 	int pieces; /* in the transaction that is open then */
 };
@@ -110,6 +116,15 @@ int ledger_line_id(
 int ledger_explain(struct ledger *ledger, int code, struct error *error);
 
 void filed_setup_release(struct filed_setup *setup);
+
+/* A column for a feature in `table`, unless it has one. */
+int ledger_add_column(
+    struct ledger *ledger, const char *table, int feature, struct error *error);
+
+/* Whether a text of a person fits on file: ERROR_INVALID with `what` for one that is
+ * longer than `maximum` bytes.  NULL is "". */
+int ledger_check_text(
+    const char *what, const char *text, size_t maximum, struct error *error);
 
 /* --- parts of a shot, also of one that is made again ----------------------------- */
 

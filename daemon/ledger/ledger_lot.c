@@ -9,7 +9,6 @@
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/ledger_read_inside.h"
 
-enum { NAME_BYTES = LEDGER_NAME - 1 };
 static const double thickness_max_m = 0.1;
 static const double stack_min_c = -40, stack_max_c = 100;
 
@@ -18,9 +17,9 @@ check(const struct ledger_lot *lot, struct error *error)
 {
 	if (lot->name[0] == '\0')
 		return error_set(error, ERROR_INVALID, "its name is empty");
-	if (strlen(lot->name) > NAME_BYTES)
-		return error_set(error, ERROR_INVALID,
-		    "its name is longer than %d bytes", NAME_BYTES);
+	int code = ledger_check_text("its name", lot->name, LEDGER_NAME - 1, error);
+	if (code != 0)
+		return code;
 	if (!isnan(lot->thickness_m) &&
 	    !(lot->thickness_m > 0 && lot->thickness_m < thickness_max_m))
 		return error_set(error, ERROR_INVALID,
@@ -43,6 +42,7 @@ put(struct ledger *ledger, const struct ledger_lot *lot, struct error *error)
 	bind_number(&binding, lot->thickness_m);
 	bind_number(&binding, lot->stack_c);
 	bind_integer(&binding, lot->entered.ns);
+	bind_label(&binding, lot->material);
 	return ledger_run(ledger, &binding, error);
 }
 
@@ -61,30 +61,36 @@ ledger_put_lot(struct ledger *ledger, const struct ledger_lot *lot, struct error
 	    error, ledger_explain(ledger, code, error), "enter lot '%s'", lot->name);
 }
 
+static void
+fill(struct ledger_lot *lot, sqlite3_stmt *row)
+{
+	lot->thickness_m = column_number(row, 0);
+	lot->stack_c = column_number(row, 1);
+	lot->entered = column_time(row, 2);
+	column_text(row, 3, lot->material, sizeof lot->material);
+}
+
 int
 ledger_read_lot_at(struct ledger_read *ledger, const char *name, struct wall at,
     struct ledger_lot *lot, struct error *error)
 {
 	sqlite3_stmt *statement = database_prepare(ledger->db,
-	    "SELECT thickness_m, stack_c, entered_at FROM lot WHERE name = ?"
+	    "SELECT thickness_m, stack_c, entered_at, material FROM lot WHERE name = ?"
 	    " AND entered_at <= ? ORDER BY id DESC LIMIT 1",
 	    error);
 	if (statement == NULL)
 		return ERROR_IO;
 	struct binding binding = bind_start(statement);
+	struct ledger_lot known = {.name = name, .thickness_m = NAN, .stack_c = NAN};
 	int code = 0;
 
 	bind_text(&binding, name);
 	bind_integer(&binding, at.ns);
 	int step = bind_step(&binding);
 	if (step == SQLITE_ROW)
-		*lot = (struct ledger_lot){.name = name,
-		    .thickness_m = column_number(statement, 0),
-		    .stack_c = column_number(statement, 1),
-		    .entered = column_time(statement, 2)};
-	else if (step == SQLITE_DONE)
-		*lot = (struct ledger_lot){
-		    .name = name, .thickness_m = NAN, .stack_c = NAN};
+		fill(&known, statement);
+	if (step == SQLITE_ROW || step == SQLITE_DONE)
+		*lot = known;
 	else
 		code = database_failed(ledger->db, error, "read lot '%s'", name);
 	sqlite3_finalize(statement);

@@ -92,6 +92,7 @@ ledger_read_close(struct ledger_read *ledger)
 {
 	if (ledger == NULL)
 		return;
+	told_release(&ledger->told);
 	sqlite3_close(ledger->db);
 	free(ledger);
 }

@@ -97,17 +97,19 @@ int ledger_read_trace_setup(
 
 /* A value that a shot had before it was made again; newest first, then by name. */
 struct ledger_earlier {
-	int64_t change, setup;     /* that it was made under */
-	struct wall until;         /* when it was replaced */
-	char feature[LEDGER_NAME]; /* "outcome": `text` is the earlier one */
-	double value;              /* in the unit of the feature's name; NAN absent */
-	char text[LEDGER_NAME];    /* the outcome, or why a feature was absent */
+	int64_t change, setup; /* that it was made under */
+	struct wall until;     /* when it was replaced */
+	char feature
+	    [LEDGER_NAME]; /* "outcome", "properties": `text` is the earlier one */
+	double value;      /* in the unit of the feature's name; NAN absent */
+	char text[2 * LEDGER_NAME]; /* that, or why a feature was absent */
 };
 int ledger_read_earlier(struct ledger_read *ledger, int64_t shot_id,
     int (*take)(void *arg, const struct ledger_earlier *earlier), void *arg,
     struct error *error);
 
-/* What is known of a lot; both numbers NAN when nothing is.  `name` is lent. */
+/* What is known of a lot; both numbers NAN and no material when nothing is.  `name` is
+ * lent. */
 int ledger_read_lot(struct ledger_read *ledger, const char *name,
     struct ledger_lot *lot, struct error *error);
 
@@ -115,7 +117,7 @@ int ledger_read_lot(struct ledger_read *ledger, const char *name,
 int ledger_read_lot_at(struct ledger_read *ledger, const char *name, struct wall at,
     struct ledger_lot *lot, struct error *error);
 
-/* As ledger_circumstances. */
+/* As ledger_circumstances, and as things stand now. */
 int ledger_read_circumstances(struct ledger_read *ledger,
     const struct settings *settings, uint32_t line, int recipe, struct wall at,
     double *correction, struct circumstances *circumstances, struct error *error);
@@ -134,10 +136,6 @@ int ledger_read_references(struct ledger_read *ledger,
 int ledger_read_reference_shots(struct ledger_read *ledger, int64_t id,
     int (*take)(void *arg, const struct ledger_reference_shot *shot), void *arg,
     struct error *error);
-
-/* As ledger_in_flight. */
-int ledger_read_in_flight(struct ledger_read *ledger, const char *line, void **bytes,
-    size_t *byte_count, struct error *error);
 
 struct ledger_event {
 	int64_t change;

@@ -7,6 +7,7 @@
 #define DAEMON_LEDGER_LEDGER_READ_INSIDE_H
 
 #include "daemon/ledger/database.h"
+#include "daemon/ledger/ledger_circumstances.h"
 #include "daemon/ledger/ledger_read.h"
 
 /* Rows that are copied out before anyone is called: the longest that a reading
@@ -15,6 +16,7 @@ enum { READ_BATCH = 256 };
 
 struct ledger_read {
 	sqlite3 *db;
+	struct told told;
 	char path[4096];
 };
 

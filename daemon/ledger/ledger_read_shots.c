@@ -36,13 +36,14 @@ enum column {
 	COLUMN_UNCERTAINTY,
 	COLUMN_SIDE,
 	COLUMN_SET_POINTS,
+	COLUMN_PROPERTIES,
 	COLUMN_ALL
 };
 static const char first_columns[] = "SELECT id, change, line, filed_at, outcome, flags";
 static const char rest_of_columns[] =
     ", setup, shot_no, loaded_at, heat_start_at, heat_end_at, form_start_at,"
     " form_end_at, closed_at, reason, recipe, tool, lot, material, cycle_count,"
-    " uncertainty_s, side, set_points";
+    " uncertainty_s, side, set_points, properties";
 
 struct row {
 	int64_t line; /* with filed_at and id the key by time */
@@ -254,6 +255,7 @@ fill_rest(sqlite3_stmt *from, struct ledger_shot *shot)
 	shot->uncertainty_s = column_number(from, COLUMN_UNCERTAINTY);
 	column_text(from, COLUMN_SIDE, shot->side, sizeof shot->side);
 	shot->set_points = strtoull(column_string(from, COLUMN_SET_POINTS), NULL, 16);
+	column_text(from, COLUMN_PROPERTIES, shot->properties, sizeof shot->properties);
 }
 
 static void

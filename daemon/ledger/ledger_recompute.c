@@ -20,6 +20,7 @@ struct making {
 	char outcome[LEDGER_NAME];
 	int64_t flags;
 	char reason[128];
+	char properties[2 * LEDGER_NAME];
 	double value[FEATURE_COUNT]; /* NAN when absent */
 	enum absent absent[FEATURE_COUNT];
 };
@@ -55,7 +56,8 @@ fill_filed(struct recompute *recompute, sqlite3_stmt *row)
 	column_text(row, 3, filed->outcome, sizeof filed->outcome);
 	filed->flags = sqlite3_column_int64(row, 4);
 	column_text(row, 5, filed->reason, sizeof filed->reason);
-	for (int i = 6; i < sqlite3_column_count(row); i++) {
+	column_text(row, 6, filed->properties, sizeof filed->properties);
+	for (int i = 7; i < sqlite3_column_count(row); i++) {
 		int feature = feature_find(sqlite3_column_name(row, i));
 		if (feature < 0 || sqlite3_column_type(row, i) == SQLITE_NULL)
 			continue;
@@ -69,8 +71,8 @@ read_row(struct ledger *ledger, struct recompute *recompute, struct error *error
 {
 	/* Prepared each time: a new setup may have added columns. */
 	sqlite3_stmt *statement = database_prepare(ledger->db,
-	    "SELECT line, change, setup, outcome, flags, reason, * FROM shot"
-	    " WHERE id = ?",
+	    "SELECT line, change, setup, outcome, flags, reason, properties, *"
+	    " FROM shot WHERE id = ?",
 	    error);
 	if (statement == NULL)
 		return ERROR_IO;
@@ -116,6 +118,7 @@ fill_made(const struct ledger *ledger, const struct shot *shot, struct making *m
 	    made->outcome, sizeof made->outcome, shot_outcome_text(shot->outcome));
 	made->flags = shot->flags;
 	text_copy(made->reason, sizeof made->reason, shot->reason);
+	text_copy(made->properties, sizeof made->properties, shot->properties);
 	for (int i = 0; i < setup->feature_count; i++) {
 		int feature = setup->features[i];
 		made->value[feature] =
@@ -135,7 +138,8 @@ find_differences(struct recompute *recompute)
 	const struct making *filed = &recompute->filed, *made = &recompute->made;
 	bool any = strcmp(filed->outcome, made->outcome) != 0 ||
 	           filed->flags != made->flags ||
-	           strcmp(filed->reason, made->reason) != 0;
+	           strcmp(filed->reason, made->reason) != 0 ||
+	           strcmp(filed->properties, made->properties) != 0;
 
 	for (int i = 0; i < FEATURE_COUNT; i++) {
 		recompute->differs[i] = filed->absent[i] != made->absent[i] ||
@@ -176,7 +180,8 @@ same_channels(struct ledger *ledger, const struct shot *shot, int64_t id, bool *
 
 /* --- replacing ---------------------------------------------------------------------- */
 
-/* `feature` with its number, or why it had none; or "outcome" with that in `text`. */
+/* `feature` with its number, or why it had none; or "outcome" or "properties" with that
+ * in `text`. */
 static int
 keep_one(struct ledger *ledger, const struct recompute *recompute, const char *feature,
     double value, const char *text, struct error *error)
@@ -197,12 +202,15 @@ static int
 keep_earlier(
     struct ledger *ledger, const struct recompute *recompute, struct error *error)
 {
-	const struct making *filed = &recompute->filed;
+	const struct making *filed = &recompute->filed, *made = &recompute->made;
 	int code = 0;
 
-	if (strcmp(filed->outcome, recompute->made.outcome) != 0)
+	if (strcmp(filed->outcome, made->outcome) != 0)
 		code =
 		    keep_one(ledger, recompute, "outcome", NAN, filed->outcome, error);
+	if (code == 0 && strcmp(filed->properties, made->properties) != 0)
+		code = keep_one(
+		    ledger, recompute, "properties", NAN, filed->properties, error);
 	for (int i = 0; code == 0 && i < FEATURE_COUNT; i++)
 		if (recompute->differs[i])
 			code = keep_one(ledger, recompute, feature_get(i)->name,
@@ -214,7 +222,7 @@ static void
 update_sql(struct text *sql, const struct recompute *recompute)
 {
 	text_puts(sql, "UPDATE shot SET change = ?, setup = ?, outcome = ?, flags = ?,"
-		       " reason = ?");
+		       " reason = ?, properties = ?");
 	for (int i = 0; i < FEATURE_COUNT; i++)
 		if (recompute->differs[i])
 			text_printf(sql, ", %s = ?", feature_get(i)->name);
@@ -233,6 +241,7 @@ run_update(struct ledger *ledger, sqlite3_stmt *update, int64_t change,
 	bind_text(&binding, made->outcome);
 	bind_integer(&binding, made->flags);
 	bind_label(&binding, made->reason);
+	bind_label(&binding, made->properties);
 	for (int i = 0; i < FEATURE_COUNT; i++)
 		if (recompute->differs[i])
 			bind_number(&binding, made->value[i]);

@@ -14,8 +14,9 @@ enum { SQL_ROOM = 16384 };
 static const char fixed_columns[] =
     "change, setup, line, shot_no, filed_at, loaded_at, heat_start_at, heat_end_at,"
     " form_start_at, form_end_at, closed_at, outcome, flags, reason, recipe_read,"
-    " recipe, tool, lot, material, cycle_count, uncertainty_s, side, set_points";
-enum { FIXED_COLUMNS = 23 };
+    " recipe, tool, lot, material, cycle_count, uncertainty_s, side, set_points,"
+    " properties";
+enum { FIXED_COLUMNS = 24 };
 
 void
 filed_setup_release(struct filed_setup *setup)
@@ -170,19 +171,22 @@ list_features(const struct settings *settings, struct filed_setup *setup)
 			setup->features[setup->feature_count++] = id;
 }
 
-static int
-add_column(struct ledger *ledger, const char *name, struct error *error)
+int
+ledger_add_column(
+    struct ledger *ledger, const char *table, int feature, struct error *error)
 {
+	const char *name = feature_get(feature)->name;
 	struct text sql;
 	int64_t there = 0;
 
 	text_init(&sql, SQL_ROOM);
 	text_printf(&sql,
-	    "SELECT count(*) FROM pragma_table_info('shot') WHERE name = '%s'", name);
+	    "SELECT count(*) FROM pragma_table_info('%s') WHERE name = '%s'", table,
+	    name);
 	int code = database_integer(ledger->db, sql.bytes, &there, error);
 	if (code == 0 && there == 0) {
 		text_clear(&sql);
-		text_printf(&sql, "ALTER TABLE shot ADD COLUMN %s REAL", name);
+		text_printf(&sql, "ALTER TABLE %s ADD COLUMN %s REAL", table, name);
 		code = database_run(ledger->db, sql.bytes, error);
 	}
 	text_release(&sql);
@@ -205,7 +209,7 @@ put_features(struct ledger *ledger, const struct settings *settings,
 		bind_integer(&binding, setup->id);
 		int code = ledger_run(ledger, &binding, error);
 		if (code == 0)
-			code = add_column(ledger, feature->name, error);
+			code = ledger_add_column(ledger, "shot", id, error);
 		if (code != 0)
 			return code;
 	}

@@ -115,6 +115,7 @@ put_row(struct ledger *ledger, const struct line_settings *line,
 	bind_number(&binding, shot->uncertainty_s);
 	bind_label(&binding, ledger_side(line, shot->side));
 	bind_label(&binding, set_points);
+	bind_label(&binding, shot->properties);
 	for (int i = 0; i < setup->feature_count; i++)
 		bind_number(
 		    &binding, ledger_filed_value(shot, setup->features[i], &absent));

@@ -182,6 +182,49 @@ static const struct schema_step list[] = {
 	"  text TEXT, -- the outcome, or why there is no value\n"
 	"  PRIMARY KEY (shot, change, feature)\n"
 	") STRICT, WITHOUT ROWID"},
+    {3, "ALTER TABLE shot ADD COLUMN properties TEXT /* name, version and hash of the\n"
+	"    material's figures that the inside was computed with (of the lot's\n"
+	"    material where one was entered); NULL: it was not.  What it was before\n"
+	"    stands in earlier under this name */"},
+    {3, "ALTER TABLE lot ADD COLUMN material TEXT /* NULL: its recipe's */"},
+    {3, "CREATE TABLE calibration ( -- of a channel; rows are never changed\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  line INTEGER NOT NULL REFERENCES line(id),\n"
+	"  device TEXT NOT NULL,\n"
+	"  channel TEXT NOT NULL,\n"
+	"  holds_from INTEGER NOT NULL, -- until the channel's next; of two the later\n"
+	"    -- entered\n"
+	"  as_found REAL, -- shown minus true, in the unit of shot_channel's values;\n"
+	"    -- NULL: not known\n"
+	"  as_left REAL NOT NULL, -- the same afterwards: taken off the readings as\n"
+	"    -- shots are made, never off what is kept of them\n"
+	"  due INTEGER, -- the next one; NULL: none was set\n"
+	"  checked_with TEXT, -- instrument or way\n"
+	"  done_by TEXT,\n"
+	"  entered_at INTEGER NOT NULL\n"
+	") STRICT"},
+    {3, "CREATE INDEX calibration_by_channel"
+	" ON calibration (line, device, channel, holds_from)"},
+    {3, "CREATE TABLE reference_run ( -- shots frozen to hold later ones against\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  name TEXT NOT NULL UNIQUE,\n"
+	"  line INTEGER NOT NULL REFERENCES line(id),\n"
+	"  side TEXT, recipe TEXT, tool TEXT, -- its shots are of these\n"
+	"  first_at INTEGER NOT NULL, last_at INTEGER NOT NULL, -- filed_at of its "
+        "shots\n"
+	"  frozen_at INTEGER NOT NULL,\n"
+	"  setup INTEGER REFERENCES setup(id), -- of its last shot\n"
+	"  note TEXT\n"
+	") STRICT"},
+    {3, "CREATE TABLE reference_shot ( -- copies, never changed; the features stand\n"
+	"    -- at the end, each in its unit of then: see feature and setup\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  run INTEGER NOT NULL REFERENCES reference_run(id),\n"
+	"  shot_no INTEGER NOT NULL,\n"
+	"  filed_at INTEGER NOT NULL,\n"
+	"  lot TEXT,\n"
+	"  UNIQUE (run, shot_no)\n"
+	") STRICT"},
 };
 
 const struct schema_steps schema_steps = {list, sizeof list / sizeof list[0]};

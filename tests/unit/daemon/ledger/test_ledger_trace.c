@@ -174,21 +174,16 @@ the_space_of_forgotten_traces_is_used_again(void **state)
 static void
 assert_in_flight(const char *line, const char *expected)
 {
-	for (int i = 0; i < 2; i++) {
-		void *bytes = &fixture;
-		size_t count = 99;
-		int code =
-		    i == 0
-			? ledger_in_flight(ledger, line, &bytes, &count, &error)
-			: ledger_read_in_flight(reader, line, &bytes, &count, &error);
-		assert_int_equal(code, 0);
-		assert_int_equal(count, strlen(expected));
-		if (count == 0)
-			assert_null(bytes);
-		else
-			assert_memory_equal(bytes, expected, count);
-		free(bytes);
-	}
+	void *bytes = &fixture;
+	size_t count = 99;
+
+	assert_int_equal(ledger_in_flight(ledger, line, &bytes, &count, &error), 0);
+	assert_int_equal(count, strlen(expected));
+	if (count == 0)
+		assert_null(bytes);
+	else
+		assert_memory_equal(bytes, expected, count);
+	free(bytes);
 }
 
 static void

@@ -1,0 +1,175 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger_circumstances.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/held.h"
+#include "daemon/ledger/ledger_inside.h"
+#include "daemon/ledger/ledger_read_inside.h"
+#include "daemon/shot/circumstances.h"
+
+/* clang-format off */
+/* Of line ?1 (its name) at ?2, where the machine told recipe ?3: what was entered, and the
+ * newest row of the lot. */
+#define OF_LINE "(SELECT id FROM line WHERE name = ?1)"
+static const char labels_sql[] =
+    "SELECT told.recipe, told.tool, lot.thickness_m, lot.stack_c, lot.material FROM"
+    " (SELECT coalesce(?3, CAST(" HELD(OF_LINE, "recipe") " AS INTEGER)) AS recipe,"
+    " " HELD(OF_LINE, "tool") " AS tool, " HELD(OF_LINE, "lot") " AS lot) AS told"
+    " LEFT JOIN lot ON lot.id = (SELECT max(id) FROM lot WHERE name = told.lot)";
+
+/* The calibration of each channel of line ?1 that holds at ?2. */
+static const char calibrations_sql[] =
+    "SELECT device, channel, as_left FROM calibration AS one WHERE line = " OF_LINE
+    " AND holds_from <= ?2 AND NOT EXISTS (SELECT 1 FROM calibration AS later"
+    " WHERE later.line = one.line AND later.device = one.device"
+    " AND later.channel = one.channel AND later.holds_from <= ?2"
+    " AND (later.holds_from, later.id) > (one.holds_from, one.id))";
+/* clang-format on */
+
+/* A question. */
+struct question {
+	struct told *told;
+	sqlite3 *db;
+	const struct settings *settings;
+	uint32_t line;
+	struct wall at;
+};
+
+void
+told_release(struct told *told)
+{
+	sqlite3_finalize(told->labels);
+	sqlite3_finalize(told->calibrations);
+	*told = (struct told){0};
+}
+
+static int
+prepare(const struct question *question, struct error *error)
+{
+	struct told *told = question->told;
+
+	if (told->labels == NULL)
+		told->labels = database_prepare(question->db, labels_sql, error);
+	if (told->labels != NULL && told->calibrations == NULL)
+		told->calibrations =
+		    database_prepare(question->db, calibrations_sql, error);
+	return told->labels != NULL && told->calibrations != NULL ? 0 : ERROR_IO;
+}
+
+static struct binding
+ask(const struct question *question, sqlite3_stmt *statement)
+{
+	struct binding binding = bind_start(statement);
+
+	bind_text(&binding, question->settings->lines[question->line].name);
+	bind_integer(&binding, question->at.ns);
+	return binding;
+}
+
+static void
+fill(const struct settings *settings, sqlite3_stmt *row,
+    struct circumstances *circumstances)
+{
+	int recipe = -1;
+
+	if (sqlite3_column_type(row, 0) != SQLITE_NULL)
+		recipe = sqlite3_column_int(row, 0);
+	*circumstances = circumstances_untold(settings, recipe);
+	column_text(row, 1, circumstances->tool, sizeof circumstances->tool);
+	circumstances->thickness_m = column_number(row, 2);
+	circumstances->stack_c = column_number(row, 3);
+	if (*column_string(row, 4) != '\0')
+		column_text(
+		    row, 4, circumstances->material, sizeof circumstances->material);
+}
+
+static int
+read_labels(const struct question *question, int recipe,
+    struct circumstances *circumstances, struct error *error)
+{
+	struct binding binding = ask(question, question->told->labels);
+
+	bind_known(&binding, recipe);
+	if (bind_step(&binding) != SQLITE_ROW)
+		return database_failed(question->db, error, "ledger");
+	fill(question->settings, binding.statement, circumstances);
+	sqlite3_reset(binding.statement);
+	return 0;
+}
+
+/* True when there is such a channel, and its readings are to be corrected. */
+static bool
+take_calibration(const struct question *question, sqlite3_stmt *row, double *correction)
+{
+	const struct settings *settings = question->settings;
+	const char *device = column_string(row, 0), *name = column_string(row, 1);
+
+	for (size_t i = 0; i < settings->channel_count; i++) {
+		const struct channel_settings *channel = &settings->channels[i];
+		const struct device_settings *its = &settings->devices[channel->device];
+		if (its->line != question->line || strcmp(channel->name, name) != 0 ||
+		    strcmp(its->name, device) != 0)
+			continue;
+		double as_left = column_number(row, 2);
+		if (!isfinite(as_left) || fpclassify(as_left) == FP_ZERO)
+			return false;
+		correction[i] = -as_left;
+		return true;
+	}
+	return false;
+}
+
+static int
+read_corrections(const struct question *question, double *correction,
+    struct circumstances *circumstances, struct error *error)
+{
+	struct binding binding = ask(question, question->told->calibrations);
+	int step;
+
+	for (size_t i = 0; i < question->settings->channel_count; i++)
+		correction[i] = 0;
+	while ((step = bind_step(&binding)) == SQLITE_ROW)
+		if (take_calibration(question, binding.statement, correction))
+			circumstances->correction = correction;
+	return step == SQLITE_DONE ? 0 : database_failed(question->db, error, "ledger");
+}
+
+static int
+answer(const struct question *question, int recipe, double *correction,
+    struct circumstances *circumstances, struct error *error)
+{
+	struct circumstances told;
+	int code = prepare(question, error);
+
+	if (code == 0)
+		code = read_labels(question, recipe, &told, error);
+	if (code == 0)
+		code = read_corrections(question, correction, &told, error);
+	if (code != 0)
+		return error_prefix(error, code, "read what was told of '%s'",
+		    question->settings->lines[question->line].name);
+	*circumstances = told;
+	return 0;
+}
+
+int
+ledger_circumstances(struct ledger *ledger, const struct settings *settings,
+    uint32_t line, int recipe, struct wall at, double *correction,
+    struct circumstances *circumstances, struct error *error)
+{
+	return answer(&(struct question){&ledger->told, ledger->db, settings, line, at},
+	    recipe, correction, circumstances, error);
+}
+
+int
+ledger_read_circumstances(struct ledger_read *ledger, const struct settings *settings,
+    uint32_t line, int recipe, struct wall at, double *correction,
+    struct circumstances *circumstances, struct error *error)
+{
+	return answer(&(struct question){&ledger->told, ledger->db, settings, line, at},
+	    recipe, correction, circumstances, error);
+}
