@@ -83,6 +83,8 @@ change_lot(struct plant *plant, const struct event *event)
 {
 	plant->lot.melt_flow = event->melt_flow;
 	plant->lot.thickness = event->thickness;
+	plant->lot.conductivity = event->conductivity;
+	plant->lot.emissivity = event->emissivity;
 	text_copy(plant->lot.name, sizeof plant->lot.name, event->lot);
 }
 
@@ -103,6 +105,73 @@ order(struct frame *frame, const struct event *event)
 	frame->once_more |= event->kind == EVENT_REHEAT;
 	if (event->kind == EVENT_COLD)
 		frame->ordered_start_c = event->start_c;
+}
+
+static int64_t
+until_back(const struct plant *plant, const struct event *event)
+{
+	bool back = !(fabs(event->by) > 0);
+	return back ? plant->machine.now + steps_of(event->over_s) : INT64_MAX;
+}
+
+/* What goes on for for_s. */
+static int64_t
+begin_spell(struct plant *plant, const struct event *event, int64_t until)
+{
+	struct registers *registers = &plant->registers;
+
+	switch ((int)event->kind) {
+	case EVENT_STACK:
+		plant->surroundings.stack_by_c = event->by;
+		break;
+	case EVENT_MAINS:
+		plant->surroundings.mains_factor = event->factor;
+		break;
+	case EVENT_DRAUGHT:
+		plant->ovens[(int)event->place - 1].air_c = event->air_c;
+		break;
+	case EVENT_SWAP:
+		registers->other[event->point] = event->other_point;
+		registers->other[event->other_point] = event->point;
+		registers->swapped_until[event->point] = until;
+		registers->swapped_until[event->other_point] = until;
+		break;
+	case EVENT_OPEN:
+		registers->open_until[event->point] = until;
+		break;
+	case EVENT_FREEZE:
+		registers->frozen_until[event->point] = until;
+		break;
+	}
+	return until;
+}
+
+static void
+end_spells(struct plant *plant)
+{
+	const int64_t *until = plant->effects.until, now = plant->machine.now;
+
+	if (until[EVENT_STACK] <= now)
+		plant->surroundings.stack_by_c = 0;
+	if (until[EVENT_MAINS] <= now)
+		plant->surroundings.mains_factor = 1;
+	for (int oven = 0; until[EVENT_DRAUGHT] <= now && oven < OVENS_MAX; oven++)
+		plant->ovens[oven].air_c = OVEN_AIR_C;
+}
+
+/* What a tool or its water comes to within over_s. */
+static int64_t
+change_tool(struct plant *plant, const struct event *event)
+{
+	struct tool *tool = &plant->tools[(int)event->place - 1];
+	int zone = (int)event->number - 1;
+	double *value = event->kind == EVENT_PUMP      ? &tool->pump
+	                : event->kind == EVENT_SCALE   ? &tool->exchange[zone]
+	                : event->kind == EVENT_CONTACT ? &tool->contact[zone]
+	                                               : &tool->flow_ratio[zone];
+
+	start_ramp(plant, value, event->factor, event->over_s);
+	return until_healed(plant, event);
 }
 
 /*
@@ -162,13 +231,25 @@ apply(struct plant *plant, const struct event *event, struct frame *frame)
 		    event->factor, event->over_s);
 		return until_healed(plant, event);
 	case EVENT_CLOG:
-		start_ramp(plant, &plant->tools[which].flow_ratio[place], event->factor,
+	case EVENT_PUMP:
+	case EVENT_SCALE:
+	case EVENT_CONTACT:
+		return change_tool(plant, event);
+	case EVENT_SUPPLY:
+		start_ramp(
+		    plant, &plant->surroundings.supply_by_c, event->by, event->over_s);
+		return until_back(plant, event);
+	case EVENT_OFFSET:
+		start_ramp(plant, &plant->registers.offset[event->point], event->by,
 		    event->over_s);
-		return until_healed(plant, event);
+		return until_back(plant, event);
 	case EVENT_OPEN:
-		return plant->registers.open_until[event->point] = until;
 	case EVENT_FREEZE:
-		return plant->registers.frozen_until[event->point] = until;
+	case EVENT_STACK:
+	case EVENT_MAINS:
+	case EVENT_DRAUGHT:
+	case EVENT_SWAP:
+		return begin_spell(plant, event, until);
 	case EVENT_SILENT:
 		return bank->silent_until = until;
 	case EVENT_EXCEPTION:
@@ -268,15 +349,21 @@ effects_at_heat(struct plant *plant, struct frame *frame)
 void
 effects_step(struct plant *plant)
 {
-	const uint32_t heat_only = UINT32_C(1) << EVENT_DEAD_ZONE |
-	                           UINT32_C(1) << EVENT_WEAK_ZONE |
-	                           UINT32_C(1) << EVENT_WINDOW;
-	const uint32_t form_only = UINT32_C(1) << EVENT_CLOG;
+	const uint32_t heat_only =
+	    UINT32_C(1) << EVENT_DEAD_ZONE | UINT32_C(1) << EVENT_WEAK_ZONE |
+	    UINT32_C(1) << EVENT_WINDOW | UINT32_C(1) << EVENT_MAINS |
+	    UINT32_C(1) << EVENT_DRAUGHT;
+	const uint32_t form_only =
+	    UINT32_C(1) << EVENT_CLOG | UINT32_C(1) << EVENT_SUPPLY |
+	    UINT32_C(1) << EVENT_PUMP | UINT32_C(1) << EVENT_SCALE |
+	    UINT32_C(1) << EVENT_CONTACT;
 	uint32_t felt = 0;
 
 	move_ramps(plant);
+	end_spells(plant);
 	for (int kind = 0; kind < EVENT_KIND_COUNT; kind++)
-		if (plant->effects.until[kind] > plant->machine.now)
+		if (kind != EVENT_STACK && /* of the sheets that are clamped then */
+		    plant->effects.until[kind] > plant->machine.now)
 			felt |= UINT32_C(1) << kind;
 	for (int i = 0; i < plant->machine.frame_count; i++) {
 		struct frame *frame = &plant->machine.frames[i];

@@ -11,7 +11,6 @@
 #define ELEMENT_SINK_K 450.0
 #define EXCHANGE 0.55  /* view and emission factors together */
 #define CONVECTION 8.0 /* W/(m2 K) */
-#define AIR_C 150.0
 #define KERNEL_PITCHES 0.75
 #define HOLD_RATIO 0.55
 #define COLD_C 23.0
@@ -128,7 +127,7 @@ oven_step(struct oven *oven, enum oven_stage stage, double mains, double step_s)
 void
 oven_init(struct oven *oven, double share, bool hot)
 {
-	*oven = (struct oven){0};
+	*oven = (struct oven){.air_c = OVEN_AIR_C};
 	fill_kernel(oven);
 	for (int face = 0; face < SHEET_FACES; face++)
 		for (int zone = 0; zone < OVEN_ZONES; zone++) {
@@ -154,7 +153,7 @@ oven_heat(const struct oven *oven, struct sheet *sheet, double step_s)
 			    oven->seen[patch] * fourth_power(surface_c + 273.15);
 			flux[face][patch] = EXCHANGE * STEFAN_BOLTZMANN *
 			                        (oven->incident[face][patch] - back) +
-			                    CONVECTION * (AIR_C - surface_c);
+			                    CONVECTION * (oven->air_c - surface_c);
 		}
 	sheet_conduct(sheet, flux, step_s);
 }

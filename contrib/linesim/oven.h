@@ -13,6 +13,7 @@
 enum { OVEN_ZONES = SHEET_PATCHES };
 
 #define OVEN_RATED_W 3000.0
+#define OVEN_AIR_C 150.0
 
 /* What the program asks for. */
 enum oven_stage {
@@ -33,6 +34,7 @@ struct oven {
 	double incident[SHEET_FACES][SHEET_PATCHES]; /* K^4, weighted by the kernel */
 	double kernel[SHEET_PATCHES][OVEN_ZONES];
 	double seen[SHEET_PATCHES]; /* sum of the kernel over the zones */
+	double air_c;               /* OVEN_AIR_C, unless there is a draught */
 };
 
 /* Set to `share` of the recipe.  Hot: as after an hour of waiting with OVEN_STAGE_HOLD. */

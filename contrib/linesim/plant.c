@@ -43,6 +43,8 @@ clamp_sheet(struct plant *plant, struct frame *frame)
 	struct random *random = &plant->random;
 
 	passage->stack_c = plant->surroundings.stack_c;
+	if (plant->effects.until[EVENT_STACK] > plant->machine.now)
+		passage->touched |= UINT32_C(1) << EVENT_STACK;
 	passage->start_c = passage->stack_c + START_SD_C * random_normal(random);
 	passage->thickness_m = SHEET_THICKNESS_M * plant->lot.thickness *
 	                       (1 + THICKNESS_SD * random_normal(random));
@@ -245,7 +247,7 @@ step_side(struct plant *plant, int side)
 	struct frame *frame = machine_forming(&plant->machine, side);
 	double vacuum_mbar = frame != NULL ? VACUUM_MBAR : 0;
 
-	tool_step(&plant->tools[side], supply_c);
+	tool_step(&plant->tools[side], supply_c, plant->surroundings.ambient_c);
 	plant->vacuum_mbar[side] += (vacuum_mbar - plant->vacuum_mbar[side]) *
 	                            (1 - exp(-TRUTH_STEP_S / VACUUM_LAG_S));
 	if (frame != NULL)

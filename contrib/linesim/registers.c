@@ -283,6 +283,20 @@ value_of(const struct point *point, const struct signals *signals)
 	return value;
 }
 
+/* What a point shows: its own value or another's, and how far its sensor is off. */
+static double
+shown_value(const struct registers *registers, const struct point *point, int place,
+    const struct signals *signals, int64_t now)
+{
+	struct point other = {0};
+
+	if (registers->swapped_until[place] <= now)
+		return value_of(point, signals) + registers->offset[place];
+	for (int i = 0; next_point(&other) && i < registers->other[place];)
+		i++;
+	return value_of(&other, signals) + registers->offset[place];
+}
+
 void
 registers_update(
     struct registers *registers, const struct signals *signals, int64_t now)
@@ -301,7 +315,8 @@ registers_update(
 		if (registers->open_until[i] > now)
 			put_open(words, group);
 		else
-			put_value(words, group, value_of(&point, signals));
+			put_value(words, group,
+			    shown_value(registers, &point, i, signals, now));
 	}
 }
 

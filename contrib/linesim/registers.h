@@ -77,6 +77,10 @@ struct registers {
 	struct bank banks[DEVICE_COUNT];
 	/* a broken sensor, a value that stands still; by point */
 	int64_t open_until[POINT_COUNT_MAX], frozen_until[POINT_COUNT_MAX];
+	double offset[POINT_COUNT_MAX]; /* shown so much too high */
+	/* until then it shows what is at the other */
+	int64_t swapped_until[POINT_COUNT_MAX];
+	int other[POINT_COUNT_MAX];
 };
 
 /* "controller", "pyrometers", "ovens", "water", "pyrometers-b" ... and NULL. */

@@ -7,98 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "contrib/linesim/event_forms.h"
 #include "contrib/linesim/registers.h"
 #include "daemon/base/text.h"
-
-enum value_type { VALUE_NUMBER, VALUE_WHOLE, VALUE_WORD, VALUE_CHOICE, VALUE_POINT };
-
-/* One KEY=VALUE of an event.  fallback NAN: it must be given. */
-struct parameter {
-	const char *key;
-	enum value_type type;
-	double min, max, fallback;
-	const char *const *choices;
-	size_t offset; /* in struct event */
-};
-
-enum { PARAMETERS_MAX = 5 };
-
-static const char *const faces[] = {"top", "bottom", NULL};
-static const char *const eyes[] = {"sound", "stuck", "bouncing", "dead", NULL};
-
-#define AT(member) offsetof(struct event, member)
-#define FOR_S                                                         \
-	{                                                             \
-		"for_s", VALUE_NUMBER, 0.1, 1e6, NAN, NULL, AT(for_s) \
-	}
-#define OVER_S                                                      \
-	{                                                           \
-		"over_s", VALUE_NUMBER, 0, 1e7, 0, NULL, AT(over_s) \
-	}
-#define SIDE                                                     \
-	{                                                        \
-		"side", VALUE_CHOICE, 0, 0, NAN, faces, AT(face) \
-	}
-#define OVEN                                                          \
-	{                                                             \
-		"oven", VALUE_WHOLE, 1, OVENS_MAX, 1, NULL, AT(place) \
-	}
-#define DEVICE                                                              \
-	{                                                                   \
-		"device", VALUE_CHOICE, 0, 0, NAN, device_names, AT(device) \
-	}
-#define CHANNEL                                                    \
-	{                                                          \
-		"channel", VALUE_POINT, 0, 0, NAN, NULL, AT(point) \
-	}
-#define ZONE                                                              \
-	{                                                                 \
-		"zone", VALUE_WHOLE, 1, OVEN_ZONES, NAN, NULL, AT(number) \
-	}
-
-static const struct {
-	const char *name;
-	struct parameter parameters[PARAMETERS_MAX];
-} kinds[EVENT_KIND_COUNT] = {
-    [EVENT_LOT] = {"lot",
-	{{"name", VALUE_WORD, 0, 0, NAN, NULL, AT(lot)},
-	    {"melt_flow", VALUE_NUMBER, 0.2, 5, 1, NULL, AT(melt_flow)},
-	    {"thickness", VALUE_NUMBER, 0.75, 2, 1, NULL, AT(thickness)}}},
-    [EVENT_COLD] = {"cold",
-	{{"start_c", VALUE_NUMBER, -40, 100, NAN, NULL, AT(start_c)}}},
-    [EVENT_EMPTY] = {"empty", {{0}}},
-    [EVENT_SCRAP] = {"scrap", {{0}}},
-    [EVENT_ABORT] = {"abort", {{0}}},
-    [EVENT_SAG_EYE] = {"sag-eye", {{"state", VALUE_CHOICE, 0, 0, NAN, eyes, AT(eye)}}},
-    [EVENT_REHEAT] = {"reheat", {{0}}},
-    [EVENT_DOUBLE_INDEX] = {"double-index", {{0}}},
-    [EVENT_FAULT] = {"fault", {FOR_S}},
-    [EVENT_JOG] = {"jog", {{"for_s", VALUE_NUMBER, 12, 1e6, 30, NULL, AT(for_s)}}},
-    [EVENT_COUNTER] = {"counter",
-	{{"value", VALUE_WHOLE, 0, 4294967295.0, 0, NULL, AT(value)}}},
-    [EVENT_DEAD_ZONE] = {"dead-zone",
-	{SIDE, ZONE, OVEN,
-	    {"output_percent", VALUE_NUMBER, 0, 100, -1, NULL, AT(output_percent)}}},
-    [EVENT_WEAK_ZONE] = {"weak-zone",
-	{SIDE, ZONE, OVEN, {"factor", VALUE_NUMBER, 0, 1, NAN, NULL, AT(factor)}}},
-    [EVENT_SET_POINT] = {"set-point",
-	{SIDE, ZONE, OVEN, {"percent", VALUE_NUMBER, 0, 100, NAN, NULL, AT(percent)}}},
-    [EVENT_WINDOW] = {"window",
-	{SIDE, {"pyrometer", VALUE_WHOLE, 1, PYROMETERS_A_SIDE, NAN, NULL, AT(number)},
-	    OVEN, {"transmission", VALUE_NUMBER, 0.05, 1, NAN, NULL, AT(factor)},
-	    OVER_S}},
-    [EVENT_CLOG] = {"clog",
-	{{"circuit", VALUE_WHOLE, 1, TOOL_ZONES, NAN, NULL, AT(number)},
-	    {"tool", VALUE_WHOLE, 1, SIDES_MAX, 1, NULL, AT(place)},
-	    {"factor", VALUE_NUMBER, 0.01, 2, NAN, NULL, AT(factor)}, OVER_S}},
-    [EVENT_OPEN] = {"open", {CHANNEL, FOR_S}},
-    [EVENT_FREEZE] = {"freeze", {CHANNEL, FOR_S}},
-    [EVENT_SILENT] = {"silent", {DEVICE, FOR_S}},
-    [EVENT_EXCEPTION] = {"exception",
-	{DEVICE, {"code", VALUE_WHOLE, 1, 255, 11, NULL, AT(code)}, FOR_S}},
-    [EVENT_LATE] = {"late",
-	{DEVICE, {"delay_s", VALUE_NUMBER, 0.1, 3600, NAN, NULL, AT(delay_s)}, FOR_S}},
-};
 
 struct reader {
 	struct script *script;
@@ -123,12 +34,6 @@ complain(struct reader *reader, const char *format, ...)
 	text_printf(
 	    reader->mistakes, "%s:%d: %s\n", reader->name, reader->line, sentence);
 	reader->good = false;
-}
-
-const char *
-event_name(int kind)
-{
-	return kinds[kind].name;
 }
 
 static int
@@ -216,7 +121,8 @@ parameter_count(enum event_kind kind)
 {
 	int count = 0;
 
-	while (count < PARAMETERS_MAX && kinds[kind].parameters[count].key != NULL)
+	while (
+	    count < PARAMETERS_MAX && event_forms[kind].parameters[count].key != NULL)
 		count++;
 	return count;
 }
@@ -225,7 +131,7 @@ parameter_count(enum event_kind kind)
 static void
 read_setting(struct reader *reader, char *word, struct event *event, bool *given)
 {
-	const struct parameter *parameters = kinds[event->kind].parameters;
+	const struct parameter *parameters = event_forms[event->kind].parameters;
 	const char *keys[PARAMETERS_MAX];
 	int count = parameter_count(event->kind);
 	char *equals = strchr(word, '='), room[64];
@@ -245,21 +151,21 @@ read_setting(struct reader *reader, char *word, struct event *event, bool *given
 		read_value(reader, &parameters[i], equals + 1, event);
 		return;
 	}
-	complain(reader, "'%s' has no '%s'%s", kinds[event->kind].name, word,
+	complain(reader, "'%s' has no '%s'%s", event_forms[event->kind].name, word,
 	    hint(word, keys, (size_t)count, room));
 }
 
 static void
 fill_in(struct reader *reader, struct event *event, const bool *given)
 {
-	const struct parameter *parameters = kinds[event->kind].parameters;
+	const struct parameter *parameters = event_forms[event->kind].parameters;
 
 	for (int i = 0; i < parameter_count(event->kind); i++) {
 		if (given[i])
 			continue;
 		if (isnan(parameters[i].fallback))
-			complain(reader, "'%s' needs '%s='", kinds[event->kind].name,
-			    parameters[i].key);
+			complain(reader, "'%s' needs '%s='",
+			    event_forms[event->kind].name, parameters[i].key);
 		else
 			memcpy((char *)event + parameters[i].offset,
 			    &parameters[i].fallback, sizeof(double));
@@ -315,7 +221,7 @@ read_kind(struct reader *reader, const char *word, struct event *event)
 	char room[64];
 
 	for (int kind = 0; kind < EVENT_KIND_COUNT; kind++) {
-		names[kind] = kinds[kind].name;
+		names[kind] = event_forms[kind].name;
 		if (word != NULL && strcmp(names[kind], word) == 0) {
 			event->kind = (enum event_kind)kind;
 			return true;

@@ -41,6 +41,15 @@ enum event_kind {
 	EVENT_SILENT,       /* a device answers nothing */
 	EVENT_EXCEPTION,    /* ... answers everything with exception `code` */
 	EVENT_LATE,         /* ... answers after delay_s */
+	EVENT_STACK,        /* the sheet stack is colder or warmer by by_c */
+	EVENT_MAINS,        /* the mains voltage is `factor` of what it would be */
+	EVENT_DRAUGHT,      /* the air in an oven has air_c */
+	EVENT_SUPPLY,       /* the water supply goes by by_c within over_s */
+	EVENT_PUMP,         /* the flow of all circuits goes to `factor` */
+	EVENT_SCALE,        /* heat passes into a circuit's water by `factor` */
+	EVENT_CONTACT,      /* the sheet warms a zone of the tool by `factor` */
+	EVENT_OFFSET,       /* a sensor shows `by` more within over_s */
+	EVENT_SWAP,         /* two sensors stand for each other */
 	EVENT_KIND_COUNT
 };
 
@@ -56,15 +65,16 @@ struct event {
 	double after_s; /* of a sheet's: so much later than it would be */
 	bool done;
 	char lot[LOT_NAME_MAX];
-	double melt_flow, thickness; /* relative to the usual */
+	double melt_flow, thickness, conductivity; /* relative to the usual */
+	double emissivity;
 	double start_c;
 	double number; /* of a zone, circuit or pyrometer, from 1 */
 	double place;  /* of its oven, or of the side of its tool, from 1 */
 	double factor, percent;
 	double output_percent; /* what a dead zone's output shows; negative: as ever */
 	double over_s, for_s, delay_s;
-	double code, value;
-	int face, device, eye, point;
+	double code, value, by, air_c;
+	int face, device, eye, point, other_point;
 };
 
 enum { SCRIPT_EVENTS_MAX = 200 };

@@ -42,18 +42,22 @@ set_temperatures(struct surroundings *surroundings, double day_s)
 	double angle = turn * (day_s - AMBIENT_PEAK_S);
 
 	surroundings->ambient_c = AMBIENT_C + AMBIENT_SWING_C * cos(angle);
-	surroundings->stack_c =
-	    AMBIENT_C + AMBIENT_SWING_C * cos(late) * cos(angle - late);
-	surroundings->mains = 1 + held_within(surroundings->mains_drift, MAINS_LIMIT);
+	surroundings->stack_c = AMBIENT_C +
+	                        AMBIENT_SWING_C * cos(late) * cos(angle - late) +
+	                        surroundings->stack_by_c;
+	surroundings->mains =
+	    (1 + held_within(surroundings->mains_drift, MAINS_LIMIT)) *
+	    surroundings->mains_factor;
 	surroundings->supply_c =
 	    SUPPLY_C + surroundings->supply_drift +
-	    SUPPLY_RIPPLE_C * sin(2 * PI * day_s / SUPPLY_RIPPLE_S);
+	    SUPPLY_RIPPLE_C * sin(2 * PI * day_s / SUPPLY_RIPPLE_S) +
+	    surroundings->supply_by_c;
 }
 
 void
 surroundings_init(struct surroundings *surroundings, uint64_t seed, double day_s)
 {
-	*surroundings = (struct surroundings){0};
+	*surroundings = (struct surroundings){.mains_factor = 1};
 	random_init(&surroundings->random, seed, STREAM_SURROUNDINGS);
 	set_temperatures(surroundings, day_s);
 }

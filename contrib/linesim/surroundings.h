@@ -14,6 +14,8 @@ struct surroundings {
 	double supply_c; /* of the tool's water */
 	double ambient_c, stack_c;
 	double mains_drift, supply_drift;
+	/* What has happened to them: 1 and 0 at first. */
+	double mains_factor, stack_by_c, supply_by_c;
 };
 
 void surroundings_init(struct surroundings *surroundings, uint64_t seed, double day_s);

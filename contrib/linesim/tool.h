@@ -17,9 +17,14 @@ enum {
 struct tool {
 	double c[TOOL_ZONES];
 	double flow_ratio[TOOL_ZONES]; /* 1 open */
+	double pump;                   /* all of them by this: 1 */
+	double exchange[TOOL_ZONES];   /* of heat with the water: 1 clean */
+	double contact[TOOL_ZONES];    /* of the sheet: 1 good */
 	double return_c[TOOL_ZONES];   /* at the probes: late and slow */
 	double pipe_c[TOOL_ZONES][TOOL_DEAD_TIME_STEPS];
-	int pipe_place;
+	int pipe_place[TOOL_ZONES];
+	double pipe_moved[TOOL_ZONES]; /* part of a place that the water has gone on */
+	double late_c[TOOL_ZONES];     /* of the water that passes the probe */
 	double load_w[TOOL_ZONES];     /* what the sheet gives now */
 	double to_water_j[TOOL_ZONES]; /* since the start */
 };
@@ -33,8 +38,8 @@ void tool_close(struct tool *tool, double heat_j, const double contact[TOOL_ZONE
 /* The part is taken off. */
 void tool_open(struct tool *tool);
 
-/* One TOOL_STEP_S. */
-void tool_step(struct tool *tool, double supply_c);
+/* One TOOL_STEP_S, in a hall of that temperature. */
+void tool_step(struct tool *tool, double supply_c, double hall_c);
 
 double tool_flow_lpm(const struct tool *tool, int zone);
 

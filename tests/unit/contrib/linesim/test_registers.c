@@ -199,6 +199,30 @@ only_sensors_of_the_map_have_names(void **state)
 	assert_int_equal(registers_find_point("controller.rotating"), -1);
 }
 
+static void
+a_sensor_can_be_off_or_stand_for_another(void **state)
+{
+	(void)state;
+	struct signals signals = {.stack_c = 20, .ambient_c = 30};
+	const uint16_t *words = registers.banks[DEVICE_PYROMETERS].word[TABLE_INPUT];
+	int stack = registers_find_point("pyrometers.stack");
+	int ambient = registers_find_point("pyrometers.ambient");
+
+	registers_init(&registers);
+	registers.offset[stack] = 1.5;
+	registers_update(&registers, &signals, 0);
+	assert_int_equal(words[20], 215);
+	registers.swapped_until[stack] = registers.swapped_until[ambient] = 10;
+	registers.other[stack] = ambient;
+	registers.other[ambient] = stack;
+	registers_update(&registers, &signals, 9);
+	assert_int_equal(words[20], 315);
+	assert_int_equal(words[21], 200);
+	registers_update(&registers, &signals, 10);
+	assert_int_equal(words[20], 215);
+	assert_int_equal(words[21], 300);
+}
+
 int
 main(void)
 {
@@ -212,6 +236,7 @@ main(void)
 	    cmocka_unit_test(a_device_is_there_where_its_oven_or_side_is),
 	    cmocka_unit_test(an_open_sensor_and_a_frozen_value_end_when_they_should),
 	    cmocka_unit_test(only_sensors_of_the_map_have_names),
+	    cmocka_unit_test(a_sensor_can_be_off_or_stand_for_another),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

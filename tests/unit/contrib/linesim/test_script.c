@@ -53,11 +53,13 @@ a_good_script_is_read_whole(void **state)
 		      "sheet 40\tlot name=A-0413 melt_flow=1.15\n"
 		      "sheet 50+60 fault for_s=30\n"
 		      "sheet 60 open for_s=30 channel=water.tool_3\n"
-		      "at 9 dead-zone side=bottom zone=24",
+		      "at 9 dead-zone side=bottom zone=24\n"
+		      "at 9 swap for_s=9 with=water.tool_4 channel=water.tool_3\n"
+		      "at 9 stack by_c=-8 for_s=60",
 		&mistakes));
 	assert_null(mistakes.bytes);
 	text_release(&mistakes);
-	assert_int_equal(script.count, 5);
+	assert_int_equal(script.count, 7);
 	assert_int_equal(script.events[0].kind, EVENT_CLOG);
 	assert_false(script.events[0].by_sheet);
 	assert_near(script.events[0].when, 7200.5, 0);
@@ -69,6 +71,11 @@ a_good_script_is_read_whole(void **state)
 	assert_int_equal(script.events[3].point, registers_find_point("water.tool_3"));
 	assert_int_equal(script.events[4].face, 1);
 	assert_true(script.events[4].output_percent < 0);
+	assert_near(script.events[1].conductivity, 1, 0);
+	assert_near(script.events[1].emissivity, 0.94, 0);
+	assert_int_equal(
+	    script.events[5].other_point, registers_find_point("water.tool_4"));
+	assert_near(script.events[6].by, -8, 0);
 }
 
 static void
