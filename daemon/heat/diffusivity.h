@@ -30,6 +30,7 @@ struct diffusivity_fit {
  * its substance is a bare diffusivity (a first guess) or a material's, whose conductivity
  * is then fitted by a factor.  ERROR_INVALID: under 5 readings, readings that tell
  * nothing (no rise), no minimum between a tenth and ten times the first guess.
+ * ERROR_MEMORY.
  */
 int diffusivity_fit(const struct soak_case *soak, const struct soak_history *inside,
     double depth, struct diffusivity_fit *fit, struct error *error);

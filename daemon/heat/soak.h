@@ -7,8 +7,10 @@
  * x runs from the top face (0) to the bottom face (thickness).  In the plane nothing is
  * conducted.  Histories are bridged linearly, never smoothed: the core filters noise by
  * itself, and smoothing adds lag.  Constant or slowly varying properties:
- * Crank-Nicolson, with backward-Euler half steps after each jump; a material that melts:
- * backward Euler in enthalpy form with Newton passes.  Pure; any thread; allocates
+ * Crank-Nicolson, the first step of a stretch in four parts of backward Euler, since there
+ * the faces jump (nothing else does: a gap is a line too).  A material that melts:
+ * backward Euler in enthalpy form with Newton passes, four parts a step.  Pure; any
+ * thread; allocates
  * nothing.
  */
 #ifndef DAEMON_HEAT_SOAK_H

@@ -1,0 +1,260 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/heat/diffusivity.h"
+
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_min.h>
+#include <math.h>
+#include <stdlib.h>
+
+#include "daemon/base/error.h"
+#include "daemon/heat/substance.h"
+
+enum {
+	LEAST_READINGS = 5,
+	GRID = 16, /* first look from a tenth to ten times, even in the logarithm */
+	ITERATIONS = 60, /* of Brent's minimiser */
+};
+#define LEAST_RISE_DC 1.0 /* less tells nothing; common practice, no source */
+#define DONE 1e-8         /* of the logarithm of the factor */
+#define SHIFT 1e-3        /* of it, for the slope of the prediction */
+
+/* One run with a factor, looked at where the readings are. */
+struct trial {
+	const struct soak_case *soak;
+	const struct soak_history *inside;
+	double depth;      /* in nodes from the top face */
+	size_t first, end; /* the readings within the case's time */
+	double *predicted;
+	/* on the way */
+	size_t next;
+	double before_s, before_c;
+};
+
+static void
+look(void *arg, double s, const double c[SOAK_NODES])
+{
+	struct trial *trial = arg;
+	const double *at_s = trial->inside->s;
+	int node = (int)fmin(floor(trial->depth), SOAK_NODES - 2);
+	double now_c = c[node] + (c[node + 1] - c[node]) * (trial->depth - node);
+
+	for (; trial->next < trial->end && at_s[trial->next] <= s; trial->next++)
+		trial->predicted[trial->next] =
+		    trial->before_c + (now_c - trial->before_c) *
+					  (at_s[trial->next] - trial->before_s) /
+					  (s - trial->before_s);
+	trial->before_s = s;
+	trial->before_c = now_c;
+}
+
+/* Fills `predicted` and returns the sum of squares. */
+static double
+predict(struct trial *trial, double log_factor)
+{
+	struct soak_watch watch = {look, trial};
+	struct substance substance = *trial->soak->substance;
+	struct soak_case soak = *trial->soak;
+	struct soak_result result;
+	double sum = 0;
+
+	substance.conductivity_scale *= exp(log_factor);
+	soak.substance = &substance;
+	trial->next = trial->first;
+	trial->before_s = soak.stretches[0].from_s;
+	trial->before_c = soak.start_c;
+	if (soak_follow(&soak, &watch, &result, NULL))
+		return NAN;
+	/* The last step ends a rounding before or after the case does. */
+	for (; trial->next < trial->end; trial->next++)
+		trial->predicted[trial->next] = trial->before_c;
+	for (size_t i = trial->first; i < trial->end; i++) {
+		double off = trial->inside->c[i] - trial->predicted[i];
+
+		sum += off * off;
+	}
+	return sum;
+}
+
+static double
+minimised(double log_factor, void *arg)
+{
+	return predict(arg, log_factor);
+}
+
+static int
+refuse_minimum(struct error *error)
+{
+	return error_set(error, ERROR_INVALID,
+	    "no diffusivity between a tenth and ten times the first guess fits best: "
+	    "look at the thickness, the depth and the times");
+}
+
+/* A bracket from the grid, then Brent's minimiser. */
+static int
+minimise(struct trial *trial, double *log_factor, struct error *error)
+{
+	double part = 2 * log(10) / GRID, sum[GRID + 1];
+	gsl_function function = {minimised, trial};
+	gsl_min_fminimizer *minimizer;
+	int best = 0, status;
+
+	for (int i = 0; i <= GRID; i++) {
+		sum[i] = predict(trial, (i - GRID / 2) * part);
+		if (sum[i] < sum[best])
+			best = i;
+	}
+	if (best == 0 || best == GRID || !(sum[best] < sum[best - 1]) ||
+	    !(sum[best] < sum[best + 1]))
+		return refuse_minimum(error);
+	minimizer = gsl_min_fminimizer_alloc(gsl_min_fminimizer_brent);
+	if (!minimizer)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	best -= GRID / 2;
+	status = gsl_min_fminimizer_set_with_values(minimizer, &function, best * part,
+	    sum[best + GRID / 2], (best - 1) * part, sum[best - 1 + GRID / 2],
+	    (best + 1) * part, sum[best + 1 + GRID / 2]);
+	for (int i = 0; status == GSL_SUCCESS && i < ITERATIONS; i++) {
+		status = gsl_min_fminimizer_iterate(minimizer);
+		if (gsl_min_fminimizer_x_upper(minimizer) -
+			gsl_min_fminimizer_x_lower(minimizer) <
+		    DONE)
+			break;
+	}
+	*log_factor = gsl_min_fminimizer_x_minimum(minimizer);
+	gsl_min_fminimizer_free(minimizer);
+	return 0;
+}
+
+/* How steeply the predictions go with the logarithm: the sum of squares of the slopes. */
+static double
+sum_slopes(struct trial *trial, double log_factor, double *other)
+{
+	double *predicted = trial->predicted, sum = 0;
+
+	predict(trial, log_factor + SHIFT);
+	trial->predicted = other;
+	predict(trial, log_factor - SHIFT);
+	trial->predicted = predicted;
+	for (size_t i = trial->first; i < trial->end; i++) {
+		double slope = (predicted[i] - other[i]) / (2 * SHIFT);
+
+		sum += slope * slope;
+	}
+	return sum;
+}
+
+static double
+neighbours_correlation(const struct trial *trial)
+{
+	double sum = 0, square = 0, before = 0;
+
+	for (size_t i = trial->first; i < trial->end; i++) {
+		double off = trial->inside->c[i] - trial->predicted[i];
+
+		sum += i > trial->first ? off * before : 0;
+		square += off * off;
+		before = off;
+	}
+	return square > 0 ? sum / square : 0;
+}
+
+static void
+tell(struct trial *trial, double log_factor, double *other, struct diffusivity_fit *fit)
+{
+	const struct substance *substance = trial->soak->substance;
+	double factor = exp(log_factor), sum, high_c = trial->soak->start_c, slopes;
+
+	for (size_t i = trial->first; i < trial->end; i++)
+		high_c = fmax(high_c, trial->inside->c[i]);
+	fit->count = trial->end - trial->first;
+	fit->diffusivity =
+	    factor * substance_diffusivity(substance, trial->soak->start_c, high_c);
+	fit->factor = substance->material ? factor : 1;
+	sum = predict(trial, log_factor);
+	fit->residual_dc = sqrt(sum / (double)(fit->count - 1));
+	fit->correlation = neighbours_correlation(trial);
+	slopes = sum_slopes(trial, log_factor, other);
+	fit->standard_error = fit->diffusivity * fit->residual_dc / sqrt(slopes);
+}
+
+static int
+check(const struct soak_case *soak, const struct soak_history *inside, double depth,
+    struct error *error)
+{
+	if (!(depth > 0 && depth < 1))
+		return error_set(error, ERROR_INVALID,
+		    "the depth is %g of the thickness, must be between 0 and 1", depth);
+	for (size_t i = 0; i < soak->stretch_count && i < SOAK_STRETCHES; i++)
+		if (soak->stretches[i].boundary != SOAK_SURFACES)
+			return error_set(error, ERROR_INVALID,
+			    "a diffusivity is found between measured surfaces only");
+	for (size_t i = 0; i < inside->count; i++)
+		if (!isfinite(inside->s[i]) || !isfinite(inside->c[i]) ||
+		    (i > 0 && !(inside->s[i] > inside->s[i - 1])))
+			return error_set(error, ERROR_INVALID,
+			    "reading %zu inside the sheet is no number, or its time "
+			    "does not go up",
+			    i + 1);
+	return 0;
+}
+
+/* The readings within the case's time; what they must be. */
+static int
+choose(struct trial *trial, struct error *error)
+{
+	const struct soak_case *soak = trial->soak;
+	const struct soak_history *inside = trial->inside;
+	double low_c = INFINITY, high_c = -INFINITY;
+	size_t end = inside->count;
+
+	trial->first = 0;
+	while (
+	    trial->first < end && inside->s[trial->first] < soak->stretches[0].from_s)
+		trial->first++;
+	while (end > trial->first &&
+	       inside->s[end - 1] > soak->stretches[soak->stretch_count - 1].to_s)
+		end--;
+	trial->end = end;
+	if (end - trial->first < LEAST_READINGS)
+		return error_set(error, ERROR_INVALID,
+		    "%zu readings inside the sheet while it was heated, at least %d "
+		    "are "
+		    "needed",
+		    end - trial->first, LEAST_READINGS);
+	for (size_t i = trial->first; i < end; i++) {
+		low_c = fmin(low_c, inside->c[i]);
+		high_c = fmax(high_c, inside->c[i]);
+	}
+	if (!(high_c - low_c > LEAST_RISE_DC))
+		return error_set(error, ERROR_INVALID,
+		    "the inside of the sheet did not get warmer: its readings tell "
+		    "nothing");
+	return 0;
+}
+
+int
+diffusivity_fit(const struct soak_case *soak, const struct soak_history *inside,
+    double depth, struct diffusivity_fit *fit, struct error *error)
+{
+	struct trial trial = {
+	    .soak = soak, .inside = inside, .depth = depth * (SOAK_NODES - 1)};
+	struct soak_result result;
+	double log_factor = 0, *room;
+	int failed = check(soak, inside, depth, error);
+
+	if (!failed)
+		failed = soak_follow(soak, NULL, &result, error);
+	if (!failed)
+		failed = choose(&trial, error);
+	if (failed)
+		return failed;
+	room = calloc(2 * inside->count, sizeof *room);
+	if (!room)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	trial.predicted = room;
+	failed = minimise(&trial, &log_factor, error);
+	if (!failed)
+		tell(&trial, log_factor, room + inside->count, fit);
+	free(room);
+	return failed;
+}
