@@ -81,6 +81,13 @@ find_features(struct ledger_read *ledger, struct reader *reader, struct error *e
 
 	if (all == NULL)
 		return ERROR_IO;
+	/* Only a step notices columns that a writer has added meanwhile. */
+	if (sqlite3_step(all) != SQLITE_DONE) {
+		int code = database_failed(
+		    ledger->db, error, "read ledger '%s'", ledger->path);
+		sqlite3_finalize(all);
+		return code;
+	}
 	reader->feature_count = 0;
 	for (int i = 0; i < sqlite3_column_count(all); i++) {
 		int feature = feature_find(sqlite3_column_name(all, i));

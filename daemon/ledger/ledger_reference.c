@@ -285,8 +285,23 @@ struct shot_reader {
 	int64_t run;
 	int (*take)(void *arg, const struct ledger_reference_shot *shot);
 	void *arg;
-	int column[FEATURE_COUNT]; /* of the statement; -1: the file has none */
+	int columns;               /* of the statement, as `column` knows it */
+	int column[FEATURE_COUNT]; /* -1: the file has none */
 };
+
+/* Before the first row, and when another run has brought a column meanwhile. */
+static void
+find_columns(struct shot_reader *reader, sqlite3_stmt *statement)
+{
+	reader->columns = sqlite3_column_count(statement);
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		reader->column[id] = -1;
+	for (int i = 4; i < reader->columns; i++) {
+		int id = feature_find(sqlite3_column_name(statement, i));
+		if (id >= 0)
+			reader->column[id] = i;
+	}
+}
 
 static void
 shot_key(void *self, struct binding *binding, const void *last)
@@ -302,10 +317,12 @@ shot_key(void *self, struct binding *binding, const void *last)
 static void
 shot_fill(void *self, sqlite3_stmt *from, void *to)
 {
-	const struct shot_reader *reader = self;
+	struct shot_reader *reader = self;
 	struct shot_row *row = to;
 	struct ledger_reference_shot *shot = &row->shot;
 
+	if (sqlite3_column_count(from) != reader->columns)
+		find_columns(reader, from);
 	row->id = sqlite3_column_int64(from, 0);
 	shot->shot_no = sqlite3_column_int64(from, 1);
 	shot->filed_at = column_time(from, 2);
@@ -323,35 +340,17 @@ shot_give(void *self, const void *row)
 	return reader->take(reader->arg, &((const struct shot_row *)row)->shot);
 }
 
-static void
-find_columns(struct shot_reader *reader, sqlite3_stmt *statement)
-{
-	for (int id = 0; id < FEATURE_COUNT; id++)
-		reader->column[id] = -1;
-	for (int i = 4; i < sqlite3_column_count(statement); i++) {
-		int id = feature_find(sqlite3_column_name(statement, i));
-		if (id >= 0)
-			reader->column[id] = i;
-	}
-}
-
 int
 ledger_read_reference_shots(struct ledger_read *ledger, int64_t id,
     int (*take)(void *arg, const struct ledger_reference_shot *shot), void *arg,
     struct error *error)
 {
 	struct shot_reader reader = {.run = id, .take = take, .arg = arg};
-	sqlite3_stmt *statement = database_prepare(ledger->db,
+
+	return ledger_read_run(ledger,
 	    "SELECT id, shot_no, filed_at, lot, * FROM reference_shot WHERE run = ?1"
 	    " AND (filed_at, id) > (?2, ?3) ORDER BY filed_at, id LIMIT ?4",
-	    error);
-
-	if (statement == NULL)
-		return ERROR_IO;
-	find_columns(&reader, statement);
-	int code = row_source_run(ledger,
-	    &(struct row_source){
-		.statement = statement,
+	    (struct row_source){
 		.row_bytes = sizeof(struct shot_row),
 		.bind_key = shot_key,
 		.fill = shot_fill,
@@ -359,6 +358,4 @@ ledger_read_reference_shots(struct ledger_read *ledger, int64_t id,
 		.self = &reader,
 	    },
 	    error);
-	sqlite3_finalize(statement);
-	return code;
 }

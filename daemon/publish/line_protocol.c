@@ -130,6 +130,8 @@ line_protocol_shot(struct text *text, const char *site, const struct ledger_shot
 		add_string(text, ',', "side", shot->side);
 	if (shot->set_points != 0)
 		text_printf(text, ",set_points=\"%016" PRIx64 "\"", shot->set_points);
+	if (shot->properties[0] != '\0')
+		add_string(text, ',', "properties", shot->properties);
 	for (int id = 0; id < FEATURE_COUNT; id++)
 		add_number(text, feature_get(id)->name, shot->value[id]);
 	add_time(text, ns);

@@ -9,9 +9,10 @@
  *   measurement   tags                                       fields
  *   shot          site line recipe tool material outcome     shot_no change (integers),
  *                                                            lot reason (strings), side
- *                                                            set_points (strings, where
- *                                                            there are such), every
- *                                                            feature that is not absent
+ *                                                            set_points properties
+ *                                                            (strings, where there are
+ *                                                            such), every feature that
+ *                                                            is not absent
  *   shot_channel  site line recipe tool channel role         change (integer), min mean
  *                                                            max sd last coverage (SI)
  *   event         site line kind                             text

@@ -179,6 +179,7 @@ fixture_shot(struct fixture *fixture, uint32_t line, int64_t shot_no)
 	shot->recipe = 12;
 	shot->cycle_count = 100000 + shot_no;
 	shot->uncertainty_s = 0.25;
+	snprintf(shot->properties, sizeof shot->properties, "abs 2 4c1a09e2");
 	for (int i = 0; i < FEATURE_COUNT; i++) {
 		int first;
 		int one = settings_line_family(&fixture->lines[0], i, &first);

@@ -202,6 +202,7 @@ every_field_of_a_shot_comes_back(void **state)
 	assert_true(read->uncertainty_s == 0.25);
 	assert_string_equal(read->side, "");
 	assert_true(read->set_points == shot->set_points);
+	assert_string_equal(read->properties, "abs 2 4c1a09e2");
 	for (int i = 0; i < FEATURE_COUNT; i++) {
 		assert_int_equal(read->absent[i], shot->absent[i]);
 		if (shot->absent[i] != ABSENT_NOT)

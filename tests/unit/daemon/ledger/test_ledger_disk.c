@@ -80,6 +80,40 @@ put_setup(int64_t turn)
 	return ledger_put_setup(ledger, &fixture.settings, seconds(turn), &id, &error);
 }
 
+static int
+put_calibration(int64_t turn)
+{
+	return ledger_put_calibration(ledger,
+	    &(struct ledger_calibration){.line = "line-1",
+		.device = "plc-1",
+		.channel = "tool_2",
+		.at = seconds(turn),
+		.as_found = NAN,
+		.as_left = (double)turn},
+	    &error);
+}
+
+/* The first brings the columns of its features, each later one a column more. */
+static int
+put_reference(int64_t turn)
+{
+	static struct ledger_reference_shot shots[20];
+	char name[16];
+	int64_t id;
+
+	snprintf(name, sizeof name, "run-%lld", (long long)turn);
+	for (int i = 0; i < 20; i++) {
+		shots[i].shot_no = i + 1;
+		shots[i].filed_at = fixture_time(i);
+		for (int feature = 0; feature < FEATURE_COUNT; feature++)
+			shots[i].value[feature] = feature < 40 + turn % 100 ? 1 : NAN;
+	}
+	return ledger_put_reference(ledger,
+	    &(struct ledger_reference){
+		.name = name, .line = "line-1", .frozen = seconds(turn)},
+	    shots, 20, &id, &error);
+}
+
 /* What any of the operations changes. */
 static int64_t
 digest(void)
@@ -88,6 +122,9 @@ digest(void)
 	    "SELECT (SELECT count(*) + sum(change) + sum(CAST(heat_s AS INTEGER)) FROM "
 	    "shot)"
 	    " + (SELECT count(*) FROM earlier) + (SELECT count(*) FROM lot)"
+	    " + (SELECT count(*) FROM calibration)"
+	    " + (SELECT count(*) FROM reference_run)"
+	    " + (SELECT count(*) FROM reference_shot)"
 	    " + (SELECT count(*) FROM context) + (SELECT count(*) FROM setup)"
 	    " + (SELECT coalesce(sum(at), 0) FROM in_flight)"
 	    " + (SELECT count(*) + sum(length(bytes)) FROM trace)"
@@ -144,6 +181,8 @@ a_write_that_fails_leaves_nothing_and_can_be_tried_again(void **state)
 	    {"put_recomputed", put_recomputed},
 	    {"put_in_flight", put_in_flight},
 	    {"put_lot", put_lot},
+	    {"put_calibration", put_calibration},
+	    {"put_reference", put_reference},
 	    {"put_context", put_context},
 	    {"put_setup", put_setup},
 	};

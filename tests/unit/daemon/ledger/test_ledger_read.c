@@ -288,6 +288,28 @@ a_column_of_a_later_version_is_passed_over(void **state)
 	assert_int_equal(read_shots((struct ledger_filter){0})->count, 2);
 }
 
+/* As the publisher's reader meets it after a new configuration. */
+static void
+a_feature_that_came_since_the_reader_was_opened_is_read_at_once(void **state)
+{
+	static char text[] = "[site]\nname = one circuit more\n";
+	const int feature = FEATURE_WATER_RISE_FIRST + 16;
+	(void)state;
+
+	write_shots(0, 1, 1);
+	assert_int_equal(read_shots((struct ledger_filter){0})->count, 1);
+	fixture.lines[0].circuits = 17;
+	fixture_text(&fixture, text);
+	assert_int_equal(
+	    ledger_put_setup(ledger, &fixture.settings, seconds(0), &setup_id, &error),
+	    0);
+	write_shots(0, 2, 2);
+	const struct shots *shots = read_shots((struct ledger_filter){0});
+	assert_int_equal(shots->list[0].absent[feature], ABSENT_NOT_CONFIGURED);
+	assert_int_equal(shots->list[1].absent[feature], ABSENT_NOT);
+	fixture.lines[0].circuits = 16;
+}
+
 static void
 a_summary_tells_what_there_is(void **state)
 {
@@ -425,6 +447,7 @@ main(void)
 	    TEST(values_only_leaves_the_labels_out),
 	    TEST(reasons_are_read_only_when_asked_for),
 	    TEST(a_column_of_a_later_version_is_passed_over),
+	    TEST(a_feature_that_came_since_the_reader_was_opened_is_read_at_once),
 	    TEST(a_summary_tells_what_there_is),
 	    TEST(a_user_who_may_only_read_reads_with_and_without_the_daemon),
 	};

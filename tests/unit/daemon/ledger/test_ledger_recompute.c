@@ -125,6 +125,7 @@ what_differs_is_replaced_and_what_was_there_stays_readable(void **state)
 	shot->outcome = SHOT_INTERRUPTED;
 	shot->flags = SHOT_FLAG_FAULT;
 	snprintf(shot->reason, sizeof shot->reason, "held for 9 s");
+	snprintf(shot->properties, sizeof shot->properties, "abs 3 00c0ffee");
 	shot->channels[0].mean = 77;
 	assert_true(put_again(shot));
 
@@ -134,6 +135,7 @@ what_differs_is_replaced_and_what_was_there_stays_readable(void **state)
 	assert_int_equal(after.outcome, SHOT_INTERRUPTED);
 	assert_int_equal(after.flags, SHOT_FLAG_FAULT);
 	assert_string_equal(after.reason, "held for 9 s");
+	assert_string_equal(after.properties, "abs 3 00c0ffee");
 	for (int i = 0; i < FEATURE_COUNT; i++) {
 		assert_int_equal(after.absent[i], shot->absent[i]);
 		if (shot->absent[i] == ABSENT_NOT)
@@ -154,8 +156,8 @@ what_differs_is_replaced_and_what_was_there_stays_readable(void **state)
 	assert_int_equal(shot_on_file(2).change, 2); /* of the others nothing changes */
 
 	const struct earlier *earlier = read_earlier(after.id);
-	assert_int_equal(earlier->count, 4);
-	for (int i = 0; i < 4; i++) {
+	assert_int_equal(earlier->count, 5);
+	for (int i = 0; i < 5; i++) {
 		assert_int_equal(earlier->list[i].change, 1);
 		assert_int_equal(earlier->list[i].setup, 1);
 		assert_true(earlier->list[i].until.ns > 0);
@@ -166,11 +168,14 @@ what_differs_is_replaced_and_what_was_there_stays_readable(void **state)
 	assert_string_equal(earlier->list[1].feature, "outcome");
 	assert_true(isnan(earlier->list[1].value));
 	assert_string_equal(earlier->list[1].text, "complete");
-	assert_string_equal(earlier->list[2].feature, "sag_s");
-	assert_true(earlier->list[2].value == old_sag_s);
-	assert_string_equal(earlier->list[3].feature, "stack_c");
-	assert_true(isnan(earlier->list[3].value));
-	assert_string_equal(earlier->list[3].text, "sensor_fault");
+	assert_string_equal(earlier->list[2].feature, "properties");
+	assert_true(isnan(earlier->list[2].value));
+	assert_string_equal(earlier->list[2].text, "abs 2 4c1a09e2");
+	assert_string_equal(earlier->list[3].feature, "sag_s");
+	assert_true(earlier->list[3].value == old_sag_s);
+	assert_string_equal(earlier->list[4].feature, "stack_c");
+	assert_true(isnan(earlier->list[4].value));
+	assert_string_equal(earlier->list[4].text, "sensor_fault");
 	shot_free(shot);
 }
 
@@ -221,6 +226,36 @@ a_feature_that_is_configured_no_more_goes_and_stays_readable(void **state)
 	const struct earlier *earlier = read_earlier(shot_on_file(1).id);
 	assert_int_equal(earlier->count, 5); /* figures of a circuit */
 	assert_string_equal(earlier->list[4].feature, "water_rise_16_dc");
+	shot_free(shot);
+}
+
+/* Of the longest name and version that a configuration can have. */
+static void
+other_properties_alone_are_difference_enough(void **state)
+{
+	struct shot *shot = the_first_shot();
+	(void)state;
+
+	memset(shot->properties, 'x', sizeof shot->properties - 1);
+	shot->properties[sizeof shot->properties - 1] = '\0';
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	assert_false(put_again(shot));
+	char longest[sizeof shot->properties];
+	text_copy(longest, sizeof longest, shot->properties);
+	shot->properties[0] = '\0';
+	assert_true(put_again(shot));
+	assert_false(put_again(shot));
+	assert_string_equal(shot_on_file(1).properties, "");
+	const struct earlier *earlier = read_earlier(shot_on_file(1).id);
+	assert_int_equal(earlier->count, 1);
+	assert_string_equal(earlier->list[0].feature, "properties");
+	assert_string_equal(earlier->list[0].text, longest);
+	text_copy(shot->properties, sizeof shot->properties, longest);
+	assert_true(put_again(shot));
+	assert_string_equal(shot_on_file(1).properties, longest);
+	earlier = read_earlier(shot_on_file(1).id);
+	assert_int_equal(earlier->count, 2);
+	assert_string_equal(earlier->list[0].text, ""); /* it had none */
 	shot_free(shot);
 }
 
@@ -276,6 +311,7 @@ main(void)
 	    TEST(what_differs_is_replaced_and_what_was_there_stays_readable),
 	    TEST(earlier_values_come_newest_first),
 	    TEST(a_feature_that_is_configured_no_more_goes_and_stays_readable),
+	    TEST(other_properties_alone_are_difference_enough),
 	    TEST(a_channel_alone_is_difference_enough),
 	    TEST(what_is_no_shot_of_the_ledger_or_the_line_is_refused),
 	};

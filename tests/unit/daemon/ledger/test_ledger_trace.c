@@ -268,6 +268,27 @@ of_a_lot_the_later_entry_holds_whole(void **state)
 }
 
 static void
+a_lot_may_be_of_a_material_of_its_own(void **state)
+{
+	struct ledger_lot lot = {.name = "L-1",
+	    .thickness_m = 0.006,
+	    .stack_c = NAN,
+	    .material = "abs-regrind"};
+	(void)state;
+
+	assert_int_equal(ledger_put_lot(ledger, &lot, &error), 0);
+	lot.material[0] = '\0';
+	lot.name = "L-2";
+	assert_int_equal(ledger_put_lot(ledger, &lot, &error), 0);
+	assert_int_equal(ledger_read_lot(reader, "L-1", &lot, &error), 0);
+	assert_string_equal(lot.material, "abs-regrind");
+	assert_int_equal(ledger_read_lot(reader, "L-2", &lot, &error), 0);
+	assert_string_equal(lot.material, "");
+	assert_int_equal(ledger_read_lot(reader, "L-3", &lot, &error), 0);
+	assert_string_equal(lot.material, "");
+}
+
+static void
 a_lot_that_cannot_be_is_refused_with_the_reason(void **state)
 {
 	const struct {
@@ -315,6 +336,7 @@ main(void)
 	    TEST(the_sheets_of_a_line_are_those_that_were_put_last),
 	    TEST(the_sheets_of_an_unknown_line_are_refused_and_none),
 	    TEST(of_a_lot_the_later_entry_holds_whole),
+	    TEST(a_lot_may_be_of_a_material_of_its_own),
 	    TEST(a_lot_that_cannot_be_is_refused_with_the_reason),
 	};
 	return cmocka_run_group_tests_name("ledger, traces", tests, NULL, NULL);

@@ -63,17 +63,19 @@ a_shot_is_one_line_with_what_is_known(void **state)
 
 /* Texts: a hash has more digits than a float. */
 static void
-a_side_and_set_points_are_fields_where_there_are_such(void **state)
+side_set_points_and_properties_are_fields_where_there_are_such(void **state)
 {
 	struct ledger_shot shot = a_shot();
 	(void)state;
 
 	snprintf(shot.side, sizeof(shot.side), "left \"a\"");
 	shot.set_points = UINT64_C(0x0123456789abcdef);
+	text_copy(shot.properties, sizeof(shot.properties), "abs 2 4c1a09e2");
 	assert_shot_line(&shot,
 	    "shot,site=pond-works,line=line-3,recipe=12,tool=T-117,material=abs,"
 	    "outcome=complete shot_no=1042i,change=77i,lot=\"L 9\",reason=\"\","
-	    "side=\"left \\\"a\\\"\",set_points=\"0123456789abcdef\","
+	    "side=\"left \\\"a\\\"\",set_points=\"0123456789abcdef\",properties=\"abs "
+	    "2 4c1a09e2\","
 	    "heat_s=161.5,exit_top_c=0.1 1772427600123456042\n");
 }
 
@@ -266,7 +268,7 @@ feature_names_are_field_names(void **state)
 {
 	static const char *const taken[] = {"time", "site", "line", "recipe", "tool",
 	    "material", "outcome", "shot_no", "change", "lot", "reason", "side",
-	    "set_points"};
+	    "set_points", "properties"};
 	(void)state;
 
 	for (int id = 0; id < FEATURE_COUNT; id++) {
@@ -284,7 +286,8 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(a_shot_is_one_line_with_what_is_known),
-	    cmocka_unit_test(a_side_and_set_points_are_fields_where_there_are_such),
+	    cmocka_unit_test(
+		side_set_points_and_properties_are_fields_where_there_are_such),
 	    cmocka_unit_test(what_is_not_finite_is_left_out),
 	    cmocka_unit_test(an_empty_tag_is_written_as_unknown),
 	    cmocka_unit_test(a_shot_without_a_time_is_no_line),
