@@ -8,6 +8,7 @@
 
 #include "conf/channel.h"
 #include "conf/draft.h"
+#include "conf/inside.h"
 #include "conf/layout.h"
 #include "conf/line.h"
 #include "conf/material.h"
@@ -31,7 +32,7 @@ follow(struct draft *draft, struct part *part, const char *setting, const char *
 	if (!part_has(part, setting) || !part_sound(part, setting))
 		return NULL;
 	target = draft_find(draft, kind, name);
-	if (target)
+	if (target || (kind == SECTION_MATERIAL && draft->materials_missing))
 		return target;
 	draft_hint(draft, kind, name, hint);
 	if (*hint)
@@ -78,28 +79,10 @@ resolve(struct draft *draft)
 
 /* --- one section each ------------------------------------------------------------- */
 
-/* Puts the folder of the configuration before a path that does not begin with '/'. */
-static void
-complete_path(struct draft *draft, struct part *part, const char *setting,
-    char path[static SETTINGS_PATH])
-{
-	const char *slash = strrchr(draft->mistakes.path, '/');
-	char whole[2 * SETTINGS_PATH];
-
-	if (*path == '/' || *path == '\0' || !slash)
-		return;
-	snprintf(whole, sizeof whole, "%.*s%s", (int)(slash + 1 - draft->mistakes.path),
-	    draft->mistakes.path, path);
-	if (!text_copy(path, SETTINGS_PATH, whole))
-		part_refuse(draft, part, setting,
-		    "'%s' is too long with its folder: write %d bytes at most", setting,
-		    SETTINGS_PATH - 1);
-}
-
 static void
 check_store(struct draft *draft, struct part *part)
 {
-	complete_path(draft, part, "password_file", part->as.store.password_file);
+	part_complete_path(draft, part, "password_file", part->as.store.password_file);
 	text_copy(part->as.store.name, SETTINGS_NAME, part->source->name);
 	if (part_has(part, "user") && !part_has(part, "password_file"))
 		part_refuse(draft, part, "user",
@@ -302,13 +285,17 @@ check_draft(struct draft *draft)
 	number_parts(draft, SECTION_DEVICE, SETTINGS_DEVICES);
 	resolve(draft);
 	while ((part = draft_next(draft, SECTION_LEDGER, part)) != NULL)
-		complete_path(draft, part, "path", part->as.ledger.path);
+		part_complete_path(draft, part, "path", part->as.ledger.path);
 	while ((part = draft_next(draft, SECTION_STORE, part)) != NULL)
 		check_store(draft, part);
 	while ((part = draft_next(draft, SECTION_MATERIAL, part)) != NULL)
 		material_check(draft, part);
-	while ((part = draft_next(draft, SECTION_LINE, part)) != NULL)
+	while ((part = draft_next(draft, SECTION_RECIPE, part)) != NULL)
+		inside_check_recipe(draft, part);
+	while ((part = draft_next(draft, SECTION_LINE, part)) != NULL) {
 		line_check(draft, part);
+		inside_check_line(draft, part);
+	}
 	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
 		channel_check(draft, part);
 	is_counted = layout_check(draft);

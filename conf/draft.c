@@ -71,6 +71,13 @@ part_sound(const struct part *part, const char *setting)
 	return schema_find(part->kind, setting)->fallback != NULL;
 }
 
+/* Those of the file that the part is from. */
+static struct mistakes *
+mistakes_of(struct draft *draft, const struct part *part)
+{
+	return part->along ? &draft->along : &draft->mistakes;
+}
+
 void
 part_refuse(struct draft *draft, struct part *part, const char *setting,
     const char *format, ...)
@@ -82,11 +89,28 @@ part_refuse(struct draft *draft, struct part *part, const char *setting,
 	va_start(arguments, format);
 	vsnprintf(sentence.text, sizeof sentence.text, format, arguments);
 	va_end(arguments);
-	mistakes_add(&draft->mistakes, entry ? entry->line : part->source->line, "%s",
-	    sentence.text);
+	mistakes_add(mistakes_of(draft, part), entry ? entry->line : part->source->line,
+	    "%s", sentence.text);
 	part->bad = true;
 	if (entry)
 		entry->bad = true;
+}
+
+void
+part_complete_path(struct draft *draft, struct part *part, const char *setting,
+    char path[static SETTINGS_PATH])
+{
+	const char *slash = strrchr(draft->mistakes.path, '/');
+	char whole[2 * SETTINGS_PATH];
+
+	if (*path == '/' || *path == '\0' || !slash)
+		return;
+	snprintf(whole, sizeof whole, "%.*s%s", (int)(slash + 1 - draft->mistakes.path),
+	    draft->mistakes.path, path);
+	if (!text_copy(path, SETTINGS_PATH, whole))
+		part_refuse(draft, part, setting,
+		    "'%s' is too long with its folder: write %d bytes at most", setting,
+		    SETTINGS_PATH - 1);
 }
 
 void
@@ -117,7 +141,7 @@ find_kind(const char *word)
 
 /* Notes that there is no such section; the kind that was meant, or -1. */
 static int
-refuse_kind(struct draft *draft, const struct section *section)
+refuse_kind(struct mistakes *mistakes, const struct section *section)
 {
 	const char *names[SECTION_COUNT], *near;
 	struct text list;
@@ -129,11 +153,11 @@ refuse_kind(struct draft *draft, const struct section *section)
 	}
 	near = text_nearest(section->kind, names, SECTION_COUNT);
 	if (near)
-		mistakes_add(&draft->mistakes, section->line,
+		mistakes_add(mistakes, section->line,
 		    "unknown section %s; did you mean [%s%s%s]?", section->title, near,
 		    *section->name ? " " : "", section->name);
 	else
-		mistakes_add(&draft->mistakes, section->line,
+		mistakes_add(mistakes, section->line,
 		    "unknown section %s; there are %s", section->title,
 		    list.bytes ? list.bytes : "");
 	text_release(&list);
@@ -197,12 +221,12 @@ check_name(struct draft *draft, struct part *part)
 }
 
 /* The section of the same kind and name above, or NULL. */
-static const struct part *
+static struct part *
 find_twin(const struct draft *draft, const struct part *part)
 {
 	int64_t number, other;
 
-	for (const struct part *twin = draft->parts; twin < part; twin++) {
+	for (struct part *twin = draft->parts; twin < part; twin++) {
 		if (twin->kind != part->kind)
 			continue;
 		if (strcmp(twin->source->name, part->source->name) == 0)
@@ -234,17 +258,13 @@ refuse_setting(struct draft *draft, struct part *part, const struct entry *entry
 	}
 	near = text_nearest(entry->name, names, known);
 	if (near)
-		mistakes_add(&draft->mistakes, entry->line,
+		mistakes_add(mistakes_of(draft, part), entry->line,
 		    "unknown setting '%s' in %s; did you mean '%s'?", entry->name,
 		    part->source->title, near);
-	else if (known)
-		mistakes_add(&draft->mistakes, entry->line,
+	else
+		mistakes_add(mistakes_of(draft, part), entry->line,
 		    "unknown setting '%s' in %s; there are %s", entry->name,
 		    part->source->title, list.bytes ? list.bytes : "");
-	else
-		mistakes_add(&draft->mistakes, entry->line,
-		    "unknown setting '%s': %s has no settings, leave it out",
-		    entry->name, part->source->title);
 	text_release(&list);
 	part->bad = true;
 }
@@ -282,7 +302,7 @@ check_entries(struct draft *draft, struct part *part)
 		const struct entry *first = section_entry(section, entry->name);
 
 		if (first != entry)
-			mistakes_add(&draft->mistakes, entry->line,
+			mistakes_add(mistakes_of(draft, part), entry->line,
 			    "'%s' stands twice in %s, first in line %d: keep one of "
 			    "them",
 			    entry->name, section->title, first->line);
@@ -304,36 +324,68 @@ read_part(struct draft *draft, struct part *part)
 			read_setting(draft, part, settings + i);
 }
 
+/* A material that the configuration has too is read, and then is none. */
+static void
+drop_part(struct part *part, struct part *twin)
+{
+	twin->as.material.replaces = true;
+	*part = (struct part){0};
+}
+
 /* Makes a part of a section, unless it is no section or stands there already. */
 static void
-add_part(struct draft *draft, struct section *section)
+add_part(struct draft *draft, struct section *section, bool along)
 {
-	struct part *part = draft->parts + draft->part_count;
+	struct mistakes *mistakes = along ? &draft->along : &draft->mistakes;
+	struct part *part = draft->parts + draft->part_count, *twin;
 	int kind = find_kind(section->kind);
-	const struct part *twin;
 
 	if (!*section->kind)
 		return;
 	if (kind < 0) /* what is meant is read, so that nothing else misses it */
-		kind = refuse_kind(draft, section);
-	if (kind < 0)
+		kind = refuse_kind(mistakes, section);
+	else if (along && kind != SECTION_MATERIAL)
+		mistakes_add(mistakes, section->line,
+		    "%s has no place here: a file of materials holds [material NAME] "
+		    "sections alone",
+		    section->title);
+	if (kind < 0 || (along && kind != SECTION_MATERIAL))
 		return;
-	part->source = section;
-	part->kind = (enum section_kind)kind;
+	*part = (struct part){
+	    .source = section, .kind = (enum section_kind)kind, .along = along};
 	twin = find_twin(draft, part);
-	if (twin) {
-		mistakes_add(&draft->mistakes, section->line,
+	if (twin && twin->along == along) {
+		mistakes_add(mistakes, section->line,
 		    "%s stands twice, first in line %d: keep one of them",
 		    section->title, twin->source->line);
 		return;
 	}
-	draft->part_count++;
 	read_part(draft, part);
+	if (twin)
+		drop_part(part, twin);
+	else
+		draft->part_count++;
+}
+
+/* Whether it is meant to be read along with a configuration. */
+static bool
+is_of_materials(const struct draft *draft)
+{
+	for (size_t i = 0; i < draft->part_count; i++)
+		if (draft->parts[i].kind != SECTION_MATERIAL)
+			return false;
+	return draft->part_count > 0;
 }
 
 static void
 check_required(struct draft *draft)
 {
+	if (is_of_materials(draft)) {
+		mistakes_add(&draft->mistakes, 0,
+		    "holds materials alone: name it as 'materials' in [site] of a "
+		    "configuration, and give that");
+		return;
+	}
 	for (int kind = 0; kind < SECTION_COUNT; kind++) {
 		const struct section_traits *traits =
 		    schema_section((enum section_kind)kind);
@@ -359,8 +411,28 @@ draft_read(struct draft *draft, const char *text)
 		return false;
 	}
 	for (size_t i = 0; i < draft->document.section_count; i++)
-		add_part(draft, draft->document.sections + i);
+		add_part(draft, draft->document.sections + i, false);
 	check_required(draft);
+	return true;
+}
+
+bool
+draft_read_along(struct draft *draft, const char *text)
+{
+	struct part *parts;
+	size_t room = draft->document.section_count;
+
+	if (!document_read(&draft->materials, text, &draft->along))
+		return false;
+	room += draft->materials.section_count + 1;
+	parts = reallocarray(draft->parts, room, sizeof *parts);
+	if (!parts) {
+		mistakes_add(&draft->along, 0, "cannot be read: out of memory");
+		return false;
+	}
+	draft->parts = parts;
+	for (size_t i = 0; i < draft->materials.section_count; i++)
+		add_part(draft, draft->materials.sections + i, true);
 	return true;
 }
 
@@ -368,5 +440,6 @@ void
 draft_release(struct draft *draft)
 {
 	free(draft->parts);
+	document_release(&draft->materials);
 	document_release(&draft->document);
 }

@@ -36,7 +36,7 @@ struct limits_draft {
 
 struct site_draft {
 	char name[SETTINGS_NAME], zone[SETTINGS_NAME];
-	char materials[SETTINGS_PATH]; /* completed once it is read along */
+	char materials[SETTINGS_PATH];
 	int temperature;
 };
 
@@ -48,6 +48,7 @@ struct ledger_draft {
 struct part {
 	struct section *source;
 	enum section_kind kind;
+	bool along; /* from the file of materials */
 	bool bad; /* a mistake within it is noted: what it would do is not looked at */
 	struct part
 	    *parent;    /* of a channel its device, of a device its line, or NULL */
@@ -68,9 +69,11 @@ struct part {
 };
 
 struct draft {
-	struct mistakes mistakes;
-	struct document document;
-	struct part *parts; /* in the order of the file */
+	struct mistakes mistakes; /* of the configuration */
+	struct mistakes along;    /* of the materials that it names */
+	struct document document, materials;
+	bool materials_missing; /* some are not known: none is missed */
+	struct part *parts;     /* in the order of the file */
 	size_t part_count;
 };
 
@@ -78,6 +81,9 @@ struct draft {
  * draft_release either way. */
 bool draft_read(struct draft *draft, const char *text);
 void draft_release(struct draft *draft);
+
+/* Adds the parts of the file of materials, before any part points to another. */
+bool draft_read_along(struct draft *draft, const char *text);
 
 /* The next part of that kind after `after` (NULL: the first), or NULL. */
 struct part *draft_next(
@@ -100,6 +106,10 @@ bool part_sound(const struct part *part, const char *setting);
  * not written; the part and the setting are bad from then on. */
 void part_refuse(struct draft *draft, struct part *part, const char *setting,
     const char *format, ...) __attribute__((format(printf, 4, 5)));
+
+/* Puts the folder of the configuration before a path that does not begin with '/'. */
+void part_complete_path(struct draft *draft, struct part *part, const char *setting,
+    char path[static SETTINGS_PATH]);
 
 /* Refuses `upper` unless its value is above that of `lower`; NAN: not told. */
 void part_check_order(struct draft *draft, struct part *part, const char *lower,

@@ -16,9 +16,11 @@
 #define FLOW DIMENSION_FLOW
 #define RESISTANCE_DIMENSION DIMENSION_THERMAL_RESISTANCE
 
-#define EXIT_FIT                                                \
-	" of the last oven shows at heat end: a straight line " \
-	"fitted over the last 5 s in there, taken at that moment"
+#define EXIT_FIT                                                                     \
+	" of the last oven shows at heat end: a straight line "                      \
+	"fitted over the last 5 s in there, taken at that moment; where pyrometers " \
+	"see the "                                                                   \
+	"sheet only as it leaves, its highest reading on the way out"
 #define EXIT_TOP(n)                          \
 	[FEATURE_EXIT_TOP_FIRST + (n)-1] = { \
 	    "exit_top_" #n "_c", TEMPERATURE, 1, "what top pyrometer " #n EXIT_FIT},
@@ -32,11 +34,12 @@
 #define TOOL_MEAN(n)                                                               \
 	[FEATURE_TOOL_MEAN_FIRST + (n)-1] = {"tool_mean_" #n "_c", TEMPERATURE, 1, \
 	    "time mean of tool sensor " #n " while the platens are closed"},
-#define RECOVERY(n)                                                            \
-	[FEATURE_RECOVERY_FIRST + (n)-1] = {"recovery_" #n "_s", TIME, 1,      \
-	    "time constant of tool sensor " #n " in the unloaded interval "    \
-	    "before the platens close on the sheet: an exponential that goes " \
-	    "towards the measured water supply, fitted to its readings there"},
+#define RECOVERY(n)                                                             \
+	[FEATURE_RECOVERY_FIRST + (n)-1] = {"recovery_" #n "_s", TIME, 1,       \
+	    "time constant of tool sensor " #n " in the unloaded interval "     \
+	    "before the platens close on the sheet: an exponential that goes "  \
+	    "towards the measured water supply, fitted to its readings there; " \
+	    "not applicable where no fall stands out of the noise"},
 #define WATER_FLOW(n)                                                              \
 	[FEATURE_WATER_FLOW_FIRST + (n)-1] = {"water_flow_" #n "_l_min", FLOW, 1,  \
 	    "time mean of the flow of water circuit " #n " over the tool's cycle " \
@@ -45,12 +48,14 @@
 	[FEATURE_HEAT_REMOVED_FIRST + (n)-1] = {"heat_removed_" #n "_kwh", ENERGY, 1,  \
 	    "heat that water circuit " #n " took away over the tool's cycle: density " \
 	    "times heat capacity times flow times return minus measured supply"},
-#define RESISTANCE(n)                                                               \
-	[FEATURE_RESISTANCE_FIRST + (n)-1] = {"water_resistance_" #n "_k_per_kw",   \
-	    RESISTANCE_DIMENSION, 1,                                                \
-	    "tool sensor " #n " minus the mean of supply and return of circuit " #n \
-	    ", over the heat that the circuit took away in a second, both "         \
-	    "over the tool's cycle: it rises as the circuit scales up"},
+#define RESISTANCE(n)                                                                \
+	[FEATURE_RESISTANCE_FIRST + (n)-1] = {"water_resistance_" #n "_k_per_kw",    \
+	    RESISTANCE_DIMENSION, 1,                                                 \
+	    "tool sensor " #n " minus the mean of supply and return of circuit " #n  \
+	    ", over the heat that the circuit took away in a second, both "          \
+	    "over the tool's cycle: it rises as the circuit scales up; only where "  \
+	    "the line has as many tool sensors as circuits, and the water rises by " \
+	    "0.2 K or more"},
 #define REYNOLDS(n)                                                                \
 	[FEATURE_REYNOLDS_FIRST + (n)-1] = {"reynolds_" #n, DIMENSION_NONE, 1,     \
 	    "Reynolds number of water circuit " #n " over the tool's cycle, from " \
@@ -60,8 +65,9 @@
 #define EACH_CIRCUIT(M)                                                               \
 	EACH_SURFACE(M)                                                               \
 	M(9)                                                                          \
-	M(10) M(11) M(12) M(13) M(14) M(15) M(16) M(17) M(18) M(19) M(20) M(21) M(22) \
-	    M(23) M(24)
+	M(10)                                                                         \
+	M(11) M(12) M(13) M(14) M(15) M(16) M(17) M(18) M(19) M(20) M(21) M(22) M(23) \
+	    M(24)
 #define BAND_OF(what)                                                               \
 	"half of the 95 % interval of " what ", from the tolerances of thickness, " \
 	"diffusivity, pyrometers, start temperature and lag and what each does to " \
@@ -123,10 +129,9 @@ static const struct feature features[FEATURE_COUNT] = {
 	"zones that spent more than half of the time with the sheet in their oven at "
 	"an output of 99 % or more"},
     [FEATURE_METER_RATIO] = {"meter_ratio", RATIO, 1,
-	"what the energy meter went up by over the heat, over the energy estimated "
-        "from "
-	"the outputs for the same time: it falls with the mains and with dead "
-        "elements"},
+	"what the energy meter went up by from heat start to heat end, over the energy "
+	"estimated from the outputs of all zones of the line for the same time: it "
+	"falls with the mains and with dead elements"},
     [FEATURE_AMBIENT_C] = {"ambient_c", TEMPERATURE, 1,
 	"the hall's temperature, its time mean over the heat"},
     [FEATURE_HEAT_COVERAGE] = {"heat_coverage", RATIO, 1,
@@ -137,7 +142,9 @@ static const struct feature features[FEATURE_COUNT] = {
 	"recipe's"},
     [FEATURE_CORE_HEAT_END_C] = {"core_heat_end_c", TEMPERATURE, 1,
 	"midplane of the sheet at heat end, computed by conduction through its "
-	"thickness from the measured surfaces (the mean of each side's pyrometers)"},
+	"thickness from the measured surfaces (the mean of those of each side's "
+	"pyrometers that were good all through), or from the oven's air; from "
+	"stack_c on, or else what is told of the lot's or the line's stack"},
     [FEATURE_CORE_HEAT_END_BAND_DC] = {"core_heat_end_band_dc", DIFFERENCE, 1,
 	BAND_OF("core_heat_end_c")},
     [FEATURE_SHEET_MEAN_HEAT_END_C] = {"sheet_mean_heat_end_c", TEMPERATURE, 1,
@@ -154,10 +161,12 @@ static const struct feature features[FEATURE_COUNT] = {
 	"soaked through; compares thicknesses"},
     [FEATURE_FOURIER] = {"fourier", DIMENSION_NONE, 1,
 	"Fourier number of the heat: diffusivity times heat_s over the square of half "
-	"the thickness, the diffusivity at the middle of the range passed through"},
+	"the thickness, the diffusivity its mean from the start to the surfaces at "
+	"heat end"},
     [FEATURE_CORE_FORM_START_C] = {"core_form_start_c", TEMPERATURE, 1,
-	"midplane as the platens close, computed on through the transfer: the state "
-	"in which the sheet is formed"},
+	"midplane as the platens close, computed on through the transfer in air and "
+	"surroundings of ambient_c (25 C where nothing measures it): the state in "
+	"which the sheet is formed"},
     [FEATURE_CORE_FORM_START_BAND_DC] = {"core_form_start_band_dc", DIFFERENCE, 1,
 	BAND_OF("core_form_start_c")},
     [FEATURE_SHEET_MEAN_FORM_START_C] = {"sheet_mean_form_start_c", TEMPERATURE, 1,
@@ -199,19 +208,18 @@ static const struct feature features[FEATURE_COUNT] = {
 	"the platens are closed"},
     [FEATURE_HEAT_REMOVED_KWH] = {"heat_removed_kwh", ENERGY, 1,
 	"heat that all water circuits took away over the tool's cycle, from the "
-        "platens "
-	"opened on the sheet before to opened on this one; absent while one of them "
-        "is"},
+	"platens opened on the sheet before to opened on this one; absent while one "
+	"of them is"},
     [FEATURE_HEAT_BROUGHT_KWH] = {"heat_brought_kwh", ENERGY, 1,
 	"heat that the sheet brought into the tool: its mass times its enthalpy at "
 	"sheet_mean_form_start_c less that at the temperature at which it is taken off "
 	"(the recipe's or the material's, assumed, not measured)"},
     [FEATURE_HEAT_BALANCE] = {"heat_balance", RATIO, 1,
 	"heat_removed_kwh over heat_brought_kwh: fans and air take the rest; a change "
-        "is "
-	"the signal, the value is not"},
+	"is the signal, the value is not"},
     [FEATURE_RECOVERY_S] = {"recovery_s", TIME, 1,
-	"mean over the tool sensors of recovery_1_s, recovery_2_s ..."},
+	"mean over the tool sensors of recovery_1_s, recovery_2_s ...; absent while "
+	"one of them is"},
     [FEATURE_FORM_COVERAGE] = {"form_coverage", RATIO, 1,
 	"share of the form time with good readings, the smallest over the line's tool "
 	"and water sensors"},

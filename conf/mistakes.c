@@ -2,25 +2,32 @@
 #include "conf/mistakes.h"
 
 #include <stdarg.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "conf/settings.h"
 
-/* Makes room in the list for a problem of `line`; NULL when it is full of earlier ones. */
+static bool
+is_before(const struct problem *problem, int file, int line)
+{
+	return problem->file < file || (problem->file == file && problem->line <= line);
+}
+
+/* Makes room in the list for a problem there; NULL when it is full of earlier ones. */
 static struct problem *
-make_place(struct problems *problems, int line)
+make_place(struct problems *problems, int file, int line)
 {
 	size_t kept = problems->count++;
 	size_t place;
 
 	if (kept >= SETTINGS_PROBLEMS) {
 		kept = SETTINGS_PROBLEMS - 1;
-		if (problems->list[kept].line <= line)
+		if (is_before(&problems->list[kept], file, line))
 			return NULL;
 	}
 	for (place = kept; place > 0; place--)
-		if (problems->list[place - 1].line <= line)
+		if (is_before(&problems->list[place - 1], file, line))
 			break;
 	memmove(problems->list + place + 1, problems->list + place,
 	    (kept - place) * sizeof problems->list[0]);
@@ -30,12 +37,13 @@ make_place(struct problems *problems, int line)
 void
 mistakes_add(struct mistakes *mistakes, int line, const char *format, ...)
 {
-	struct problem *problem = make_place(mistakes->problems, line);
+	struct problem *problem = make_place(mistakes->problems, mistakes->file, line);
 	va_list arguments;
 	int length;
 
 	if (!problem)
 		return;
+	problem->file = mistakes->file;
 	problem->line = line;
 	length = line > 0 ? snprintf(problem->text, sizeof problem->text,
 				"%s:%d: ", mistakes->path, line)

@@ -11,6 +11,7 @@ struct problems;
 struct mistakes {
 	const char *path; /* as it is to be shown; lent */
 	struct problems *problems;
+	int file; /* which of several: those of the first are told first */
 };
 
 /* The list stays in the order of lines (those of one line: as found); past its end

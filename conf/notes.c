@@ -6,6 +6,7 @@
 
 #include "conf/machine.h"
 #include "conf/note.h"
+#include "conf/notes_inside.h"
 #include "conf/notes_line.h"
 #include "conf/settings.h"
 #include "conf/words.h"
@@ -60,6 +61,8 @@ tell_addresses(const struct notes *notes, const struct device_settings *device,
 /* --- limits ------------------------------------------------------------------------- */
 
 #define ROLE(name) MACHINE_ROLE(ROLE_##name)
+/* what the inside of a sheet is computed from */
+#define HEATED (ROLE(SURFACE_TOP) | ROLE(SURFACE_BOTTOM) | ROLE(OVEN_AIR))
 
 /* What a line must have for a feature; of several rows each.  A feature of a family
  * stands for all of it. */
@@ -99,6 +102,39 @@ static const struct need {
     {FEATURE_WATER_RISE_DC, ROLE(WATER_RETURN), 1, false, ANY_OVEN},
     {FEATURE_WATER_RISE_DC, ROLE(WATER_SUPPLY), 1, false, ANY_OVEN},
     {FEATURE_WATER_RISE_FIRST, ROLE(WATER_SUPPLY), 1, false, ANY_OVEN},
+    {FEATURE_METER_RATIO, ROLE(ENERGY_METER), 1, false, ANY_OVEN},
+    {FEATURE_METER_RATIO, ROLE(ZONE_TOP) | ROLE(ZONE_BOTTOM), 1, true, ANY_OVEN},
+    {FEATURE_AMBIENT_C, ROLE(AMBIENT), 1, false, ANY_OVEN},
+    {FEATURE_CORE_HEAT_END_C, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_CORE_HEAT_END_BAND_DC, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_SHEET_MEAN_HEAT_END_C, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_SHEET_MEAN_HEAT_END_BAND_DC, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_SURFACE_CORE_DC, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_SURFACE_CORE_BAND_DC, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_SOAK_INDEX, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_CORE_FORM_START_C, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_CORE_FORM_START_BAND_DC, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_SHEET_MEAN_FORM_START_C, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_SHEET_MEAN_FORM_START_BAND_DC, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_ABOVE_LIMIT_S, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_HEAT_REMOVED_KWH, ROLE(WATER_RETURN), 1, false, ANY_OVEN},
+    {FEATURE_HEAT_REMOVED_KWH, ROLE(WATER_FLOW), 1, false, ANY_OVEN},
+    {FEATURE_HEAT_REMOVED_KWH, ROLE(WATER_SUPPLY), 1, false, ANY_OVEN},
+    {FEATURE_HEAT_BROUGHT_KWH, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_HEAT_BALANCE, ROLE(WATER_RETURN), 1, false, ANY_OVEN},
+    {FEATURE_HEAT_BALANCE, ROLE(WATER_FLOW), 1, false, ANY_OVEN},
+    {FEATURE_HEAT_BALANCE, ROLE(WATER_SUPPLY), 1, false, ANY_OVEN},
+    {FEATURE_HEAT_BALANCE, HEATED, 1, false, ANY_OVEN},
+    {FEATURE_RECOVERY_S, ROLE(TOOL), 1, false, ANY_OVEN},
+    {FEATURE_RECOVERY_S, ROLE(WATER_SUPPLY), 1, false, ANY_OVEN},
+    {FEATURE_RECOVERY_FIRST, ROLE(WATER_SUPPLY), 1, false, ANY_OVEN},
+    {FEATURE_WATER_FLOW_FIRST, ROLE(WATER_FLOW), 1, false, ANY_OVEN},
+    {FEATURE_HEAT_REMOVED_FIRST, ROLE(WATER_FLOW), 1, false, ANY_OVEN},
+    {FEATURE_HEAT_REMOVED_FIRST, ROLE(WATER_SUPPLY), 1, false, ANY_OVEN},
+    {FEATURE_RESISTANCE_FIRST, ROLE(TOOL), 1, false, ANY_OVEN},
+    {FEATURE_RESISTANCE_FIRST, ROLE(WATER_FLOW), 1, false, ANY_OVEN},
+    {FEATURE_RESISTANCE_FIRST, ROLE(WATER_SUPPLY), 1, false, ANY_OVEN},
+    {FEATURE_REYNOLDS_FIRST, ROLE(WATER_FLOW), 1, false, ANY_OVEN},
 };
 
 static bool
@@ -173,13 +209,18 @@ oven_text(const struct settings *settings, const struct need *need)
 static void
 tell_useless_limit(const struct notes *notes, int feature)
 {
+	const char *lack = notes_inside_lack(notes->settings, feature);
 	const struct need *need = NULL;
 	char roles[NOTE_ROLES];
 
 	for (uint32_t line = 0; line < notes->settings->line_count; line++) {
 		need = unmet(notes->settings, line, feature);
-		if (!need)
-			return;
+		if (need)
+			continue;
+		if (lack)
+			note(notes, "limits %s: %s: they judge nothing",
+			    feature_get(feature)->name, lack);
+		return;
 	}
 	if (need)
 		note(notes,
@@ -223,6 +264,7 @@ notes_tell(const struct settings *settings,
 			tell_addresses(
 			    &notes, &settings->devices[i], (enum register_table)table);
 	notes_line_tell(&notes);
+	notes_inside_tell(&notes);
 	for (int feature = 0; feature < FEATURE_COUNT; feature++)
 		if (is_limited(settings, feature))
 			tell_useless_limit(&notes, feature);

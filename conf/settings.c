@@ -2,15 +2,16 @@
 #include "conf/settings.h"
 
 #include <inttypes.h>
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "conf/bundle.h"
 #include "conf/channel.h"
 #include "conf/check.h"
 #include "conf/draft.h"
 #include "conf/material.h"
+#include "conf/materials.h"
 #include "conf/reader.h"
 #include "daemon/base/text.h"
 
@@ -149,6 +150,8 @@ fill(struct settings *settings, const struct draft *draft)
 	text_copy(settings->path, sizeof settings->path, draft->mistakes.path);
 	text_copy(settings->site, sizeof settings->site, site->as.site.name);
 	text_copy(settings->zone, sizeof settings->zone, site->as.site.zone);
+	text_copy(settings->materials_path, sizeof settings->materials_path,
+	    site->as.site.materials);
 	settings->temperature = (enum unit)site->as.site.temperature;
 	text_copy(settings->ledger, sizeof settings->ledger, ledger->as.ledger.path);
 	settings->memory_shots = ledger->as.ledger.memory_shots;
@@ -159,49 +162,60 @@ fill(struct settings *settings, const struct draft *draft)
 }
 
 static struct settings *
-make_settings(const struct draft *draft, const char *text)
+make_settings(const struct draft *draft, const struct bundle *bundle)
 {
 	struct settings *settings = calloc(1, sizeof *settings);
 
 	if (!settings || !make_arrays(settings, draft) ||
-	    !(settings->text = strdup(text))) {
+	    !(settings->text = bundle_join(bundle))) {
 		settings_free(settings);
 		return NULL;
 	}
 	fill(settings, draft);
 	snprintf(settings->hash, sizeof settings->hash, "%016" PRIx64,
-	    text_hash(text, strlen(text)));
+	    text_hash(settings->text, strlen(settings->text)));
 	return settings;
 }
 
 /* --- loading ---------------------------------------------------------------------- */
 
-struct settings *
-settings_parse(const char *text, const char *path, struct problems *problems)
+static struct settings *
+parse(const char *text, const char *path, bool from_file, struct problems *problems)
 {
-	struct draft draft = {.mistakes = {path, problems}};
+	struct draft draft = {.mistakes = {path, problems, .file = 0}};
 	struct settings *settings = NULL;
+	struct bundle bundle;
 
 	problems->count = 0;
 	if (strlen(path) >= SETTINGS_PATH)
 		mistakes_add(&draft.mistakes, 0,
 		    "has too long a path: %d bytes at most", SETTINGS_PATH - 1);
-	if (draft_read(&draft, text))
+	if (!bundle_split(&bundle, text))
+		mistakes_add(&draft.mistakes, 0, "cannot be read: out of memory");
+	else if (draft_read(&draft, bundle.own) &&
+		 materials_read(&draft, &bundle, from_file))
 		check_draft(&draft);
 	if (problems->count == 0) {
-		settings = make_settings(&draft, text);
+		settings = make_settings(&draft, &bundle);
 		if (!settings)
 			mistakes_add(
 			    &draft.mistakes, 0, "cannot be read: out of memory");
 	}
 	draft_release(&draft);
+	bundle_release(&bundle);
 	return settings;
+}
+
+struct settings *
+settings_parse(const char *text, const char *path, struct problems *problems)
+{
+	return parse(text, path, false, problems);
 }
 
 struct settings *
 settings_load(const char *path, struct problems *problems)
 {
-	struct mistakes mistakes = {path, problems};
+	struct mistakes mistakes = {path, problems, .file = 0};
 	struct settings *settings;
 	char *text;
 
@@ -209,7 +223,7 @@ settings_load(const char *path, struct problems *problems)
 	text = reader_load(path, &mistakes);
 	if (!text)
 		return NULL;
-	settings = settings_parse(text, path, problems);
+	settings = parse(text, path, true, problems);
 	free(text);
 	return settings;
 }
@@ -309,94 +323,4 @@ settings_limit(
 		best_rank = rank;
 	}
 	return best;
-}
-
-/* --- whether two are about the same machine --------------------------------------- */
-
-/* Both told and the same, or neither. */
-static bool
-is_same_level(double a, double b)
-{
-	return isnan(a) ? isnan(b) : a == b;
-}
-
-static bool
-are_same_stations(const struct line_settings *a, const struct line_settings *b)
-{
-	if (a->machine != b->machine || a->station_count != b->station_count ||
-	    a->side_count != b->side_count)
-		return false;
-	for (int i = 0; i < a->station_count; i++)
-		if (strcmp(a->stations[i].name, b->stations[i].name) != 0)
-			return false;
-	for (int i = 0; i < a->side_count; i++)
-		if (strcmp(a->sides[i], b->sides[i]) != 0)
-			return false;
-	return true;
-}
-
-static bool
-is_same_line(const struct line_settings *a, const struct line_settings *b)
-{
-	return strcmp(a->name, b->name) == 0 && are_same_stations(a, b) &&
-	       a->heat_min_s == b->heat_min_s && a->heat_max_s == b->heat_max_s &&
-	       a->form_limit_s == b->form_limit_s && a->form_min_s == b->form_min_s &&
-	       a->startup_shots == b->startup_shots &&
-	       a->startup_after_s == b->startup_after_s &&
-	       a->rate_from_s == b->rate_from_s && a->rate_to_s == b->rate_to_s &&
-	       a->coverage_min == b->coverage_min && a->view == b->view;
-}
-
-static bool
-is_same_device(const struct device_settings *a, const struct device_settings *b)
-{
-	if (strcmp(a->name, b->name) != 0 || strcmp(a->host, b->host) != 0 ||
-	    a->line != b->line || a->port != b->port || a->unit_id != b->unit_id ||
-	    a->period_s != b->period_s || a->timeout_s != b->timeout_s ||
-	    a->max_registers != b->max_registers || a->hole_count != b->hole_count ||
-	    a->channel_count != b->channel_count)
-		return false;
-	for (int i = 0; i < a->hole_count; i++)
-		if (a->holes[i].table != b->holes[i].table ||
-		    a->holes[i].first != b->holes[i].first ||
-		    a->holes[i].last != b->holes[i].last)
-			return false;
-	return true;
-}
-
-static bool
-is_same_channel(const struct channel_settings *a, const struct channel_settings *b)
-{
-	if (strcmp(a->name, b->name) != 0 || a->device != b->device ||
-	    a->role != b->role || a->position != b->position || a->oven != b->oven ||
-	    a->side != b->side || a->table != b->table || a->address != b->address ||
-	    a->encoding != b->encoding || a->order != b->order || a->bit != b->bit ||
-	    a->inverted != b->inverted || a->scale != b->scale ||
-	    a->offset != b->offset || a->unit != b->unit || a->min_si != b->min_si ||
-	    a->max_si != b->max_si || !is_same_level(a->on_si, b->on_si) ||
-	    !is_same_level(a->off_si, b->off_si) || a->rated_w != b->rated_w ||
-	    a->debounce_s != b->debounce_s || a->sentinel_count != b->sentinel_count)
-		return false;
-	for (int i = 0; i < a->sentinel_count; i++)
-		if (a->sentinels[i] != b->sentinels[i])
-			return false;
-	return true;
-}
-
-bool
-settings_same_machine(const struct settings *a, const struct settings *b)
-{
-	if (strcmp(a->site, b->site) != 0 || a->line_count != b->line_count ||
-	    a->device_count != b->device_count || a->channel_count != b->channel_count)
-		return false;
-	for (size_t i = 0; i < a->line_count; i++)
-		if (!is_same_line(a->lines + i, b->lines + i))
-			return false;
-	for (size_t i = 0; i < a->device_count; i++)
-		if (!is_same_device(a->devices + i, b->devices + i))
-			return false;
-	for (size_t i = 0; i < a->channel_count; i++)
-		if (!is_same_channel(a->channels + i, b->channels + i))
-			return false;
-	return true;
 }

@@ -317,8 +317,9 @@ struct settings {
 };
 
 /* One mistake: "file:line: sentence"; "file: sentence" and line 0 when the file as
- * a whole cannot be used. */
+ * a whole cannot be used.  Each file's stand together, the configuration's first. */
 struct problem {
+	int file; /* 0: the configuration, 1: the materials that it names */
 	int line;
 	char text[1024];
 };
@@ -329,12 +330,13 @@ struct problems {
 };
 
 /*
- * Reads and checks `path`.  Returns the settings (free with settings_free), or
+ * Reads and checks `path`, and the file of materials that it names.  Returns the settings (free with settings_free), or
  * NULL with every mistake in `problems`, in the order of their lines.
  */
 struct settings *settings_load(const char *path, struct problems *problems);
 
-/* The same from a text that settings_load once read; `path` is for the messages. */
+/* The same from the `text` of settings that were read once, which needs no other file
+ * (conf/bundle.h); `path` is for the messages. */
 struct settings *settings_parse(
     const char *text, const char *path, struct problems *problems);
 

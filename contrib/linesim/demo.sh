@@ -59,6 +59,7 @@ sed -e "s/127\.0\.0\.1:1502/127.0.0.1:$(value controller)/" \
 	-e "s/127\.0\.0\.1:1504/127.0.0.1:$(value ovens)/" \
 	-e "s/127\.0\.0\.1:1505/127.0.0.1:$(value water)/" conf/demo.ini >"$home/plant.ini"
 [ "$store" = no ] || store_settings >>"$home/plant.ini"
+cp conf/materials.ini "$home/" # which it reads along
 
 "$build/evensoakd" --config "$home/plant.ini" --clock-rate "$rate" --clock-start "$start" \
 	--clock-origin "$(value clock-origin-ns)" >"$home/evensoakd.log" 2>&1 &

@@ -104,6 +104,7 @@ class Plant:
                 text = text.replace(f"127.0.0.1:{port}\n",
                                     f"127.0.0.1:{self.ready[device]}\n")
         text = self._change(text)
+        shutil.copy("conf/materials.ini", self.folder)  # which the demo reads along
         with open(self.config, "w", encoding="utf-8") as file:
             file.write(text + "\n" + (self._settings if settings is None else settings))
 

@@ -49,6 +49,7 @@ def wrong_ledgers(folder):
     path = os.path.join(folder, "plant.ini")
     ledger = os.path.join(folder, "ledger.db")
     shutil.copy("conf/demo.ini", path)
+    shutil.copy("conf/materials.ini", folder)
     with sqlite3.connect(ledger) as db:
         db.execute("PRAGMA user_version = 9999")
         db.execute("CREATE TABLE later (x)")

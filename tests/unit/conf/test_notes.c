@@ -35,12 +35,20 @@
 enum { TOLD = 4096 };
 
 static void
-take(void *arg, const char *sentence)
+take_all(void *arg, const char *sentence)
 {
 	char *told = arg;
 	size_t length = strlen(told);
 
 	snprintf(told + length, TOLD - length, "%s\n", sentence);
+}
+
+/* What is about the inside of the sheets has tests of its own. */
+static void
+take(void *arg, const char *sentence)
+{
+	if (!strstr(sentence, ": core_heat_end_c and what comes of it are absent"))
+		take_all(arg, sentence);
 }
 
 /* The notes on a sound text with one change. */
@@ -74,7 +82,7 @@ what_cannot_be_meant_otherwise_is_not_told(void **state)
 		char all[TOLD] = "";
 
 		assert_non_null(settings);
-		notes_tell(settings, take, all);
+		notes_tell(settings, take_all, all);
 		assert_string_equal(
 		    all, "there is no [store]: shots are kept in the ledger alone\n");
 		settings_free(settings);

@@ -59,7 +59,8 @@ the_demo_has_what_is_written_in_it(void **state)
 	assert_int_equal(settings->channel_count, 9 + 8 + 97 + 25);
 	assert_int_equal(settings->recipe_count, 2);
 	assert_int_equal(settings->tool_count, 2);
-	assert_int_equal(settings->material_count, 2);
+	assert_int_equal(settings->material_count, 1 + 10);
+	assert_string_equal(settings->materials_path, "conf/materials.ini");
 	assert_int_equal(settings->shift_count, 3);
 	assert_int_equal(settings->limit_count, 4);
 	assert_int_equal(settings->store_count, 0);
