@@ -98,10 +98,11 @@ static int
 put_reference(int64_t turn)
 {
 	static struct ledger_reference_shot shots[20];
-	char name[16];
+	static int runs;
+	char name[32];
 	int64_t id;
 
-	snprintf(name, sizeof name, "run-%lld", (long long)turn);
+	snprintf(name, sizeof name, "run-%d", ++runs);
 	for (int i = 0; i < 20; i++) {
 		shots[i].shot_no = i + 1;
 		shots[i].filed_at = fixture_time(i);
