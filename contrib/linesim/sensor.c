@@ -25,6 +25,8 @@ sensors_init(struct sensors *sensors, uint64_t seed)
 
 	random_init(&offsets, seed, STREAM_OFFSETS);
 	random_init(&sensors->random, seed, STREAM_NOISE);
+	sensors->heater_share = HEATER_SHARE;
+	sensors->surface_lag_s = SURFACE_LAG_S;
 	for (int side = 0; side < SIDES_MAX; side++)
 		for (int zone = 0; zone < TOOL_ZONES; zone++)
 			sensors->offset_dc[side][zone] =
@@ -63,7 +65,7 @@ sensors_indicated_c(const struct pyrometer_view *view)
 /* A sheet with the elements of its side mirrored in it, or the elements opposite. */
 static double
 indicated_now(const struct oven *oven, const struct sheet *sheet, int face,
-    int pyrometer, double transmission)
+    int pyrometer, double heater_share, double transmission)
 {
 	int patch = sensors_patch(pyrometer);
 	struct pyrometer_view view = {
@@ -72,7 +74,7 @@ indicated_now(const struct oven *oven, const struct sheet *sheet, int face,
 	if (sheet != NULL) {
 		view.surface_c = sheet_surface_c(sheet, face, patch);
 		view.emissivity = sheet->emissivity;
-		view.heater_share = HEATER_SHARE;
+		view.heater_share = heater_share;
 	} else {
 		view.surface_c = oven->element_c[1 - face][patch];
 		view.emissivity = HEATER_EMISSIVITY;
@@ -85,15 +87,16 @@ void
 sensors_look(struct sensors *sensors, int place, const struct oven *oven,
     const struct sheet *sheet, double step_s)
 {
-	double follow = 1 - exp(-step_s / SURFACE_LAG_S);
+	double follow = 1 - exp(-step_s / sensors->surface_lag_s);
 
 	for (int face = 0; face < SHEET_FACES; face++)
 		for (int i = 0; i < PYROMETERS_A_SIDE; i++) {
 			double *shown_c = &sensors->indicated_c[place][face][i];
 			*shown_c +=
-			    follow * (indicated_now(oven, sheet, face, i,
-					  sensors->transmission[place][face][i]) -
-					 *shown_c);
+			    follow *
+			    (indicated_now(oven, sheet, face, i, sensors->heater_share,
+				 sensors->transmission[place][face][i]) -
+				*shown_c);
 		}
 }
 

@@ -11,7 +11,8 @@
 #include "contrib/linesim/registers.h"
 
 struct sensors {
-	struct random random; /* of the noise */
+	struct random random;               /* of the noise */
+	double heater_share, surface_lag_s; /* of the pyrometers; usual at first */
 	double offset_dc[SIDES_MAX][TOOL_ZONES];
 	double transmission[OVENS_MAX][SHEET_FACES][PYROMETERS_A_SIDE];
 	double indicated_c[OVENS_MAX][SHEET_FACES]

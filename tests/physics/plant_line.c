@@ -55,6 +55,10 @@ plant_line_new(const struct plant_line_setup *setup)
 		.start = {setup->start_unix_s * CLOCK_SECOND_NS},
 		.script = &script});
 	assert(line->plant != NULL);
+	if (setup->optics != NULL) {
+		line->plant->sensors.heater_share = setup->optics->heater_share;
+		line->plant->sensors.surface_lag_s = setup->optics->lag_s;
+	}
 	return line;
 }
 

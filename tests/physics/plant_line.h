@@ -44,10 +44,17 @@ struct plant_line_sheet {
 
 struct plant_line;
 
+/* How the pyrometers are, where it is not as ever. */
+struct plant_line_optics {
+	double heater_share; /* of what they see mirrored in the sheet: the elements */
+	double lag_s;
+};
+
 struct plant_line_setup {
 	uint64_t seed;
 	int64_t start_unix_s;
 	const char *script; /* the text of one, as linesim reads it; NULL: nothing */
+	const struct plant_line_optics *optics; /* NULL: as ever */
 };
 
 /* NULL, and the mistakes on stderr, when the script has some. */

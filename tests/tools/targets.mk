@@ -2,7 +2,7 @@
 # What one can ask make for beyond building: see `make help`.
 
 .PHONY: demo demo-store check check-built check-brief check-brief-built check-static check-symbols check-unit \
-        check-scenario check-system soak bench bench-built lint lint-built format format-check \
+        check-scenario check-physics check-system findings soak bench bench-built lint lint-built format format-check \
         install uninstall clean help
 
 # What installs packages builds in a make of its own: this one began without them.
@@ -23,6 +23,7 @@ demo-store: ## the same, delivered to an InfluxDB
 COMPILE    = $(CC) -std=c17 -D_GNU_SOURCE -I. $(WARN) -Werror $(call pkgflags,$(call packages,$(LAYERS)))
 RUN_CHECKS = $(Q)EVENSOAK_BUILD='$(abspath $(OUT))' UNIT_PROGRAMS='$(abspath $(UNIT_PROGRAMS))' \
     SCENARIO_PROGRAMS='$(abspath $(SCENARIO_PROGRAMS))' \
+    PHYSICS_PROGRAMS='$(abspath $(PHYSICS_PROGRAMS))' \
     PYTHON='$(PYTHON)' COMPILE='$(COMPILE)' bash tests/tools/run-checks
 
 check: ## all of the checks below, packages included
@@ -35,7 +36,7 @@ check-brief: ## what the sanitizers are for: `make MODE=asan check-brief`
 check-brief-built: all tests
 	$(RUN_CHECKS) symbols unit scenario brief
 check-built: all tests
-	$(RUN_CHECKS) static symbols unit scenario system
+	$(RUN_CHECKS) static symbols unit scenario physics system
 check-static: ## who includes whom, headers alone, what the source may not say
 	$(RUN_CHECKS) static
 check-symbols: all ## what the pure parts and the programs may not need
@@ -44,6 +45,12 @@ check-unit: tests ## the unit tests
 	$(RUN_CHECKS) unit
 check-scenario: tests ## every kind of machine with all that goes wrong, 20 seeds each
 	$(RUN_CHECKS) scenario
+check-physics: tests ## what is computed against a simulated plant: core, water, findings
+	$(RUN_CHECKS) physics
+findings: ## every fault at three strengths for EVENSOAK_SEEDS seeds (20), and false alarms
+	$(NEED) build test
+	$(AGAIN) $(OUT)/tests/physics/matrix
+	$(Q)$(abspath $(OUT))/tests/physics/matrix
 soak: tests ## the same for EVENSOAK_SEEDS seeds (200), from EVENSOAK_SEED on
 	$(Q)set -e; export EVENSOAK_SEEDS=$${EVENSOAK_SEEDS:-200}; \
 	    for program in $(SCENARIO_PROGRAMS); do $$program; done
