@@ -108,6 +108,20 @@ fill_device(struct settings *settings, const struct draft *draft,
 	device->channel_count = count - device->first_channel;
 }
 
+static void
+fill_materials(struct settings *settings, const struct draft *draft)
+{
+	const struct part *part = NULL;
+
+	for (size_t i = 0; (part = draft_next(draft, SECTION_MATERIAL, part)) != NULL;
+	     i++) {
+		settings->materials[i] = part->as.material;
+		text_copy(
+		    settings->materials[i].name, SETTINGS_NAME, part->source->name);
+		material_sign(&settings->materials[i]);
+	}
+}
+
 /* Copies the names that sections have and what belongs to no kind of its own. */
 static void
 fill_named(struct settings *settings, const struct draft *draft)
@@ -123,12 +137,7 @@ fill_named(struct settings *settings, const struct draft *draft)
 		settings->tools[i] = part->as.tool;
 		text_copy(settings->tools[i].name, SETTINGS_NAME, part->source->name);
 	}
-	for (i = 0; (part = draft_next(draft, SECTION_MATERIAL, part)) != NULL; i++) {
-		settings->materials[i] = part->as.material;
-		text_copy(
-		    settings->materials[i].name, SETTINGS_NAME, part->source->name);
-		material_sign(&settings->materials[i]);
-	}
+	fill_materials(settings, draft);
 	for (i = 0; (part = draft_next(draft, SECTION_RECIPE, part)) != NULL; i++)
 		settings->recipes[i] = part->as.recipe;
 	for (i = 0; (part = draft_next(draft, SECTION_SHIFT, part)) != NULL; i++)
@@ -147,7 +156,6 @@ fill(struct settings *settings, const struct draft *draft)
 	const struct part *part = NULL;
 	size_t i;
 
-	text_copy(settings->path, sizeof settings->path, draft->mistakes.path);
 	text_copy(settings->site, sizeof settings->site, site->as.site.name);
 	text_copy(settings->zone, sizeof settings->zone, site->as.site.zone);
 	text_copy(settings->materials_path, sizeof settings->materials_path,
@@ -161,6 +169,7 @@ fill(struct settings *settings, const struct draft *draft)
 		fill_device(settings, draft, part, settings->devices + i);
 }
 
+/* The arrays, empty yet, and the text. */
 static struct settings *
 make_settings(const struct draft *draft, const struct bundle *bundle)
 {
@@ -171,7 +180,7 @@ make_settings(const struct draft *draft, const struct bundle *bundle)
 		settings_free(settings);
 		return NULL;
 	}
-	fill(settings, draft);
+	text_copy(settings->path, sizeof settings->path, draft->mistakes.path);
 	snprintf(settings->hash, sizeof settings->hash, "%016" PRIx64,
 	    text_hash(settings->text, strlen(settings->text)));
 	return settings;
@@ -197,7 +206,9 @@ parse(const char *text, const char *path, bool from_file, struct problems *probl
 		check_draft(&draft);
 	if (problems->count == 0) {
 		settings = make_settings(&draft, &bundle);
-		if (!settings)
+		if (settings)
+			fill(settings, &draft);
+		else
 			mistakes_add(
 			    &draft.mistakes, 0, "cannot be read: out of memory");
 	}
@@ -224,6 +235,45 @@ settings_load(const char *path, struct problems *problems)
 	if (!text)
 		return NULL;
 	settings = parse(text, path, true, problems);
+	free(text);
+	return settings;
+}
+
+/* The materials of a draft without mistakes. */
+static struct settings *
+make_materials(const struct draft *draft)
+{
+	struct settings *settings = calloc(1, sizeof *settings);
+
+	if (!settings || !make_arrays(settings, draft)) {
+		settings_free(settings);
+		return NULL;
+	}
+	text_copy(settings->path, sizeof settings->path, draft->along.path);
+	settings->temperature = UNIT_CELSIUS;
+	fill_named(settings, draft);
+	return settings;
+}
+
+struct settings *
+settings_load_materials(const char *path, struct problems *problems)
+{
+	struct draft draft = {.mistakes = {path, problems, .file = 0},
+	    .along = {path, problems, .file = 0}};
+	struct settings *settings = NULL;
+	struct part *part = NULL;
+	char *text;
+
+	problems->count = 0;
+	text = reader_load(path, &draft.along);
+	if (!text)
+		return NULL;
+	if (draft_read_along(&draft, text))
+		while ((part = draft_next(&draft, SECTION_MATERIAL, part)) != NULL)
+			material_check(&draft, part);
+	if (problems->count == 0 && !(settings = make_materials(&draft)))
+		mistakes_add(&draft.along, 0, "cannot be read: out of memory");
+	draft_release(&draft);
 	free(text);
 	return settings;
 }

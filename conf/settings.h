@@ -340,6 +340,10 @@ struct settings *settings_load(const char *path, struct problems *problems);
 struct settings *settings_parse(
     const char *text, const char *path, struct problems *problems);
 
+/* A file of [material NAME] sections alone: settings with `path` and the materials, all
+ * else empty, temperatures in C. */
+struct settings *settings_load_materials(const char *path, struct problems *problems);
+
 void settings_free(struct settings *settings);
 
 /* NULL, or -1, when there is none. */
