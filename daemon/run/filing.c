@@ -13,6 +13,7 @@
 #include "daemon/base/log.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/run/asking.h"
 #include "daemon/shot/shot.h"
 #include "daemon/shot/tracker.h"
 
@@ -43,7 +44,8 @@ struct filing {
 	struct ledger *ledger; /* NULL: not open yet */
 	bool set_up;           /* the ledger knows these settings */
 	struct filing_hook hook;
-	void *lent;                    /* by filing_start */
+	void *lent; /* by filing_start */
+	struct asking asking;
 	struct pending *first, **last; /* last: where the next one is hung on */
 	size_t events;                 /* among them */
 	time_t retry_at;      /* system's monotonic seconds; 0: nothing was refused */
@@ -397,6 +399,7 @@ filing_free(struct filing *filing)
 		take_out(filing, &filing->first, false);
 	ledger_close(filing->ledger);
 	pthread_mutex_destroy(&filing->lock);
+	asking_release(&filing->asking);
 	free(filing->lent);
 	free(filing);
 }
@@ -433,6 +436,14 @@ filing_start(struct filing *filing, uint32_t line, struct tracker_start *start,
 		    filing->ledger, name, &filing->lent, &start->saved_bytes, error);
 	start->saved = filing->lent;
 	return rc;
+}
+
+void
+filing_circumstances(struct filing *filing, uint32_t line, int recipe, struct wall at,
+    struct circumstances *circumstances)
+{
+	asking_circumstances(&filing->asking, filing->ledger, filing->settings, line,
+	    recipe, at, circumstances);
 }
 
 void

@@ -17,6 +17,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+struct circumstances;
 struct error;
 struct filing;
 struct settings;
@@ -50,6 +51,11 @@ int filing_set_hasty(struct filing *filing, bool hasty, struct error *error);
  * the next call. */
 int filing_start(struct filing *filing, uint32_t line, struct tracker_start *start,
     struct error *error);
+
+/* What people told that holds for a shot of the line filed at `at`, as the ledger has it
+ * now; nothing, when it is not open yet or cannot be read.  See tracker_sink. */
+void filing_circumstances(struct filing *filing, uint32_t line, int recipe,
+    struct wall at, struct circumstances *circumstances);
 
 /* Takes the shot. */
 void filing_put_shot(struct filing *filing, uint32_t line, struct shot *shot);

@@ -57,6 +57,16 @@ take_move(void *arg)
 	line->moved = true;
 }
 
+static void
+take_question(
+    void *arg, int recipe, struct wall at, struct circumstances *circumstances)
+{
+	struct one_line *line = arg;
+
+	filing_circumstances(
+	    line->lines->filing, line->number, recipe, at, circumstances);
+}
+
 /* Files who stands where; behind the shots that were given out before. */
 static void
 file_standing(struct one_line *line)
@@ -84,8 +94,11 @@ static int
 start_line(struct lines *lines, uint32_t number, struct error *error)
 {
 	struct one_line *line = &lines->list[number];
-	struct tracker_sink sink = {
-	    .shot = take_shot, .event = take_event, .moved = take_move, .arg = line};
+	struct tracker_sink sink = {.shot = take_shot,
+	    .event = take_event,
+	    .moved = take_move,
+	    .circumstances = take_question,
+	    .arg = line};
 	struct tracker_start start;
 	int rc = filing_start(lines->filing, number, &start, error);
 

@@ -114,6 +114,9 @@ struct player {
 	size_t shot_count, event_count;
 	struct shot *shots[PLAYER_SHOTS];
 	char last_event[32];
+	/* Gets every scan too; NULL: nobody does. */
+	void (*also)(void *arg, const struct scan *scan);
+	void *also_arg;
 };
 
 static inline void
@@ -222,6 +225,8 @@ player_scan(struct player *player, uint32_t device, const double *values,
 			   : raw_reading(&player->settings->channels[channel], raw);
 	}
 	tracker_scan(player->tracker, scan);
+	if (player->also != NULL)
+		player->also(player->also_arg, scan);
 	free(scan);
 }
 

@@ -1,0 +1,161 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Scans of a played line on their way through tracker and filing into the ledger. */
+#include "tests/unit/daemon/shot/player.h"
+
+#include <unistd.h>
+
+#include "daemon/base/error.h"
+#include "daemon/base/log.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/ledger_read.h"
+#include "daemon/run/filing.h"
+#include "daemon/run/lines.h"
+
+static struct player player;
+static struct filing *filing;
+static struct lines *lines;
+static char folder[256];
+static struct error error;
+
+static void
+take_scan(void *arg, const struct scan *scan)
+{
+	(void)arg;
+	lines_scan(lines, scan);
+	assert_true(filing_write(filing, true));
+}
+
+static int
+begin(void **state)
+{
+	const char *temporary = getenv("TMPDIR");
+
+	(void)state;
+	log_set_level(LOG_LEVEL_ERROR);
+	snprintf(folder, sizeof(folder), "%s/evensoak-lines-XXXXXX",
+	    temporary != NULL ? temporary : "/tmp");
+	if (mkdtemp(folder) == NULL)
+		return -1;
+	player_init(&player);
+	snprintf(player.settings->ledger, sizeof(player.settings->ledger),
+	    "%s/ledger.db", folder);
+	filing = filing_open(player.settings, &error);
+	if (filing == NULL)
+		return -1;
+	lines = lines_start(player.settings, filing, false, &error);
+	player.also = take_scan;
+	return lines != NULL ? 0 : -1;
+}
+
+static int
+end(void **state)
+{
+	static const char *const endings[] = {"", "-wal", "-shm"};
+	char path[600];
+
+	(void)state;
+	lines_free(lines);
+	filing_free(filing);
+	for (size_t i = 0; i < sizeof(endings) / sizeof(endings[0]); i++) {
+		snprintf(
+		    path, sizeof(path), "%s%s", player.settings->ledger, endings[i]);
+		unlink(path);
+	}
+	rmdir(folder);
+	player_release(&player);
+	return 0;
+}
+
+/* As a command does, while the line runs: the first top pyrometer shows `left_dc` too
+ * much from `at` on. */
+static void
+calibrate(struct wall at, double left_dc)
+{
+	struct ledger *ledger = ledger_open(player.settings->ledger, NULL, &error);
+	const struct ledger_calibration calibration = {
+	    .line = "r",
+	    .device = "io",
+	    .channel = "top_1",
+	    .at = at,
+	    .as_found = left_dc,
+	    .as_left = left_dc,
+	};
+
+	assert_non_null(ledger);
+	assert_int_equal(ledger_put_calibration(ledger, &calibration, &error), 0);
+	ledger_close(ledger);
+}
+
+static struct wall
+wall_now(void)
+{
+	return (struct wall){(player.now_ms + player.wall_offset_ms) * 1000000};
+}
+
+static struct ledger_shot filed[PLAYER_SHOTS];
+
+static int
+take_filed(void *arg, const struct ledger_shot *shot)
+{
+	size_t *count = arg;
+
+	assert_true(*count < PLAYER_SHOTS);
+	filed[(*count)++] = *shot;
+	return 0;
+}
+
+static size_t
+read_filed(void)
+{
+	struct ledger_read *ledger = ledger_read_open(player.settings->ledger, &error);
+	size_t count = 0;
+
+	assert_non_null(ledger);
+	assert_int_equal(
+	    ledger_read_shots(ledger, &(struct ledger_filter){.by_time = true}, true,
+		take_filed, &count, &error),
+	    0);
+	ledger_read_close(ledger);
+	return count;
+}
+
+/* What the player's own tracker made, to which nobody told anything. */
+static void
+a_calibration_holds_for_the_shots_from_its_time_on_and_no_other(void **state)
+{
+	const int first = FEATURE_EXIT_TOP_FIRST, second = FEATURE_EXIT_TOP_FIRST + 1;
+	size_t corrected = 0, as_it_was = 0;
+
+	(void)state;
+	player_cycles(&player, 5);
+	struct wall at = wall_now();
+	calibrate(at, 2.5);
+	player_cycles(&player, 5);
+	size_t count = read_filed();
+	assert_int_equal(count, player.shot_count);
+	for (size_t i = 0; i < count; i++) {
+		const struct shot *untold = player.shots[i];
+		double left_dc = filed[i].filed_at.ns >= at.ns ? 2.5 : 0;
+
+		if (untold->absent[first] != ABSENT_NOT)
+			continue;
+		corrected += left_dc > 0;
+		as_it_was += left_dc <= 0;
+		assert_true(fabs(untold->value[first] - left_dc -
+				 filed[i].value[first]) < 1e-9);
+		assert_true(untold->value[second] == filed[i].value[second]);
+	}
+	assert_true(corrected >= 3 && as_it_was >= 2);
+}
+
+#define LINED(f) cmocka_unit_test_setup_teardown(f, begin, end)
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    LINED(a_calibration_holds_for_the_shots_from_its_time_on_and_no_other),
+	};
+
+	return cmocka_run_group_tests_name("lines", tests, NULL, NULL);
+}
