@@ -5,11 +5,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/clock_options.h"
 #include "cli/command/session.h"
 #include "cli/command/span.h"
 #include "cli/command/terminal.h"
 #include "cli/command/watcher.h"
-#include "daemon/base/calendar.h"
 #include "daemon/base/clock.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
@@ -71,31 +71,6 @@ read_device(const struct call *call, const struct settings *settings, int64_t *d
 	const char *near = text_nearest(name, names, count);
 	return command_usage(call, "there is no device '%s'%s%s%s", name,
 	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
-}
-
-/* For a simulated line, whose clock runs fast. */
-static enum command_exit
-read_clock(const struct call *call)
-{
-	const char *rate = call->option[OPTION_CLOCK_RATE];
-	const char *start = call->option[OPTION_CLOCK_START];
-	const char *origin = call->option[OPTION_CLOCK_ORIGIN];
-	double times = 1;
-	struct wall at = {0};
-	int64_t origin_ns = 0;
-	struct error error;
-
-	if (!rate && !start && !origin)
-		return COMMAND_DONE;
-	if (rate && !text_number(rate, &times))
-		return command_usage(call, "'--clock-rate': '%s' is no number", rate);
-	if (origin && !text_integer(origin, &origin_ns))
-		return command_usage(
-		    call, "'--clock-origin': '%s' is no number", origin);
-	if ((start && calendar_parse(start, &at, &error) != 0) ||
-	    clock_run_at(times, at, origin_ns, &error) != 0)
-		return command_usage(call, "%s", error.text);
-	return COMMAND_DONE;
 }
 
 /* --- drawing in place --------------------------------------------------------------------------- */
@@ -268,7 +243,7 @@ watch_lines(const struct call *call, const struct session *session)
 	    (code = read_device(call, session->settings, &watch.device, &line)) !=
 		COMMAND_DONE ||
 	    (code = read_for(call, &seconds)) != COMMAND_DONE ||
-	    (code = read_clock(call)) != COMMAND_DONE)
+	    (code = clock_options_read(call)) != COMMAND_DONE)
 		return code;
 	watch.live = call->format == PAGE_TEXT && !watch.once &&
 	             terminal_is(call->out) && kind && strcmp(kind, "dumb") != 0;
@@ -311,9 +286,7 @@ const struct command command_watch = {
 	       "empty frame was formed. The clock's options are for a simulated\n"
 	       "line.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_DEVICE) |
-               OPTION_BIT(OPTION_FOR) | OPTION_BIT(OPTION_ONCE) |
-               OPTION_BIT(OPTION_CLOCK_RATE) | OPTION_BIT(OPTION_CLOCK_START) |
-               OPTION_BIT(OPTION_CLOCK_ORIGIN),
+               OPTION_BIT(OPTION_FOR) | OPTION_BIT(OPTION_ONCE) | CLOCK_OPTIONS,
     .csv_table = "channels",
     .run = run_watch,
 };
