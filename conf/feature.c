@@ -16,11 +16,10 @@
 #define FLOW DIMENSION_FLOW
 #define RESISTANCE_DIMENSION DIMENSION_THERMAL_RESISTANCE
 
-#define EXIT_FIT                                                                     \
-	" of the last oven shows at heat end: a straight line "                      \
-	"fitted over the last 5 s in there, taken at that moment; where pyrometers " \
-	"see the "                                                                   \
-	"sheet only as it leaves, its highest reading on the way out"
+#define EXIT_FIT                                                                  \
+	" of the last oven shows at heat end: a straight line "                   \
+	"fitted over the last 5 s in there, taken at that moment; where it sees " \
+	"the sheet only as it leaves, its highest reading on the way out"
 #define EXIT_TOP(n)                          \
 	[FEATURE_EXIT_TOP_FIRST + (n)-1] = { \
 	    "exit_top_" #n "_c", TEMPERATURE, 1, "what top pyrometer " #n EXIT_FIT},
@@ -62,12 +61,12 @@
 	    "its flow, the tool's bore and the water's temperature"},
 
 #define EACH_SURFACE(M) M(1) M(2) M(3) M(4) M(5) M(6) M(7) M(8)
-#define EACH_CIRCUIT(M)                                                               \
-	EACH_SURFACE(M)                                                               \
-	M(9)                                                                          \
-	M(10)                                                                         \
-	M(11) M(12) M(13) M(14) M(15) M(16) M(17) M(18) M(19) M(20) M(21) M(22) M(23) \
-	    M(24)
+#define EACH_CIRCUIT(M) \
+	EACH_SURFACE(M) \
+	M(9)            \
+	M(10)           \
+	M(11)           \
+	M(12) M(13) M(14) M(15) M(16) M(17) M(18) M(19) M(20) M(21) M(22) M(23) M(24)
 #define BAND_OF(what)                                                               \
 	"half of the 95 % interval of " what ", from the tolerances of thickness, " \
 	"diffusivity, pyrometers, start temperature and lag and what each does to " \

@@ -69,10 +69,22 @@ last_stay(const struct sheet *sheet, int oven)
 	return stay;
 }
 
+/* One stay as an oven's channel saw it: some pyrometers see the sheet only as it leaves. */
+static struct window
+stay_window(const struct feature_source *source, enum role role, int stay)
+{
+	bool surface = role == ROLE_SURFACE_TOP || role == ROLE_SURFACE_BOTTOM;
+
+	return surface && source->line->view == VIEW_EXIT
+	           ? sheet_exit(source->sheet, stay)
+	           : sheet_stay_window(&source->sheet->stays[stay]);
+}
+
 /* When a channel is summarised: an oven's while the sheet was in it for the last time. */
 static struct window
-window_of(const struct sheet *sheet, const struct channel_settings *channel)
+window_of(const struct feature_source *source, const struct channel_settings *channel)
 {
+	const struct sheet *sheet = source->sheet;
 	int stay;
 
 	if (!seen_in_heat(channel->role))
@@ -82,7 +94,7 @@ window_of(const struct sheet *sheet, const struct channel_settings *channel)
 	stay = last_stay(sheet, channel->oven);
 	if (stay < 0)
 		return (struct window){.known = false};
-	return sheet_stay_window(&sheet->stays[stay]);
+	return stay_window(source, channel->role, stay);
 }
 
 static void
@@ -93,7 +105,7 @@ summarise_channels(const struct feature_source *source, struct shot *shot)
 		uint32_t channel = source->roles->all[i];
 
 		shot->channels[i] = window_summary(source->history, channel,
-		    window_of(source->sheet, &source->settings->channels[channel]),
+		    window_of(source, &source->settings->channels[channel]),
 		    source->line->coverage_min);
 	}
 }
@@ -107,7 +119,8 @@ feature_stay_summary(const struct feature_source *source, const struct shot *sho
 	if (stay == last_stay(sheet, sheet->stays[stay].oven))
 		return *feature_summary(shot, channel);
 	return window_summary(source->history, channel,
-	    sheet_stay_window(&sheet->stays[stay]), source->line->coverage_min);
+	    stay_window(source, source->settings->channels[channel].role, stay),
+	    source->line->coverage_min);
 }
 
 /* The coverage of one channel, an oven's over all stays in it; 1 when there was none. */
@@ -223,6 +236,9 @@ features_compute(const struct feature_source *source, struct shot *shot)
 	summarise_channels(source, shot);
 	times(source, shot);
 	features_heat(source, shot);
+	features_energy(source, shot);
+	features_core(source, shot);
 	features_form(source, shot);
+	features_water(source, shot);
 	coverage(source, shot);
 }

@@ -5,9 +5,6 @@
 
 #define EXIT_FIT_S 5.0       /* end-of-heat surfaces: line fitted over this long */
 #define EXIT_FIT_PERIODS 4.5 /* ... and over so many polls: four lie in it for sure */
-#define SATURATED 0.99       /* output at which a zone has no control left */
-#define SATURATED_HALF \
-	0.5 /* share of the heat after which a zone counts as saturated */
 
 static const int exit_of[2] = {FEATURE_EXIT_TOP_C, FEATURE_EXIT_BOTTOM_C};
 
@@ -58,16 +55,20 @@ exit_surface(const struct feature_source *source, struct shot *shot, uint32_t ch
 {
 	const struct channel_settings *settings = &source->settings->channels[channel];
 	struct window heat = window_of(last_stay(source->sheet));
+	struct shot_channel *summary = feature_summary(shot, channel);
 	struct measure measure = {NAN, ABSENT_NOT_APPLICABLE};
 
-	if (heat.known && !source->sheet->empty) /* else it is the heaters that shine */
+	if (source->line->view == VIEW_EXIT) { /* it is highest as the sheet goes by */
+		if (!source->sheet->empty)
+			measure = (struct measure){summary->max, summary->absent};
+	} else if (heat.known &&
+		   !source->sheet->empty) /* else it is the heaters that shine */
 		measure = window_line_at(source->history, channel,
 		    exit_window(
 			heat, source->settings->devices[settings->device].period_s),
 		    edge_time(sheet_heat_end(source->sheet)), NULL);
-	if (measure.absent == ABSENT_NOT &&
-	    feature_summary(shot, channel)->absent == ABSENT_NOT)
-		feature_summary(shot, channel)->last = measure.value;
+	if (measure.absent == ABSENT_NOT && summary->absent == ABSENT_NOT)
+		summary->last = measure.value;
 	return measure;
 }
 
@@ -147,7 +148,7 @@ surfaces(const struct feature_source *source, struct shot *shot)
 
 	for (int side = 0; side < 2; side++) {
 		exit_side(source, out, side, shot);
-		if (in->surface_count[side] > 0)
+		if (in->surface_count[side] > 0 && source->line->view == VIEW_OVEN)
 			feature_put(shot, rate_of[side], rate_side(source, in, side));
 	}
 	if (out->surface_count[0] == 0 || out->surface_count[1] == 0)
@@ -159,126 +160,7 @@ surfaces(const struct feature_source *source, struct shot *shot)
 		shot->value[exit_of[0]] - shot->value[exit_of[1]], absent});
 }
 
-/* --- zones -------------------------------------------------------------------------- */
-
-/* Energy of one side's zones from their outputs, each in its oven's stays; in joules. */
-static struct measure
-energy_side(const struct feature_source *source, const struct shot *shot, int side)
-{
-	const struct sheet *sheet = source->sheet;
-	double energy_j = 0.0;
-
-	if (sheet->stay_count == 0)
-		return (struct measure){NAN, ABSENT_NOT_APPLICABLE};
-	for (int s = 0; s < sheet->stay_count; s++) {
-		const struct stay *stay = &sheet->stays[s];
-		const struct oven_roles *oven = &source->roles->ovens[stay->oven];
-		double stay_s = edge_span_s(&stay->in, &stay->out);
-
-		for (int i = 0; i < oven->zone_count[side]; i++) {
-			uint32_t channel = oven->zone[side][i];
-			struct shot_channel zone =
-			    feature_stay_summary(source, shot, channel, s);
-
-			if (zone.absent != ABSENT_NOT)
-				return (struct measure){NAN, zone.absent};
-			energy_j += source->settings->channels[channel].rated_w *
-			            zone.mean * stay_s;
-		}
-	}
-	return (struct measure){energy_j, ABSENT_NOT};
-}
-
-static void
-energy(const struct feature_source *source, const int zones[2], struct shot *shot)
-{
-	static const int energy_of[2] = {
-	    FEATURE_ENERGY_TOP_KWH, FEATURE_ENERGY_BOTTOM_KWH};
-	struct measure all = {0.0, ABSENT_NOT};
-
-	for (int side = 0; side < 2; side++) {
-		struct measure one;
-
-		if (zones[side] == 0)
-			continue;
-		one = energy_side(source, shot, side);
-		feature_put(shot, energy_of[side], one);
-		all.value += one.value;
-		if (one.absent != ABSENT_NOT)
-			all.absent = one.absent;
-	}
-	feature_put(shot, FEATURE_ENERGY_KWH, all);
-}
-
-/* Share of the stays in an oven that one of its zones spent without control left. */
-static struct measure
-saturation_of(const struct feature_source *source, int oven, uint32_t channel)
-{
-	struct window windows[SHEET_STAYS_MAX];
-	size_t count = 0;
-
-	for (int s = 0; s < source->sheet->stay_count; s++)
-		if (source->sheet->stays[s].oven == oven)
-			windows[count++] = sheet_stay_window(&source->sheet->stays[s]);
-	return window_share_above(source->history, channel, windows, count, SATURATED,
-	    source->line->coverage_min);
-}
-
-static bool
-was_in(const struct sheet *sheet, int oven)
-{
-	for (int s = 0; s < sheet->stay_count; s++)
-		if (sheet->stays[s].oven == oven)
-			return true;
-	return false;
-}
-
-/* Over the zones of the ovens that the sheet has been in. */
-static void
-saturation(const struct feature_source *source, struct shot *shot)
-{
-	struct measure most = {0.0, ABSENT_NOT};
-	int saturated = 0;
-
-	if (source->sheet->stay_count == 0)
-		most.absent = ABSENT_NOT_APPLICABLE;
-	for (int o = 0; o < source->roles->oven_count; o++) {
-		const struct oven_roles *oven = &source->roles->ovens[o];
-
-		if (!was_in(source->sheet, o))
-			continue;
-		for (int i = 0; i < oven->zone_count[0] + oven->zone_count[1]; i++) {
-			uint32_t channel = i < oven->zone_count[0]
-			                       ? oven->zone[0][i]
-			                       : oven->zone[1][i - oven->zone_count[0]];
-			struct measure share = saturation_of(source, o, channel);
-
-			if (share.absent != ABSENT_NOT)
-				most.absent = share.absent;
-			most.value = fmax(most.value, share.value);
-			saturated += share.value > SATURATED_HALF;
-		}
-	}
-	feature_put(shot, FEATURE_SATURATION_MAX, most);
-	feature_put(
-	    shot, FEATURE_SATURATED_ZONES, (struct measure){saturated, most.absent});
-}
-
-static void
-zones(const struct feature_source *source, struct shot *shot)
-{
-	int count[2] = {0, 0};
-
-	for (int o = 0; o < source->roles->oven_count; o++)
-		for (int side = 0; side < 2; side++)
-			count[side] += source->roles->ovens[o].zone_count[side];
-	if (count[0] + count[1] == 0)
-		return;
-	energy(source, count, shot);
-	saturation(source, shot);
-}
-
-/* --- stack and meter ---------------------------------------------------------------- */
+/* --- stack and ambient -------------------------------------------------------------- */
 
 static void
 stack(const struct feature_source *source, struct shot *shot)
@@ -294,27 +176,17 @@ stack(const struct feature_source *source, struct shot *shot)
 	feature_put(shot, FEATURE_STACK_C, measure);
 }
 
-/* The meter's difference from heat start to the arrival at the form station. */
+/* The mean of the hall over the heat. */
 static void
-meter(const struct feature_source *source, struct shot *shot)
+ambient(const struct feature_source *source, struct shot *shot)
 {
-	const struct edge *start = sheet_heat_start(source->sheet);
-	const struct edge *arrived = &source->sheet->arrived;
-	uint32_t channel = (uint32_t)source->roles->meter;
-	struct measure from = {NAN, ABSENT_NOT_APPLICABLE}, to = from;
+	const struct shot_channel *summary;
 
-	if (source->roles->meter == ROLES_NONE)
+	if (source->roles->ambient == ROLES_NONE)
 		return;
-	if (start->known && arrived->known) {
-		from = window_value_at(source->history, channel, edge_time(start));
-		to = window_value_at(source->history, channel, edge_time(arrived));
-	}
-	if (from.absent == ABSENT_NOT && to.absent == ABSENT_NOT &&
-	    to.value < from.value)
-		to.absent = ABSENT_OUT_OF_RANGE; /* the meter was reset or wrapped */
-	feature_put(shot, FEATURE_METER_KWH,
-	    (struct measure){to.value - from.value,
-		from.absent != ABSENT_NOT ? from.absent : to.absent});
+	summary = feature_summary(shot, (uint32_t)source->roles->ambient);
+	feature_put(
+	    shot, FEATURE_AMBIENT_C, (struct measure){summary->mean, summary->absent});
 }
 
 void
@@ -322,6 +194,5 @@ features_heat(const struct feature_source *source, struct shot *shot)
 {
 	surfaces(source, shot);
 	stack(source, shot);
-	zones(source, shot);
-	meter(source, shot);
+	ambient(source, shot);
 }

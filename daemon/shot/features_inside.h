@@ -17,10 +17,20 @@ struct shot_channel *feature_summary(const struct shot *shot, uint32_t channel);
 struct shot_channel feature_stay_summary(const struct feature_source *source,
     const struct shot *shot, uint32_t channel, int stay);
 
-/* Surfaces, zones, stack and meter; after the channels' summaries. */
+/* Surfaces, stack and ambient; after the channels' summaries. */
 void features_heat(const struct feature_source *source, struct shot *shot);
 
-/* Tool and water; after the channels' summaries. */
+/* Zones and energy meter; after the channels' summaries. */
+void features_energy(const struct feature_source *source, struct shot *shot);
+
+/* The inside of the sheet; after features_heat. */
+void features_core(const struct feature_source *source, struct shot *shot);
+
+/* Tool and water while the platens are closed; after the channels' summaries. */
 void features_form(const struct feature_source *source, struct shot *shot);
+
+/* What the water took away over the tool's cycle, and what the sheet brought; after
+ * features_core and features_form. */
+void features_water(const struct feature_source *source, struct shot *shot);
 
 #endif

@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A sheet's heating as a case for the conduction through its thickness: a stretch for each
+ * stay in an oven, and one for each way between them and to the form.
+ *
+ * Where an oven has pyrometers the sheet's faces are what they show; where it has none but
+ * the air's temperature, the air heats it; where the pyrometers see it only as it leaves,
+ * the faces are known then.  Pure; allocates nothing.
+ */
+#ifndef DAEMON_SHOT_CORE_H
+#define DAEMON_SHOT_CORE_H
+
+#include "daemon/heat/soak.h"
+#include "daemon/heat/substance.h"
+#include "daemon/shot/features.h"
+
+enum {
+	CORE_POINTS =
+	    640, /* of one course over the whole heat: longer heats are thinned */
+	CORE_ROOM = CORE_POINTS + 3 * SHEET_STAYS_MAX,
+};
+
+struct core {
+	struct soak_case soak;
+	struct substance substance;
+	const struct material_settings *material; /* lent by the settings */
+	size_t heat_end; /* the stretch that ends with the heat */
+	bool formed;     /* the last one ends as the platens close */
+	/* What the histories lend. */
+	size_t used[2];
+	double s[2][CORE_ROOM], c[2][CORE_ROOM];
+};
+
+/* Temperature of the surroundings on the way where nothing measures it. */
+#define CORE_AIR_C 25.0
+
+/* How much the side of a sheet that no pyrometer sees may differ from the other: half of a
+ * 95 % interval; common practice, no source. */
+#define CORE_SIDE_DC 15.0
+
+/* The thickness that a sheet is computed with: its lot's as measured, else the recipe's; NAN
+ * when neither is told. */
+double core_thickness_m(const struct feature_source *source);
+
+/*
+ * Fills `core`, or returns why there is none: not_configured when material figures,
+ * thickness, start temperature or the sensors of an oven are not there; not_applicable for
+ * an empty frame or a way that was not seen; else what the readings say.
+ * `shot` has its stack and ambient temperature already.
+ */
+enum absent core_make(
+    const struct feature_source *source, const struct shot *shot, struct core *core);
+
+#endif
