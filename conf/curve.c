@@ -50,6 +50,9 @@ add_point(const struct setting *setting, char *item, struct material_curve *curv
 	if (at == MATERIAL_POINTS)
 		return error_set(
 		    error, ERROR_INVALID, "write %d points at most", MATERIAL_POINTS);
+	if (*item == '\0')
+		return error_set(error, ERROR_INVALID,
+		    "a point is missing: write one, or leave the ',' out");
 	if (!colon)
 		return error_set(error, ERROR_INVALID,
 		    "'%s' has no temperature, write each point as 23: %s", item, item);

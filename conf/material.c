@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "conf/material.h"
 
+#include <assert.h>
 #include <inttypes.h>
 #include <math.h>
+#include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
 
@@ -10,7 +12,7 @@
 #include "conf/words.h"
 #include "daemon/base/text.h"
 
-enum { PRINT = 4096, NUMBER = 32 };
+enum { NUMBER = 32 };
 
 /* Those that conduction needs, and those of melting. */
 static const char *const properties[] = {
@@ -95,21 +97,40 @@ material_check(struct draft *draft, struct part *part)
 
 /* --- its hash --------------------------------------------------------------------- */
 
-static void
-print_number(struct text *print, const char *name, double value)
-{
-	char number[NUMBER];
+/* Room for the longest there can be: two curves of MATERIAL_POINTS and the rest. */
+struct print {
+	char bytes[2048];
+	size_t length;
+};
 
-	text_copy(number, sizeof number, "none");
-	if (!isnan(value))
-		text_from_number(value, number, sizeof number);
-	text_printf(print, "%s %s\n", name, number);
+static void __attribute__((format(printf, 2, 3)))
+print_text(struct print *print, const char *format, ...)
+{
+	size_t room = sizeof print->bytes - print->length;
+	va_list arguments;
+	int length;
+
+	va_start(arguments, format);
+	length = vsnprintf(print->bytes + print->length, room, format, arguments);
+	va_end(arguments);
+	assert(length >= 0 && (size_t)length < room);
+	print->length += (size_t)length;
 }
 
 static void
-print_curve(struct text *print, const char *name, const struct material_curve *curve)
+print_number(struct print *print, const char *name, double value)
 {
-	text_printf(print, "%s %d\n", name, curve->count);
+	char number[NUMBER] = "none";
+
+	if (!isnan(value))
+		text_from_number(value, number, sizeof number);
+	print_text(print, "%s %s\n", name, number);
+}
+
+static void
+print_curve(struct print *print, const char *name, const struct material_curve *curve)
+{
+	print_text(print, "%s %d\n", name, curve->count);
 	for (int i = 0; i < curve->count; i++) {
 		if (curve->count > 1)
 			print_number(print, "at", curve->at_c[i]);
@@ -120,11 +141,10 @@ print_curve(struct text *print, const char *name, const struct material_curve *c
 void
 material_sign(struct material_settings *material)
 {
-	struct text print;
+	struct print print = {.length = 0};
 	uint64_t hash;
 
-	text_init(&print, PRINT);
-	text_printf(&print, "%s\n", words_structure.list[material->structure]);
+	print_text(&print, "%s\n", words_structure.list[material->structure]);
 	print_number(&print, "density", material->density);
 	print_curve(&print, "capacity", &material->heat_capacity);
 	print_curve(&print, "conductivity", &material->conductivity);
@@ -135,8 +155,7 @@ material_sign(struct material_settings *material)
 	print_number(&print, "tolerance", material->diffusivity_tolerance);
 	print_number(&print, "limit", material->limit_c);
 	print_number(&print, "demould", material->demould_c);
-	hash = print.bytes ? text_hash(print.bytes, print.length) : 0;
+	hash = text_hash(print.bytes, print.length);
 	snprintf(material->hash, sizeof material->hash, "%08" PRIx32,
 	    (uint32_t)(hash >> 32 ^ hash));
-	text_release(&print);
 }

@@ -175,8 +175,7 @@ balance_lacks(const struct settings *settings, const struct recipe_settings *rec
 	bool size = !isnan(recipe->sheet_length_m);
 	bool demould = has_demould(settings, recipe);
 
-	snprintf(text, LACKS, "%s%s%s",
-	    size ? "" : "'sheet_length' and 'sheet_width'",
+	snprintf(text, LACKS, "%s%s%s", size ? "" : "'sheet_length' and 'sheet_width'",
 	    size || demould ? "" : " and no ",
 	    demould ? "" : "'demould', its own or its material's");
 }
@@ -230,8 +229,9 @@ tell_bores(const struct notes *notes)
 		if (isnan(settings->tools[i].bore_m))
 			tell_of(&told, settings->tools[i].name);
 	if (told.count > 0)
-		note(notes, "tool %s%s has no 'water_bore': reynolds_1 ... are absent",
-		    told.first, more_text(&told, more));
+		note(notes, "tool %s%s %s no 'water_bore': reynolds_1 ... are absent",
+		    told.first, more_text(&told, more),
+		    told.count > 1 ? "have" : "has");
 }
 
 static void
