@@ -13,7 +13,7 @@
 
 static struct substance amorphous, melting, bare;
 static struct material_settings amorphous_settings, melting_settings;
-static struct readings face, other;
+static struct readings face, other __attribute__((unused));
 
 static inline int
 make_substances(void **state)
