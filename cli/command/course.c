@@ -213,7 +213,7 @@ take_scan(void *arg, const struct scan *scan)
 }
 
 int
-course_make(struct course *course, const struct kept *kept, uint32_t line, int side,
+course_read(struct course *course, const struct kept *kept, uint32_t line, int side,
     struct error *error)
 {
 	struct maker maker = {

@@ -33,7 +33,7 @@ struct course {
 struct mono course_zero(const struct sheet *sheet, const char **name);
 
 /* `line` and `side` are those of kept->made.  0, ERROR_MEMORY, or what the trace says. */
-int course_make(struct course *course, const struct kept *kept, uint32_t line, int side,
+int course_read(struct course *course, const struct kept *kept, uint32_t line, int side,
     struct error *error);
 
 #endif

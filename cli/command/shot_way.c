@@ -222,7 +222,7 @@ put_traced(struct page *page, const struct shot_way *way, const struct kept *kep
 		    way->shot->line);
 	timeline_of_sheet(&timeline, &kept->sheet, &kept->made->lines[line]);
 	put_steps(page, &timeline);
-	code = course_make(course, kept, (uint32_t)line,
+	code = course_read(course, kept, (uint32_t)line,
 	    kept_side(&kept->made->lines[line], way->shot), error);
 	if (code != 0)
 		return code;

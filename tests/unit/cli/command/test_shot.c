@@ -46,7 +46,7 @@ the_course_shows_sheet_oven_and_tool(void **state)
 	(void)state;
 	assert_int_equal(
 	    trace_sheet(shot->trace, shot->trace_bytes, &kept.sheet, NULL), 0);
-	assert_int_equal(course_make(&course, &kept, 0, -1, NULL), 0);
+	assert_int_equal(course_read(&course, &kept, 0, -1, NULL), 0);
 	assert_string_equal(course.zero, "heat start");
 	assert_in_range(course.count, 15, COURSE_ROWS);
 	for (size_t i = 0; i < course.count; i++) {
