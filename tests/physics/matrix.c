@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Shots of the simulated plant.
+ * What the findings make of each fault of the simulated plant, or its shots themselves.
  *
+ *     matrix [--healthy N] [FAULT]...
+ *         every fault (whose name has these words) at each strength for EVENSOAK_SEEDS
+ *         plants (20), and what is named in N (10,000) healthy shots
  *     matrix --csv [--shots N] [--seed N] [--start UNIX_SECONDS] [SCRIPT_LINE]...
  *         every feature of so many shots, with the truth
  *
@@ -13,10 +16,12 @@
 
 #include "daemon/base/text.h"
 #include "tests/physics/features_csv.h"
+#include "tests/physics/findings_table.h"
+#include "tests/unit/seed.h"
 
 #define START_UNIX_S 1772427600 /* 2026-03-02T05:00:00Z */
 
-enum { SCRIPT_ROOM = 1 << 20 };
+enum { SCRIPT_ROOM = 1 << 20, SEEDS_USUAL = 20, SEEDS_MAX = 500, HEALTHY_RUN = 100 };
 
 static void
 add_file(struct text *script, const char *path)
@@ -36,10 +41,80 @@ add_file(struct text *script, const char *path)
 static int
 usage(void)
 {
-	fputs("usage: matrix --csv [--shots N] [--seed N] [--start UNIX_SECONDS] "
+	fputs("usage: matrix [--healthy N] [FAULT]...\n"
+	      "       matrix --csv [--shots N] [--seed N] [--start UNIX_SECONDS] "
 	      "[SCRIPT_LINE | @FILE]...\n",
 	    stderr);
 	return 2;
+}
+
+static int
+write_csv(const struct settings *settings, struct plant_line_setup *line, int shots,
+    char **words)
+{
+	struct text script;
+	bool good;
+
+	text_init(&script, SCRIPT_ROOM);
+	for (; *words != NULL; words++)
+		if (**words == '@')
+			add_file(&script, *words + 1);
+		else
+			text_printf(&script, "%s\n", *words);
+	line->script = script.bytes;
+	good = features_csv_write(stdout, settings, line, shots);
+	text_release(&script);
+	return good ? 0 : 1;
+}
+
+static bool
+is_wanted(const struct fault *fault, char **words)
+{
+	if (*words == NULL)
+		return true;
+	for (; *words != NULL; words++)
+		if (strstr(fault->name, *words) != NULL)
+			return true;
+	return false;
+}
+
+static int
+count_seeds(void)
+{
+	const char *given = getenv("EVENSOAK_SEEDS");
+	int seeds = given == NULL ? SEEDS_USUAL : atoi(given);
+
+	return seeds < 1 ? 1 : seeds > SEEDS_MAX ? SEEDS_MAX : seeds;
+}
+
+static void
+print_findings(const struct settings *settings, int healthy, char **words)
+{
+	struct trial *trials[SEEDS_MAX];
+	int alarms[FINDING_CAUSE_COUNT] = {0};
+	int seeds = count_seeds(), runs = healthy / (HEALTHY_RUN * seeds);
+	unsigned seed = seed_take(1);
+
+	for (int i = 0; i < seeds; i++)
+		trials[i] = trial_new(settings, seed + (unsigned)i);
+	printf("%d plants, %d shots of reference; of each trial %d shots before the "
+	       "fault, %d with it\n",
+	    seeds, TRIAL_REFERENCE, TRIAL_BEFORE, TRIAL_AFTER);
+	findings_print_head();
+	for (int i = 0; i < fault_count; i++)
+		for (int strength = 0;
+		     strength < FAULT_STRENGTHS && is_wanted(&faults[i], words);
+		     strength++) {
+			struct findings_row row =
+			    findings_row_make(trials, seeds, &faults[i], strength);
+
+			findings_print_row(&faults[i], strength, &row);
+		}
+	for (int i = 0; i < seeds; i++)
+		trial_healthy(trials[i], runs, HEALTHY_RUN, alarms);
+	findings_print_alarms(runs * seeds * HEALTHY_RUN, alarms);
+	for (int i = 0; i < seeds; i++)
+		trial_free(trials[i]);
 }
 
 int
@@ -48,12 +123,12 @@ main(int argc, char **argv)
 	static const struct option options[] = {{"csv", no_argument, NULL, 'c'},
 	    {"shots", required_argument, NULL, 'n'},
 	    {"seed", required_argument, NULL, 's'},
-	    {"start", required_argument, NULL, 't'}, {0}};
+	    {"start", required_argument, NULL, 't'},
+	    {"healthy", required_argument, NULL, 'h'}, {0}};
 	struct plant_line_setup line = {.seed = 1, .start_unix_s = START_UNIX_S};
 	struct settings *settings;
-	struct text script;
-	int option, shots = 150;
-	bool csv = false, good;
+	int option, shots = 150, healthy = 10000, status = 0;
+	bool csv = false;
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) >= 0)
 		switch (option) {
@@ -69,21 +144,19 @@ main(int argc, char **argv)
 		case 't':
 			line.start_unix_s = atoll(optarg);
 			break;
+		case 'h':
+			healthy = atoi(optarg);
+			break;
 		default:
 			return usage();
 		}
-	if (!csv || shots < 1)
+	if (shots < 1)
 		return usage();
-	text_init(&script, SCRIPT_ROOM);
-	for (int i = optind; i < argc; i++)
-		if (argv[i][0] == '@')
-			add_file(&script, argv[i] + 1);
-		else
-			text_printf(&script, "%s\n", argv[i]);
-	line.script = script.bytes;
 	settings = player_settings();
-	good = features_csv_write(stdout, settings, &line, shots);
+	if (csv)
+		status = write_csv(settings, &line, shots, argv + optind);
+	else
+		print_findings(settings, healthy, argv + optind);
 	settings_free(settings);
-	text_release(&script);
-	return good ? 0 : 1;
+	return status;
 }

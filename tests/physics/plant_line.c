@@ -55,6 +55,13 @@ plant_line_new(const struct plant_line_setup *setup)
 		.start = {setup->start_unix_s * CLOCK_SECOND_NS},
 		.script = &script});
 	assert(line->plant != NULL);
+	if (setup->plant_seed != 0) {
+		struct sensors other;
+
+		sensors_init(&other, setup->plant_seed);
+		memcpy(line->plant->sensors.offset_dc, other.offset_dc,
+		    sizeof other.offset_dc);
+	}
 	if (setup->optics != NULL) {
 		line->plant->sensors.heater_share = setup->optics->heater_share;
 		line->plant->sensors.surface_lag_s = setup->optics->lag_s;

@@ -52,6 +52,7 @@ struct plant_line_optics {
 
 struct plant_line_setup {
 	uint64_t seed;
+	uint64_t plant_seed; /* of the sensors' offsets, that stay; 0: `seed` */
 	int64_t start_unix_s;
 	const char *script; /* the text of one, as linesim reads it; NULL: nothing */
 	const struct plant_line_optics *optics; /* NULL: as ever */

@@ -15,6 +15,7 @@
 #define ANSWER_LEAST_S 0.005
 #define ANSWER_MOST_S 0.04
 #define SAME_EDGE_S 3.0 /* an edge as seen and as it was */
+#define WAIT_S 20.0     /* for the sheet of a shot to leave the line */
 
 enum { STREAM_BUS = 79, DEVICES_MAX = 8, WAITING_MAX = 16 };
 
@@ -91,7 +92,8 @@ give_out(struct player *player, bool all)
 		struct shot *shot = player->waiting[0];
 		const struct plant_line_sheet *sheet = sheet_of(player, shot);
 
-		if (sheet == NULL && !all && player->waiting_count < WAITING_MAX)
+		if (sheet == NULL && !all &&
+		    player->now_s - since_start_s(player, shot->closed_at) < WAIT_S)
 			return;
 		player->given += shot->outcome == SHOT_COMPLETE;
 		player->setup.take(player->setup.arg, shot, sheet);

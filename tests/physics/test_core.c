@@ -30,6 +30,7 @@
 #define PYROMETER_EMISSIVITY 0.95
 #define THICKNESS_SD 0.003 /* from sheet to sheet of a lot */
 #define START_SD_C 0.4
+#define CHANCE 3.2905 /* 99.9 % of a normal distribution, in standard deviations */
 #define HALF_OF_95 1.959964 /* of a normal distribution, in standard deviations */
 
 enum { SHIFTS = 3, DRAWS = 400, STREAM_DRAWS = 80 };
@@ -235,13 +236,16 @@ play_draw(struct random *random, struct tally *tally, unsigned number)
 	settings_free(settings);
 }
 
-/* Within 99.9 % of what chance does to so many draws of 95 %. */
+/*
+ * No less than 95 % within what chance does once in a thousand times (two-sided), and not
+ * so much that the band says nothing.  The band takes thickness and diffusivity where they
+ * change more, so about 97 % are covered.
+ */
 static void
 the_band_covers_what_it_claims(void **state)
 {
 	struct tally tally = {.last_only = true};
 	struct random random;
-	double chance;
 
 	(void)state;
 	random_init(&random, seed, STREAM_DRAWS);
@@ -253,9 +257,12 @@ the_band_covers_what_it_claims(void **state)
 	}
 	tell("plants drawn from the tolerances", &tally);
 	assert_int_equal(tally.absent, 0);
-	chance = 3.2905 * sqrt(0.95 * 0.05 / DRAWS);
-	for (int moment = 0; moment < MOMENTS; moment++)
-		assert_near((double)tally.inside[moment] / DRAWS, 0.95, chance);
+	for (int moment = 0; moment < MOMENTS; moment++) {
+		double covered = (double)tally.inside[moment] / DRAWS;
+
+		assert_true(covered > 0.95 - CHANCE * sqrt(0.95 * 0.05 / DRAWS));
+		assert_true(covered < 0.995);
+	}
 }
 
 static int
