@@ -14,6 +14,7 @@ static const struct command *const commands[] = {
     &command_status,
     &command_shots,
     &command_shot,
+    &command_soak,
     &command_context,
     &command_report,
     &command_watch,
@@ -152,13 +153,17 @@ read_format(struct call *call)
 	const char *format = call->option[OPTION_FORMAT];
 
 	call->format = PAGE_TEXT;
+	call->svg = format && call->command->draws && strcmp(format, "svg") == 0;
+	if (call->svg)
+		return COMMAND_DONE;
 	for (size_t i = 0; format && i < sizeof names / sizeof names[0]; i++)
 		if (strcmp(format, names[i]) == 0) {
 			call->format = (enum page_format)i;
 			return COMMAND_DONE;
 		}
 	return format ? command_usage(call,
-			    "'--format' is '%s', must be text, json or csv", format)
+			    "'--format' is '%s', must be text, json%s", format,
+			    call->command->draws ? ", csv or svg" : " or csv")
 	              : COMMAND_DONE;
 }
 
@@ -214,7 +219,8 @@ read_line(struct call *call, int argc, char *const argv[])
 		struct option_value value;
 		/* which ones fit is known when the command is: until then, any */
 		uint64_t allowed =
-		    call->command ? OPTIONS_COMMON | call->command->options : ~0u;
+		    call->command ? OPTIONS_COMMON | call->command->options
+				  : UINT64_MAX;
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)
 			return command_usage(call, "%s", error.text);

@@ -32,6 +32,7 @@ struct call {
 	const char *argument[COMMAND_ARGUMENTS];
 	int argument_count;
 	enum page_format format;
+	bool svg; /* in place of the format, where the command draws */
 	bool colour;
 	FILE *out, *err;
 };
@@ -44,11 +45,13 @@ struct command {
 	uint64_t options;      /* beside OPTIONS_COMMON */
 	int argument_least, argument_most;
 	const char *csv_table; /* the table that --format csv writes */
+	bool draws;            /* --format svg too */
 	enum command_exit (*run)(const struct call *call);
 };
 
 extern const struct command command_check, command_status, command_shots, command_shot,
-    command_context, command_report, command_recompute, command_watch;
+    command_context, command_report, command_recompute, command_soak, command_watch,
+    command_calibrate, command_reference;
 
 /* The whole program, apart from closing `out`. */
 enum command_exit command_main(int argc, char *const argv[], FILE *out, FILE *err);

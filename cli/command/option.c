@@ -54,6 +54,8 @@ const struct option_traits option_table[OPTION_COUNT] = {
     [OPTION_AT] = {"at", "WHEN", "this moment: seconds (soak), a time (calibrate)"},
     [OPTION_DEPTH] = {"depth", "RATIO",
 	"of the thermocouple, from the top face: 0.5 is the middle"},
+    [OPTION_LONGER] = {"longer-s", "S",
+	"what if it heated on for so long, the surfaces held where they are"},
     [OPTION_AS_FOUND] = {"as-found", "MEASURE",
 	"shown minus true before anything was set right: 1.5 F, -0.4 K",
 	.measure = true},

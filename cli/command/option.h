@@ -45,6 +45,7 @@ enum option_id {
 	OPTION_AIR_C,
 	OPTION_AT,
 	OPTION_DEPTH,
+	OPTION_LONGER,
 	/* calibrations, reference runs */
 	OPTION_AS_FOUND,
 	OPTION_AS_LEFT,

@@ -1,0 +1,385 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/calibrate_diffusivity.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "cli/command/material_source.h"
+#include "cli/command/number_option.h"
+#include "cli/command/soak_input.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/heat/diffusivity.h"
+
+#define FIRST_GUESS 1e-7 /* m2/s, of a plastic; common practice, no source */
+/* Half of the 95 % interval of a thickness measured where the thermocouple is; common
+ * practice, no source. */
+#define THICKNESS_MEASURED 0.01
+/* Neighbouring residuals this alike are no noise; common practice, no source. */
+#define CORRELATED 0.5
+#define CORRELATION_MOST 0.99
+enum { TOLERANCE_LEAST_PERCENT = 3 };
+
+struct fitting {
+	const struct material_settings *material; /* NULL: a bare diffusivity */
+	struct substance substance;
+	struct soak_side top, bottom, inside;
+	double depth;
+	struct soak_case soak;
+	struct diffusivity_fit fit;
+	/* derived */
+	double half;      /* of the 95 % interval, m2/s */
+	double tolerance; /* ratio, that of the thickness within */
+	enum unit unit;
+};
+
+/* --- what was measured -------------------------------------------------------------- */
+
+static enum command_exit
+read_file(struct fitting *fitting, const struct call *call)
+{
+	static const struct csv_wanted wanted[] = {
+	    {"t_s", true, true, true, -1e9, 1e9},
+	    {"top_c", false, false, false, -60, 600},
+	    {"bottom_c", false, false, false, -60, 600},
+	    {"inside_c", true, false, false, -60, 600},
+	};
+	struct problems *problems = calloc(1, sizeof *problems);
+	struct csv_columns columns = {0};
+	struct error error;
+	bool done = false;
+
+	error_set(&error, ERROR_MEMORY, "out of memory");
+	if (!problems)
+		return command_cannot(call, &error);
+	if (!csv_columns_read(&columns, call->argument[1], stdin, wanted, 4, problems))
+		session_tell_problems(call, problems);
+	else if (!soak_side_read(&fitting->top, &columns, 1) ||
+		 !soak_side_read(&fitting->bottom, &columns, 2) ||
+		 !soak_side_read(&fitting->inside, &columns, 3))
+		command_cannot(call, &error);
+	else
+		done = true;
+	csv_columns_release(&columns);
+	free(problems);
+	return done ? COMMAND_DONE : COMMAND_CANNOT;
+}
+
+/* From the first reading of a face to the last. */
+static enum command_exit
+make_case(struct fitting *fitting, const struct call *call)
+{
+	const struct soak_side *sides[] = {&fitting->top, &fitting->bottom};
+	struct soak_case *soak = &fitting->soak;
+	struct soak_stretch *stretch = &soak->stretches[0];
+	struct error error;
+	double from_s = INFINITY, to_s = -INFINITY;
+
+	for (int i = 0; i < 2; i++) {
+		if (sides[i]->count == 0)
+			continue;
+		from_s = fmin(from_s, sides[i]->s[0]);
+		to_s = fmax(to_s, sides[i]->s[sides[i]->count - 1]);
+	}
+	if (!(from_s < to_s) || fitting->inside.count == 0) {
+		error_set(&error, ERROR_INVALID,
+		    "'%s' has no heating in it: it needs readings in 'inside_c' and "
+		    "in 'top_c' or 'bottom_c' at two times or more",
+		    call->argument[1]);
+		return command_cannot(call, &error);
+	}
+	soak->substance = &fitting->substance;
+	soak->limit_c = NAN;
+	soak->start_c = fitting->inside.c[0];
+	soak->stretch_count = 1;
+	*stretch = (struct soak_stretch){.boundary = SOAK_SURFACES,
+	    .from_s = from_s,
+	    .to_s = to_s,
+	    .top = {fitting->top.count, fitting->top.s, fitting->top.c},
+	    .bottom = {fitting->bottom.count, fitting->bottom.s, fitting->bottom.c},
+	    .exit_top_c = NAN,
+	    .exit_bottom_c = NAN};
+	return number_option(call, OPTION_START_C, -40, 300, &soak->start_c);
+}
+
+/* --- what it says ---------------------------------------------------------------------- */
+
+/* The 97.5 % point of Student's t by its expansion around the normal's: Abramowitz and
+ * Stegun, Handbook of Mathematical Functions, 26.7.5. */
+static double
+student(double df)
+{
+	const double z = 1.959963984540054;
+	const double z3 = z * z * z, z5 = z3 * z * z, z7 = z5 * z * z;
+
+	return z + (z3 + z) / (4 * df) + (5 * z5 + 16 * z3 + 3 * z) / (96 * df * df) +
+	       (3 * z7 + 19 * z5 + 17 * z3 - 15 * z) / (384 * df * df * df);
+}
+
+/* Residuals that go together are worth fewer readings: by (1 + r)/(1 - r), as of a first
+ * order autoregression. */
+static void
+judge(struct fitting *fitting)
+{
+	const struct diffusivity_fit *fit = &fitting->fit;
+	double r = fmin(fmax(fit->correlation, 0), CORRELATION_MOST);
+	double worth = (1 + r) / (1 - r);
+	double df = fmax((double)fit->count / worth - 1, 3);
+	double thickness = 2 * THICKNESS_MEASURED;
+
+	fitting->half = student(df) * fit->standard_error * sqrt(worth);
+	fitting->tolerance = hypot(fitting->half / fit->diffusivity, thickness);
+}
+
+static int
+tolerance_percent(const struct fitting *fitting)
+{
+	double percent = ceil(fitting->tolerance * 100 - 1e-9);
+
+	return (int)fmin(fmax(percent, TOLERANCE_LEAST_PERCENT), 100);
+}
+
+static void
+write_conductivity(const struct fitting *fitting, struct text *text)
+{
+	const struct material_curve *curve = &fitting->material->conductivity;
+
+	for (int i = 0; i < curve->count; i++) {
+		double value = curve->value[i] * fitting->fit.factor;
+		if (curve->count > 1)
+			text_printf(text, "%s%g: ", i > 0 ? ", " : "", curve->at_c[i]);
+		text_printf(text, "%.4g", value);
+	}
+}
+
+static void
+put_lines(struct page *page, const struct fitting *fitting)
+{
+	const struct material_settings *material = fitting->material;
+	struct text conductivity;
+
+	if (!material) {
+		page_note(page, NULL, TONE_PLAIN,
+		    "use it as --diffusivity %.4g; in a [material] it is conductivity "
+		    "over density and heat capacity: with these from the sheet's "
+		    "maker, write their product with it as conductivity_w_per_mk",
+		    fitting->fit.diffusivity);
+		return;
+	}
+	text_init(&conductivity, 1024);
+	write_conductivity(fitting, &conductivity);
+	const char *words = conductivity.bytes ? conductivity.bytes : "";
+	page_note(page, NULL, TONE_PLAIN,
+	    "put these into the set-up, the other lines of the material as they are:");
+	page_note(page, NULL, TONE_STRONG, "[material %s]", material->name);
+	page_note(page, NULL, TONE_STRONG, "conductivity_w_per_mk = %s", words);
+	page_note(page, NULL, TONE_STRONG, "diffusivity_tolerance_percent = %d",
+	    tolerance_percent(fitting));
+	page_field(page, "conductivity_w_per_mk", NULL, cell_words(words));
+	text_release(&conductivity);
+}
+
+/* A sentence for people and machines. */
+static void
+put_remark(struct page *page, enum page_tone tone, const char *sentence)
+{
+	page_open(page, GROUP_ITEM, NULL, NULL);
+	page_note(page, NULL, tone, "%s", sentence);
+	page_field(page, "text", NULL, cell_words(sentence));
+	page_close(page);
+}
+
+static void
+put_remarks(struct page *page, const struct fitting *fitting, bool start_told)
+{
+	const struct diffusivity_fit *fit = &fitting->fit;
+	char text[400];
+
+	page_open(page, GROUP_LIST, "remarks", NULL);
+	put_remark(page, TONE_PLAIN,
+	    "only the diffusivity over the square of the thickness can be found from "
+	    "such a run: 1 % of thickness is 2 % of diffusivity; measure the thickness "
+	    "where the thermocouple is");
+	snprintf(text, sizeof text,
+	    "the residuals go together (neighbours correlate at %.2f): the model lacks "
+	    "something, such as the depth, the contact of the thermocouple or the lag "
+	    "of the pyrometers; the interval is widened for it",
+	    fit->correlation);
+	if (fit->correlation > CORRELATED)
+		put_remark(page, TONE_BAD, text);
+	if (!start_told)
+		put_remark(page, TONE_PLAIN,
+		    "the sheet is taken to go in at the first reading of the "
+		    "thermocouple; --start-c says another");
+	if (fitting->top.count == 0 || fitting->bottom.count == 0)
+		put_remark(page, TONE_BAD,
+		    "one face was not measured and is taken to be as the other: a "
+		    "difference between them goes into the diffusivity, unseen by the "
+		    "interval");
+	put_remark(page, TONE_PLAIN,
+	    "one run tells of one sheet: with another of the same lot, and one of "
+	    "another lot, it shows how far that holds");
+	page_close(page);
+}
+
+static const struct column columns[] = {
+    {"diffusivity_m2_per_s", NULL, 0},
+    {"standard_error_m2_per_s", NULL, 0},
+    {"low_m2_per_s", NULL, 0},
+    {"high_m2_per_s", NULL, 0},
+    {"conductivity_factor", NULL, 0},
+    {"residual_sd_dc", NULL, 0},
+    {"residual_correlation", NULL, 0},
+    {"readings", NULL, 0},
+    {"tolerance", NULL, 0},
+};
+enum { FIGURES = sizeof columns / sizeof columns[0] };
+
+static void
+make_figures(const struct fitting *fitting, struct cell cells[static FIGURES])
+{
+	const struct diffusivity_fit *fit = &fitting->fit;
+	const struct cell made[FIGURES] = {
+	    cell_number(fit->diffusivity, 12),
+	    cell_number(fit->standard_error, 12),
+	    cell_number(fit->diffusivity - fitting->half, 12),
+	    cell_number(fit->diffusivity + fitting->half, 12),
+	    fitting->material ? cell_number(fit->factor, 4) : cell_absent(NULL),
+	    cell_number(fit->residual_dc, 2),
+	    cell_number(fit->correlation, 2),
+	    cell_count((int64_t)fit->count),
+	    cell_number(fitting->tolerance, 3),
+	};
+
+	for (int i = 0; i < FIGURES; i++)
+		cells[i] = made[i];
+}
+
+static void
+put_fields(struct page *page, const struct fitting *fitting)
+{
+	const struct diffusivity_fit *fit = &fitting->fit;
+	enum unit unit = fitting->unit;
+	char found[160], residual[120];
+
+	snprintf(found, sizeof found,
+	    "%.4g m2/s, standard error %.2g; 95 %%: %.4g to %.4g", fit->diffusivity,
+	    fit->standard_error, fit->diffusivity - fitting->half,
+	    fit->diffusivity + fitting->half);
+	snprintf(residual, sizeof residual,
+	    "standard deviation %.2f %s over %zu readings, neighbours correlate at "
+	    "%.2f",
+	    unit_from_si(unit, DIMENSION_TEMPERATURE_DIFFERENCE, fit->residual_dc),
+	    unit_text(unit), fit->count, fit->correlation);
+	page_field(page, NULL, "diffusivity", cell_words(found));
+	if (fitting->material)
+		page_field(
+		    page, NULL, "conductivity times", cell_number(fit->factor, 3));
+	page_field(page, NULL, "residuals", cell_words(residual));
+}
+
+static enum command_exit
+put(const struct call *call, const struct fitting *fitting)
+{
+	struct page *page = command_page_of(call, "fit");
+	struct cell figures[FIGURES];
+	bool start_told = call->option[OPTION_START_C] != NULL;
+
+	if (!page)
+		return COMMAND_CANNOT;
+	make_figures(fitting, figures);
+	if (call->format == PAGE_CSV) {
+		page_table(page, "fit", NULL, columns, FIGURES);
+		page_row(page, figures);
+		page_table_end(page);
+		return command_end_page(call, page, COMMAND_DONE);
+	}
+	put_fields(page, fitting);
+	for (int i = 0; i < FIGURES; i++)
+		page_field(page, columns[i].key, NULL, figures[i]);
+	page_field(page, "thickness_mm", NULL,
+	    cell_number(fitting->soak.thickness_m * 1000, 2));
+	page_field(page, "depth", NULL, cell_number(fitting->depth, 2));
+	page_field(page, "start_c", NULL, cell_number(fitting->soak.start_c, 1));
+	page_field(page, "material", NULL,
+	    cell_words(fitting->material ? fitting->material->name : NULL));
+	page_field(page, "diffusivity_tolerance_percent", NULL,
+	    cell_count(tolerance_percent(fitting)));
+	put_remarks(page, fitting, start_told);
+	put_lines(page, fitting);
+	return command_end_page(call, page, COMMAND_DONE);
+}
+
+/* --- the command -------------------------------------------------------------------------- */
+
+static enum command_exit
+fit(struct fitting *fitting, const struct call *call)
+{
+	const struct soak_history inside = {
+	    fitting->inside.count, fitting->inside.s, fitting->inside.c};
+	struct error error;
+
+	if (diffusivity_fit(
+		&fitting->soak, &inside, fitting->depth, &fitting->fit, &error) != 0) {
+		error_prefix(&error, ERROR_INVALID, "'%s'", call->argument[1]);
+		return command_cannot(call, &error);
+	}
+	judge(fitting);
+	return put(call, fitting);
+}
+
+static enum command_exit
+read(struct fitting *fitting, const struct call *call, const struct session *session)
+{
+	double given;
+	enum command_exit code;
+
+	fitting->depth = 0.5;
+	fitting->unit =
+	    session->settings ? session->settings->temperature : UNIT_CELSIUS;
+	if ((code = soak_input_thickness(call, &fitting->soak.thickness_m)) !=
+		COMMAND_DONE ||
+	    (code = number_option(call, OPTION_DEPTH, 0.02, 0.98, &fitting->depth)) !=
+		COMMAND_DONE ||
+	    (code = soak_input_substance(&fitting->substance, &fitting->material,
+		 &given, call, session, FIRST_GUESS)) != COMMAND_DONE ||
+	    (code = read_file(fitting, call)) != COMMAND_DONE)
+		return code;
+	return make_case(fitting, call);
+}
+
+static enum command_exit
+work(const struct call *call, const struct session *session)
+{
+	struct fitting *fitting = calloc(1, sizeof *fitting);
+	enum command_exit code;
+
+	if (!fitting) {
+		struct error error;
+		error_set(&error, ERROR_MEMORY, "out of memory");
+		return command_cannot(call, &error);
+	}
+	code = read(fitting, call, session);
+	if (code == COMMAND_DONE)
+		code = fit(fitting, call);
+	soak_side_release(&fitting->top);
+	soak_side_release(&fitting->bottom);
+	soak_side_release(&fitting->inside);
+	free(fitting);
+	return code;
+}
+
+enum command_exit
+calibrate_diffusivity(const struct call *call)
+{
+	static const enum option_id not_here[] = {
+	    OPTION_TRANSFER_S, OPTION_AIR_C, OPTION_AT};
+
+	for (size_t i = 0; i < sizeof not_here / sizeof not_here[0]; i++)
+		if (call->option[not_here[i]])
+			return command_usage(call,
+			    "'calibrate diffusivity' takes no '--%s': the faces are "
+			    "measured all the while",
+			    option_table[not_here[i]].name);
+	return material_source_run(call, work);
+}

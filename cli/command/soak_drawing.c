@@ -1,0 +1,125 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/soak_drawing.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "cli/picture/soak_picture.h"
+#include "daemon/base/error.h"
+
+enum { MOMENTS = 12, MOMENTS_WANTED = 8 };
+
+/* All in the unit that is shown. */
+struct drawn {
+	size_t moment_count;
+	double moment_s[MOMENTS];
+	double profile[MOMENTS * SOAK_NODES];
+	double *s, *top, *core, *bottom;
+};
+
+static double
+shown(enum unit unit, double c)
+{
+	return isnan(c) ? NAN : unit_from_si(unit, DIMENSION_TEMPERATURE, c);
+}
+
+static void
+add_moment(
+    struct drawn *drawn, const struct soak_course *course, enum unit unit, double s)
+{
+	double c[SOAK_NODES];
+
+	if (drawn->moment_count == MOMENTS)
+		return;
+	soak_course_at(course, s, c);
+	for (int i = 0; i < SOAK_NODES; i++)
+		drawn->profile[drawn->moment_count * SOAK_NODES + (size_t)i] =
+		    shown(unit, c[i]);
+	drawn->moment_s[drawn->moment_count++] = s;
+}
+
+/* Round numbers of seconds after the start, the end of the heat, and the form. */
+static void
+choose_moments(struct drawn *drawn, const struct soak_input *input,
+    const struct soak_course *course, enum unit unit)
+{
+	static const double steps_s[] = {
+	    0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600};
+	double length_s = input->heat_end_s - input->from_s;
+	double step_s = length_s / MOMENTS_WANTED;
+
+	for (size_t i = 0; i < sizeof steps_s / sizeof steps_s[0]; i++)
+		if (steps_s[i] * MOMENTS_WANTED >= length_s * 0.95) {
+			step_s = steps_s[i];
+			break;
+		}
+	for (int i = 0; i * step_s < length_s - step_s / 4; i++)
+		add_moment(drawn, course, unit, input->from_s + i * step_s);
+	add_moment(drawn, course, unit, input->heat_end_s);
+	if (input->end_s > input->heat_end_s)
+		add_moment(drawn, course, unit, input->end_s);
+}
+
+static bool
+copy_course(struct drawn *drawn, const struct soak_course *course, enum unit unit)
+{
+	double *room = calloc(4 * course->count, sizeof *room);
+
+	if (!room)
+		return false;
+	drawn->s = room;
+	drawn->top = room + course->count;
+	drawn->core = room + 2 * course->count;
+	drawn->bottom = room + 3 * course->count;
+	for (size_t i = 0; i < course->count; i++) {
+		drawn->s[i] = course->s[i];
+		drawn->top[i] = shown(unit, course->c[i][0]);
+		drawn->core[i] = shown(unit, course->c[i][SOAK_NODES / 2]);
+		drawn->bottom[i] = shown(unit, course->c[i][SOAK_NODES - 1]);
+	}
+	return true;
+}
+
+int
+soak_drawing_put(const struct soak_input *input, const struct soak_course *course,
+    const struct soak_result *result, const struct soak_words *words, enum unit unit,
+    FILE *out)
+{
+	size_t last = input->soak.stretch_count - 1;
+	double core_c = result->state[last].core_c, half = result->band[last].core_dc;
+	struct drawn *drawn = calloc(1, sizeof *drawn);
+	int code = ERROR_MEMORY;
+
+	if (drawn && copy_course(drawn, course, unit)) {
+		choose_moments(drawn, input, course, unit);
+		const struct soak_picture picture = {
+		    .title = words->sheet,
+		    .summary = words->core,
+		    .caution = "An estimate, to compare sheets and settings by: no "
+			       "part is released on it alone.",
+		    .unit = unit_text(unit),
+		    .thickness_mm = input->soak.thickness_m * 1000,
+		    .moment_count = drawn->moment_count,
+		    .node_count = SOAK_NODES,
+		    .moment_s = drawn->moment_s,
+		    .profile = drawn->profile,
+		    .count = course->count,
+		    .s = drawn->s,
+		    .top = input->top.count > 0 ? drawn->top : NULL,
+		    .core = drawn->core,
+		    .bottom = input->bottom.count > 0 ? drawn->bottom : NULL,
+		    .heat_end_s = input->heat_end_s,
+		    .core_low = shown(unit, core_c - half),
+		    .core_high = shown(unit, core_c + half),
+		    .window_low = shown(
+			unit, input->material ? input->material->form_low_c : NAN),
+		    .window_high = shown(
+			unit, input->material ? input->material->form_high_c : NAN),
+		};
+		code = soak_picture_draw(&picture, CANVAS_SVG, out);
+	}
+	if (drawn)
+		free(drawn->s);
+	free(drawn);
+	return code;
+}
