@@ -54,6 +54,7 @@ take_entry(void *arg, const struct ledger_context *entry)
 	    cell_time(entry->entered),
 	    blank_unless_known(context_lot_thickness(settings, &lot)),
 	    blank_unless_known(context_lot_stack(settings, &lot)),
+	    blank_unless_known(context_lot_material(&lot)),
 	};
 	page_row(listing->page, cells);
 	return listing->code;
@@ -71,6 +72,7 @@ list_entries(const struct call *call, const struct session *session, const char 
 	    {"entered", "entered", 0},
 	    {"thickness_m", thickness, 0},
 	    {"stack_c", stack, 0},
+	    {"material", "material", 0},
 	};
 	struct error error;
 	struct listing listing = {session, command_page(call), &error, 0};
@@ -115,14 +117,15 @@ read_key(const struct call *call, enum context_key *key)
 
 /* What was measured belongs to a lot with a name. */
 static enum command_exit
-read_lot(const struct call *call, enum context_key key, struct ledger_lot *lot)
+read_lot(const struct call *call, const struct settings *settings, enum context_key key,
+    struct ledger_lot *lot)
 {
-	enum command_exit code = context_lot_read(call, lot);
+	enum command_exit code = context_lot_read(call, settings, lot);
 
 	if (code == COMMAND_DONE && context_lot_given(lot) &&
 	    (key != CONTEXT_LOT || !*call->argument[1]))
 		return command_usage(
-		    call, "'--thickness' and '--stack' are measured of a lot");
+		    call, "'--thickness', '--stack' and '--material' are of a lot");
 	lot->name = call->argument[1];
 	return code;
 }
@@ -261,6 +264,8 @@ write_entry(const struct call *call, const struct session *session,
 		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
 		                             : command_cannot(call, &error);
 	remark_rivals(call, session, entry);
+	if (context_lot_given(lot) || (entry->key == CONTEXT_LOT && relabelled > 0))
+		context_lot_remark_earlier(call, session, lot);
 	return tell_entry(call, session, entry, lot, relabelled);
 }
 
@@ -275,7 +280,7 @@ set_entry(const struct call *call, const struct session *session, const char *li
 		return code;
 	if (call->argument_count < 2)
 		return command_usage(call, "'%s' needs a value", call->argument[0]);
-	code = read_lot(call, entry.key, &lot);
+	code = read_lot(call, session->settings, entry.key, &lot);
 	if (code == COMMAND_DONE && call->option[OPTION_FROM])
 		code = span_read_time(call, OPTION_FROM, &entry.from);
 	if (code != COMMAND_DONE)
@@ -308,17 +313,19 @@ const struct command command_context = {
     .name = "context",
     .arguments = "[recipe|tool|lot|note VALUE]",
     .summary = "which recipe, tool and lot ran, from when on",
-    .details =
-	"Without arguments: what was entered for the line. With them:\n"
-	"enters a value that holds from now, or from --from, until the next\n"
-	"one; shots on file are labelled anew. An empty value: unknown from\n"
-	"then on. A recipe read from the machine wins.\n"
-	"A lot may carry what was measured of its sheets: lot A-0413\n"
-	"--thickness 6.35 mm --stack 23 C. For a lot that ran before, say\n"
-	"--from the time it began. The list has each entry as entered; the last\n"
-	"measure of a lot is that of all its shots.",
+    .details = "Without arguments: what was entered for the line. With them:\n"
+	       "enters a value that holds from now, or from --from, until the next\n"
+	       "one; shots on file are labelled anew. An empty value: unknown from\n"
+	       "then on. A recipe read from the machine wins.\n"
+	       "A lot may carry what was measured of its sheets: lot A-0413\n"
+	       "--thickness 6.35 mm --stack 23 C, and --material where they are of\n"
+	       "another than their recipe says. For a lot that ran before, say --from\n"
+	       "the time it began. The list has each entry as entered; the last\n"
+	       "measure of a lot is that of all its shots: of those made before, once\n"
+	       "'evensoak recompute' has made them again.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |
-               OPTION_BIT(OPTION_THICKNESS) | OPTION_BIT(OPTION_STACK),
+               OPTION_BIT(OPTION_THICKNESS) | OPTION_BIT(OPTION_STACK) |
+               OPTION_BIT(OPTION_MATERIAL),
     .argument_most = 2,
     .csv_table = "entries",
     .run = run_context,

@@ -206,6 +206,8 @@ tell(
 	page_field(page, "changed", "of them changed", cell_count(remake->changed));
 	page_field(page, "outcomes_changed", "with another outcome",
 	    cell_count(remake->tally.outcomes));
+	page_field(page, "properties_changed", "with new properties",
+	    cell_count(remake->tally.properties));
 	page_field(page, "no_trace", "without a trace", cell_count(remake->no_trace));
 	page_field(page, "left_count", "left as they are", cell_count(left));
 	put_features(page, session->settings, &remake->tally);
@@ -310,12 +312,14 @@ run_recompute(const struct call *call)
 const struct command command_recompute = {
     .name = "recompute",
     .arguments = "",
-    .summary = "makes shots again from their traces, after a corrected set-up",
+    .summary = "makes shots again from their traces, after a correction",
     .details = "Reads what was kept of each shot as the set-up of --config has it\n"
-	       "now (scale, sentinels, role, timer ...) and puts what comes of it\n"
-	       "in the place of what is on file. What a shot had before stays\n"
-	       "readable with its set-up: 'evensoak shot'. Times, numbers and\n"
-	       "labels stay; what changed goes out to the stores again.\n"
+	       "now (scale, sentinels, role, timer, material ...), with the lot's\n"
+	       "measures, the tool and the calibrations that hold for it as\n"
+	       "entered by now, and puts what comes of it in the place of what is\n"
+	       "on file. What a shot had before stays readable with its set-up:\n"
+	       "'evensoak shot'. Times, numbers and labels stay; what changed\n"
+	       "goes out to the stores again.\n"
 	       "Without --shot or a time: all shots. A shot is left as it is, and\n"
 	       "told, where the set-up has not its line or one of its channels.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_SHOT) | SPAN_OPTIONS |

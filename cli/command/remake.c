@@ -10,6 +10,7 @@
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/shot/circumstances.h"
 #include "daemon/shot/trace.h"
 
 int
@@ -21,7 +22,11 @@ remake_open(struct remake *remake, struct ledger_read *ledger,
 	    .ledger = ledger, .settings = settings, .path = path, .dry_run = dry_run};
 	tally_init(&remake->tally);
 	remake->setups = filed_setups_new(ledger);
-	return remake->setups ? 0 : error_set(error, ERROR_MEMORY, "out of memory");
+	remake->correction =
+	    calloc(settings->channel_count + 1, sizeof *remake->correction);
+	return remake->setups && remake->correction
+	           ? 0
+	           : error_set(error, ERROR_MEMORY, "out of memory");
 }
 
 void
@@ -32,6 +37,7 @@ remake_close(struct remake *remake)
 	for (size_t i = 0; i < remake->left_count; i++)
 		free(remake->left[i].shots.list);
 	free(remake->left);
+	free(remake->correction);
 	filed_setups_free(remake->setups);
 }
 
@@ -199,6 +205,37 @@ recipe_of(const struct ledger_shot *shot)
 	return *shot->recipe ? (int)strtol(shot->recipe, NULL, 10) : -1;
 }
 
+/* With what people told of it by now; line and side as in the set-up. */
+static int
+make_under(struct remake *remake, const struct ledger_shot *was,
+    const struct kept *kept, uint32_t line, int side, struct error *error)
+{
+	const struct settings *settings = remake->settings;
+	struct circumstances circumstances;
+	struct error trouble;
+	int code = ledger_read_circumstances(remake->ledger, settings, line,
+	    recipe_of(was), was->filed_at, remake->correction, &circumstances, error);
+
+	if (code != 0)
+		return code;
+	struct shot *is = shot_new(settings->channel_count);
+	if (!is)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	is->line = line;
+	is->side = side;
+	is->shot_no = was->shot_no;
+	code = trace_recompute(kept->bytes, kept->byte_count, kept->taken, settings,
+	    &circumstances, is, &trouble);
+	if (code == ERROR_INVALID)
+		code = leave(remake, was, error, "%s", trouble.text);
+	else if (code != 0)
+		error_set(error, (enum error_code)code, "%s", trouble.text);
+	else
+		code = compare_and_put(remake, was, is, error);
+	shot_free(is);
+	return code;
+}
+
 static int
 make_again(struct remake *remake, const struct ledger_shot *was,
     const struct kept *kept, struct error *error)
@@ -206,7 +243,6 @@ make_again(struct remake *remake, const struct ledger_shot *was,
 	const struct settings *settings = remake->settings;
 	int taken_line = settings_find_line(kept->taken, was->line);
 	int line = settings_find_line(settings, was->line);
-	struct error trouble;
 
 	if (line < 0 || taken_line < 0)
 		return leave(remake, was, error, "the set-up has no such line");
@@ -222,24 +258,7 @@ make_again(struct remake *remake, const struct ledger_shot *was,
 		    "the set-up has no channel '%s.%s' of that width on its line",
 		    kept->taken->devices[missing->device].name, missing->name);
 
-	struct shot *is = shot_new(settings->channel_count);
-	if (!is)
-		return error_set(error, ERROR_MEMORY, "out of memory");
-	is->line = (uint32_t)line;
-	is->side = side;
-	is->shot_no = was->shot_no;
-	struct circumstances circumstances =
-	    circumstances_untold(settings, recipe_of(was));
-	int code = trace_recompute(kept->bytes, kept->byte_count, kept->taken, settings,
-	    &circumstances, is, &trouble);
-	if (code == ERROR_INVALID)
-		code = leave(remake, was, error, "%s", trouble.text);
-	else if (code != 0)
-		error_set(error, (enum error_code)code, "%s", trouble.text);
-	else
-		code = compare_and_put(remake, was, is, error);
-	shot_free(is);
-	return code;
+	return make_under(remake, was, kept, (uint32_t)line, side, error);
 }
 
 static int

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Shots of a ledger made again from their traces, one after another, and what came of it.
+ * Shots of a ledger made again from their traces, one after another, with what people told
+ * of them by now, and what came of it.
  * One thread.
  */
 #ifndef CLI_COMMAND_REMAKE_H
@@ -23,8 +24,9 @@ struct remake {
 	struct ledger_read *ledger;
 	const struct settings *settings; /* to make them again under */
 	struct filed_setups *setups;
-	const char *path; /* of the ledger */
-	bool dry_run;     /* writes nothing */
+	double *correction; /* of the readings of each channel, for the shot at hand */
+	const char *path;   /* of the ledger */
+	bool dry_run;       /* writes nothing */
 
 	struct ledger *writer; /* opened with the first shot that is written */
 	struct tally tally;

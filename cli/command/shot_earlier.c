@@ -52,6 +52,8 @@ take_earlier(void *arg, const struct ledger_earlier *row)
 
 	if (outcome)
 		is = cell_absent(shot_outcome_text(shot->outcome));
+	else if (strcmp(row->feature, "properties") == 0)
+		is = cell_absent(shot->properties);
 	else if (id >= 0)
 		is = feature_cell(settings, id, shot->value[id],
 		    absent_text((enum absent)shot->absent[id]));

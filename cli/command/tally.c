@@ -45,10 +45,12 @@ bool
 tally_take(struct tally *tally, const struct ledger_shot *was, const struct shot *is)
 {
 	bool outcome = was->outcome != is->outcome;
-	bool differs =
-	    outcome || was->flags != is->flags || strcmp(was->reason, is->reason) != 0;
+	bool properties = strcmp(was->properties, is->properties) != 0;
+	bool differs = outcome || properties || was->flags != is->flags ||
+	               strcmp(was->reason, is->reason) != 0;
 
 	tally->outcomes += outcome;
+	tally->properties += properties;
 	for (int id = 0; id < FEATURE_COUNT; id++)
 		differs |= take_feature(&tally->features[id], was, is, id);
 	return differs;

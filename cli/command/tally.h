@@ -20,13 +20,14 @@ struct tally_feature {
 
 struct tally {
 	struct tally_feature features[FEATURE_COUNT];
-	int64_t outcomes; /* shots with another outcome */
+	int64_t outcomes;   /* shots with another outcome */
+	int64_t properties; /* shots computed with other figures of their material */
 };
 
 void tally_init(struct tally *tally);
 
 /* Compares one shot as it is on file with what was made of it, and counts.  Whether
- * anything of it differs: outcome, reason, flags, features. */
+ * anything of it differs: outcome, reason, flags, properties, features. */
 bool tally_take(
     struct tally *tally, const struct ledger_shot *was, const struct shot *is);
 

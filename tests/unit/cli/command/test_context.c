@@ -69,12 +69,18 @@ a_lot_entered_late_labels_the_shots_since(void **state)
 static void
 a_lot_carries_what_was_measured_of_it(void **state)
 {
+	/* shots 30 to 40, as soon as one figure of the lot is known */
+	static const char on_file[] =
+	    "evensoak: note: shots of lot C-1 on file: 11; 'evensoak recompute' makes "
+	    "those whose readings are kept again with what is known of the lot now\n";
+	char said[512];
+
 	(void)state;
 	/* in one word or in two, as the unit is written in a configuration */
 	plant_run_command(&plant, "context", "lot", "C-1", "--thickness", "6.35", "mm",
 	    "--stack", "73 F", "--from", "2026-03-02T07:30", "--ledger",
 	    plant.ledger_path);
-	assert_string_equal(plant.err, "");
+	assert_string_equal(plant.err, on_file);
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "  lot's thickness mm  6.35\n");
 	assert_tells(plant.out, "  lot's stack F       73.0\n");
@@ -84,9 +90,10 @@ a_lot_carries_what_was_measured_of_it(void **state)
 	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
 	    "C-1", "--from", "2026-03-02T07:30", "--thickness=0.26in");
 	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_string_equal(plant.err,
-	    "evensoak: note: was 6.35 mm; now 6.60 mm, for all "
-	    "shots of lot C-1\n");
+	snprintf(said, sizeof said,
+	    "evensoak: note: was 6.35 mm; now 6.60 mm, for all shots of lot C-1\n%s",
+	    on_file);
+	assert_string_equal(plant.err, said);
 	/* each entry as entered, though the last holds for all shots */
 	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
 	    "C-1", "--from", "2026-03-02T07:45", "--thickness=7mm");
@@ -106,9 +113,8 @@ a_lot_carries_what_was_measured_of_it(void **state)
 	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
 	    "C-2", "--from", "2026-03-02T07:30", "--thickness=63.5mm");
 	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_string_equal(plant.err,
-	    "evensoak: note: 63.50 mm is no usual thickness of a "
-	    "sheet: most have 0.5 to 25 mm\n");
+	assert_tells(plant.err, "evensoak: note: 63.50 mm is no usual thickness of a "
+				"sheet: most have 0.5 to 25 mm\n");
 
 	static const struct {
 		const char *words[6];
@@ -118,8 +124,12 @@ a_lot_carries_what_was_measured_of_it(void **state)
 		"'6.35': the unit is missing, write 6.35 mm or 6.35 in"},
 	    {{"lot", "C-1", "--thickness", "6.35", "kg"}, "write a number in mm or in"},
 	    {{"lot", "C-1", "--stack", "20 K"}, "not in K"},
-	    {{"tool", "T-117", "--thickness", "6 mm"}, "are measured of a lot"},
-	    {{"lot", "", "--thickness", "6 mm"}, "are measured of a lot"},
+	    {{"tool", "T-117", "--thickness", "6 mm"}, "are of a lot"},
+	    {{"lot", "", "--thickness", "6 mm"}, "are of a lot"},
+	    {{"tool", "T-117", "--material", "hdpe"}, "are of a lot"},
+	    {{"lot", "C-1", "--material", "hdpa"},
+		"no material 'hdpa'; did you mean 'hdpe'?"},
+	    {{"lot", "C-1", "--material", ""}, "no material ''"},
 	    {{"lot", "C-1", "--thickness", "-1 mm"}, "thickness"},
 	};
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
@@ -131,6 +141,43 @@ a_lot_carries_what_was_measured_of_it(void **state)
 	}
 }
 
+static void
+a_lot_may_be_of_another_material_than_its_recipe_says(void **state)
+{
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	plant_run(&own, 1, 10);
+	plant_run_command(&own, "context", "lot", "M-1", "--material", "hdpe", "--from",
+	    "2026-03-02T06:15", "--ledger", own.ledger_path, "--format", "json");
+	assert_int_equal(own.code, COMMAND_DONE);
+	assert_tells(own.out, "\"lot_material\": \"hdpe\"");
+	assert_tells(own.err, "shots of lot M-1 on file: 6; 'evensoak recompute'");
+	/* what is not said again stays */
+	plant_run_command(&own, "context", "lot", "M-1", "--thickness", "4 mm",
+	    "--from", "2026-03-02T06:15", "--ledger", own.ledger_path);
+	assert_int_equal(own.code, COMMAND_DONE);
+	plant_run_command(&own, "context", "--ledger", own.ledger_path);
+	assert_tells(own.out, "  material\n");
+	assert_tells(own.out, "  4.00  hdpe\n");
+	plant_run_command(&own, "shot", "8", "--ledger", own.ledger_path);
+	assert_tells(own.out, "  lot's material ");
+	plant_run_command(&own, "context", "lot", "M-1", "--material", "pmma", "--from",
+	    "2026-03-02T06:15", "--ledger", own.ledger_path);
+	assert_tells(
+	    own.err, "evensoak: note: was hdpe; now pmma, for all shots of lot M-1\n");
+	/* of a lot that is known, no figure need be said: its shots may be others now */
+	plant_run_command(&own, "context", "lot", "M-1", "--from", "2026-03-02T06:09",
+	    "--ledger", own.ledger_path);
+	assert_tells(own.err, "shots of lot M-1 on file: 8; 'evensoak recompute'");
+	/* of one of which nothing is known there is nothing to be made again with */
+	plant_run_command(&own, "context", "lot", "M-2", "--from", "2026-03-02T06:24",
+	    "--ledger", own.ledger_path);
+	assert_string_equal(own.err, "");
+	plant_close(&own);
+}
+
 int
 main(void)
 {
@@ -138,6 +185,7 @@ main(void)
 	    cmocka_unit_test(a_recipe_that_the_machine_tells_wins_and_is_told),
 	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
 	    cmocka_unit_test(a_lot_carries_what_was_measured_of_it),
+	    cmocka_unit_test(a_lot_may_be_of_another_material_than_its_recipe_says),
 	};
 	return cmocka_run_group_tests(tests, open_plant, close_plant);
 }

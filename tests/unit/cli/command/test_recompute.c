@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tests/unit/cli/command/traced.h"
 
+#include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
 #include "tests/unit/near.h"
 
@@ -116,6 +117,128 @@ a_corrected_scale_makes_the_shots_that_it_would_have_made(void **state)
 	free(ini);
 	traced_close(&wrong);
 	traced_close(&right);
+}
+
+/* The first top pyrometer is said to have shown `left_dc` too much from a shot on. */
+static void
+calibrate(struct traced *traced, const struct ledger_shot *from, double left_dc)
+{
+	const struct ledger_calibration calibration = {
+	    .line = "r",
+	    .device = "io",
+	    .channel = "top_1",
+	    .at = from->filed_at,
+	    .as_found = NAN,
+	    .as_left = left_dc,
+	};
+
+	plant_need(
+	    ledger_put_calibration(traced->plant.ledger, &calibration, NULL) == 0,
+	    "a calibration");
+}
+
+static void
+a_calibration_entered_late_gets_into_the_shots_from_its_time_on(void **state)
+{
+	const int first = FEATURE_EXIT_TOP_FIRST, second = FEATURE_EXIT_TOP_FIRST + 1;
+	struct traced traced;
+
+	(void)state;
+	traced_open(&traced, player_ini, CYCLES);
+	struct ledger_shot *before = shots_on_file(&traced);
+	calibrate(&traced, &before[WHOLE], 2.5);
+	traced_command(&traced, "recompute");
+	assert_int_equal(traced.plant.code, COMMAND_DONE);
+	assert_tells(traced.plant.out, "exit_top_1_c");
+	assert_tells_not(traced.plant.out, "exit_top_2_c");
+	struct ledger_shot *after = shots_on_file(&traced);
+	for (int no = 1; no < WHOLE; no++)
+		assert_made_as(&before[no], &after[no]);
+	assert_near(after[WHOLE].value[first], before[WHOLE].value[first] - 2.5, 1e-9);
+	assert_near(after[WHOLE].value[second], before[WHOLE].value[second], 0);
+	assert_int_equal(before[WHOLE].filed_at.ns, after[WHOLE].filed_at.ns);
+	traced_command(&traced, "recompute");
+	assert_tells(traced.plant.out, "of them changed       0\n");
+	traced_command(&traced, "shot", "6");
+	assert_tells(traced.plant.out, "Before it was made again\n");
+	free(after);
+
+	/* it was an error: to the last bit what they were */
+	calibrate(&traced, &before[WHOLE], 0);
+	traced_command(&traced, "recompute");
+	after = shots_on_file(&traced);
+	for (size_t no = 1; no <= traced.player.shot_count; no++)
+		assert_made_as(&before[no], &after[no]);
+	free(before);
+	free(after);
+	traced_close(&traced);
+}
+
+static void
+put_lot(struct traced *traced, double thickness_m, const char *material)
+{
+	struct ledger_lot lot = {
+	    .name = "L-1", .thickness_m = thickness_m, .stack_c = NAN};
+
+	text_copy(lot.material, sizeof lot.material, material);
+	plant_need(ledger_put_lot(traced->plant.ledger, &lot, NULL) == 0, "a lot");
+}
+
+/* What is computed of the inside rests on both; the figures are made up. */
+static void
+a_lot_entered_late_gets_its_thickness_and_its_material_into_its_shots(void **state)
+{
+	char *told = traced_ini(player_ini, "[recipe 7]\nname = seven\n",
+	    "[recipe 7]\nname = seven\nmaterial = one\nthickness = 4 mm\n"
+	    "[material one]\nversion = 1\nstructure = amorphous\ndensity_kg_per_m3 = "
+	    "1000\n"
+	    "heat_capacity_j_per_kgk = 2000\nconductivity_w_per_mk = 0.2\n"
+	    "emissivity = 0.9\n"
+	    "[material two]\nversion = 1\nstructure = amorphous\ndensity_kg_per_m3 = "
+	    "1000\n"
+	    "heat_capacity_j_per_kgk = 2000\nconductivity_w_per_mk = 0.25\n"
+	    "emissivity = 0.9\n");
+	char *ini = traced_ini(told, "startup_shots = 0\n",
+	    "startup_shots = 0\nstart_temperature = 23 C\n");
+	struct traced traced;
+	int64_t relabelled;
+
+	(void)state;
+	traced_open(&traced, ini, CYCLES);
+	struct ledger_shot *before = shots_on_file(&traced);
+	const struct ledger_entry entry = {
+	    "r", CONTEXT_LOT, "L-1", before[WHOLE].filed_at, before[WHOLE].filed_at};
+	assert_near(before[WHOLE].value[FEATURE_SHEET_THICKNESS_MM], 4, 1e-12);
+	assert_memory_equal(before[WHOLE].properties, "one 1 ", 6);
+	plant_need(
+	    ledger_put_context(traced.plant.ledger, &entry, &relabelled, NULL) == 0,
+	    "an entry");
+	put_lot(&traced, 5e-3, "two");
+	traced_command(&traced, "recompute");
+	assert_int_equal(traced.plant.code, COMMAND_DONE);
+	assert_tells(traced.plant.out, "sheet_thickness_mm");
+	struct ledger_shot *after = shots_on_file(&traced);
+	assert_near(after[WHOLE].value[FEATURE_SHEET_THICKNESS_MM], 5, 1e-12);
+	assert_memory_equal(after[WHOLE].properties, "two 1 ", 6);
+	for (int no = 1; no < WHOLE; no++)
+		assert_made_as(&before[no], &after[no]);
+	traced_command(&traced, "shot", "6");
+	assert_tells(traced.plant.out, "  properties ");
+	assert_tells(traced.plant.out, before[WHOLE].properties);
+
+	put_lot(&traced, NAN, "");
+	traced_command(&traced, "recompute");
+	free(after);
+	after = shots_on_file(&traced);
+	for (size_t no = 1; no <= traced.player.shot_count; no++) {
+		assert_made_as(&before[no], &after[no]);
+		assert_string_equal(before[no].properties, after[no].properties);
+	}
+	free(before);
+	free(after);
+	free(told);
+	free(ini);
+	traced_close(&traced);
 }
 
 static void
@@ -275,6 +398,10 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(under_the_same_set_up_nothing_changes),
 	    cmocka_unit_test(a_corrected_scale_makes_the_shots_that_it_would_have_made),
+	    cmocka_unit_test(
+		a_calibration_entered_late_gets_into_the_shots_from_its_time_on),
+	    cmocka_unit_test(
+		a_lot_entered_late_gets_its_thickness_and_its_material_into_its_shots),
 	    cmocka_unit_test(a_dry_run_says_the_same_and_writes_nothing),
 	    cmocka_unit_test(earlier_values_stay_with_their_set_up),
 	    cmocka_unit_test(
