@@ -10,6 +10,8 @@
 #include "daemon/ledger/ledger_read.h"
 #include "daemon/run/filing.h"
 #include "daemon/run/lines.h"
+#include "daemon/shot/circumstances.h"
+#include "daemon/shot/trace.h"
 
 static struct player player;
 static struct filing *filing;
@@ -148,6 +150,58 @@ a_calibration_holds_for_the_shots_from_its_time_on_and_no_other(void **state)
 	assert_true(corrected >= 3 && as_it_was >= 2);
 }
 
+/* From its trace, with what the ledger says was told of it. */
+static void
+assert_made_again_the_same(struct ledger_read *ledger, const struct ledger_shot *was)
+{
+	struct shot *is = shot_new(player.settings->channel_count);
+	double *correction =
+	    calloc(player.settings->channel_count, sizeof(*correction));
+	struct circumstances circumstances;
+	void *trace;
+	size_t bytes;
+
+	assert_non_null(is);
+	assert_non_null(correction);
+	is->side = -1;
+	assert_int_equal(ledger_read_circumstances(ledger, player.settings, 0,
+			     (int)strtol(was->recipe, NULL, 10), was->filed_at,
+			     correction, &circumstances, &error),
+	    0);
+	assert_int_equal(ledger_read_trace(ledger, was->id, &trace, &bytes, &error), 0);
+	assert_int_equal(trace_recompute(trace, bytes, player.settings, player.settings,
+			     &circumstances, is, &error),
+	    0);
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		assert_int_equal(is->absent[id], was->absent[id]);
+		if (is->absent[id] == ABSENT_NOT)
+			assert_true(
+			    feature_from_si(id, is->value[id]) == was->value[id]);
+	}
+	assert_string_equal(is->properties, was->properties);
+	free(trace);
+	free(correction);
+	shot_free(is);
+}
+
+static void
+a_shot_made_again_with_what_was_told_of_it_is_the_same_to_the_last_bit(void **state)
+{
+	(void)state;
+	player_cycles(&player, 3);
+	calibrate(wall_now(), 2.5);
+	player_cycles(&player, 3);
+	calibrate(wall_now(), -0.7);
+	player_cycles(&player, 3);
+	size_t count = read_filed();
+	struct ledger_read *ledger = ledger_read_open(player.settings->ledger, &error);
+	assert_non_null(ledger);
+	assert_true(count >= 8);
+	for (size_t i = 0; i < count; i++)
+		assert_made_again_the_same(ledger, &filed[i]);
+	ledger_read_close(ledger);
+}
+
 #define LINED(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int
@@ -155,6 +209,8 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    LINED(a_calibration_holds_for_the_shots_from_its_time_on_and_no_other),
+	    LINED(
+		a_shot_made_again_with_what_was_told_of_it_is_the_same_to_the_last_bit),
 	};
 
 	return cmocka_run_group_tests_name("lines", tests, NULL, NULL);
