@@ -202,7 +202,6 @@ conduction_step(struct conduction *conduction, const struct conduction_face face
 	struct work work = {step_s, damped ? 1 : 0.5, old_heat, old_inflow, residual,
 	    over, diagonal, conductance};
 	bool linear = conduction->substance->constant;
-	double most;
 
 	begin(conduction, faces, &work);
 	for (int side = 0; side < 2; side++) {
@@ -213,7 +212,7 @@ conduction_step(struct conduction *conduction, const struct conduction_face face
 				       faces[side].emissivity > 0);
 	}
 	for (int pass = 0; pass < CONDUCTION_PASSES; pass++) {
-		double share = pass < CAREFUL_PASSES ? 1 : 0.5;
+		double share = pass < CAREFUL_PASSES ? 1 : 0.5, most;
 
 		linearise(conduction, faces, &work);
 		most = solve(conduction, faces, &work, share);

@@ -22,7 +22,7 @@
 
 struct substance;
 
-enum { CONDUCTION_NODES = 321, CONDUCTION_PASSES = 40 };
+enum { CONDUCTION_NODES = 161, CONDUCTION_PASSES = 40 };
 #define CONDUCTION_DONE_DC 1e-6
 
 enum conduction_face_kind {

@@ -11,7 +11,9 @@
 
 enum {
 	LEAST_READINGS = 5,
-	GRID = 16, /* first look from a tenth to ten times, even in the logarithm */
+	HALF_GRID =
+	    8, /* the first look: to a tenth and to ten times, in equal ratios */
+	GRID = 2 * HALF_GRID,
 	ITERATIONS = 60, /* of Brent's minimiser */
 };
 #define LEAST_RISE_DC 1.0 /* less tells nothing; common practice, no source */
@@ -99,7 +101,7 @@ minimise(struct trial *trial, double *log_factor, struct error *error)
 	int best = 0, status;
 
 	for (int i = 0; i <= GRID; i++) {
-		sum[i] = predict(trial, (i - GRID / 2) * part);
+		sum[i] = predict(trial, (i - HALF_GRID) * part);
 		if (sum[i] < sum[best])
 			best = i;
 	}
@@ -109,10 +111,10 @@ minimise(struct trial *trial, double *log_factor, struct error *error)
 	minimizer = gsl_min_fminimizer_alloc(gsl_min_fminimizer_brent);
 	if (!minimizer)
 		return error_set(error, ERROR_MEMORY, "out of memory");
-	best -= GRID / 2;
+	best -= HALF_GRID;
 	status = gsl_min_fminimizer_set_with_values(minimizer, &function, best * part,
-	    sum[best + GRID / 2], (best - 1) * part, sum[best - 1 + GRID / 2],
-	    (best + 1) * part, sum[best + 1 + GRID / 2]);
+	    sum[best + HALF_GRID], (best - 1) * part, sum[best - 1 + HALF_GRID],
+	    (best + 1) * part, sum[best + 1 + HALF_GRID]);
 	for (int i = 0; status == GSL_SUCCESS && i < ITERATIONS; i++) {
 		status = gsl_min_fminimizer_iterate(minimizer);
 		if (gsl_min_fminimizer_x_upper(minimizer) -

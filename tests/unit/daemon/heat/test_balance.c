@@ -10,6 +10,8 @@
 
 #include <cmocka.h>
 
+#include "tests/reference/conduction.h"
+#include "tests/unit/daemon/heat/series.h"
 #include "tests/unit/daemon/heat/sheets.h"
 #include "tests/unit/near.h"
 
@@ -173,6 +175,69 @@ passes_are_few(void **state)
 	}
 }
 
+/* Conductivity and heat capacity that rise alike with temperature: Kirchhoff's transform,
+ * the integral of the conductivity, obeys the plain equation (Carslaw and Jaeger, 1.6), so
+ * a step of both faces has the plain series.  Lost to the nodes and steps: 0.05 K. */
+static void
+properties_that_vary_are_met_through_kirchhoffs_transform(void **state)
+{
+	struct material_settings material = material_amorphous();
+	const struct conduction_face faces[2] = {
+	    {FACE_TEMPERATURE, 180, 180, 0, 0}, {FACE_TEMPERATURE, 180, 180, 0, 0}};
+	double diffusivity = 0.15 / 1050 / 1300, half = 0.003, rise = 0.1 / 0.15 / 200;
+	struct substance substance;
+	struct conduction conduction;
+
+	(void)state;
+	material.conductivity = curve_line(0, 0.15, 200, 0.25);
+	material.heat_capacity = curve_line(0, 1300, 200, 1300 * 0.25 / 0.15);
+	assert_int_equal(substance_init(&substance, &material, NULL), 0);
+	conduction_init(&conduction, &substance, 2 * half, SOAK_NODES, 20);
+	for (int s = 0; s < 120; s++) {
+		double cold = 20 + rise * 20 * 20 / 2, hot = 180 + rise * 180 * 180 / 2;
+		double left, core;
+
+		for (int part = 0; part < (s == 0 ? 4 : 1); part++)
+			conduction_step(&conduction, faces, s == 0 ? 0.25 : 1, s == 0);
+		if (s % 20 != 19)
+			continue;
+		left = series_step(diffusivity * (s + 1) / half / half, 0);
+		core = hot - left * (hot - cold);
+		assert_near(conduction.c[SOAK_NODES / 2],
+		    (sqrt(1 + 2 * rise * core) - 1) / rise, 0.05);
+	}
+}
+
+/* Four times the nodes and a twentieth of the step: what a melting core misses of the
+ * reference goes away, so it was the grid's. */
+static void
+a_finer_grid_meets_the_melting_reference(void **state)
+{
+	struct conduction conduction;
+	double s = 0;
+
+	(void)state;
+	conduction_init(&conduction, &substances[2], 0.006, 161, 23);
+	for (size_t i = 0; i < sizeof conduction_melting / sizeof conduction_melting[0];
+	     i++) {
+		long steps = lround((conduction_melting[i].s - s) / 0.05);
+
+		for (long step = 0; step < steps; step++) {
+			struct conduction_face face = {.kind = FACE_TEMPERATURE};
+			struct conduction_face faces[2];
+
+			face.from =
+			    23 + 172 * (1 - exp(-(s + (double)step * 0.05) / 60));
+			face.to =
+			    23 + 172 * (1 - exp(-(s + (double)(step + 1) * 0.05) / 60));
+			faces[0] = faces[1] = face;
+			conduction_step(&conduction, faces, 0.05, true);
+		}
+		s = conduction_melting[i].s;
+		assert_near(conduction.c[80], conduction_melting[i].core_c, 0.015);
+	}
+}
+
 /* The root of l exp(l^2) erf(l) = Ste / sqrt(pi): Carslaw and Jaeger, "Conduction of Heat
  * in Solids", 2nd edition, 11.2. */
 static double
@@ -245,6 +310,8 @@ main(void)
 	    cmocka_unit_test(a_free_face_loses_what_its_temperature_says),
 	    cmocka_unit_test(newton_ends_however_sharp_the_melting),
 	    cmocka_unit_test(passes_are_few),
+	    cmocka_unit_test(properties_that_vary_are_met_through_kirchhoffs_transform),
+	    cmocka_unit_test(a_finer_grid_meets_the_melting_reference),
 	    cmocka_unit_test(a_melting_front_moves_as_stefan_says),
 	};
 
