@@ -96,8 +96,32 @@ enum {
 	IO_BACK_1,
 	IO_BACK_2,
 	IO_SUPPLY,
-	IO_CHANNELS
+	IO_CHANNELS,
+	/* Of player_inside, in the order of its text. */
+	IO_FLOW_1 = IO_CHANNELS,
+	IO_FLOW_2,
+	IO_STACK,
+	IO_AMBIENT,
+	IO_METER,
+	IO_ROOM
 };
+
+/* What is added to the text above for the inside of the sheet and the tool's water. */
+static const char player_inside[] =
+    "material = stuff\nthickness = 4 mm\nsheet_length = 1800 mm\n"
+    "sheet_width = 1200 mm\ndemould = 80 C\n"
+    "[material stuff]\nversion = 2\nstructure = amorphous\ndensity_kg_per_m3 = 1050\n"
+    "heat_capacity_j_per_kgk = 2050\nconductivity_w_per_mk = 0.18\n"
+    "degrades_above = 152 C\n"
+    "[tool T-1]\nwater_bore = 12.7 mm\n"
+    "[channel io.flow]\nrole = water_flow\ncount = 2\ntable = input\naddress = 17\n"
+    "type = uint16\nscale = 0.1\nunit = L/min\nsentinels = 0x8000\n"
+    "[channel io.stack]\nrole = stack\ntable = input\naddress = 19\ntype = int16\n"
+    "scale = 0.1\nunit = C\nsentinels = 0x8000\n"
+    "[channel io.ambient]\nrole = ambient\ntable = input\naddress = 20\ntype = int16\n"
+    "scale = 0.1\nunit = C\nsentinels = 0x8000\n"
+    "[channel io.meter]\nrole = energy_meter\ntable = input\naddress = 21\n"
+    "type = uint16\nscale = 0.01\nunit = kWh\nsentinels = 0x8000\n";
 
 enum { PLAYER_SHOTS = 600, PLAYER_SENTINEL = 0x8000 };
 
@@ -106,8 +130,8 @@ struct player {
 	struct settings *plant; /* by which values stand in the registers */
 	struct tracker *tracker;
 	int64_t now_ms, wall_offset_ms;
-	double plc[PLC_CHANNELS], io[IO_CHANNELS];
-	bool plc_silent, io_silent, io_fault[IO_CHANNELS];
+	double plc[PLC_CHANNELS], io[IO_ROOM];
+	bool plc_silent, io_silent, io_fault[IO_ROOM];
 	bool skip_rotating; /* the line has no such bit */
 	int next_sheet;     /* the number of the sheet being loaded */
 	int oven, form;     /* the numbers of the sheets there; 0: empty frame */
@@ -154,13 +178,14 @@ player_parse(const char *ini)
 	return settings;
 }
 
-/* The plant read under `ini`, which may be wrong about what stands in its registers. */
+/* A plant by `plant_ini`, read under `ini`, which may be wrong about what stands in its
+ * registers. */
 static inline void
-player_init_under(struct player *player, const char *ini)
+player_init_as(struct player *player, const char *ini, const char *plant_ini)
 {
 	memset(player, 0, sizeof(*player));
 	player->settings = player_parse(ini);
-	player->plant = player_parse(player_ini);
+	player->plant = player_parse(plant_ini);
 	player->tracker = tracker_new(player->settings, 0, (struct tracker_start){0},
 	    (struct tracker_sink){
 		.shot = player_take, .event = player_event, .arg = player});
@@ -172,6 +197,12 @@ player_init_under(struct player *player, const char *ini)
 	player->io[IO_SUPPLY] = 65.0;
 	player->io[IO_BACK_1] = 66.0;
 	player->io[IO_BACK_2] = 67.0;
+}
+
+static inline void
+player_init_under(struct player *player, const char *ini)
+{
+	player_init_as(player, ini, player_ini);
 }
 
 static inline void
@@ -243,7 +274,8 @@ player_run(struct player *player, double seconds)
 			    PLC_CHANNELS - player->skip_rotating, player->plc_silent,
 			    NULL);
 		if (player->now_ms % 1000 == 300)
-			player_scan(player, 1, player->io, IO_CHANNELS,
+			player_scan(player, 1, player->io,
+			    player->settings->devices[1].channel_count,
 			    player->io_silent, player->io_fault);
 	}
 }
