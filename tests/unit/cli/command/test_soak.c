@@ -246,8 +246,8 @@ people_read_what_it_means(void **state)
 {
 	static const char *const parts[] = {"core 121.5 C (", "6.35 mm of sheet",
 	    "of the test (", "0 to 60 s of '", "still soaking: the surfaces are 58.5 C",
-	    "the core lies with its band within the forming window of sheet, 127 to "
-	    "182 C",
+	    "the core is below the forming window of sheet, 127 to 182 C; its band "
+	    "reaches into it",
 	    "the sheet is taken to go in", "release no part on it alone"};
 
 	(void)state;
