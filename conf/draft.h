@@ -102,6 +102,9 @@ void draft_hint(const struct draft *draft, enum section_kind kind, const char *w
 bool part_has(const struct part *part, const char *setting);
 bool part_sound(const struct part *part, const char *setting);
 
+/* Those of the file that the part is from. */
+struct mistakes *part_mistakes(struct draft *draft, const struct part *part);
+
 /* Notes a mistake at the line of `setting`, or at the section's when it is NULL or
  * not written; the part and the setting are bad from then on. */
 void part_refuse(struct draft *draft, struct part *part, const char *setting,
