@@ -215,7 +215,7 @@ static int
 read_measured(const struct setting *setting, const char *text, enum dimension dimension,
     double *place, struct error *error)
 {
-	double si;
+	double si = 0;
 	int rc = value_measure(text, dimension, &si, error);
 
 	if (rc != 0)

@@ -234,7 +234,7 @@ values_are_strict(void **state)
 		"clamp_closed, sheet_in_frame, sag_eye, sheet_at_load, sheet_at_form, "
 		"automatic, fault, cycle_count, recipe, surface_top, surface_bottom, "
 		"zone_top, zone_bottom, oven_air, tool, water_supply, water_return, "
-	        "water_flow, "
+		"water_flow, "
 		"energy_meter, stack, ambient, set_point or other\n"},
 	    {"\nunit = F",
 		"\n"

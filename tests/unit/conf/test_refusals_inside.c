@@ -86,7 +86,7 @@ part_of_the_figures_is_refused(void **state)
 		  "them or none\n"},
 	    {"[material abs]",
 		"[material abs]\nstructure = amorphous\nheat_capacity_j_per_kgk = "
-	        "1300\n"
+		"1300\n"
 		"conductivity_w_per_mk = 0.18",
 		"x.ini:36: 'density_kg_per_m3' is missing in [material abs], where "
 		"'heat_capacity_j_per_kgk' stands: the inside of a sheet is computed "
