@@ -142,8 +142,9 @@ static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_CORE_HEAT_END_C] = {"core_heat_end_c", TEMPERATURE, 1,
 	"midplane of the sheet at heat end, computed by conduction through its "
 	"thickness from the measured surfaces (the mean of those of each side's "
-	"pyrometers that were good all through), or from the oven's air; from "
-	"stack_c on, or else what is told of the lot's or the line's stack"},
+	"pyrometers that were good all through), or from the oven's air, or by the "
+	"steady heating that leads to what shows as it leaves; it starts at stack_c, "
+	"or else at what is told of the lot's or the line's stack"},
     [FEATURE_CORE_HEAT_END_BAND_DC] = {"core_heat_end_band_dc", DIFFERENCE, 1,
 	BAND_OF("core_heat_end_c")},
     [FEATURE_SHEET_MEAN_HEAT_END_C] = {"sheet_mean_heat_end_c", TEMPERATURE, 1,

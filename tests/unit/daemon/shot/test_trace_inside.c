@@ -34,12 +34,10 @@ whole_ini(void)
 	return text;
 }
 
-static int
-set_up(void **state)
+static void
+begin(struct player *player, const char *ini)
 {
-	struct player *player = malloc(sizeof(*player));
-
-	player_init_as(player, whole_ini(), whole_ini());
+	player_init_as(player, ini, ini);
 	tracker_free(player->tracker);
 	player->tracker = tracker_new(player->settings, 0, (struct tracker_start){0},
 	    (struct tracker_sink){.shot = player_take,
@@ -54,7 +52,13 @@ set_up(void **state)
 	    .material = "stuff", .tool = "T-1", .thickness_m = NAN, .stack_c = NAN};
 	for (int i = 0; i < ROOM; i++)
 		corrections[i] = 0.0;
-	*state = player;
+}
+
+static int
+set_up(void **state)
+{
+	*state = malloc(sizeof(struct player));
+	begin(*state, whole_ini());
 	return 0;
 }
 
@@ -103,6 +107,33 @@ the_inside_comes_out_of_the_trace_in_every_bit(void **state)
 		if (there[k] < 5)
 			fail_msg("%s was there %d times",
 			    feature_get(of_interest[k])->name, there[k]);
+}
+
+/* What a pyrometer at the exit shows between the oven and the form is in the trace too. */
+static void
+what_was_seen_at_the_exit_alone_comes_out_as_well(void **state)
+{
+	static char ini[sizeof(player_ini) + sizeof(player_inside) + 32];
+	struct player player;
+	unsigned seed = seed_take(8);
+	const char *whole = whole_ini();
+	const char *line = strstr(whole, "[line r]\n") + strlen("[line r]\n");
+	int there = 0;
+
+	(void)state;
+	snprintf(ini, sizeof(ini), "%.*spyrometers = exit\n%s", (int)(line - whole),
+	    whole, line);
+	begin(&player, ini);
+	play_odd_line(&player, seed);
+	for (size_t i = 0; i < player.shot_count; i++) {
+		struct shot *same = again(&player, player.shots[i]);
+
+		assert_same_shot(player.shots[i], same);
+		there += same->absent[FEATURE_CORE_FORM_START_C] == ABSENT_NOT;
+		shot_free(same);
+	}
+	assert_true(there > 5);
+	player_release(&player);
 }
 
 struct raws {
@@ -242,6 +273,7 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    INSIDE(the_inside_comes_out_of_the_trace_in_every_bit),
+	    cmocka_unit_test(what_was_seen_at_the_exit_alone_comes_out_as_well),
 	    INSIDE(what_is_told_late_changes_the_figures_and_no_register),
 	    INSIDE(a_trace_holds_the_registers_whatever_is_known_of_the_sensors),
 	    INSIDE(a_stop_gives_the_next_sheet_no_cycle),
