@@ -69,8 +69,9 @@ struct part {
 };
 
 struct draft {
-	struct mistakes mistakes; /* of the configuration */
-	struct mistakes along;    /* of the materials that it names */
+	struct mistakes mistakes;       /* of the configuration */
+	struct mistakes along;          /* of the materials that it names */
+	char along_path[SETTINGS_PATH]; /* what along.path points to */
 	struct document document, materials;
 	bool materials_missing; /* some are not known: none is missed */
 	struct part *parts;     /* in the order of the file */

@@ -50,8 +50,10 @@ materials_read(struct draft *draft, struct bundle *bundle, bool from_file)
 	part_complete_path(draft, site, "materials", site->as.site.materials);
 	if (!part_sound(site, "materials"))
 		return true;
-	draft->along = (struct mistakes){
-	    site->as.site.materials, draft->mistakes.problems, .file = 1};
+	/* parts move as more come */
+	text_copy(draft->along_path, sizeof draft->along_path, site->as.site.materials);
+	draft->along =
+	    (struct mistakes){draft->along_path, draft->mistakes.problems, .file = 1};
 	if (!bundle->along && from_file)
 		bundle->along = load(draft, site);
 	else if (!bundle->along)
