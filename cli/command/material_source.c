@@ -10,9 +10,9 @@
 #include "daemon/base/text.h"
 
 /* Of the materials that came with the program, seen from the folder it stands in:
- * installed, and in the tree where it was built. */
-static const char *const shipped[] = {
-    "../share/evensoak/examples/materials.ini", "../conf/materials.ini"};
+ * installed, and in the tree where it was built (build/, build/MODE/). */
+static const char *const shipped[] = {"../share/evensoak/examples/materials.ini",
+    "../conf/materials.ini", "../../conf/materials.ini"};
 
 /* The folder of the running program, with the slash; false when it is not known. */
 static bool
