@@ -1,8 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/heat/diffusivity.h"
 
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_min.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -14,10 +12,10 @@ enum {
 	HALF_GRID =
 	    8, /* the first look: to a tenth and to ten times, in equal ratios */
 	GRID = 2 * HALF_GRID,
-	ITERATIONS = 60, /* of Brent's minimiser */
+	ITERATIONS = 60, /* of Gauss and Newton's steps */
 };
 #define LEAST_RISE_DC 1.0 /* less tells nothing; common practice, no source */
-#define DONE 1e-8         /* of the logarithm of the factor */
+#define DONE 1e-6         /* of the logarithm of the factor */
 #define SHIFT 1e-3        /* of it, for the slope of the prediction */
 
 /* One run with a factor, looked at where the readings are. */
@@ -26,7 +24,7 @@ struct trial {
 	const struct soak_history *inside;
 	double depth;      /* in nodes from the top face */
 	size_t first, end; /* the readings within the case's time */
-	double *predicted;
+	double *predicted; /* room for three times as many as there are readings */
 	/* on the way */
 	size_t next;
 	double before_s, before_c;
@@ -77,12 +75,6 @@ predict(struct trial *trial, double log_factor)
 	return sum;
 }
 
-static double
-minimised(double log_factor, void *arg)
-{
-	return predict(arg, log_factor);
-}
-
 static int
 refuse_minimum(struct error *error)
 {
@@ -91,14 +83,37 @@ refuse_minimum(struct error *error)
 	    "look at the thickness, the depth and the times");
 }
 
-/* A bracket from the grid, then Brent's minimiser. */
+/* Gauss and Newton's step from here: what is left, projected on how steeply the
+ * predictions go with the logarithm of the factor.  Leaves the predictions here, and the
+ * sum of the slopes' squares in `squares`. */
+static double
+find_step(struct trial *trial, double log_factor, double *squares)
+{
+	double *here = trial->predicted, *above = here + trial->inside->count;
+	double *below = above + trial->inside->count, along = 0;
+
+	trial->predicted = above;
+	predict(trial, log_factor + SHIFT);
+	trial->predicted = below;
+	predict(trial, log_factor - SHIFT);
+	trial->predicted = here;
+	predict(trial, log_factor);
+	*squares = 0;
+	for (size_t i = trial->first; i < trial->end; i++) {
+		double slope = (above[i] - below[i]) / (2 * SHIFT);
+
+		along += slope * (trial->inside->c[i] - here[i]);
+		*squares += slope * slope;
+	}
+	return *squares > 0 ? along / *squares : 0;
+}
+
+/* The best of a grid, then Gauss and Newton's steps between its neighbours. */
 static int
 minimise(struct trial *trial, double *log_factor, struct error *error)
 {
-	double part = 2 * log(10) / GRID, sum[GRID + 1];
-	gsl_function function = {minimised, trial};
-	gsl_min_fminimizer *minimizer;
-	int best = 0, status;
+	double part = log(10) / HALF_GRID, sum[GRID + 1], squares;
+	int best = 0;
 
 	for (int i = 0; i <= GRID; i++) {
 		sum[i] = predict(trial, (i - HALF_GRID) * part);
@@ -108,41 +123,19 @@ minimise(struct trial *trial, double *log_factor, struct error *error)
 	if (best == 0 || best == GRID || !(sum[best] < sum[best - 1]) ||
 	    !(sum[best] < sum[best + 1]))
 		return refuse_minimum(error);
-	minimizer = gsl_min_fminimizer_alloc(gsl_min_fminimizer_brent);
-	if (!minimizer)
-		return error_set(error, ERROR_MEMORY, "out of memory");
 	best -= HALF_GRID;
-	status = gsl_min_fminimizer_set_with_values(minimizer, &function, best * part,
-	    sum[best + HALF_GRID], (best - 1) * part, sum[best - 1 + HALF_GRID],
-	    (best + 1) * part, sum[best + 1 + HALF_GRID]);
-	for (int i = 0; status == GSL_SUCCESS && i < ITERATIONS; i++) {
-		status = gsl_min_fminimizer_iterate(minimizer);
-		if (gsl_min_fminimizer_x_upper(minimizer) -
-			gsl_min_fminimizer_x_lower(minimizer) <
-		    DONE)
-			break;
+	*log_factor = best * part;
+	for (int i = 0; i < ITERATIONS; i++) {
+		double step = find_step(trial, *log_factor, &squares);
+		double next = fmin(
+		    fmax(*log_factor + step, (best - 1) * part), (best + 1) * part);
+
+		step = next - *log_factor;
+		*log_factor = next;
+		if (fabs(step) < DONE)
+			return 0;
 	}
-	*log_factor = gsl_min_fminimizer_x_minimum(minimizer);
-	gsl_min_fminimizer_free(minimizer);
-	return 0;
-}
-
-/* How steeply the predictions go with the logarithm: the sum of squares of the slopes. */
-static double
-sum_slopes(struct trial *trial, double log_factor, double *other)
-{
-	double *predicted = trial->predicted, sum = 0;
-
-	predict(trial, log_factor + SHIFT);
-	trial->predicted = other;
-	predict(trial, log_factor - SHIFT);
-	trial->predicted = predicted;
-	for (size_t i = trial->first; i < trial->end; i++) {
-		double slope = (predicted[i] - other[i]) / (2 * SHIFT);
-
-		sum += slope * slope;
-	}
-	return sum;
+	return refuse_minimum(error);
 }
 
 static double
@@ -161,22 +154,26 @@ neighbours_correlation(const struct trial *trial)
 }
 
 static void
-tell(struct trial *trial, double log_factor, double *other, struct diffusivity_fit *fit)
+tell(struct trial *trial, double log_factor, struct diffusivity_fit *fit)
 {
 	const struct substance *substance = trial->soak->substance;
-	double factor = exp(log_factor), sum, high_c = trial->soak->start_c, slopes;
+	double factor = exp(log_factor), sum = 0, high_c = trial->soak->start_c,
+	       squares;
 
-	for (size_t i = trial->first; i < trial->end; i++)
+	find_step(trial, log_factor, &squares);
+	for (size_t i = trial->first; i < trial->end; i++) {
+		double off = trial->inside->c[i] - trial->predicted[i];
+
+		sum += off * off;
 		high_c = fmax(high_c, trial->inside->c[i]);
+	}
 	fit->count = trial->end - trial->first;
 	fit->diffusivity =
 	    factor * substance_diffusivity(substance, trial->soak->start_c, high_c);
 	fit->factor = substance->material ? factor : 1;
-	sum = predict(trial, log_factor);
 	fit->residual_dc = sqrt(sum / (double)(fit->count - 1));
 	fit->correlation = neighbours_correlation(trial);
-	slopes = sum_slopes(trial, log_factor, other);
-	fit->standard_error = fit->diffusivity * fit->residual_dc / sqrt(slopes);
+	fit->standard_error = fit->diffusivity * fit->residual_dc / sqrt(squares);
 }
 
 static int
@@ -250,13 +247,13 @@ diffusivity_fit(const struct soak_case *soak, const struct soak_history *inside,
 		failed = choose(&trial, error);
 	if (failed)
 		return failed;
-	room = calloc(2 * inside->count, sizeof *room);
+	room = calloc(3 * inside->count, sizeof *room);
 	if (!room)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	trial.predicted = room;
 	failed = minimise(&trial, &log_factor, error);
 	if (!failed)
-		tell(&trial, log_factor, room + inside->count, fit);
+		tell(&trial, log_factor, fit);
 	free(room);
 	return failed;
 }

@@ -1,10 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What the tests of stretches share: three substances, a surface, a case to be filled.
- * Include after cmocka.h.
  */
 #ifndef TESTS_UNIT_DAEMON_HEAT_STRETCHES_H
 #define TESTS_UNIT_DAEMON_HEAT_STRETCHES_H
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
 
 #include "tests/unit/daemon/heat/sheets.h"
 
