@@ -21,13 +21,14 @@ static const char labels_sql[] =
     " " HELD(OF_LINE, "tool") " AS tool, " HELD(OF_LINE, "lot") " AS lot) AS told"
     " LEFT JOIN lot ON lot.id = (SELECT max(id) FROM lot WHERE name = told.lot)";
 
-/* The calibration of each channel of line ?1 that holds at ?2. */
+/* The calibration of each channel of line ?1 that holds at ?2; NULL: none does yet. */
 static const char calibrations_sql[] =
-    "SELECT device, channel, as_left FROM calibration AS one WHERE line = " OF_LINE
-    " AND holds_from <= ?2 AND NOT EXISTS (SELECT 1 FROM calibration AS later"
-    " WHERE later.line = one.line AND later.device = one.device"
-    " AND later.channel = one.channel AND later.holds_from <= ?2"
-    " AND (later.holds_from, later.id) > (one.holds_from, one.id))";
+    "SELECT device, channel, (SELECT as_left FROM calibration AS one"
+    " WHERE one.line = sensor.line AND one.device = sensor.device"
+    " AND one.channel = sensor.channel AND holds_from <= ?2"
+    " ORDER BY holds_from DESC, id DESC LIMIT 1) FROM"
+    " (SELECT DISTINCT line, device, channel FROM calibration WHERE line = " OF_LINE
+    ") AS sensor";
 /* clang-format on */
 
 /* A question. */

@@ -11,6 +11,7 @@
 #include <sys/stat.h>
 
 #include "daemon/ledger/ledger_read.h"
+#include "daemon/shot/circumstances.h"
 #include "daemon/shot/pack.h"
 #include "tests/bench/figure.h"
 #include "tests/unit/daemon/ledger/counting_vfs.h"
@@ -311,6 +312,72 @@ bench_disk(void)
 	ledger_close(ledger);
 }
 
+/* --- what people told ------------------------------------------------------------- */
+
+/* Microseconds a question, as the recorder's thread asks for each shot. */
+static double
+time_circumstances(struct ledger *ledger)
+{
+	enum { ASKED = 2000 };
+	static double correction[FIXTURE_CHANNELS];
+	struct circumstances circumstances;
+	double start_s = figure_now_s();
+
+	for (int i = 0; i < ASKED; i++)
+		if (ledger_circumstances(ledger, &fixture.settings, 0, 12,
+			fixture_time(i + 1), correction, &circumstances, &error) != 0)
+			give_up();
+	return (figure_now_s() - start_s) / ASKED * 1e6;
+}
+
+/* Years of it: a tool and a lot with its figures a day, 40 sensors calibrated often. */
+static void
+tell_much(struct ledger *ledger)
+{
+	enum { DAYS = 1000, SENSORS = 40, TIMES = 20 };
+	int64_t relabelled;
+
+	for (int i = 0; i < DAYS; i++) {
+		char name[16];
+		snprintf(name, sizeof name, "N-%d", i);
+		const struct ledger_lot lot = {
+		    .name = name, .thickness_m = 0.006, .stack_c = 20};
+		const struct wall from = fixture_time(i);
+		if (ledger_put_lot(ledger, &lot, &error) != 0 ||
+		    ledger_put_context(ledger,
+			&(struct ledger_entry){"line-1", CONTEXT_LOT, name, from, from},
+			&relabelled, &error) != 0 ||
+		    ledger_put_context(ledger,
+			&(struct ledger_entry){
+			    "line-1", CONTEXT_TOOL, name, from, from},
+			&relabelled, &error) != 0)
+			give_up();
+	}
+	for (int i = 0; i < SENSORS * TIMES; i++)
+		if (ledger_put_calibration(ledger,
+			&(struct ledger_calibration){.line = "line-1",
+			    .device = "plc-1",
+			    .channel = fixture.channels[2 * (i % SENSORS) + 1].name,
+			    .at = fixture_time(i),
+			    .as_found = NAN,
+			    .as_left = 0.5},
+			&error) != 0)
+			give_up();
+}
+
+static void
+bench_circumstances(void)
+{
+	struct ledger *ledger = open_ledger();
+
+	figure_only("ledger_told_nothing", time_circumstances(ledger), "us/shot",
+	    "asking what people told of a shot, where they told nothing");
+	tell_much(ledger);
+	figure_at_most("ledger_told_much", time_circumstances(ledger), "us/shot", 1000,
+	    "the same with 1000 lots and tools, 40 sensors calibrated 20 times");
+	ledger_close(ledger);
+}
+
 static void
 with_new_ledger(void (*bench)(void))
 {
@@ -330,5 +397,6 @@ main(void)
 	with_new_ledger(bench_writing);
 	with_new_ledger(bench_traces);
 	with_new_ledger(bench_disk);
+	with_new_ledger(bench_circumstances);
 	return 0;
 }
