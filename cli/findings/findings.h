@@ -93,7 +93,10 @@ struct finding {
 	struct finding_evidence evidence[FINDING_EVIDENCE];
 };
 
-enum { PROFILE_SHOTS_MIN = 20 };
+enum {
+	PROFILE_SHOTS_MIN = 20, /* a profile is learned from */
+	FINDINGS_SHOTS_MIN = 5, /* a run is judged from; fewer say nothing */
+};
 
 /*
  * Learns from the shots of a reference run (the usual ones, in order): means, standard

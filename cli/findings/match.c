@@ -1,0 +1,326 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/findings/match.h"
+
+#include <assert.h>
+#include <math.h>
+
+#define OTHERS_SHARE \
+	0.4 /* of the subject's deviation is what its neighbours may show */
+#define SURE_SDS 8.0
+#define DOUBTFUL_SDS 4.0
+
+enum { LOT_SLACK = 3, START_SLACK = 12 };
+
+/* --- which signal a sign is about ----------------------------------------------- */
+
+static int
+resolve(int signal, int position)
+{
+	int side = position / FEATURE_SURFACES_MAX;
+
+	switch (signal) {
+	case PATTERN_PAIR:
+		return SIGNAL_EXIT_OWN +
+		       (position + FEATURE_SURFACES_MAX) % SIGNAL_SURFACES;
+	case PATTERN_RATE_HERE:
+		return side == 0 ? SIGNAL_RATE_TOP : SIGNAL_RATE_BOTTOM;
+	case PATTERN_RATE_THERE:
+		return side == 0 ? SIGNAL_RATE_BOTTOM : SIGNAL_RATE_TOP;
+	}
+	return signal_position(signal) >= 0 ? signal + position : signal;
+}
+
+static bool
+is_group(int signal)
+{
+	return signal == PATTERN_OTHERS || signal == PATTERN_ANY;
+}
+
+static bool
+state_is(enum track_state state, int way)
+{
+	return (state == TRACK_UP && way >= 0) || (state == TRACK_DOWN && way <= 0);
+}
+
+static bool
+size_fits(const struct sign *sign, double off)
+{
+	return fabs(off) >= sign->beyond &&
+	       (!(sign->within > 0) || fabs(off) <= sign->within);
+}
+
+/* --- signs ---------------------------------------------------------------------- */
+
+/* The score of a sign; NAN: it speaks against the cause. */
+static double
+weigh_must(const struct sign *sign, const struct measure *measure, int way,
+    struct match *match)
+{
+	if (measure->state == TRACK_ABSENT) {
+		match->undecided = true;
+		return -0.5;
+	}
+	return state_is(measure->state, way) && size_fits(sign, measure->off) ? 1.5
+	                                                                      : NAN;
+}
+
+static double
+weigh_still(const struct sign *sign, const struct measure *measure, int way,
+    struct match *match)
+{
+	if (measure->state == TRACK_ABSENT || measure->state == TRACK_UNCLEAR) {
+		match->undecided |=
+		    measure->state == TRACK_ABSENT || sign->part == PART_STILL;
+		return measure->state == TRACK_ABSENT ? -0.5 : 0;
+	}
+	if (state_is(measure->state, way) && size_fits(sign, measure->off))
+		return NAN;
+	return sign->part == PART_STILL ? 1 : 0.5;
+}
+
+static double
+weigh_confirm(const struct measure *measure, int way, struct match *match)
+{
+	if (state_is(measure->state, way)) {
+		match->confirmed++;
+		return 1;
+	}
+	return state_is(measure->state, -way)  ? -1.5
+	       : measure->state == TRACK_STILL ? -0.25
+	                                       : 0;
+}
+
+/* That none of the pyrometers stands out from its peers. */
+static double
+weigh_group(
+    struct run *run, const struct sign *sign, int way, const struct match *match)
+{
+	for (int i = 0; sign->part == PART_NOT && i < SIGNAL_SURFACES; i++) {
+		struct measure measure =
+		    track_measure(run->tracks + SIGNAL_EXIT_OWN + i,
+			match->episode.first, match->episode.last);
+		if (state_is(measure.state, way) && fabs(measure.off) > 2)
+			return NAN;
+	}
+	return 0;
+}
+
+static double
+weigh(struct run *run, const struct sign *sign, struct match *match)
+{
+	int way = match->mirrored ? -sign->way : sign->way;
+
+	if (is_group(sign->signal))
+		return weigh_group(run, sign, way, match);
+	const struct track *track =
+	    run->tracks + resolve(sign->signal, match->position);
+	struct measure measure =
+	    track_measure(track, match->episode.first, match->episode.last);
+	switch (sign->part) {
+	case PART_NONE:
+	case PART_MAY:
+		return 0;
+	case PART_KEY:
+		match->key_sds = fabs(measure.off) / measure.sd;
+		return weigh_must(sign, &measure, way, match);
+	case PART_MUST:
+		return weigh_must(sign, &measure, way, match);
+	case PART_STILL:
+	case PART_NOT:
+		return weigh_still(sign, &measure, way, match);
+	case PART_CONFIRM:
+		return weigh_confirm(&measure, way, match);
+	case PART_WITHOUT:
+		return track->known ? NAN : 0;
+	}
+	return 0;
+}
+
+/* --- lots ------------------------------------------------------------------------ */
+
+/* Whether a lot's cause may begin at the episode; without entries it may, but is not
+ * more than possible. */
+static bool
+lot_allows(const struct run *run, struct match *match)
+{
+	if (!run->lots) {
+		match->undecided = true;
+		return true;
+	}
+	for (size_t i = 0; i < run->lot_change_count; i++) {
+		size_t at = run->lot_changes[i], first = match->episode.first;
+		if (at > first + LOT_SLACK || first > at + LOT_SLACK)
+			continue;
+		match->episode.first = at;
+		return true;
+	}
+	return false;
+}
+
+bool
+match_try(struct run *run, const struct pattern *pattern, int key,
+    const struct episode *episode, bool mirrored, struct match *match)
+{
+	const struct sign *sign = pattern->signs;
+
+	while (sign->part == PART_WITHOUT)
+		sign++;
+	assert(sign->part == PART_KEY);
+	*match = (struct match){.pattern = pattern,
+	    .position = signal_position(key),
+	    .mirrored = mirrored,
+	    .key = key,
+	    .episode = *episode};
+	if (resolve(sign->signal, match->position) != key ||
+	    episode->way != (mirrored ? -sign->way : sign->way))
+		return false;
+	if (pattern->lot && !lot_allows(run, match))
+		return false;
+	for (int i = 0; i < PATTERN_SIGNS; i++) {
+		double weight = weigh(run, pattern->signs + i, match);
+		if (isnan(weight))
+			return false;
+		match->score += weight;
+	}
+	return true;
+}
+
+/* --- what follows from a match ------------------------------------------------------ */
+
+static void
+explain(struct run *run, int signal, const struct match *match)
+{
+	struct track *track = run->tracks + signal;
+
+	for (int i = 0; i < track->episode_count; i++) {
+		struct episode *episode = track->episodes + i;
+		if (episode->first + START_SLACK >= match->episode.first &&
+		    episode->first <= match->episode.last + START_SLACK)
+			episode->explained = true;
+	}
+}
+
+static void
+explain_group(struct run *run, const struct match *match)
+{
+	size_t first = match->episode.first, last = match->episode.last;
+	double subject = fabs(track_measure(run->tracks + match->key, first, last).off);
+	bool any = match->position < 0;
+
+	for (int i = 0; i < SIGNAL_SURFACES; i++) {
+		int signal = SIGNAL_EXIT_OWN + i;
+		double off = track_measure(run->tracks + signal, first, last).off;
+		if (any || !(fabs(off) > OTHERS_SHARE * subject))
+			explain(run, signal, match);
+	}
+}
+
+void
+match_explain(struct run *run, const struct match *match)
+{
+	for (int i = 0; i < PATTERN_SIGNS; i++) {
+		const struct sign *sign = match->pattern->signs + i;
+		if (sign->part == PART_NONE || sign->part == PART_WITHOUT ||
+		    sign->part == PART_STILL || sign->part == PART_NOT)
+			continue;
+		if (is_group(sign->signal))
+			explain_group(run, match);
+		else
+			explain(run, resolve(sign->signal, match->position), match);
+	}
+	explain(run, match->key, match);
+}
+
+void
+match_add_evidence(struct run *run, int signal, size_t first, size_t last, bool moved,
+    struct finding *finding)
+{
+	struct measure measure = track_measure(run->tracks + signal, first, last);
+	const struct signal_row *row = signal_row(signal);
+	int feature = signal_feature(signal), n = 0;
+	double sum = 0;
+
+	if (finding->evidence_count >= FINDING_EVIDENCE || !isfinite(measure.off) ||
+	    (moved && measure.state != TRACK_UP && measure.state != TRACK_DOWN))
+		return;
+	for (int i = 0; i < finding->evidence_count; i++)
+		if (finding->evidence[i].feature == feature)
+			return;
+	for (size_t i = measure.from; i <= measure.to; i++) {
+		double value = run->shots[i]->value[feature];
+		if (isfinite(value) && isfinite(run->tracks[signal].rest[i])) {
+			sum += value;
+			n++;
+		}
+	}
+	if (n == 0)
+		return;
+	double scale = row->relative ? run->profile->middle[feature] : 1;
+	finding->evidence[finding->evidence_count++] =
+	    (struct finding_evidence){feature, sum / n - measure.off * scale, sum / n,
+		measure.off / run->tracks[signal].sd, moved};
+}
+
+void
+match_set_times(
+    const struct run *run, const struct episode *episode, struct finding *finding)
+{
+	const struct findings_shot *first = run->shots[episode->first];
+
+	finding->first_shot = first->shot_no;
+	finding->first_at = first->at;
+	finding->last_good =
+	    episode->first > 0 ? run->shots[episode->first - 1]->shot_no : 0;
+	finding->lasting = episode->lasting;
+}
+
+static enum finding_sure
+how_sure(const struct match *match)
+{
+	bool can_confirm = false;
+	enum finding_sure sure = FINDING_LIKELY;
+
+	for (int i = 0; i < PATTERN_SIGNS; i++)
+		can_confirm |= match->pattern->signs[i].part == PART_CONFIRM;
+	if (match->undecided || match->key_sds < DOUBTFUL_SDS)
+		sure = FINDING_POSSIBLE;
+	else if (match->key_sds >= SURE_SDS && (match->confirmed > 0 || !can_confirm))
+		sure = FINDING_SURE;
+	return sure < match->pattern->most ? sure : match->pattern->most;
+}
+
+void
+match_tell(struct run *run, const struct match *match, struct finding *finding)
+{
+	const struct pattern *pattern = match->pattern;
+	bool surface = pattern->subject == PATTERN_SURFACE;
+	static const enum part order[] = {
+	    PART_KEY, PART_MUST, PART_CONFIRM, PART_STILL, PART_NOT};
+
+	*finding = (struct finding){.cause = pattern->cause,
+	    .sure = how_sure(match),
+	    .side = -1,
+	    .up = !match->mirrored,
+	    .feature = signal_feature(match->key)};
+	if (match->position >= 0)
+		finding->position = match->position % (surface ? FEATURE_SURFACES_MAX
+							       : SIGNAL_CIRCUITS) +
+		                    1;
+	if (surface)
+		finding->side = match->position / FEATURE_SURFACES_MAX;
+	else if (pattern->subject == PATTERN_TOP || pattern->subject == PATTERN_BOTTOM)
+		finding->side = pattern->subject == PATTERN_BOTTOM;
+	match_set_times(run, &match->episode, finding);
+	for (size_t k = 0; k < sizeof(order) / sizeof(order[0]); k++)
+		for (int i = 0; i < PATTERN_SIGNS; i++) {
+			const struct sign *sign = pattern->signs + i;
+			if (sign->part == order[k] && !is_group(sign->signal))
+				match_add_evidence(run,
+				    resolve(sign->signal, match->position),
+				    match->episode.first, match->episode.last,
+				    sign->part != PART_STILL && sign->part != PART_NOT,
+				    finding);
+		}
+	if (finding->evidence_count > 0)
+		finding->feature = finding->evidence[0].feature;
+}

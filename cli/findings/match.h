@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Holds one cause of the table against the signals of a run.
+ */
+#ifndef CLI_FINDINGS_MATCH_H
+#define CLI_FINDINGS_MATCH_H
+
+#include "cli/findings/pattern.h"
+#include "cli/findings/track.h"
+
+/* A run as the causes look at it. */
+struct run {
+	const struct profile *profile;
+	const struct findings_shot **shots;
+	struct signal_values *values;
+	size_t count;
+	bool lots; /* known, of some shot at least */
+	size_t *lot_changes;
+	size_t lot_change_count;
+	struct track tracks[SIGNAL_COUNT];
+};
+
+struct match {
+	const struct pattern *pattern;
+	int position; /* from 0; -1: of none */
+	bool mirrored;
+	double score;
+	bool undecided;
+	int confirmed;
+	double key_sds; /* how far the key stands out */
+	int key;        /* signal */
+	struct episode episode;
+};
+
+/* Whether `pattern` fits what happened in `episode` of signal `key`. */
+bool match_try(struct run *run, const struct pattern *pattern, int key,
+    const struct episode *episode, bool mirrored, struct match *match);
+
+/* Marks what the match explains, and writes it down. */
+void match_explain(struct run *run, const struct match *match);
+void match_tell(struct run *run, const struct match *match, struct finding *finding);
+
+/* Adds to the evidence how `signal` stood; nothing when its figure is told already or
+ * there is no room. */
+void match_add_evidence(struct run *run, int signal, size_t first, size_t last,
+    bool moved, struct finding *finding);
+void match_set_times(
+    const struct run *run, const struct episode *episode, struct finding *finding);
+
+#endif

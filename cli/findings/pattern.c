@@ -1,0 +1,178 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/findings/pattern.h"
+
+/*
+ * The signs follow from how a sheet is heated until it sags to the eye and how water
+ * takes heat out of a tool; that the simulated line shows them is tested.  Bounds: common
+ * practice, no source.
+ *
+ * The eye makes up for most of what the heaters lack: the sheet stays in longer and
+ * leaves about as hot.  A softer lot makes it fire early instead, at a colder sheet.
+ */
+#define KEY(signal, way)                    \
+	{                                   \
+		PART_KEY, signal, way, 0, 0 \
+	}
+#define KEY_BEYOND(signal, way, beyond)          \
+	{                                        \
+		PART_KEY, signal, way, beyond, 0 \
+	}
+#define KEY_WITHIN(signal, way, within)          \
+	{                                        \
+		PART_KEY, signal, way, 0, within \
+	}
+#define MUST(signal, way)                    \
+	{                                    \
+		PART_MUST, signal, way, 0, 0 \
+	}
+#define MUST_BEYOND(signal, way, beyond)          \
+	{                                         \
+		PART_MUST, signal, way, beyond, 0 \
+	}
+#define MUST_WITHIN(signal, way, within)          \
+	{                                         \
+		PART_MUST, signal, way, 0, within \
+	}
+#define STILL(signal)                       \
+	{                                   \
+		PART_STILL, signal, 0, 0, 0 \
+	}
+#define NOT(signal, way)                    \
+	{                                   \
+		PART_NOT, signal, way, 0, 0 \
+	}
+#define CONFIRM(signal, way)                    \
+	{                                       \
+		PART_CONFIRM, signal, way, 0, 0 \
+	}
+#define MAY(signal)                       \
+	{                                 \
+		PART_MAY, signal, 0, 0, 0 \
+	}
+#define WITHOUT(signal)                       \
+	{                                     \
+		PART_WITHOUT, signal, 0, 0, 0 \
+	}
+#define MAY_EXITS MAY(SIGNAL_EXIT), MAY(SIGNAL_EXIT_TOP), MAY(SIGNAL_EXIT_BOTTOM)
+#define MAY_RATES MAY(SIGNAL_RATE_TOP), MAY(SIGNAL_RATE_BOTTOM)
+
+static const struct pattern patterns[] = {
+    /* The sheet is colder there through and through: both faces say so. */
+    {FINDING_DEAD_ZONE, PATTERN_SURFACE, false, false, FINDING_SURE,
+	{KEY(SIGNAL_EXIT_OWN, -1), MUST(PATTERN_PAIR, -1),
+	    CONFIRM(PATTERN_RATE_HERE, -1), CONFIRM(SIGNAL_METER_BY_RATE, -1),
+	    CONFIRM(SIGNAL_SAG, 1), CONFIRM(SIGNAL_SATURATED, 1), MAY(PATTERN_OTHERS),
+	    MAY(PATTERN_RATE_THERE), MAY_EXITS, MAY(SIGNAL_METER)}},
+    /* The other face is not looked at in that place. */
+    {FINDING_DEAD_ZONE, PATTERN_SURFACE, false, false, FINDING_LIKELY,
+	{KEY_BEYOND(SIGNAL_EXIT_OWN, -1, 8), MUST(SIGNAL_METER_BY_RATE, -1),
+	    CONFIRM(PATTERN_RATE_HERE, -1), CONFIRM(SIGNAL_SAG, 1),
+	    CONFIRM(SIGNAL_SATURATED, 1), MAY(PATTERN_OTHERS), MAY(PATTERN_RATE_THERE),
+	    MAY_EXITS, MAY(SIGNAL_METER)}},
+    /* That one alone, while the sheet behaves as ever. */
+    {FINDING_WINDOW, PATTERN_SURFACE, false, false, FINDING_SURE,
+	{KEY_WITHIN(SIGNAL_EXIT_OWN, -1, 25), STILL(PATTERN_PAIR), NOT(SIGNAL_SAG, 0),
+	    NOT(SIGNAL_METER_BY_RATE, -1), NOT(PATTERN_RATE_THERE, -1),
+	    CONFIRM(PATTERN_RATE_HERE, -1), MAY(SIGNAL_METER_BY_RATE), MAY_EXITS,
+	    MAY(PATTERN_OTHERS)}},
+    {FINDING_ELEMENTS, PATTERN_LINE, false, false, FINDING_SURE,
+	{KEY(SIGNAL_METER_BY_RATE, -1), NOT(PATTERN_ANY, -1), CONFIRM(SIGNAL_METER, -1),
+	    CONFIRM(SIGNAL_SAG, 1), CONFIRM(SIGNAL_SATURATED, 1), MAY_EXITS, MAY_RATES,
+	    MAY(PATTERN_ANY)}},
+    /* All pyrometers of both sides, or of one, while the sheet behaves as ever. */
+    {FINDING_EMISSIVITY, PATTERN_LINE, true, true, FINDING_SURE,
+	{KEY(SIGNAL_EXIT, 1), MUST(SIGNAL_EXIT_TOP, 1), MUST(SIGNAL_EXIT_BOTTOM, 1),
+	    STILL(SIGNAL_SAG), CONFIRM(SIGNAL_RATE_TOP, 1),
+	    CONFIRM(SIGNAL_RATE_BOTTOM, 1), MAY(SIGNAL_METER_BY_RATE),
+	    MAY(PATTERN_ANY)}},
+    {FINDING_EMISSIVITY, PATTERN_TOP, true, true, FINDING_SURE,
+	{KEY(SIGNAL_EXIT_TOP, 1), STILL(SIGNAL_EXIT_BOTTOM), STILL(SIGNAL_SAG),
+	    CONFIRM(SIGNAL_RATE_TOP, 1), MAY(SIGNAL_METER_BY_RATE), MAY(SIGNAL_EXIT),
+	    MAY(PATTERN_ANY)}},
+    {FINDING_EMISSIVITY, PATTERN_BOTTOM, true, true, FINDING_SURE,
+	{KEY(SIGNAL_EXIT_BOTTOM, 1), STILL(SIGNAL_EXIT_TOP), STILL(SIGNAL_SAG),
+	    CONFIRM(SIGNAL_RATE_BOTTOM, 1), MAY(SIGNAL_METER_BY_RATE), MAY(SIGNAL_EXIT),
+	    MAY(PATTERN_ANY)}},
+    /* Softer: sags early, hence colder, though heated as ever. */
+    {FINDING_LOT_FLOW, PATTERN_LINE, true, true, FINDING_SURE,
+	{KEY(SIGNAL_SAG, -1), MUST(SIGNAL_EXIT, -1), STILL(SIGNAL_RATE_TOP),
+	    STILL(SIGNAL_RATE_BOTTOM), CONFIRM(SIGNAL_CORE, -1), MAY_EXITS,
+	    MAY(PATTERN_ANY), MAY(SIGNAL_METER_BY_RATE)}},
+    /* Thicker: heats more slowly, sags late, and is as hot as ever outside. */
+    {FINDING_LOT_THICKNESS, PATTERN_LINE, true, true, FINDING_SURE,
+	{KEY(SIGNAL_SAG, 1), MUST(SIGNAL_RATE_TOP, -1), MUST(SIGNAL_RATE_BOTTOM, -1),
+	    STILL(SIGNAL_EXIT), CONFIRM(SIGNAL_CORE, 1), MAY(SIGNAL_METER_BY_RATE),
+	    MAY_EXITS, MAY(PATTERN_ANY)}},
+    /* The stack sensor has seen it, and the sag followed as it should. */
+    {FINDING_COLD_STACK, PATTERN_LINE, true, false, FINDING_SURE,
+	{KEY(SIGNAL_STACK, 1), MUST(SIGNAL_SAG_PLAIN, -1), NOT(SIGNAL_SAG, 1),
+	    MAY(SIGNAL_SAG), MAY_EXITS, MAY_RATES, MAY(SIGNAL_METER_BY_RATE),
+	    MAY(PATTERN_ANY)}},
+    /* No sensor saw it: later, heating faster at first, as hot as ever outside. */
+    {FINDING_COLD_STACK, PATTERN_LINE, true, false, FINDING_LIKELY,
+	{KEY_BEYOND(SIGNAL_SAG, -1, 0.02), MUST(SIGNAL_RATE_TOP, -1),
+	    MUST(SIGNAL_RATE_BOTTOM, -1), NOT(SIGNAL_EXIT, -1),
+	    MAY(SIGNAL_METER_BY_RATE), MAY_EXITS, MAY(PATTERN_ANY)}},
+    /* The sheets felt what the meter says. */
+    {FINDING_MAINS, PATTERN_LINE, true, false, FINDING_SURE,
+	{KEY(SIGNAL_METER, 1), STILL(SIGNAL_METER_BY_RATE), NOT(SIGNAL_RATE_TOP, -1),
+	    NOT(SIGNAL_RATE_BOTTOM, -1), MAY(SIGNAL_SAG), MAY_EXITS, MAY_RATES,
+	    MAY(PATTERN_ANY)}},
+    {FINDING_MAINS, PATTERN_LINE, true, false, FINDING_POSSIBLE,
+	{WITHOUT(SIGNAL_METER), KEY(SIGNAL_SAG, -1), MUST(SIGNAL_EXIT, 1),
+	    MUST(SIGNAL_RATE_TOP, 1), MUST(SIGNAL_RATE_BOTTOM, 1), MAY_EXITS,
+	    MAY(PATTERN_ANY)}},
+    /* Less heat arrives though as much is given. */
+    {FINDING_DRAUGHT, PATTERN_LINE, false, false, FINDING_SURE,
+	{KEY(SIGNAL_SAG, 1), MUST(SIGNAL_EXIT, -1), MUST(SIGNAL_RATE_TOP, -1),
+	    MUST(SIGNAL_RATE_BOTTOM, -1), NOT(SIGNAL_METER, -1),
+	    CONFIRM(SIGNAL_METER_BY_RATE, 1), MAY_EXITS, MAY(PATTERN_ANY)}},
+
+    /* Less water: it warms up more, and so does the tool. */
+    {FINDING_BLOCKED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_SURE,
+	{{PART_KEY, SIGNAL_FLOW_OWN, -1, 0, 0.85}, MUST(SIGNAL_RISE_OWN, 1),
+	    CONFIRM(SIGNAL_TOOL_OWN, 1), NOT(SIGNAL_TOOL_OWN, -1), MAY(SIGNAL_HEAT_OWN),
+	    MAY(SIGNAL_RESISTANCE_OWN), MAY(SIGNAL_RECOVERY_OWN)}},
+    {FINDING_BLOCKED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_POSSIBLE,
+	{WITHOUT(SIGNAL_FLOW_OWN), KEY(SIGNAL_TOOL_OWN, 1), MUST(SIGNAL_RISE_OWN, 1),
+	    MAY(SIGNAL_RECOVERY_OWN)}},
+    /* No water: the return shows what stands in the pipe. */
+    {FINDING_CLOSED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_SURE,
+	{KEY_BEYOND(SIGNAL_FLOW_OWN, -1, 0.85), MUST(SIGNAL_TOOL_OWN, 1),
+	    MAY(SIGNAL_RISE_OWN), CONFIRM(SIGNAL_HEAT_OWN, -1),
+	    MAY(SIGNAL_RESISTANCE_OWN), MAY(SIGNAL_RECOVERY_OWN)}},
+    {FINDING_CLOSED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_POSSIBLE,
+	{WITHOUT(SIGNAL_FLOW_OWN), KEY(SIGNAL_TOOL_OWN, 1), MUST(SIGNAL_RISE_OWN, -1),
+	    MAY(SIGNAL_RECOVERY_OWN)}},
+    /* As much water, and less gets into it. */
+    {FINDING_SCALED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_SURE,
+	{KEY(SIGNAL_TOOL_OWN, 1), MUST(SIGNAL_RESISTANCE_OWN, 1),
+	    STILL(SIGNAL_FLOW_OWN), MUST(SIGNAL_HEAT_OWN, -1), NOT(SIGNAL_RISE_OWN, 1),
+	    CONFIRM(SIGNAL_RECOVERY_OWN, 1), MAY(SIGNAL_RISE_OWN)}},
+    {FINDING_CONTACT, PATTERN_CIRCUIT, true, false, FINDING_SURE,
+	{KEY(SIGNAL_TOOL_OWN, 1), MUST(SIGNAL_RISE_OWN, 1), STILL(SIGNAL_FLOW_OWN),
+	    CONFIRM(SIGNAL_HEAT_OWN, 1), MAY(SIGNAL_RESISTANCE_OWN),
+	    MAY(SIGNAL_RECOVERY_OWN)}},
+    /* A reading that nothing else bears out. */
+    {FINDING_TOOL_SENSOR, PATTERN_CIRCUIT, true, false, FINDING_SURE,
+	{KEY(SIGNAL_TOOL_OWN, 1), STILL(SIGNAL_RISE_OWN), STILL(SIGNAL_FLOW_OWN),
+	    STILL(SIGNAL_HEAT_OWN), MAY(SIGNAL_RESISTANCE_OWN),
+	    MAY(SIGNAL_RECOVERY_OWN)}},
+    {FINDING_TOOL_SENSOR, PATTERN_CIRCUIT, true, false, FINDING_LIKELY,
+	{KEY(SIGNAL_RISE_OWN, 1), STILL(SIGNAL_TOOL_OWN), STILL(SIGNAL_FLOW_OWN),
+	    MAY(SIGNAL_HEAT_OWN), MAY(SIGNAL_RESISTANCE_OWN)}},
+    {FINDING_SUPPLY_FLOW, PATTERN_LINE, true, false, FINDING_SURE,
+	{KEY(SIGNAL_FLOW, 1), MUST(SIGNAL_RISE, -1), CONFIRM(SIGNAL_TOOL, -1),
+	    MAY(SIGNAL_BALANCE)}},
+    {FINDING_SUPPLY_FLOW, PATTERN_LINE, true, false, FINDING_POSSIBLE,
+	{WITHOUT(SIGNAL_FLOW), KEY(SIGNAL_RISE, -1), MUST(SIGNAL_TOOL, -1)}},
+    {FINDING_SUPPLY_TEMPERATURE, PATTERN_LINE, true, false, FINDING_SURE,
+	{KEY(SIGNAL_SUPPLY, 1), NOT(SIGNAL_FLOW, 0),
+	    {PART_NOT, SIGNAL_TOOL, -1, 0.5, 0}, MAY(SIGNAL_RISE), MAY(SIGNAL_TOOL)}},
+};
+
+const struct pattern *
+pattern_get(size_t i)
+{
+	return i < sizeof(patterns) / sizeof(patterns[0]) ? patterns + i : NULL;
+}
