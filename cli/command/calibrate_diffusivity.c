@@ -23,7 +23,7 @@ enum { TOLERANCE_LEAST_PERCENT = 3 };
 struct fitting {
 	const struct material_settings *material; /* NULL: a bare diffusivity */
 	struct substance substance;
-	struct soak_side top, bottom, inside;
+	struct soak_file file;
 	double depth;
 	struct soak_case soak;
 	struct diffusivity_fit fit;
@@ -35,68 +35,24 @@ struct fitting {
 
 /* --- what was measured -------------------------------------------------------------- */
 
-static enum command_exit
-read_file(struct fitting *fitting, const struct call *call)
-{
-	static const struct csv_wanted wanted[] = {
-	    {"t_s", true, true, true, -1e9, 1e9},
-	    {"top_c", false, false, false, -60, 600},
-	    {"bottom_c", false, false, false, -60, 600},
-	    {"inside_c", true, false, false, -60, 600},
-	};
-	struct problems *problems = calloc(1, sizeof *problems);
-	struct csv_columns columns = {0};
-	struct error error;
-	bool done = false;
-
-	error_set(&error, ERROR_MEMORY, "out of memory");
-	if (!problems)
-		return command_cannot(call, &error);
-	if (!csv_columns_read(&columns, call->argument[1], stdin, wanted, 4, problems))
-		session_tell_problems(call, problems);
-	else if (!soak_side_read(&fitting->top, &columns, 1) ||
-		 !soak_side_read(&fitting->bottom, &columns, 2) ||
-		 !soak_side_read(&fitting->inside, &columns, 3))
-		command_cannot(call, &error);
-	else
-		done = true;
-	csv_columns_release(&columns);
-	free(problems);
-	return done ? COMMAND_DONE : COMMAND_CANNOT;
-}
-
 /* From the first reading of a face to the last. */
 static enum command_exit
 make_case(struct fitting *fitting, const struct call *call)
 {
-	const struct soak_side *sides[] = {&fitting->top, &fitting->bottom};
+	const struct soak_file *file = &fitting->file;
 	struct soak_case *soak = &fitting->soak;
 	struct soak_stretch *stretch = &soak->stretches[0];
-	struct error error;
-	double from_s = INFINITY, to_s = -INFINITY;
 
-	for (int i = 0; i < 2; i++) {
-		if (sides[i]->count == 0)
-			continue;
-		from_s = fmin(from_s, sides[i]->s[0]);
-		to_s = fmax(to_s, sides[i]->s[sides[i]->count - 1]);
-	}
-	if (!(from_s < to_s) || fitting->inside.count == 0) {
-		error_set(&error, ERROR_INVALID,
-		    "'%s' has no heating in it: it needs readings in 'inside_c' and "
-		    "in 'top_c' or 'bottom_c' at two times or more",
-		    call->argument[1]);
-		return command_cannot(call, &error);
-	}
 	soak->substance = &fitting->substance;
 	soak->limit_c = NAN;
-	soak->start_c = fitting->inside.c[0];
+	soak->start_c = fitting->file.inside.c[0];
 	soak->stretch_count = 1;
 	*stretch = (struct soak_stretch){.boundary = SOAK_SURFACES,
-	    .from_s = from_s,
-	    .to_s = to_s,
-	    .top = {fitting->top.count, fitting->top.s, fitting->top.c},
-	    .bottom = {fitting->bottom.count, fitting->bottom.s, fitting->bottom.c},
+	    .from_s = file->from_s,
+	    .to_s = file->to_s,
+	    .top = {fitting->file.top.count, fitting->file.top.s, fitting->file.top.c},
+	    .bottom = {fitting->file.bottom.count, fitting->file.bottom.s,
+		fitting->file.bottom.c},
 	    .exit_top_c = NAN,
 	    .exit_bottom_c = NAN};
 	return number_option(call, OPTION_START_C, -40, 300, &soak->start_c);
@@ -211,7 +167,7 @@ put_remarks(struct page *page, const struct fitting *fitting, bool start_told)
 		put_remark(page, TONE_PLAIN,
 		    "the sheet is taken to go in at the first reading of the "
 		    "thermocouple; --start-c says another");
-	if (fitting->top.count == 0 || fitting->bottom.count == 0)
+	if (fitting->file.top.count == 0 || fitting->file.bottom.count == 0)
 		put_remark(page, TONE_BAD,
 		    "one face was not measured and is taken to be as the other: a "
 		    "difference between them goes into the diffusivity, unseen by the "
@@ -316,7 +272,7 @@ static enum command_exit
 fit(struct fitting *fitting, const struct call *call)
 {
 	const struct soak_history inside = {
-	    fitting->inside.count, fitting->inside.s, fitting->inside.c};
+	    fitting->file.inside.count, fitting->file.inside.s, fitting->file.inside.c};
 	struct error error;
 
 	if (diffusivity_fit(
@@ -343,7 +299,8 @@ read(struct fitting *fitting, const struct call *call, const struct session *ses
 		COMMAND_DONE ||
 	    (code = soak_input_substance(&fitting->substance, &fitting->material,
 		 &given, call, session, FIRST_GUESS)) != COMMAND_DONE ||
-	    (code = read_file(fitting, call)) != COMMAND_DONE)
+	    (code = soak_file_read(&fitting->file, call, call->argument[1], true)) !=
+		COMMAND_DONE)
 		return code;
 	return make_case(fitting, call);
 }
@@ -362,9 +319,7 @@ work(const struct call *call, const struct session *session)
 	code = read(fitting, call, session);
 	if (code == COMMAND_DONE)
 		code = fit(fitting, call);
-	soak_side_release(&fitting->top);
-	soak_side_release(&fitting->bottom);
-	soak_side_release(&fitting->inside);
+	soak_file_release(&fitting->file);
 	free(fitting);
 	return code;
 }

@@ -87,12 +87,6 @@ next_line(struct reading *reading)
 	return true;
 }
 
-static bool
-is_empty(const char *text)
-{
-	return text[strspn(text, " \t")] == '\0';
-}
-
 static char *
 trim(char *field)
 {
@@ -311,7 +305,7 @@ read_all(struct reading *reading)
 		if (reading->line == 1 && strncmp(reading->text, mark, 3) == 0)
 			memmove(reading->text, reading->text + 3,
 			    strlen(reading->text + 3) + 1);
-		if (is_empty(reading->text))
+		if (reading->text[strspn(reading->text, " \t")] == '\0') /* empty */
 			continue;
 		if (!headed && !read_header(reading))
 			return;

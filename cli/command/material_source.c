@@ -71,8 +71,6 @@ run_with_shipped(const struct call *call,
 	char path[SETTINGS_PATH];
 	struct error error;
 
-	if (!call->option[OPTION_MATERIAL])
-		return work(call, &session);
 	if (!find_shipped(path)) {
 		error_set(&error, ERROR_NOT_FOUND,
 		    "there is neither '%s' nor the file of materials that comes with "
@@ -88,6 +86,23 @@ run_with_shipped(const struct call *call,
 	return code;
 }
 
+/* Without a material the set-up tells the unit to show alone: one that is not there, or has
+ * mistakes, is done without. */
+static enum command_exit
+run_without(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session))
+{
+	struct problems *problems = calloc(1, sizeof *problems);
+	struct session session = {0};
+
+	if (problems)
+		session.settings = settings_load(SESSION_CONFIG, problems);
+	free(problems);
+	enum command_exit code = work(call, &session);
+	settings_free(session.settings);
+	return code;
+}
+
 enum command_exit
 material_source_run(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session))
@@ -95,9 +110,12 @@ material_source_run(const struct call *call,
 	const char *config = call->option[OPTION_CONFIG];
 	struct session session = {0};
 
-	if (!config && !call->option[OPTION_LEDGER] &&
-	    access(SESSION_CONFIG, F_OK) != 0)
-		return run_with_shipped(call, work);
+	if (!config && !call->option[OPTION_LEDGER]) {
+		if (!call->option[OPTION_MATERIAL])
+			return run_without(call, work);
+		if (access(SESSION_CONFIG, F_OK) != 0)
+			return run_with_shipped(call, work);
+	}
 	if (config)
 		session.settings = load_materials(call, config, false);
 	if (!session.settings)

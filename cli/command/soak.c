@@ -114,8 +114,8 @@ put_asked(struct page *page, const struct soaking *soaking,
 	const struct soak_input *input = &soaking->input;
 	char heated[200], way[80];
 
-	snprintf(heated, sizeof heated, "%g to %g s of '%.120s'", input->from_s,
-	    input->heat_end_s, file);
+	snprintf(heated, sizeof heated, "%.10g to %.10g s of '%.120s'",
+	    input->file.from_s, input->heat_end_s, file);
 	page_field(page, NULL, "sheet", cell_words(words->sheet));
 	put_material(page, soaking);
 	page_field(page, NULL, "heated", cell_words(heated));
@@ -129,7 +129,7 @@ put_asked(struct page *page, const struct soaking *soaking,
 	page_field(
 	    page, "thickness_mm", NULL, cell_number(input->soak.thickness_m * 1000, 2));
 	page_field(page, "start_c", NULL, cell_number(input->soak.start_c, 1));
-	page_field(page, "heat_start_s", NULL, cell_number(input->from_s, 1));
+	page_field(page, "heat_start_s", NULL, cell_number(input->file.from_s, 1));
 	page_field(page, "heat_end_s", NULL, cell_number(input->heat_end_s, 1));
 	page_field(page, "at_s", NULL, cell_number(input->end_s, 1));
 }
@@ -215,7 +215,7 @@ put_figures(struct page *page, const struct soaking *soaking)
 	const struct soak_input *input = &soaking->input;
 	size_t last = input->soak.stretch_count - 1;
 	double fourier = soak_fourier(diffusivity_of(soaking), input->soak.thickness_m,
-	    input->heat_end_s - input->from_s);
+	    input->heat_end_s - input->file.from_s);
 
 	struct cell index = cell_number(
 	    soak_index(&soaking->result.state[input->heat_end], input->soak.start_c),

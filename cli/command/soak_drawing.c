@@ -7,13 +7,14 @@
 #include "cli/picture/soak_picture.h"
 #include "daemon/base/error.h"
 
-enum { MOMENTS = 12, MOMENTS_WANTED = 8 };
+enum { MOMENTS = 12, MOMENTS_WANTED = 8, POINTS = 1000 };
 
 /* All in the unit that is shown. */
 struct drawn {
 	size_t moment_count;
 	double moment_s[MOMENTS];
 	double profile[MOMENTS * SOAK_NODES];
+	size_t count;
 	double *s, *top, *core, *bottom;
 };
 
@@ -45,7 +46,7 @@ choose_moments(struct drawn *drawn, const struct soak_input *input,
 {
 	static const double steps_s[] = {
 	    0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600};
-	double length_s = input->heat_end_s - input->from_s;
+	double length_s = input->heat_end_s - input->file.from_s;
 	double step_s = length_s / MOMENTS_WANTED;
 
 	for (size_t i = 0; i < sizeof steps_s / sizeof steps_s[0]; i++)
@@ -54,15 +55,18 @@ choose_moments(struct drawn *drawn, const struct soak_input *input,
 			break;
 		}
 	for (int i = 0; i * step_s < length_s - step_s / 4; i++)
-		add_moment(drawn, course, unit, input->from_s + i * step_s);
+		add_moment(drawn, course, unit, input->file.from_s + i * step_s);
 	add_moment(drawn, course, unit, input->heat_end_s);
 	if (input->end_s > input->heat_end_s)
 		add_moment(drawn, course, unit, input->end_s);
 }
 
+/* No more points than can be seen, the corner at the end of the heat among them. */
 static bool
-copy_course(struct drawn *drawn, const struct soak_course *course, enum unit unit)
+copy_course(struct drawn *drawn, const struct soak_input *input,
+    const struct soak_course *course, enum unit unit)
 {
+	size_t stride = course->count / POINTS + 1;
 	double *room = calloc(4 * course->count, sizeof *room);
 
 	if (!room)
@@ -72,10 +76,14 @@ copy_course(struct drawn *drawn, const struct soak_course *course, enum unit uni
 	drawn->core = room + 2 * course->count;
 	drawn->bottom = room + 3 * course->count;
 	for (size_t i = 0; i < course->count; i++) {
-		drawn->s[i] = course->s[i];
-		drawn->top[i] = shown(unit, course->c[i][0]);
-		drawn->core[i] = shown(unit, course->c[i][SOAK_NODES / 2]);
-		drawn->bottom[i] = shown(unit, course->c[i][SOAK_NODES - 1]);
+		const double *c = course->c[i];
+		if (i % stride != 0 && i + 1 < course->count &&
+		    fabs(course->s[i] - input->heat_end_s) > 1e-6)
+			continue;
+		drawn->s[drawn->count] = course->s[i];
+		drawn->top[drawn->count] = shown(unit, c[0]);
+		drawn->core[drawn->count] = shown(unit, c[SOAK_NODES / 2]);
+		drawn->bottom[drawn->count++] = shown(unit, c[SOAK_NODES - 1]);
 	}
 	return true;
 }
@@ -90,7 +98,7 @@ soak_drawing_put(const struct soak_input *input, const struct soak_course *cours
 	struct drawn *drawn = calloc(1, sizeof *drawn);
 	int code = ERROR_MEMORY;
 
-	if (drawn && copy_course(drawn, course, unit)) {
+	if (drawn && copy_course(drawn, input, course, unit)) {
 		choose_moments(drawn, input, course, unit);
 		const struct soak_picture picture = {
 		    .title = words->sheet,
@@ -103,11 +111,11 @@ soak_drawing_put(const struct soak_input *input, const struct soak_course *cours
 		    .node_count = SOAK_NODES,
 		    .moment_s = drawn->moment_s,
 		    .profile = drawn->profile,
-		    .count = course->count,
+		    .count = drawn->count,
 		    .s = drawn->s,
-		    .top = input->top.count > 0 ? drawn->top : NULL,
+		    .top = input->file.top.count > 0 ? drawn->top : NULL,
 		    .core = drawn->core,
-		    .bottom = input->bottom.count > 0 ? drawn->bottom : NULL,
+		    .bottom = input->file.bottom.count > 0 ? drawn->bottom : NULL,
 		    .heat_end_s = input->heat_end_s,
 		    .core_low = shown(unit, core_c - half),
 		    .core_high = shown(unit, core_c + half),

@@ -67,147 +67,39 @@ soak_input_substance(struct substance *substance,
 	return COMMAND_DONE;
 }
 
-/* --- what was measured --------------------------------------------------------------- */
-
-bool
-soak_side_read(struct soak_side *side, const struct csv_columns *columns, size_t column)
-{
-	/* one more, for the end of the heat between two readings */
-	side->s = calloc(columns->count + 1, sizeof *side->s);
-	side->c = calloc(columns->count + 1, sizeof *side->c);
-	if (!side->s || !side->c)
-		return false;
-	side->count = csv_columns_series(columns, column, side->s, side->c);
-	return true;
-}
-
-void
-soak_side_release(struct soak_side *side)
-{
-	free(side->s);
-	free(side->c);
-	*side = (struct soak_side){0};
-}
-
-/* Leaves what was read up to `end_s`, with a point there where readings lie around it. */
-static void
-cut(struct soak_side *side, double end_s)
-{
-	size_t count = side->count;
-
-	while (count > 0 && side->s[count - 1] > end_s)
-		count--;
-	if (count < side->count && count > 0 && side->s[count - 1] < end_s) {
-		double part = (end_s - side->s[count - 1]) /
-		              (side->s[count] - side->s[count - 1]);
-		side->c[count] =
-		    side->c[count - 1] + part * (side->c[count] - side->c[count - 1]);
-		side->s[count++] = end_s;
-	}
-	side->count = count;
-}
-
-static void
-find_gap(struct soak_side *side, double from_s, double end_s)
-{
-	double before = from_s;
-
-	side->gap_s = 0;
-	for (size_t i = 0; i < side->count; i++) {
-		side->gap_s = fmax(side->gap_s, side->s[i] - before);
-		before = side->s[i];
-	}
-	side->gap_s = fmax(side->gap_s, end_s - before);
-}
-
-static enum command_exit
-read_file(struct soak_input *input, const struct call *call)
-{
-	static const struct csv_wanted wanted[] = {
-	    {"t_s", true, true, true, -1e9, 1e9},
-	    {"top_c", false, false, false, -60, 600},
-	    {"bottom_c", false, false, false, -60, 600},
-	};
-	struct problems *problems = calloc(1, sizeof *problems);
-	struct csv_columns columns = {0};
-	struct error error;
-	bool done = false;
-
-	error_set(&error, ERROR_MEMORY, "out of memory");
-	if (!problems)
-		return command_cannot(call, &error);
-	if (!csv_columns_read(&columns, call->argument[0], stdin, wanted, 3, problems))
-		session_tell_problems(call, problems);
-	else if (!soak_side_read(&input->top, &columns, 1) ||
-		 !soak_side_read(&input->bottom, &columns, 2))
-		command_cannot(call, &error);
-	else
-		done = true;
-	csv_columns_release(&columns);
-	free(problems);
-	return done ? COMMAND_DONE : COMMAND_CANNOT;
-}
-
-/* From the first reading to the last, of either face. */
-static enum command_exit
-find_span(struct soak_input *input, const struct call *call)
-{
-	const struct soak_side *sides[] = {&input->top, &input->bottom};
-	struct error error;
-
-	input->from_s = INFINITY;
-	input->heat_end_s = -INFINITY;
-	for (int i = 0; i < 2; i++) {
-		if (sides[i]->count == 0)
-			continue;
-		input->from_s = fmin(input->from_s, sides[i]->s[0]);
-		input->heat_end_s =
-		    fmax(input->heat_end_s, sides[i]->s[sides[i]->count - 1]);
-	}
-	if (input->from_s < input->heat_end_s)
-		return COMMAND_DONE;
-	error_set(&error, ERROR_INVALID,
-	    "'%s' has no heating in it: it needs readings in 'top_c' or 'bottom_c' "
-	    "at two times or more",
-	    call->argument[0]);
-	return command_cannot(call, &error);
-}
-
 /* --- when ----------------------------------------------------------------------------- */
 
 /* --at, within what was measured. */
 static enum command_exit
 read_at(struct soak_input *input, const struct call *call)
 {
-	double at_s = input->heat_end_s;
+	struct soak_file *file = &input->file;
+	double at_s = file->to_s;
 	enum command_exit code = number_option(call, OPTION_AT, -1e9, 1e9, &at_s);
 
 	if (code != COMMAND_DONE)
 		return code;
-	if (at_s > input->heat_end_s)
+	if (at_s > file->to_s)
 		return command_usage(call,
 		    "'--at' is %s, but the last reading is at %g s and what the "
 		    "surfaces did afterwards is not known; '--longer-s' holds them "
 		    "where they were",
-		    call->option[OPTION_AT], input->heat_end_s);
-	if (at_s <= input->from_s)
+		    call->option[OPTION_AT], file->to_s);
+	if (at_s <= file->from_s)
 		return command_usage(call,
 		    "'--at' is %s, must be after the first reading at %g s",
-		    call->option[OPTION_AT], input->from_s);
+		    call->option[OPTION_AT], file->from_s);
 	input->heat_end_s = at_s;
-	cut(&input->top, at_s);
-	cut(&input->bottom, at_s);
-	find_gap(&input->top, input->from_s, at_s);
-	find_gap(&input->bottom, input->from_s, at_s);
+	soak_file_cut(file, at_s);
 	return COMMAND_DONE;
 }
 
 static enum command_exit
 read_start(struct soak_input *input, const struct call *call)
 {
-	const struct soak_side *top = &input->top, *bottom = &input->bottom;
-	bool top_first = top->count > 0 && top->s[0] <= input->from_s;
-	bool bottom_first = bottom->count > 0 && bottom->s[0] <= input->from_s;
+	const struct soak_side *top = &input->file.top, *bottom = &input->file.bottom;
+	bool top_first = top->count > 0 && top->s[0] <= input->file.from_s;
+	bool bottom_first = bottom->count > 0 && bottom->s[0] <= input->file.from_s;
 	double *start_c = &input->soak.start_c;
 
 	if (top_first && bottom_first)
@@ -280,18 +172,19 @@ make_case(struct soak_input *input)
 		.start_dc = SOAK_START_DC,
 		.lag_s = SOAK_LAG_S,
 		.side_dc = SOAK_SIDE_DC};
-	stretch = add_stretch(soak, SOAK_SURFACES, input->from_s, input->heat_end_s);
-	stretch->top =
-	    (struct soak_history){input->top.count, input->top.s, input->top.c};
+	stretch =
+	    add_stretch(soak, SOAK_SURFACES, input->file.from_s, input->heat_end_s);
+	stretch->top = (struct soak_history){
+	    input->file.top.count, input->file.top.s, input->file.top.c};
 	stretch->bottom = (struct soak_history){
-	    input->bottom.count, input->bottom.s, input->bottom.c};
+	    input->file.bottom.count, input->file.bottom.s, input->file.bottom.c};
 	if (input->longer_s > 0) {
 		double end_s = input->heat_end_s + input->longer_s;
 		input->held_s[0] = input->heat_end_s;
 		stretch = add_stretch(soak, SOAK_SURFACES, input->heat_end_s, end_s);
-		stretch->top = held(&input->top, input->held_s, input->held_top_c);
+		stretch->top = held(&input->file.top, input->held_s, input->held_top_c);
 		stretch->bottom =
-		    held(&input->bottom, input->held_s, input->held_bottom_c);
+		    held(&input->file.bottom, input->held_s, input->held_bottom_c);
 		input->heat_end_s = end_s;
 	}
 	input->heat_end = soak->stretch_count - 1;
@@ -317,8 +210,8 @@ soak_input_read(
 	    (code = read_transfer(input, call)) != COMMAND_DONE ||
 	    (code = number_option(call, OPTION_LONGER, 0, 7200, &input->longer_s)) !=
 		COMMAND_DONE ||
-	    (code = read_file(input, call)) != COMMAND_DONE ||
-	    (code = find_span(input, call)) != COMMAND_DONE ||
+	    (code = soak_file_read(&input->file, call, call->argument[0], false)) !=
+		COMMAND_DONE ||
 	    (code = read_at(input, call)) != COMMAND_DONE ||
 	    (code = read_start(input, call)) != COMMAND_DONE)
 		return code;
@@ -329,6 +222,5 @@ soak_input_read(
 void
 soak_input_release(struct soak_input *input)
 {
-	soak_side_release(&input->top);
-	soak_side_release(&input->bottom);
+	soak_file_release(&input->file);
 }

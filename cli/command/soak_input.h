@@ -5,8 +5,8 @@
 #ifndef CLI_COMMAND_SOAK_INPUT_H
 #define CLI_COMMAND_SOAK_INPUT_H
 
-#include "cli/command/csv_column.h"
 #include "cli/command/session.h"
+#include "cli/command/soak_file.h"
 #include "daemon/heat/soak.h"
 #include "daemon/heat/substance.h"
 
@@ -23,21 +23,14 @@
 #define SOAK_TRANSFER_W_M2K 10 /* convection on the way to the form */
 #define SOAK_GAP_S 10.0        /* longer without a reading is told */
 
-/* One face's readings; `s` and `c` are ours. */
-struct soak_side {
-	size_t count;
-	double *s, *c;
-	double gap_s; /* the longest without a reading, to the ends of the heat too */
-};
-
 struct soak_input {
 	const struct material_settings *material; /* lent; NULL: a bare diffusivity */
 	double diffusivity;                       /* m2/s; NAN: of a material */
 	struct substance substance;
-	struct soak_side top, bottom; /* up to the end of what was measured */
+	struct soak_file file; /* up to the end of what is looked at */
 	double held_s[1], held_top_c[1], held_bottom_c[1];
-	double from_s, heat_end_s, end_s; /* on the file's clock */
-	double longer_s, transfer_s;      /* 0: none */
+	double heat_end_s, end_s;    /* on the file's clock; it begins at file.from_s */
+	double longer_s, transfer_s; /* 0: none */
 	double air_c;
 	bool start_told; /* by --start-c */
 	size_t heat_end; /* the stretch that ends there */
@@ -66,10 +59,5 @@ enum command_exit soak_input_thickness(const struct call *call, double *thicknes
 enum command_exit soak_input_substance(struct substance *substance,
     const struct material_settings **material, double *diffusivity,
     const struct call *call, const struct session *session, double fallback);
-
-/* One column's readings; false when memory is short. */
-bool soak_side_read(
-    struct soak_side *side, const struct csv_columns *columns, size_t column);
-void soak_side_release(struct soak_side *side);
 
 #endif

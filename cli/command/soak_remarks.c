@@ -138,7 +138,7 @@ static enum page_tone
 tell_side(const struct about *about)
 {
 	const struct soak_input *input = about->input;
-	bool top = input->top.count > 0, bottom = input->bottom.count > 0;
+	bool top = input->file.top.count > 0, bottom = input->file.bottom.count > 0;
 
 	if (top != bottom)
 		snprintf(about->text, SOAK_REMARK_TEXT,
@@ -153,8 +153,8 @@ static enum page_tone
 tell_gaps(const struct about *about)
 {
 	const struct soak_input *input = about->input;
-	double top_s = input->top.count > 0 ? input->top.gap_s : 0;
-	double bottom_s = input->bottom.count > 0 ? input->bottom.gap_s : 0;
+	double top_s = input->file.top.count > 0 ? input->file.top.gap_s : 0;
+	double bottom_s = input->file.bottom.count > 0 ? input->file.bottom.gap_s : 0;
 
 	if (fmax(top_s, bottom_s) > SOAK_GAP_S)
 		snprintf(about->text, SOAK_REMARK_TEXT,
@@ -232,6 +232,6 @@ soak_words_make(struct soak_words *words, const struct soak_input *input,
 	    unit_from_si(unit, DIMENSION_TEMPERATURE, core_c), unit_text(unit),
 	    unit_from_si(unit, DIMENSION_TEMPERATURE, core_c - half),
 	    unit_from_si(unit, DIMENSION_TEMPERATURE, core_c + half),
-	    input->heat_end_s - input->from_s,
+	    input->heat_end_s - input->file.from_s,
 	    input->transfer_s > 0 ? " and the way to the form" : "");
 }

@@ -177,7 +177,8 @@ put_moment_label(struct canvas *canvas, const struct axes *axes,
 	if (!has_room(labels, at.y))
 		return;
 	labels->y[labels->count++] = at.y;
-	snprintf(words, sizeof words, "%.0f s", picture->moment_s[moment]);
+	double s = picture->moment_s[moment];
+	snprintf(words, sizeof words, "%.*f s", fabs(s - round(s)) < 1e-6 ? 0 : 1, s);
 	double half = canvas_text_width(&letters, words) / 2;
 	canvas_fill(canvas,
 	    (struct canvas_box){at.x - half - 1, at.y - LABEL_SIZE / 2.0,
@@ -272,7 +273,7 @@ static void
 put_names(struct canvas *canvas, const struct axes *axes,
     const struct soak_picture *picture, struct curve curves[static CURVES])
 {
-	struct curve *sorted[CURVES];
+	struct curve *sorted[CURVES] = {NULL};
 	int count = 0;
 
 	for (int i = 0; i < CURVES; i++) {

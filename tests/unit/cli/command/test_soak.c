@@ -322,6 +322,8 @@ files_are_read_as_programs_write_them(void **state)
 	    "\n\"t_s\" , \"bottom_c\", \"a \"\"note\"\", here\",\"top_c\"\n"
 	    "0,20,x,20\n\n10,30,\"y, z\",\n20,40,,40",
 	    "t_s,top_c,bottom_c\n0,20,\n5,,25\n10,,\n20,40,40\n",
+	    /* times of a clock: what counts is how far they are apart */
+	    "t_s,top_c\n1772427600,20\n1772427620,40\n",
 	};
 
 	(void)state;
@@ -331,14 +333,16 @@ files_are_read_as_programs_write_them(void **state)
 		    plant, "soak", readings.csv, SHEET, "--format", "json");
 		assert_string_equal(plant->err, "");
 		assert_int_equal(plant->code, COMMAND_DONE);
-		assert_near(readings_figure(&readings, "at_s"), 20, 1e-9);
+		assert_near(readings_figure(&readings, "at_s") -
+				readings_figure(&readings, "heat_start_s"),
+		    20, 1e-6);
 		assert_near(readings_figure(&readings, "start_c"), 20, 1e-9);
 		assert_near(readings_figure(&readings, "surface_top_c"), 40, 1e-9);
 	}
 	assert_non_null(freopen(readings.csv, "r", stdin));
 	plant_run_command(plant, "soak", "-", SHEET, "--format", "json");
 	assert_int_equal(plant->code, COMMAND_DONE);
-	assert_near(readings_figure(&readings, "at_s"), 20, 1e-9);
+	assert_near(readings_figure(&readings, "surface_top_c"), 40, 1e-9);
 	assert_non_null(freopen("/dev/null", "r", stdin));
 }
 
@@ -366,6 +370,8 @@ every_bad_line_is_told(void **state)
 	    {"t_s,top_c\n0,\"20\n", {"readings.csv:2: quotes that do not end"}},
 	    {"t_s,surface\n0,20\n10,30\n", {"has no heating in it"}},
 	    {"t_s,top_c\n0,20\n10,\n", {"has no heating in it"}},
+	    {"t_s,top_c\n0,20\n170000,180\n",
+		{"is 170000 s long, longer than 21600 s: is 't_s' in another unit"}},
 	};
 
 	(void)state;
