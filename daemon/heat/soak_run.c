@@ -12,7 +12,8 @@ enum {
 	FLUX_TRIALS = 80, /* until a flux is found */
 };
 #define LEAST_STEP 0.1    /* of the longest, however dense the readings are */
-#define FLUX_DONE_DC 1e-5 /* so near must the surface come */
+#define FLUX_DONE_DC 1e-3 /* so near must the surface come */
+#define LEAST_FLUX 100.0  /* W/m2, to begin the search with */
 
 struct run {
 	const struct soak_case *soak;
@@ -198,12 +199,28 @@ exit_mean_c(const struct run *run)
 	return mean_c + nudge->surface_dc + nudge->gain * (mean_c - run->soak->start_c);
 }
 
+/* The flux with which the sheet as a whole would end as warm as its surface: too much. */
+static double
+ample_flux(const struct run *run, double wanted_c, double to_s)
+{
+	const struct conduction *conduction = &run->conduction;
+	const struct substance *substance = conduction->substance;
+	double thickness_m = conduction->node_m * (conduction->nodes - 1);
+	double wanted =
+	    substance_enthalpy(substance, wanted_c) * substance->density * thickness_m;
+
+	return fmax((wanted - conduction_enthalpy(conduction)) / 2 /
+			(to_s - run->stretch->from_s),
+	    LEAST_FLUX);
+}
+
 /* False position after Illinois (M. Dowell and P. Jarratt, BIT 11 (1971) 168-174): exact
  * at once where the surface is linear in the flux, and never outside its bounds. */
 static int
 find_flux(struct run *run, double to_s, struct error *error)
 {
-	double wanted_c = exit_mean_c(run), low = 0, high = 1000, flux = 0, gap_c;
+	double wanted_c = exit_mean_c(run), low = 0, flux = 0, gap_c;
+	double high = ample_flux(run, wanted_c, to_s);
 	double low_dc = try_flux(run, 0, to_s) - wanted_c;
 	double high_dc = try_flux(run, high, to_s) - wanted_c;
 	int moved = 0, trials = 0;

@@ -160,5 +160,10 @@ main(void)
 	    "the same in enthalpy form");
 	figure_only("core with band, melting", soak_ms(&soak, true), "ms",
 	    "seven tolerances, each computed again");
+	soak.stretches[0].boundary = SOAK_EXIT;
+	soak.stretches[0].exit_top_c = 190;
+	soak.stretches[0].exit_bottom_c = NAN;
+	figure_only("core from exit, melting", soak_ms(&soak, false), "ms",
+	    "the flux searched for, the sheet computed for each trial");
 	return isnan(sink);
 }
