@@ -258,6 +258,7 @@ core_make(
 	struct soak_case *soak = &core->soak;
 	enum absent absent;
 	struct error error;
+	double heat_s;
 
 	core->material =
 	    settings_material(source->settings, source->circumstances->material);
@@ -280,9 +281,10 @@ core_make(
 	builder.origin = edge_time(sheet_heat_start(source->sheet));
 	if (shot->absent[FEATURE_AMBIENT_C] == ABSENT_NOT)
 		builder.air_c = shot->value[FEATURE_AMBIENT_C];
-	soak->step_s = fmax(SOAK_STEP_S, edge_span_s(sheet_heat_start(source->sheet),
-					     sheet_heat_end(source->sheet)) /
-					     CORE_POINTS);
+	heat_s =
+	    edge_span_s(sheet_heat_start(source->sheet), sheet_heat_end(source->sheet));
+	soak->step_s = fmax(SOAK_STEP_S,
+	    heat_s / (source->line->view == VIEW_EXIT ? CORE_EXIT_STEPS : CORE_POINTS));
 	core->used[0] = core->used[1] = 0;
 	return add_stretches(&builder);
 }

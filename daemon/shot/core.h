@@ -14,9 +14,12 @@
 #include "daemon/heat/substance.h"
 #include "daemon/shot/features.h"
 
+/* Points of one course over the whole heat: one of more seconds is thinned, and computed in
+ * longer steps.  Seen at the exit alone it is a smooth way, tried several times over, and
+ * takes fewer steps. */
 enum {
-	CORE_POINTS =
-	    640, /* of one course over the whole heat: longer heats are thinned */
+	CORE_POINTS = 400,
+	CORE_EXIT_STEPS = 100,
 	CORE_ROOM = CORE_POINTS + 3 * SHEET_STAYS_MAX,
 };
 
