@@ -2,6 +2,7 @@
 #include "contrib/linesim/tool.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #define ZONE_CAPACITY (31.0 * 900.0) /* J/K: 31 kg of aluminium */
 #define NEIGHBOUR 60.0               /* W/K */
@@ -22,13 +23,21 @@ static const double zone_share[TOOL_ZONES] = {
     1.03, 0.98, 1.05, 0.96, 1.02, 0.97, 1.00, 0.99};
 
 static double
-water_w_per_k(const struct tool *tool, int zone)
+water_w_per_k(struct tool *tool, int zone)
 {
 	double ratio = tool->flow_ratio[zone] * tool->pump;
-	double flow = WATER_PER_LPM * TOOL_FLOW_LPM * ratio;
-	double exchange = WATER_UA * pow(ratio, 0.8) * tool->exchange[zone];
+	bool known = tool->water[zone].ratio == ratio &&
+	             tool->water[zone].exchange == tool->exchange[zone];
 
-	return flow * (1 - exp(-exchange / flow));
+	if (!known) {
+		double flow = WATER_PER_LPM * TOOL_FLOW_LPM * ratio;
+		double exchange = WATER_UA * pow(ratio, 0.8) * tool->exchange[zone];
+
+		tool->water[zone].w_per_k = flow * (1 - exp(-exchange / flow));
+		tool->water[zone].ratio = ratio;
+		tool->water[zone].exchange = tool->exchange[zone];
+	}
+	return tool->water[zone].w_per_k;
 }
 
 double

@@ -20,7 +20,11 @@ struct tool {
 	double pump;                   /* all of them by this: 1 */
 	double exchange[TOOL_ZONES];   /* of heat with the water: 1 clean */
 	double contact[TOOL_ZONES];    /* of the sheet: 1 good */
-	double return_c[TOOL_ZONES];   /* at the probes: late and slow */
+	/* Heat into the water for a degree, and what it was reckoned for. */
+	struct {
+		double w_per_k, ratio, exchange;
+	} water[TOOL_ZONES];
+	double return_c[TOOL_ZONES]; /* at the probes: late and slow */
 	double pipe_c[TOOL_ZONES][TOOL_DEAD_TIME_STEPS];
 	int pipe_place[TOOL_ZONES];
 	double pipe_moved[TOOL_ZONES]; /* part of a place that the water has gone on */

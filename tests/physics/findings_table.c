@@ -44,7 +44,7 @@ findings_row_make(
 			continue;
 		row.others += result.others > 0;
 		until[named] = result.shots_until;
-		error[named++] = fabs((double)result.first_error);
+		error[named++] = (double)result.first_error;
 	}
 	row.shots_until = median(until, named);
 	row.first_error = median(error, named);

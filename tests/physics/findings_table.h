@@ -12,7 +12,7 @@ struct findings_row {
 	int trials, outcomes[TRIAL_OUTCOMES];
 	int others;         /* trials of TRIAL_NAMED that name something else as well */
 	double shots_until; /* median of TRIAL_NAMED; NAN: none */
-	double first_error; /* median of their magnitudes, shots */
+	double first_error; /* median of TRIAL_NAMED: shots too late */
 	int wrong[FINDING_CAUSE_COUNT]; /* of TRIAL_WRONG: the foremost */
 };
 

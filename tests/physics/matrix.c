@@ -17,11 +17,18 @@
 #include "daemon/base/text.h"
 #include "tests/physics/features_csv.h"
 #include "tests/physics/findings_table.h"
+#include "tests/physics/workers.h"
 #include "tests/unit/seed.h"
 
 #define START_UNIX_S 1772427600 /* 2026-03-02T05:00:00Z */
 
-enum { SCRIPT_ROOM = 1 << 20, SEEDS_USUAL = 20, SEEDS_MAX = 500, HEALTHY_RUN = 100 };
+enum {
+	SCRIPT_ROOM = 1 << 20,
+	SEEDS_USUAL = 20,
+	SEEDS_MAX = 500,
+	ROWS_MAX = 200,
+	HEALTHY_RUN = 100
+};
 
 static void
 add_file(struct text *script, const char *path)
@@ -67,6 +74,15 @@ write_csv(const struct settings *settings, struct plant_line_setup *line, int sh
 	return good ? 0 : 1;
 }
 
+static int
+count_seeds(void)
+{
+	const char *given = getenv("EVENSOAK_SEEDS");
+	int seeds = given == NULL ? SEEDS_USUAL : atoi(given);
+
+	return seeds < 1 ? 1 : seeds > SEEDS_MAX ? SEEDS_MAX : seeds;
+}
+
 static bool
 is_wanted(const struct fault *fault, char **words)
 {
@@ -78,43 +94,84 @@ is_wanted(const struct fault *fault, char **words)
 	return false;
 }
 
-static int
-count_seeds(void)
-{
-	const char *given = getenv("EVENSOAK_SEEDS");
-	int seeds = given == NULL ? SEEDS_USUAL : atoi(given);
+struct run {
+	struct trial *trials[SEEDS_MAX];
+	int seeds, healthy_runs;
+	int rows[ROWS_MAX], row_count; /* fault and strength of each */
+	int alarms[FINDING_CAUSE_COUNT];
+};
 
-	return seeds < 1 ? 1 : seeds > SEEDS_MAX ? SEEDS_MAX : seeds;
+static void
+make_row(void *arg, int i, void *result)
+{
+	struct run *run = arg;
+	struct findings_row row = findings_row_make(run->trials, run->seeds,
+	    &faults[run->rows[i] / FAULT_STRENGTHS], run->rows[i] % FAULT_STRENGTHS);
+
+	memcpy(result, &row, sizeof row);
+}
+
+static void
+take_row(void *arg, int i, const void *result)
+{
+	const struct run *run = arg;
+
+	findings_print_row(&faults[run->rows[i] / FAULT_STRENGTHS],
+	    run->rows[i] % FAULT_STRENGTHS, result);
+}
+
+static void
+count_alarms(void *arg, int i, void *result)
+{
+	const struct run *run = arg;
+	int alarms[FINDING_CAUSE_COUNT] = {0};
+
+	trial_healthy(run->trials[i], run->healthy_runs, HEALTHY_RUN, alarms);
+	memcpy(result, alarms, sizeof alarms);
+}
+
+static void
+add_alarms(void *arg, int i, const void *result)
+{
+	struct run *run = arg;
+	const int *alarms = result;
+
+	(void)i;
+	for (int cause = 0; cause < FINDING_CAUSE_COUNT; cause++)
+		run->alarms[cause] += alarms[cause];
 }
 
 static void
 print_findings(const struct settings *settings, int healthy, char **words)
 {
-	struct trial *trials[SEEDS_MAX];
-	int alarms[FINDING_CAUSE_COUNT] = {0};
-	int seeds = count_seeds(), runs = healthy / (HEALTHY_RUN * seeds);
+	static struct run run;
 	unsigned seed = seed_take(1);
 
-	for (int i = 0; i < seeds; i++)
-		trials[i] = trial_new(settings, seed + (unsigned)i);
+	run.seeds = count_seeds();
+	run.healthy_runs = healthy / (HEALTHY_RUN * run.seeds);
+	for (int i = 0; i < run.seeds; i++)
+		run.trials[i] = trial_new(settings, seed + (unsigned)i);
 	printf("%d plants, %d shots of reference; of each trial %d shots before the "
 	       "fault, %d with it\n",
-	    seeds, TRIAL_REFERENCE, TRIAL_BEFORE, TRIAL_AFTER);
+	    run.seeds, TRIAL_REFERENCE, TRIAL_BEFORE, TRIAL_AFTER);
+	run.row_count = 0;
+	for (int i = 0; i < fault_count * FAULT_STRENGTHS; i++)
+		if (is_wanted(&faults[i / FAULT_STRENGTHS], words))
+			run.rows[run.row_count++] = i;
 	findings_print_head();
-	for (int i = 0; i < fault_count; i++)
-		for (int strength = 0;
-		     strength < FAULT_STRENGTHS && is_wanted(&faults[i], words);
-		     strength++) {
-			struct findings_row row =
-			    findings_row_make(trials, seeds, &faults[i], strength);
-
-			findings_print_row(&faults[i], strength, &row);
-		}
-	for (int i = 0; i < seeds; i++)
-		trial_healthy(trials[i], runs, HEALTHY_RUN, alarms);
-	findings_print_alarms(runs * seeds * HEALTHY_RUN, alarms);
-	for (int i = 0; i < seeds; i++)
-		trial_free(trials[i]);
+	workers_run(&(struct workers_job){.count = run.row_count,
+	    .bytes = sizeof(struct findings_row),
+	    .work = make_row,
+	    .take = take_row,
+	    .arg = &run});
+	workers_run(&(struct workers_job){.count = run.seeds,
+	    .bytes = sizeof run.alarms,
+	    .work = count_alarms,
+	    .take = add_alarms,
+	    .arg = &run});
+	findings_print_alarms(run.healthy_runs * run.seeds * HEALTHY_RUN, run.alarms);
+	for (int i = 0; i < run.seeds; i++)
+		trial_free(run.trials[i]);
 }
 
 int
