@@ -187,7 +187,8 @@ solve(struct conduction *conduction, const struct conduction_face faces[2],
 	for (int i = last; i >= 0; i--) {
 		move = rest[i] + over[i] * move;
 		conduction->c[i] -= share * move;
-		most = fmax(most, fabs(move));
+		if (fabs(move) > most)
+			most = fabs(move);
 	}
 	return most;
 }

@@ -185,12 +185,13 @@ substance_heat(const struct substance *substance, double c, double *slope)
 		return *slope * (c - REFERENCE_C);
 	}
 	place = (c - substance->table_low_c) / substance->table_step_c;
-	place = fmin(fmax(place, 0), SUBSTANCE_TABLE - 1);
-	i = (int)place;
+	if (place > SUBSTANCE_TABLE - 1)
+		i = SUBSTANCE_TABLE - 1;
+	else
+		i = place > 0 ? (int)place : 0;
 	step = substance->enthalpy[i + 1] - substance->enthalpy[i];
 	*slope = step / substance->table_step_c;
-	return substance->enthalpy[i] +
-	       *slope * (c - substance->table_low_c - i * substance->table_step_c);
+	return substance->enthalpy[i] + step * (place - i);
 }
 
 double
