@@ -94,8 +94,9 @@ features_core(const struct feature_source *source, struct shot *shot)
 		put_all_absent(shot, ABSENT_OUT_OF_RANGE);
 		return;
 	}
-	snprintf(shot->properties, sizeof(shot->properties), "%s %s %s",
-	    core.material->name, core.material->version, core.material->hash);
+	snprintf(shot->properties, sizeof(shot->properties), "%s%s%s %s",
+	    core.material->name, core.material->version[0] != '\0' ? " " : "",
+	    core.material->version, core.material->hash);
 	put(shot, FEATURE_SHEET_THICKNESS_MM, core.soak.thickness_m);
 	heat_end(&core, &result, shot);
 	form_start(&core, &result, shot);

@@ -91,7 +91,7 @@ struct shot {
 	double uncertainty_s; /* of each duration: the poll period of the edges */
 	uint64_t set_points;  /* hash of those read as the heat began; 0: none */
 	/* The material's figures that the inside was computed with: "abs 2 4c1a09e2", name,
-	 * version and hash; "": it was not computed. */
+	 * version (where it has one) and hash; "": it was not computed. */
 	char properties[2 * SETTINGS_NAME + 16];
 
 	double value[FEATURE_COUNT];         /* SI; NAN when absent */

@@ -26,6 +26,9 @@ the_core_lags_behind_a_ramp_by_the_square_of_half_the_thickness(void **state)
 	assert_near(plant_value(&plant, FEATURE_SHEET_THICKNESS_MM), 6.35e-3, 1e-12);
 	assert_near(plant_value(&plant, FEATURE_AMBIENT_C), 30.0, 1e-9);
 	assert_string_equal(plant.shot->properties, "stuff 2 4c1a09e2");
+	plant.material.version[0] = '\0';
+	plant_compute(&plant);
+	assert_string_equal(plant.shot->properties, "stuff 4c1a09e2");
 	assert_absent(&plant, FEATURE_ABOVE_LIMIT_S, ABSENT_NOT_CONFIGURED);
 	plant_release(&plant);
 }
