@@ -146,6 +146,18 @@ describe_others(const struct settings *settings, const char *name, struct text *
 		    settings->materials[i].name);
 }
 
+/* As it is written, or else the first that differs in capitals alone. */
+static const struct material_settings *
+find_by_name(const struct settings *settings, const char *name)
+{
+	const struct material_settings *exact = settings_material(settings, name);
+
+	for (size_t i = 0; !exact && i < settings->material_count; i++)
+		if (strcasecmp(settings->materials[i].name, name) == 0)
+			exact = &settings->materials[i];
+	return exact;
+}
+
 enum command_exit
 material_find(const struct call *call, const struct session *session,
     const struct material_settings **material)
@@ -155,7 +167,7 @@ material_find(const struct call *call, const struct session *session,
 	char none[SETTINGS_PATH] = "";
 	struct text words;
 
-	*material = settings ? settings_material(settings, name) : NULL;
+	*material = settings ? find_by_name(settings, name) : NULL;
 	if (*material)
 		return COMMAND_DONE;
 	text_init(&words, 4096);

@@ -228,10 +228,11 @@ soak_words_make(struct soak_words *words, const struct soak_input *input,
 		snprintf(words->sheet, sizeof words->sheet,
 		    "%g mm of diffusivity %.3g m2/s", thickness_mm, input->diffusivity);
 	snprintf(words->core, sizeof words->core,
-	    "core %.1f %s (%.1f to %.1f) after %g s of heat%s",
+	    "core %.1f %s (%.1f to %.1f) after %g s of heat%s%s",
 	    unit_from_si(unit, DIMENSION_TEMPERATURE, core_c), unit_text(unit),
 	    unit_from_si(unit, DIMENSION_TEMPERATURE, core_c - half),
 	    unit_from_si(unit, DIMENSION_TEMPERATURE, core_c + half),
 	    input->heat_end_s - input->file.from_s,
+	    input->longer_s > 0 ? ", the last of them not measured" : "",
 	    input->transfer_s > 0 ? " and the way to the form" : "");
 }

@@ -19,6 +19,7 @@ static const struct canvas_box course_box = {336, 56, 552, 310};
 #define TOP_RGB 0xd55e00
 #define BOTTOM_RGB 0x0072b2
 #define CORE_RGB 0x000000
+#define BAR "The bar at the end of the core is its band (95 %)."
 #define INK 0x303030
 #define FAINT 0x606060
 #define WINDOW_RGB 0xe4ebe0
@@ -47,11 +48,9 @@ temperature_axis(const struct soak_picture *picture)
 
 	widen(
 	    &low, &high, picture->profile, picture->moment_count * picture->node_count);
-	widen(&low, &high, picture->core, picture->count);
-	if (picture->top)
-		widen(&low, &high, picture->top, picture->count);
-	if (picture->bottom)
-		widen(&low, &high, picture->bottom, picture->count);
+	for (int i = 0; i < 3; i++)
+		if (curves[i])
+			widen(&low, &high, curves[i], picture->count);
 	/* fmin and fmax pass over NAN */
 	low = fmin(fmin(low, picture->core_low), picture->window_low);
 	high = fmax(fmax(high, picture->core_high), picture->window_high);
@@ -59,23 +58,13 @@ temperature_axis(const struct soak_picture *picture)
 }
 
 static void
-put_window(struct canvas *canvas, const struct axes *axes,
-    const struct soak_picture *picture, bool named)
+put_window(
+    struct canvas *canvas, const struct axes *axes, const struct soak_picture *picture)
 {
-	const struct canvas_letters letters = {
-	    .size = LABEL_SIZE, .rgb = FAINT, .anchor = ANCHOR_END};
-
 	canvas_fill(canvas, axes->box, 0xffffff);
-	if (!isfinite(picture->window_low) || !isfinite(picture->window_high))
-		return;
-	axes_band(canvas, axes, picture->window_low, picture->window_high, WINDOW_RGB);
-	if (!named)
-		return;
-	struct canvas_point at =
-	    axes_point(axes, picture->heat_end_s, picture->window_low);
-	at.x -= 4;
-	at.y -= 4;
-	canvas_text(canvas, at, &letters, "forming window of the core");
+	if (isfinite(picture->window_low) && isfinite(picture->window_high))
+		axes_band(canvas, axes, picture->window_low, picture->window_high,
+		    WINDOW_RGB);
 }
 
 static void
@@ -214,7 +203,7 @@ put_profiles(struct canvas *canvas, const struct soak_picture *picture,
 	    .y_label = y_label};
 
 	put_heading(canvas, &axes.box, "Through the thickness");
-	put_window(canvas, &axes, picture, false);
+	put_window(canvas, &axes, picture);
 	axes_grid(canvas, &axes);
 	for (size_t i = 0; i < picture->moment_count; i++)
 		put_profile(canvas, &axes, picture, i);
@@ -257,6 +246,54 @@ put_core_band(
 		canvas_line(canvas, (struct canvas_point){at.x - 4, at.y},
 		    (struct canvas_point){at.x + 4, at.y}, &pen);
 	}
+}
+
+/* Whether a curve of the course passes through. */
+static bool
+is_crossed(const struct axes *axes, const struct soak_picture *picture,
+    const struct canvas_box *box)
+{
+	const double *curves[] = {picture->top, picture->core, picture->bottom};
+
+	for (size_t i = 0; i < picture->count * 3; i++) {
+		if (!curves[i % 3])
+			continue;
+		struct canvas_point at =
+		    axes_point(axes, picture->s[i / 3], curves[i % 3][i / 3]);
+		if (at.x > box->left && at.x < box->right && at.y > box->top &&
+		    at.y < box->bottom)
+			return true;
+	}
+	return false;
+}
+
+/* In the corner of the window that is free, if one is; else in the first. */
+static void
+put_window_name(
+    struct canvas *canvas, const struct axes *axes, const struct soak_picture *picture)
+{
+	static const char words[] = "forming window";
+	const struct canvas_letters letters = {.size = LABEL_SIZE, .rgb = FAINT};
+	double width = canvas_text_width(&letters, words), height = LABEL_SIZE + 4;
+	struct canvas_box free = {0};
+
+	if (!isfinite(picture->window_low) || !isfinite(picture->window_high))
+		return;
+	for (int corner = 0; corner < 4; corner++) {
+		struct canvas_point at =
+		    axes_point(axes, corner / 2 ? picture->heat_end_s : axes->x.low,
+			corner % 2 ? picture->window_low : picture->window_high);
+		double left = corner / 2 ? at.x - width - 6 : at.x + 2;
+		double top = corner % 2 ? at.y - height : at.y;
+		struct canvas_box box = {left, top, left + width + 4, top + height};
+		bool crossed = is_crossed(axes, picture, &box);
+		if (corner == 0 || !crossed)
+			free = box;
+		if (!crossed)
+			break;
+	}
+	canvas_text(canvas, (struct canvas_point){free.left + 2, free.bottom - 4},
+	    &letters, words);
 }
 
 struct curve {
@@ -316,7 +353,7 @@ put_course(struct canvas *canvas, const struct soak_picture *picture,
 	    .y_label = y_label};
 
 	put_heading(canvas, &axes.box, "Faces and core over time");
-	put_window(canvas, &axes, picture, true);
+	put_window(canvas, &axes, picture);
 	axes_grid(canvas, &axes);
 	put_heat_end(canvas, &axes, picture->heat_end_s);
 	for (int i = 0; i < CURVES; i++)
@@ -324,6 +361,7 @@ put_course(struct canvas *canvas, const struct soak_picture *picture,
 			axes_curve(canvas, &axes, picture->s, curves[i].values,
 			    picture->count, &curves[i].pen);
 	put_core_band(canvas, &axes, picture);
+	put_window_name(canvas, &axes, picture);
 	axes_frame(canvas, &axes);
 	put_names(canvas, &axes, picture, curves);
 }
@@ -342,10 +380,9 @@ put_words(struct canvas *canvas, const struct soak_picture *picture)
 	canvas_text(canvas, (struct canvas_point){14, 18}, &title, picture->title);
 	canvas_text(canvas, (struct canvas_point){14, 33}, &plain, picture->summary);
 	canvas_text(canvas, (struct canvas_point){14, 352}, &faint,
-	    way ? "The darker a profile, the later; dashed: on the way to the form.  "
-		  "The bar at the end of the core is its band (95 %)."
-		: "The darker a profile, the later.  The bar at the end of the core is "
-		  "its band (95 %).");
+	    way ? "The darker a profile, the later; dashed: on the way to the form. "
+	          " " BAR
+		: "The darker a profile, the later.  " BAR);
 	canvas_text(canvas, (struct canvas_point){14, 365}, &faint, picture->caution);
 }
 

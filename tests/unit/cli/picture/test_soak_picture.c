@@ -70,9 +70,9 @@ everything_that_is_known_is_drawn(void **state)
 {
 	static const char *const parts[] = {">6.35 mm of a &lt;plastic&gt;<",
 	    ">core 152.0 C<", ">An estimate<", ">depth from the top face, mm<",
-	    ">time, s<", ">temperature, C<", ">heat ends<",
-	    ">forming window of the core<", ">top<", ">core<", ">bottom<", ">0 s<",
-	    ">60 s<", ">120 s<", ">129 s<", "dashed: on the way to the form"};
+	    ">time, s<", ">temperature, C<", ">heat ends<", ">forming window<", ">top<",
+	    ">core<", ">bottom<", ">0 s<", ">60 s<", ">120 s<", ">129 s<",
+	    "dashed: on the way to the form"};
 
 	(void)state;
 	draw(&usual);
