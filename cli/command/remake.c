@@ -213,8 +213,10 @@ make_under(struct remake *remake, const struct ledger_shot *was,
 	const struct settings *settings = remake->settings;
 	struct circumstances circumstances;
 	struct error trouble;
-	int code = ledger_read_circumstances(remake->ledger, settings, line,
-	    recipe_of(was), was->filed_at, remake->correction, &circumstances, error);
+	const struct ledger_question question = {
+	    settings, line, recipe_of(was), was->filed_at};
+	int code = ledger_read_circumstances(
+	    remake->ledger, &question, remake->correction, &circumstances, error);
 
 	if (code != 0)
 		return code;

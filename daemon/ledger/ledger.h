@@ -168,15 +168,24 @@ int ledger_put_calibration(struct ledger *ledger,
 
 /* --- what people told of a shot ------------------------------------------------------ */
 
+/* A shot of line `line` of the settings that is, or will be, filed at `at`; the machine told
+ * this recipe, -1: none. */
+struct ledger_question {
+	const struct settings *settings;
+	uint32_t line;
+	int recipe;
+	struct wall at;
+};
+
 /*
- * What holds by the ledger for a shot of line `line` filed at `at`, for record_make: see
- * daemon/shot/circumstances.h.  `correction` has room for settings->channel_count and is
- * lent to `circumstances` (which says NULL when all are 0).
+ * What holds by the ledger for that shot, for record_make: see daemon/shot/circumstances.h.
+ * Of what nobody told it is as circumstances_untold says, and so it is all on a line that
+ * the ledger does not know.  `correction` has room for settings->channel_count and is lent
+ * to `circumstances` (which says NULL when all are 0).  On an error `circumstances` stays.
  */
 struct circumstances;
-int ledger_circumstances(struct ledger *ledger, const struct settings *settings,
-    uint32_t line, int recipe, struct wall at, double *correction,
-    struct circumstances *circumstances, struct error *error);
+int ledger_circumstances(struct ledger *ledger, const struct ledger_question *question,
+    double *correction, struct circumstances *circumstances, struct error *error);
 
 /* --- reference runs: frozen copies, never changed ------------------------------------ */
 

@@ -31,13 +31,11 @@ static const char calibrations_sql[] =
     ") AS sensor";
 /* clang-format on */
 
-/* A question. */
-struct question {
+/* Whom it is put to. */
+struct asked {
 	struct told *told;
 	sqlite3 *db;
-	const struct settings *settings;
-	uint32_t line;
-	struct wall at;
+	const struct ledger_question *question;
 };
 
 void
@@ -49,25 +47,26 @@ told_release(struct told *told)
 }
 
 static int
-prepare(const struct question *question, struct error *error)
+prepare(const struct asked *asked, struct error *error)
 {
-	struct told *told = question->told;
+	struct told *told = asked->told;
 
 	if (told->labels == NULL)
-		told->labels = database_prepare(question->db, labels_sql, error);
+		told->labels = database_prepare(asked->db, labels_sql, error);
 	if (told->labels != NULL && told->calibrations == NULL)
 		told->calibrations =
-		    database_prepare(question->db, calibrations_sql, error);
+		    database_prepare(asked->db, calibrations_sql, error);
 	return told->labels != NULL && told->calibrations != NULL ? 0 : ERROR_IO;
 }
 
 static struct binding
-ask(const struct question *question, sqlite3_stmt *statement)
+ask(const struct asked *asked, sqlite3_stmt *statement)
 {
 	struct binding binding = bind_start(statement);
 
-	bind_text(&binding, question->settings->lines[question->line].name);
-	bind_integer(&binding, question->at.ns);
+	bind_text(
+	    &binding, asked->question->settings->lines[asked->question->line].name);
+	bind_integer(&binding, asked->question->at.ns);
 	return binding;
 }
 
@@ -89,31 +88,31 @@ fill(const struct settings *settings, sqlite3_stmt *row,
 }
 
 static int
-read_labels(const struct question *question, int recipe,
-    struct circumstances *circumstances, struct error *error)
+read_labels(
+    const struct asked *asked, struct circumstances *circumstances, struct error *error)
 {
-	struct binding binding = ask(question, question->told->labels);
+	struct binding binding = ask(asked, asked->told->labels);
 
-	bind_known(&binding, recipe);
+	bind_known(&binding, asked->question->recipe);
 	if (bind_step(&binding) != SQLITE_ROW)
-		return database_failed(question->db, error, "ledger");
-	fill(question->settings, binding.statement, circumstances);
+		return database_failed(asked->db, error, "ledger");
+	fill(asked->question->settings, binding.statement, circumstances);
 	sqlite3_reset(binding.statement);
 	return 0;
 }
 
 /* True when there is such a channel, and its readings are to be corrected. */
 static bool
-take_calibration(const struct question *question, sqlite3_stmt *row, double *correction)
+take_calibration(const struct asked *asked, sqlite3_stmt *row, double *correction)
 {
-	const struct settings *settings = question->settings;
+	const struct settings *settings = asked->question->settings;
 	const char *device = column_string(row, 0), *name = column_string(row, 1);
 
 	for (size_t i = 0; i < settings->channel_count; i++) {
 		const struct channel_settings *channel = &settings->channels[i];
 		const struct device_settings *its = &settings->devices[channel->device];
-		if (its->line != question->line || strcmp(channel->name, name) != 0 ||
-		    strcmp(its->name, device) != 0)
+		if (its->line != asked->question->line ||
+		    strcmp(channel->name, name) != 0 || strcmp(its->name, device) != 0)
 			continue;
 		double as_left = column_number(row, 2);
 		if (!isfinite(as_left) || fpclassify(as_left) == FP_ZERO)
@@ -125,52 +124,53 @@ take_calibration(const struct question *question, sqlite3_stmt *row, double *cor
 }
 
 static int
-read_corrections(const struct question *question, double *correction,
+read_corrections(const struct asked *asked, double *correction,
     struct circumstances *circumstances, struct error *error)
 {
-	struct binding binding = ask(question, question->told->calibrations);
+	struct binding binding = ask(asked, asked->told->calibrations);
 	int step;
 
-	for (size_t i = 0; i < question->settings->channel_count; i++)
+	for (size_t i = 0; i < asked->question->settings->channel_count; i++)
 		correction[i] = 0;
 	while ((step = bind_step(&binding)) == SQLITE_ROW)
-		if (take_calibration(question, binding.statement, correction))
+		if (take_calibration(asked, binding.statement, correction))
 			circumstances->correction = correction;
-	return step == SQLITE_DONE ? 0 : database_failed(question->db, error, "ledger");
+	return step == SQLITE_DONE ? 0 : database_failed(asked->db, error, "ledger");
 }
 
 static int
-answer(const struct question *question, int recipe, double *correction,
+answer(const struct asked *asked, double *correction,
     struct circumstances *circumstances, struct error *error)
 {
 	struct circumstances told;
-	int code = prepare(question, error);
+	int code = prepare(asked, error);
 
 	if (code == 0)
-		code = read_labels(question, recipe, &told, error);
+		code = read_labels(asked, &told, error);
 	if (code == 0)
-		code = read_corrections(question, correction, &told, error);
+		code = read_corrections(asked, correction, &told, error);
 	if (code != 0)
 		return error_prefix(error, code, "read what was told of '%s'",
-		    question->settings->lines[question->line].name);
+		    asked->question->settings->lines[asked->question->line].name);
 	*circumstances = told;
 	return 0;
 }
 
 int
-ledger_circumstances(struct ledger *ledger, const struct settings *settings,
-    uint32_t line, int recipe, struct wall at, double *correction,
-    struct circumstances *circumstances, struct error *error)
+ledger_circumstances(struct ledger *ledger, const struct ledger_question *question,
+    double *correction, struct circumstances *circumstances, struct error *error)
 {
-	return answer(&(struct question){&ledger->told, ledger->db, settings, line, at},
-	    recipe, correction, circumstances, error);
+	const struct asked asked = {&ledger->told, ledger->db, question};
+
+	return answer(&asked, correction, circumstances, error);
 }
 
 int
-ledger_read_circumstances(struct ledger_read *ledger, const struct settings *settings,
-    uint32_t line, int recipe, struct wall at, double *correction,
+ledger_read_circumstances(struct ledger_read *ledger,
+    const struct ledger_question *question, double *correction,
     struct circumstances *circumstances, struct error *error)
 {
-	return answer(&(struct question){&ledger->told, ledger->db, settings, line, at},
-	    recipe, correction, circumstances, error);
+	const struct asked asked = {&ledger->told, ledger->db, question};
+
+	return answer(&asked, correction, circumstances, error);
 }

@@ -119,8 +119,8 @@ int ledger_read_lot_at(struct ledger_read *ledger, const char *name, struct wall
 
 /* As ledger_circumstances, and as things stand now. */
 int ledger_read_circumstances(struct ledger_read *ledger,
-    const struct settings *settings, uint32_t line, int recipe, struct wall at,
-    double *correction, struct circumstances *circumstances, struct error *error);
+    const struct ledger_question *question, double *correction,
+    struct circumstances *circumstances, struct error *error);
 
 /* Calibrations of a line (NULL: all), by channel and `at`; strings lent to `take`. */
 int ledger_read_calibrations(struct ledger_read *ledger, const char *line,

@@ -47,18 +47,18 @@ note(struct asking *asking, const char *line, const struct error *trouble)
 
 void
 asking_circumstances(struct asking *asking, struct ledger *ledger,
-    const struct settings *settings, uint32_t line, int recipe, struct wall at,
-    struct circumstances *circumstances)
+    const struct ledger_question *question, struct circumstances *circumstances)
 {
+	const struct settings *settings = question->settings;
 	struct error error;
 	int rc;
 
-	*circumstances = circumstances_untold(settings, recipe);
+	*circumstances = circumstances_untold(settings, question->recipe);
 	if (ledger == NULL)
 		return;
 	rc = make_room(asking, settings->channel_count)
-	         ? ledger_circumstances(ledger, settings, line, recipe, at,
-		       asking->correction, circumstances, &error)
+	         ? ledger_circumstances(
+		       ledger, question, asking->correction, circumstances, &error)
 	         : error_set(&error, ERROR_MEMORY, "out of memory");
-	note(asking, settings->lines[line].name, rc != 0 ? &error : NULL);
+	note(asking, settings->lines[question->line].name, rc != 0 ? &error : NULL);
 }

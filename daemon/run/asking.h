@@ -7,15 +7,12 @@
 #ifndef DAEMON_RUN_ASKING_H
 #define DAEMON_RUN_ASKING_H
 
-#include "daemon/base/clock.h"
-
 #include <stdbool.h>
 #include <stddef.h>
-#include <stdint.h>
 
 struct circumstances;
 struct ledger;
-struct settings;
+struct ledger_question;
 
 /* Zeroed to begin with. */
 struct asking {
@@ -29,7 +26,6 @@ void asking_release(struct asking *asking);
 /* As tracker_sink.circumstances; `ledger` NULL: it is not open yet, which somebody else
  * tells.  What is lent lasts until the next call. */
 void asking_circumstances(struct asking *asking, struct ledger *ledger,
-    const struct settings *settings, uint32_t line, int recipe, struct wall at,
-    struct circumstances *circumstances);
+    const struct ledger_question *question, struct circumstances *circumstances);
 
 #endif

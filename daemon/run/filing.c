@@ -442,8 +442,9 @@ void
 filing_circumstances(struct filing *filing, uint32_t line, int recipe, struct wall at,
     struct circumstances *circumstances)
 {
-	asking_circumstances(&filing->asking, filing->ledger, filing->settings, line,
-	    recipe, at, circumstances);
+	const struct ledger_question question = {filing->settings, line, recipe, at};
+
+	asking_circumstances(&filing->asking, filing->ledger, &question, circumstances);
 }
 
 void

@@ -323,10 +323,13 @@ time_circumstances(struct ledger *ledger)
 	struct circumstances circumstances;
 	double start_s = figure_now_s();
 
-	for (int i = 0; i < ASKED; i++)
-		if (ledger_circumstances(ledger, &fixture.settings, 0, 12,
-			fixture_time(i + 1), correction, &circumstances, &error) != 0)
+	for (int i = 0; i < ASKED; i++) {
+		const struct ledger_question question = {
+		    &fixture.settings, 0, 12, fixture_time(i + 1)};
+		if (ledger_circumstances(
+			ledger, &question, correction, &circumstances, &error) != 0)
 			give_up();
+	}
 	return (figure_now_s() - start_s) / ASKED * 1e6;
 }
 

@@ -53,10 +53,10 @@ told(uint32_t line, int recipe, struct wall at)
 	static double other[FIXTURE_CHANNELS];
 	struct circumstances one = {0}, two = {0};
 
-	if (ledger_circumstances(ledger, &fixture.settings, line, recipe, at,
-		correction, &one, &error) != 0 ||
-	    ledger_read_circumstances(
-		reader, &fixture.settings, line, recipe, at, other, &two, &error) != 0)
+	const struct ledger_question question = {&fixture.settings, line, recipe, at};
+
+	if (ledger_circumstances(ledger, &question, correction, &one, &error) != 0 ||
+	    ledger_read_circumstances(reader, &question, other, &two, &error) != 0)
 		fail_msg("%s", error.text);
 	assert_int_equal(one.recipe, two.recipe);
 	assert_string_equal(one.material, two.material);
@@ -239,8 +239,9 @@ a_ledger_that_cannot_be_read_is_an_error_and_nothing_is_told(void **state)
 	assert_int_equal(
 	    sqlite3_exec(db, "DROP TABLE calibration", NULL, NULL, NULL), SQLITE_OK);
 	sqlite3_close(db);
-	assert_int_not_equal(ledger_circumstances(ledger, &fixture.settings, 0, 31,
-				 seconds(1), correction, &circumstances, &error),
+	const struct ledger_question question = {&fixture.settings, 0, 31, seconds(1)};
+	assert_int_not_equal(
+	    ledger_circumstances(ledger, &question, correction, &circumstances, &error),
 	    0);
 	assert_non_null(strstr(error.text, "read what was told of 'line-1'"));
 	assert_int_equal(circumstances.recipe, 12);

@@ -164,9 +164,10 @@ assert_made_again_the_same(struct ledger_read *ledger, const struct ledger_shot 
 	assert_non_null(is);
 	assert_non_null(correction);
 	is->side = -1;
-	assert_int_equal(ledger_read_circumstances(ledger, player.settings, 0,
-			     (int)strtol(was->recipe, NULL, 10), was->filed_at,
-			     correction, &circumstances, &error),
+	const struct ledger_question question = {
+	    player.settings, 0, (int)strtol(was->recipe, NULL, 10), was->filed_at};
+	assert_int_equal(ledger_read_circumstances(
+			     ledger, &question, correction, &circumstances, &error),
 	    0);
 	assert_int_equal(ledger_read_trace(ledger, was->id, &trace, &bytes, &error), 0);
 	assert_int_equal(trace_recompute(trace, bytes, player.settings, player.settings,
