@@ -44,6 +44,7 @@ widen(double *low, double *high, const double *values, size_t count)
 static struct axis
 temperature_axis(const struct soak_picture *picture)
 {
+	const double *curves[] = {picture->top, picture->core, picture->bottom};
 	double low = INFINITY, high = -INFINITY;
 
 	widen(
@@ -380,9 +381,8 @@ put_words(struct canvas *canvas, const struct soak_picture *picture)
 	canvas_text(canvas, (struct canvas_point){14, 18}, &title, picture->title);
 	canvas_text(canvas, (struct canvas_point){14, 33}, &plain, picture->summary);
 	canvas_text(canvas, (struct canvas_point){14, 352}, &faint,
-	    way ? "The darker a profile, the later; dashed: on the way to the form. "
-	          " " BAR
-		: "The darker a profile, the later.  " BAR);
+	    way ? "The darker, the later; dashed: on the way to the form.  " BAR
+		: "The darker, the later.  " BAR);
 	canvas_text(canvas, (struct canvas_point){14, 365}, &faint, picture->caution);
 }
 
