@@ -6,7 +6,9 @@ import csv
 import io
 import json
 import math
+import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -100,8 +102,28 @@ def the_file_may_lie_anywhere():
     tree.fromstring(done.stdout)
 
 
+def installed_materials_are_found_without_a_set_up():
+    if os.path.exists("/etc/evensoak/evensoak.ini"):
+        print("  this machine has a set-up: not looked at")
+        return
+    with tempfile.TemporaryDirectory() as prefix:
+        os.makedirs(f"{prefix}/bin")
+        os.makedirs(f"{prefix}/share/evensoak/examples")
+        command = shutil.copy(program("evensoak"), f"{prefix}/bin")
+        ask = [command, "soak", "-", "--thickness-mm", "6.35", "--material", "ABS",
+               "--format", "json"]
+        done = subprocess.run(ask, input=heating(), capture_output=True, text=True,
+                              timeout=20, check=False)
+        assert done.returncode == 3 and "--config FILE" in done.stderr, done
+        shutil.copy(MATERIALS, f"{prefix}/share/evensoak/examples")
+        done = subprocess.run(ask, input=heating(), capture_output=True, text=True,
+                              timeout=20, check=True)
+        assert json.loads(done.stdout)["material"] == "abs", done
+
+
 def main():
-    for check in (every_shipped_material_soaks, the_course_ends_where_the_figures_are,
+    for check in (every_shipped_material_soaks,
+                  installed_materials_are_found_without_a_set_up, the_course_ends_where_the_figures_are,
                   the_picture_is_xml_and_within_its_sheet, the_file_may_lie_anywhere):
         print(check.__name__)
         check()
