@@ -207,7 +207,8 @@ fit_signal(
 	}
 	measure(fit, row->follows, &work);
 	double effective = fmax(2, fit->count * (1 - fit->memory) / (1 + fit->memory));
-	fit->sd = sd_at_least(fit->sd, row->least) * (1 + 1 / sqrt(2 * effective));
+	fit->plain_sd = sd_at_least(fit->sd, row->least);
+	fit->sd = fit->plain_sd * (1 + 1 / sqrt(2 * effective));
 	fit->mean_sd = fit->sd / sqrt(effective);
 	fit->known = isfinite(fit->mean) && isfinite(fit->sd);
 out:

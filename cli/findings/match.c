@@ -5,11 +5,12 @@
 #include <math.h>
 
 #define OTHERS_SHARE \
-	0.4 /* of the subject's deviation is what its neighbours may show */
+	0.4            /* of the subject's deviation is what its neighbours may show */
+#define LINE_ALONE 2.5 /* K by which one pyrometer may differ when all move */
 #define SURE_SDS 8.0
 #define DOUBTFUL_SDS 4.0
 
-enum { LOT_SLACK = 3, START_SLACK = 12 };
+enum { LOT_SLACK = 3, START_SLACK = 12, FOLLOW_SLACK = 40 };
 
 /* --- which signal a sign is about ----------------------------------------------- */
 
@@ -99,7 +100,7 @@ weigh_group(
 		struct measure measure =
 		    track_measure(run->tracks + SIGNAL_EXIT_OWN + i,
 			match->episode.first, match->episode.last);
-		if (state_is(measure.state, way) && fabs(measure.off) > 2)
+		if (state_is(measure.state, way) && fabs(measure.off) > LINE_ALONE)
 			return NAN;
 	}
 	return 0;
@@ -109,6 +110,7 @@ static double
 weigh(struct run *run, const struct sign *sign, struct match *match)
 {
 	int way = match->mirrored ? -sign->way : sign->way;
+	double share = sign->share * match->key_off;
 
 	if (is_group(sign->signal))
 		return weigh_group(run, sign, way, match);
@@ -116,12 +118,15 @@ weigh(struct run *run, const struct sign *sign, struct match *match)
 	    run->tracks + resolve(sign->signal, match->position);
 	struct measure measure =
 	    track_measure(track, match->episode.first, match->episode.last);
+	if (fabs(measure.off) < share && measure.state != TRACK_ABSENT)
+		measure.state = TRACK_STILL;
 	switch (sign->part) {
 	case PART_NONE:
 	case PART_MAY:
 		return 0;
 	case PART_KEY:
-		match->key_sds = fabs(measure.off) / measure.sd;
+		match->key_off = fabs(measure.off);
+		match->key_sds = match->key_off / measure.sd;
 		return weigh_must(sign, &measure, way, match);
 	case PART_MUST:
 		return weigh_must(sign, &measure, way, match);
@@ -157,6 +162,22 @@ lot_allows(const struct run *run, struct match *match)
 	return false;
 }
 
+/* Whether another circuit's tool sensor has gone the same way so much further that this
+ * one is but its neighbour. */
+static bool
+overshadowed(const struct run *run, int position, size_t first, size_t last)
+{
+	const struct track *tools = run->tracks + SIGNAL_TOOL_OWN;
+	double own = track_measure(tools + position, first, last).off;
+
+	for (int i = 0; i < SIGNAL_CIRCUITS; i++) {
+		double other = track_measure(tools + i, first, last).off;
+		if (other * own > 0 && fabs(own) < OTHERS_SHARE * fabs(other))
+			return true;
+	}
+	return false;
+}
+
 bool
 match_try(struct run *run, const struct pattern *pattern, int key,
     const struct episode *episode, bool mirrored, struct match *match)
@@ -171,10 +192,14 @@ match_try(struct run *run, const struct pattern *pattern, int key,
 	    .mirrored = mirrored,
 	    .key = key,
 	    .episode = *episode};
-	if (resolve(sign->signal, match->position) != key ||
+	if ((signal_position(sign->signal) >= 0) != (match->position >= 0) ||
+	    resolve(sign->signal, match->position) != key ||
 	    episode->way != (mirrored ? -sign->way : sign->way))
 		return false;
 	if (pattern->lot && !lot_allows(run, match))
+		return false;
+	if (pattern->subject == PATTERN_CIRCUIT &&
+	    overshadowed(run, match->position, episode->first, episode->last))
 		return false;
 	for (int i = 0; i < PATTERN_SIGNS; i++) {
 		double weight = weigh(run, pattern->signs + i, match);
@@ -187,32 +212,54 @@ match_try(struct run *run, const struct pattern *pattern, int key,
 
 /* --- what follows from a match ------------------------------------------------------ */
 
+/* `own`: a signal of the subject itself, that may have begun to move long before what
+ * the cause was named by. */
 static void
-explain(struct run *run, int signal, const struct match *match)
+explain(struct run *run, int signal, const struct match *match, bool own)
 {
 	struct track *track = run->tracks + signal;
 
 	for (int i = 0; i < track->episode_count; i++) {
 		struct episode *episode = track->episodes + i;
-		if (episode->first + START_SLACK >= match->episode.first &&
-		    episode->first <= match->episode.last + START_SLACK)
+		size_t until = own ? match->episode.last + START_SLACK
+		                   : match->episode.first + FOLLOW_SLACK;
+		if (episode->first <= until &&
+		    (episode->first + START_SLACK >= match->episode.first ||
+			(own && episode->last >= match->episode.first)))
 			episode->explained = true;
+	}
+}
+
+/* What the subject's neighbours show of it: less of the same figure. */
+static void
+explain_family(struct run *run, int first_signal, int count, const struct match *match)
+{
+	size_t first = match->episode.first, last = match->episode.last;
+	double subject = 0;
+
+	if (match->position >= 0)
+		subject = fabs(track_measure(
+		    run->tracks + first_signal + match->position, first, last)
+				   .off);
+	for (int i = 0; i < count; i++) {
+		int signal = first_signal + i;
+		double off = track_measure(run->tracks + signal, first, last).off;
+		double most = match->position < 0 ? LINE_ALONE : OTHERS_SHARE * subject;
+		if (!(fabs(off) > most))
+			explain(run, signal, match, match->position >= 0);
 	}
 }
 
 static void
 explain_group(struct run *run, const struct match *match)
 {
-	size_t first = match->episode.first, last = match->episode.last;
-	double subject = fabs(track_measure(run->tracks + match->key, first, last).off);
-	bool any = match->position < 0;
-
-	for (int i = 0; i < SIGNAL_SURFACES; i++) {
-		int signal = SIGNAL_EXIT_OWN + i;
-		double off = track_measure(run->tracks + signal, first, last).off;
-		if (any || !(fabs(off) > OTHERS_SHARE * subject))
-			explain(run, signal, match);
+	if (match->pattern->subject != PATTERN_CIRCUIT) {
+		explain_family(run, SIGNAL_EXIT_OWN, SIGNAL_SURFACES, match);
+		return;
 	}
+	for (int first = SIGNAL_TOOL_OWN; first < SIGNAL_COUNT;
+	     first += SIGNAL_CIRCUITS)
+		explain_family(run, first, SIGNAL_CIRCUITS, match);
 }
 
 void
@@ -226,9 +273,10 @@ match_explain(struct run *run, const struct match *match)
 		if (is_group(sign->signal))
 			explain_group(run, match);
 		else
-			explain(run, resolve(sign->signal, match->position), match);
+			explain(run, resolve(sign->signal, match->position), match,
+			    signal_position(sign->signal) >= 0);
 	}
-	explain(run, match->key, match);
+	explain(run, match->key, match, true);
 }
 
 void
@@ -274,6 +322,31 @@ match_set_times(
 	finding->lasting = episode->lasting;
 }
 
+/* The first shot in which one of the signs of the subject itself shows. */
+static size_t
+earliest(struct run *run, const struct match *match)
+{
+	size_t first = match->episode.first;
+
+	for (int i = 0; i < PATTERN_SIGNS; i++) {
+		const struct sign *sign = match->pattern->signs + i;
+		if ((sign->part != PART_MUST && sign->part != PART_CONFIRM) ||
+		    match->pattern->lot || is_group(sign->signal) ||
+		    signal_position(sign->signal) < 0)
+			continue;
+		struct track *track =
+		    run->tracks + resolve(sign->signal, match->position);
+		int way = match->mirrored ? -sign->way : sign->way;
+		for (int k = 0; k < track->episode_count; k++) {
+			const struct episode *episode = track->episodes + k;
+			if (episode->way == way && episode->first < first &&
+			    episode->last >= match->episode.first)
+				first = episode->first;
+		}
+	}
+	return first;
+}
+
 static enum finding_sure
 how_sure(const struct match *match)
 {
@@ -310,7 +383,9 @@ match_tell(struct run *run, const struct match *match, struct finding *finding)
 		finding->side = match->position / FEATURE_SURFACES_MAX;
 	else if (pattern->subject == PATTERN_TOP || pattern->subject == PATTERN_BOTTOM)
 		finding->side = pattern->subject == PATTERN_BOTTOM;
-	match_set_times(run, &match->episode, finding);
+	struct episode whole = match->episode;
+	whole.first = earliest(run, match);
+	match_set_times(run, &whole, finding);
 	for (size_t k = 0; k < sizeof(order) / sizeof(order[0]); k++)
 		for (int i = 0; i < PATTERN_SIGNS; i++) {
 			const struct sign *sign = pattern->signs + i;

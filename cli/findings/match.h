@@ -27,8 +27,9 @@ struct match {
 	double score;
 	bool undecided;
 	int confirmed;
-	double key_sds; /* how far the key stands out */
-	int key;        /* signal */
+	double key_off,
+	    key_sds; /* how far the key stands out; in standard deviations */
+	int key;     /* signal */
 	struct episode episode;
 };
 

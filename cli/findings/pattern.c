@@ -9,50 +9,23 @@
  * The eye makes up for most of what the heaters lack: the sheet stays in longer and
  * leaves about as hot.  A softer lot makes it fire early instead, at a colder sheet.
  */
-#define KEY(signal, way)                    \
-	{                                   \
-		PART_KEY, signal, way, 0, 0 \
+#define SIGN(part, signal, way, beyond, within, share)          \
+	{                                                       \
+		PART_##part, signal, way, beyond, within, share \
 	}
-#define KEY_BEYOND(signal, way, beyond)          \
-	{                                        \
-		PART_KEY, signal, way, beyond, 0 \
-	}
-#define KEY_WITHIN(signal, way, within)          \
-	{                                        \
-		PART_KEY, signal, way, 0, within \
-	}
-#define MUST(signal, way)                    \
-	{                                    \
-		PART_MUST, signal, way, 0, 0 \
-	}
-#define MUST_BEYOND(signal, way, beyond)          \
-	{                                         \
-		PART_MUST, signal, way, beyond, 0 \
-	}
-#define MUST_WITHIN(signal, way, within)          \
-	{                                         \
-		PART_MUST, signal, way, 0, within \
-	}
-#define STILL(signal)                       \
-	{                                   \
-		PART_STILL, signal, 0, 0, 0 \
-	}
-#define NOT(signal, way)                    \
-	{                                   \
-		PART_NOT, signal, way, 0, 0 \
-	}
-#define CONFIRM(signal, way)                    \
-	{                                       \
-		PART_CONFIRM, signal, way, 0, 0 \
-	}
-#define MAY(signal)                       \
-	{                                 \
-		PART_MAY, signal, 0, 0, 0 \
-	}
-#define WITHOUT(signal)                       \
-	{                                     \
-		PART_WITHOUT, signal, 0, 0, 0 \
-	}
+#define KEY(signal, way) SIGN(KEY, signal, way, 0, 0, 0)
+#define KEY_BEYOND(signal, way, beyond) SIGN(KEY, signal, way, beyond, 0, 0)
+#define KEY_WITHIN(signal, way, within) SIGN(KEY, signal, way, 0, within, 0)
+#define MUST(signal, way) SIGN(MUST, signal, way, 0, 0, 0)
+#define STILL(signal) SIGN(STILL, signal, 0, 0, 0, 0)
+#define NOT(signal, way) SIGN(NOT, signal, way, 0, 0, 0)
+#define NOT_BEYOND(signal, way, beyond) SIGN(NOT, signal, way, beyond, 0, 0)
+/* No move unless it is more than that share of the key's. */
+#define STILL_BESIDE(signal, share) SIGN(STILL, signal, 0, 0, 0, share)
+#define NOT_BESIDE(signal, way, share) SIGN(NOT, signal, way, 0, 0, share)
+#define CONFIRM(signal, way) SIGN(CONFIRM, signal, way, 0, 0, 0)
+#define MAY(signal) SIGN(MAY, signal, 0, 0, 0, 0)
+#define WITHOUT(signal) SIGN(WITHOUT, signal, 0, 0, 0, 0)
 #define MAY_EXITS MAY(SIGNAL_EXIT), MAY(SIGNAL_EXIT_TOP), MAY(SIGNAL_EXIT_BOTTOM)
 #define MAY_RATES MAY(SIGNAL_RATE_TOP), MAY(SIGNAL_RATE_BOTTOM)
 
@@ -76,9 +49,10 @@ static const struct pattern patterns[] = {
 	    CONFIRM(PATTERN_RATE_HERE, -1), MAY(SIGNAL_METER_BY_RATE), MAY_EXITS,
 	    MAY(PATTERN_OTHERS)}},
     {FINDING_ELEMENTS, PATTERN_LINE, false, false, FINDING_SURE,
-	{KEY(SIGNAL_METER_BY_RATE, -1), NOT(PATTERN_ANY, -1), CONFIRM(SIGNAL_METER, -1),
-	    CONFIRM(SIGNAL_SAG, 1), CONFIRM(SIGNAL_SATURATED, 1), MAY_EXITS, MAY_RATES,
-	    MAY(PATTERN_ANY)}},
+	{KEY(SIGNAL_METER_BY_RATE, -1), NOT(PATTERN_ANY, -1),
+	    NOT_BESIDE(SIGNAL_METER, -1, 2.5), NOT_BEYOND(SIGNAL_SAG, -1, 0.012),
+	    CONFIRM(SIGNAL_METER, -1), CONFIRM(SIGNAL_SAG, 1),
+	    CONFIRM(SIGNAL_SATURATED, 1), MAY_EXITS, MAY_RATES, MAY(PATTERN_ANY)}},
     /* All pyrometers of both sides, or of one, while the sheet behaves as ever. */
     {FINDING_EMISSIVITY, PATTERN_LINE, true, true, FINDING_SURE,
 	{KEY(SIGNAL_EXIT, 1), MUST(SIGNAL_EXIT_TOP, 1), MUST(SIGNAL_EXIT_BOTTOM, 1),
@@ -115,9 +89,9 @@ static const struct pattern patterns[] = {
 	    MAY(SIGNAL_METER_BY_RATE), MAY_EXITS, MAY(PATTERN_ANY)}},
     /* The sheets felt what the meter says. */
     {FINDING_MAINS, PATTERN_LINE, true, false, FINDING_SURE,
-	{KEY(SIGNAL_METER, 1), STILL(SIGNAL_METER_BY_RATE), NOT(SIGNAL_RATE_TOP, -1),
-	    NOT(SIGNAL_RATE_BOTTOM, -1), MAY(SIGNAL_SAG), MAY_EXITS, MAY_RATES,
-	    MAY(PATTERN_ANY)}},
+	{KEY(SIGNAL_METER, 1), STILL_BESIDE(SIGNAL_METER_BY_RATE, 0.4),
+	    NOT_BESIDE(SIGNAL_RATE_TOP, -1, 0.4), NOT(SIGNAL_RATE_BOTTOM, -1),
+	    MAY(SIGNAL_SAG), MAY_EXITS, MAY_RATES, MAY(PATTERN_ANY)}},
     {FINDING_MAINS, PATTERN_LINE, true, false, FINDING_POSSIBLE,
 	{WITHOUT(SIGNAL_METER), KEY(SIGNAL_SAG, -1), MUST(SIGNAL_EXIT, 1),
 	    MUST(SIGNAL_RATE_TOP, 1), MUST(SIGNAL_RATE_BOTTOM, 1), MAY_EXITS,
@@ -130,45 +104,46 @@ static const struct pattern patterns[] = {
 
     /* Less water: it warms up more, and so does the tool. */
     {FINDING_BLOCKED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_SURE,
-	{{PART_KEY, SIGNAL_FLOW_OWN, -1, 0, 0.85}, MUST(SIGNAL_RISE_OWN, 1),
+	{KEY_WITHIN(SIGNAL_FLOW_OWN, -1, 0.85), MUST(SIGNAL_RISE_OWN, 1),
 	    CONFIRM(SIGNAL_TOOL_OWN, 1), NOT(SIGNAL_TOOL_OWN, -1), MAY(SIGNAL_HEAT_OWN),
-	    MAY(SIGNAL_RESISTANCE_OWN), MAY(SIGNAL_RECOVERY_OWN)}},
+	    MAY(SIGNAL_RESISTANCE_OWN), MAY(SIGNAL_RECOVERY_OWN), MAY(PATTERN_OTHERS)}},
     {FINDING_BLOCKED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_POSSIBLE,
 	{WITHOUT(SIGNAL_FLOW_OWN), KEY(SIGNAL_TOOL_OWN, 1), MUST(SIGNAL_RISE_OWN, 1),
-	    MAY(SIGNAL_RECOVERY_OWN)}},
+	    MAY(SIGNAL_RECOVERY_OWN), MAY(PATTERN_OTHERS)}},
     /* No water: the return shows what stands in the pipe. */
     {FINDING_CLOSED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_SURE,
 	{KEY_BEYOND(SIGNAL_FLOW_OWN, -1, 0.85), MUST(SIGNAL_TOOL_OWN, 1),
 	    MAY(SIGNAL_RISE_OWN), CONFIRM(SIGNAL_HEAT_OWN, -1),
-	    MAY(SIGNAL_RESISTANCE_OWN), MAY(SIGNAL_RECOVERY_OWN)}},
+	    MAY(SIGNAL_RESISTANCE_OWN), MAY(SIGNAL_RECOVERY_OWN), MAY(PATTERN_OTHERS)}},
     {FINDING_CLOSED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_POSSIBLE,
 	{WITHOUT(SIGNAL_FLOW_OWN), KEY(SIGNAL_TOOL_OWN, 1), MUST(SIGNAL_RISE_OWN, -1),
-	    MAY(SIGNAL_RECOVERY_OWN)}},
+	    MAY(SIGNAL_RECOVERY_OWN), MAY(PATTERN_OTHERS)}},
     /* As much water, and less gets into it. */
     {FINDING_SCALED_CIRCUIT, PATTERN_CIRCUIT, false, false, FINDING_SURE,
 	{KEY(SIGNAL_TOOL_OWN, 1), MUST(SIGNAL_RESISTANCE_OWN, 1),
 	    STILL(SIGNAL_FLOW_OWN), MUST(SIGNAL_HEAT_OWN, -1), NOT(SIGNAL_RISE_OWN, 1),
-	    CONFIRM(SIGNAL_RECOVERY_OWN, 1), MAY(SIGNAL_RISE_OWN)}},
+	    CONFIRM(SIGNAL_RECOVERY_OWN, 1), MAY(SIGNAL_RISE_OWN),
+	    MAY(PATTERN_OTHERS)}},
     {FINDING_CONTACT, PATTERN_CIRCUIT, true, false, FINDING_SURE,
 	{KEY(SIGNAL_TOOL_OWN, 1), MUST(SIGNAL_RISE_OWN, 1), STILL(SIGNAL_FLOW_OWN),
 	    CONFIRM(SIGNAL_HEAT_OWN, 1), MAY(SIGNAL_RESISTANCE_OWN),
-	    MAY(SIGNAL_RECOVERY_OWN)}},
+	    MAY(SIGNAL_RECOVERY_OWN), MAY(PATTERN_OTHERS)}},
     /* A reading that nothing else bears out. */
     {FINDING_TOOL_SENSOR, PATTERN_CIRCUIT, true, false, FINDING_SURE,
 	{KEY(SIGNAL_TOOL_OWN, 1), STILL(SIGNAL_RISE_OWN), STILL(SIGNAL_FLOW_OWN),
 	    STILL(SIGNAL_HEAT_OWN), MAY(SIGNAL_RESISTANCE_OWN),
-	    MAY(SIGNAL_RECOVERY_OWN)}},
+	    MAY(SIGNAL_RECOVERY_OWN), MAY(PATTERN_OTHERS)}},
     {FINDING_TOOL_SENSOR, PATTERN_CIRCUIT, true, false, FINDING_LIKELY,
 	{KEY(SIGNAL_RISE_OWN, 1), STILL(SIGNAL_TOOL_OWN), STILL(SIGNAL_FLOW_OWN),
-	    MAY(SIGNAL_HEAT_OWN), MAY(SIGNAL_RESISTANCE_OWN)}},
+	    MAY(SIGNAL_HEAT_OWN), MAY(SIGNAL_RESISTANCE_OWN), MAY(PATTERN_OTHERS)}},
     {FINDING_SUPPLY_FLOW, PATTERN_LINE, true, false, FINDING_SURE,
 	{KEY(SIGNAL_FLOW, 1), MUST(SIGNAL_RISE, -1), CONFIRM(SIGNAL_TOOL, -1),
 	    MAY(SIGNAL_BALANCE)}},
     {FINDING_SUPPLY_FLOW, PATTERN_LINE, true, false, FINDING_POSSIBLE,
 	{WITHOUT(SIGNAL_FLOW), KEY(SIGNAL_RISE, -1), MUST(SIGNAL_TOOL, -1)}},
     {FINDING_SUPPLY_TEMPERATURE, PATTERN_LINE, true, false, FINDING_SURE,
-	{KEY(SIGNAL_SUPPLY, 1), NOT(SIGNAL_FLOW, 0),
-	    {PART_NOT, SIGNAL_TOOL, -1, 0.5, 0}, MAY(SIGNAL_RISE), MAY(SIGNAL_TOOL)}},
+	{KEY(SIGNAL_SUPPLY, 1), NOT(SIGNAL_FLOW, 0), NOT_BEYOND(SIGNAL_TOOL, -1, 0.5),
+	    MAY(SIGNAL_RISE), MAY(SIGNAL_TOOL)}},
 };
 
 const struct pattern *

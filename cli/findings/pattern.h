@@ -15,7 +15,7 @@ enum relative_signal {
 	    SIGNAL_COUNT,   /* the pyrometer at this position on the other side */
 	PATTERN_RATE_HERE,  /* the heating rate of its side */
 	PATTERN_RATE_THERE, /* of the other */
-	PATTERN_OTHERS,     /* all other pyrometers */
+	PATTERN_OTHERS,     /* all other pyrometers, or circuits */
 	PATTERN_ANY,        /* each pyrometer against its peers */
 };
 
@@ -36,6 +36,8 @@ struct sign {
 	int way;       /* 1 up, -1 down, 0 either */
 	double beyond; /* at least so far (the signal's unit); 0: its usual least */
 	double within; /* at most so far; 0: no bound */
+	double
+	    share; /* what is less than this share of the key's deviation is no move */
 };
 
 enum pattern_subject {

@@ -21,9 +21,10 @@ struct fit {
 	double covariance[FOLLOWS_MAX][FOLLOWS_MAX]; /* of the slopes */
 	double centre[FOLLOWS_MAX],
 	    spread[FOLLOWS_MAX]; /* of the circumstances: mean, sd */
-	double sd;     /* of the rest, a shot; on the wide side for a short reference */
-	double memory; /* its lag-1 autocorrelation, 0 to 0.95 */
-	double mean_sd; /* of the mean */
+	double plain_sd;         /* of the rest, a shot */
+	double sd;               /* on the wide side for a short reference */
+	double memory;           /* its lag-1 autocorrelation, 0 to 0.95 */
+	double mean_sd;          /* of the mean */
 };
 
 struct profile {

@@ -82,6 +82,7 @@ struct signal_row {
 	    derived; /* follows from others: it confirms, and tells nothing by itself */
 	enum signal_domain domain;
 	double least; /* a deviation under this is not worth a word, however certain */
+	double least_slow; /* the same of a slow departure; 0: as least */
 	struct follows follows[FOLLOWS_MAX];
 };
 

@@ -28,6 +28,7 @@ track_init(struct track *track, const struct profile *profile, int signal,
 		return false;
 	track->doubt = track->rest + count;
 	track->sd = fit->sd;
+	track->step_sd = fit->plain_sd;
 	track->memory = fit->memory;
 	for (size_t i = 0; i < count; i++) {
 		struct rest rest = profile_rest(profile, signal, values + i);
@@ -45,10 +46,12 @@ track_release(struct track *track)
 	track->rest = track->doubt = NULL;
 }
 
+/* A precise signal must be able to get past what is worth a word. */
 static double
 held(const struct track *track, double value)
 {
-	double limit = WINSOR * track->sd;
+	const struct signal_row *row = signal_row(track->signal);
+	double limit = fmax(WINSOR * track->sd, 3 * fmax(row->least, row->least_slow));
 	return fmin(fmax(value, -limit), limit);
 }
 
@@ -120,7 +123,8 @@ step_sd(const struct track *track, const struct stretch *a, const struct stretch
 	                  covariance(track, b, b) * fill_b -
 	                  2 * covariance(track, a, b);
 	double doubt = fabs(a->doubt - b->doubt);
-	return sqrt(track->sd * track->sd * fmax(variance, 0.02) + doubt * doubt);
+	return sqrt(
+	    track->step_sd * track->step_sd * fmax(variance, 0.02) + doubt * doubt);
 }
 
 /* --- when -------------------------------------------------------------------- */
@@ -133,20 +137,20 @@ struct found {
 	int way;
 };
 
-/* The last time that a sum of what exceeds half of the deviation was zero. */
+/* The last time that a sum of what exceeds half of the deviation from `base` was zero. */
 static size_t
-start_before(const struct track *track, size_t from, size_t at, int way)
+start_before(const struct track *track, size_t from, size_t at, int way, double base)
 {
 	struct stretch now =
 	    stretch_of(track, at, at + 3 < track->count ? at + 3 : at + 1);
-	double size = isfinite(now.mean) ? fabs(held(track, now.mean)) : 0;
+	double size = isfinite(now.mean) ? fabs(held(track, now.mean - base)) : 0;
 	double allowance = fmax(0.5 * track->sd, size / 2), sum = 0;
 	size_t start = from;
 
 	for (size_t i = from; i <= at; i++) {
 		if (!isfinite(track->rest[i]))
 			continue;
-		sum += way * held(track, track->rest[i]) - allowance;
+		sum += way * held(track, track->rest[i] - base) - allowance;
 		if (sum <= 0) {
 			sum = 0;
 			start = i + 1;
@@ -158,7 +162,8 @@ start_before(const struct track *track, size_t from, size_t at, int way)
 static struct found
 find_level(const struct track *track, size_t from)
 {
-	double least = signal_row(track->signal)->least;
+	const struct signal_row *row = signal_row(track->signal);
+	double least = row->least_slow > 0 ? row->least_slow : row->least;
 	double keep = 1 - LAMBDA, rho = track->memory * keep;
 	double variance =
 	    track->sd * track->sd * LAMBDA / (2 - LAMBDA) * (1 + rho) / (1 - rho);
@@ -175,7 +180,7 @@ find_level(const struct track *track, size_t from)
 			continue;
 		int way = mean > 0 ? 1 : -1;
 		return (struct found){
-		    true, i, start_before(track, from, i, way), 0, way};
+		    true, i, start_before(track, from, i, way, 0), 0, way};
 	}
 	return (struct found){0};
 }
@@ -192,9 +197,6 @@ step_at(const struct track *track, size_t i, size_t shots, double *size, double 
 		return NAN;
 	*size = b.mean - a.mean;
 	*before = a.mean;
-	/* One that only comes back to what is usual is the end of something. */
-	if (fabs(b.mean) < fabs(a.mean))
-		return 0;
 	return *size / step_sd(track, &a, &b);
 }
 
@@ -215,6 +217,10 @@ find_step(const struct track *track, size_t from)
 		best = fabs(step);
 		found = (struct found){true, i + 2, i, before, size > 0 ? 1 : -1};
 	}
+	if (found.yes)
+		found.first = start_before(track,
+		    found.first > from + STEP_SHOTS ? found.first - STEP_SHOTS : from,
+		    found.first, found.way, found.base);
 	return found;
 }
 

@@ -28,6 +28,8 @@ struct track {
 	size_t count;
 	double *rest, *doubt; /* of each shot; NAN: absent */
 	double sd, memory;
+	double
+	    step_sd; /* as sd: of differences, which a short reference knows as well */
 	int episode_count;
 	struct episode episodes[TRACK_EPISODES];
 };
