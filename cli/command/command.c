@@ -19,6 +19,8 @@ static const struct command *const commands[] = {
     &command_report,
     &command_watch,
     &command_recompute,
+    &command_calibrate,
+    &command_reference,
 };
 enum { COMMAND_COUNT = sizeof commands / sizeof commands[0] };
 

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/calibrate_state.h"
+#include "cli/command/found.h"
 #include "cli/command/population.h"
 #include "cli/command/remark.h"
 #include "cli/command/report_population.h"
@@ -20,6 +22,7 @@
 enum { NUMBERS_MAX_BYTES = 1 << 20, TITLE = SPAN_TITLE + SETTINGS_NAME + 16 };
 
 struct report {
+	const struct call *call;
 	const struct session *session;
 	const struct span *span;
 	struct page *page;
@@ -144,6 +147,46 @@ put_setups(
 	return 0;
 }
 
+/* --- against a reference, and how far the sensors can be trusted ------------------------- */
+
+static int
+put_findings(const struct report *report, int line, struct error *error)
+{
+	const struct found_asked asked = {line, report->span->from, report->span->to,
+	    report->call->option[OPTION_REFERENCE]};
+	struct found_all all;
+	int code = found_read_span(&all, report->session, &asked, error);
+
+	if (code == 0)
+		found_put(report->page, report->session, &all, false);
+	found_release(&all);
+	return code;
+}
+
+/* As things stood at the end of the time, or stand now. */
+static int
+put_calibration(const struct report *report, int line, struct error *error)
+{
+	const struct session *session = report->session;
+	struct wall at = clock_wall();
+	char words[CALIBRATE_WORDS];
+	struct calibrate_held *held =
+	    calloc(session->settings->channel_count + 1, sizeof *held);
+
+	if (!held)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	if (report->span->to.ns != 0 && report->span->to.ns < at.ns)
+		at = report->span->to;
+	int code = calibrate_state_read(
+	    held, session->ledger, session->settings, line, at, error);
+	if (code == 0) {
+		calibrate_words(session->settings, line, held, at, words);
+		page_field(report->page, "calibrated", "calibrated", cell_words(words));
+	}
+	free(held);
+	return code;
+}
+
 /* --- a line, and the whole --------------------------------------------------------------- */
 
 static int
@@ -169,9 +212,10 @@ put_populations(const struct report *report, const char *line,
 }
 
 static int
-put_line(struct report *report, const char *line, const struct populations *all,
+put_line(struct report *report, int index, const struct populations *all,
     struct error *error)
 {
+	const char *line = report->session->settings->lines[index].name;
 	struct page *page = report->page;
 	char heading[TITLE];
 
@@ -184,14 +228,16 @@ put_line(struct report *report, const char *line, const struct populations *all,
 	page_field(page, "shots", "shots", cell_count(all->shots));
 	page_field(
 	    page, "complete", "complete", cell_count(all->by_outcome[SHOT_COMPLETE]));
-	int code = 0;
+	int code = put_calibration(report, index, error);
 	if (all->shots == 0) {
 		page_note(page, NULL, TONE_PLAIN, "there are no shots in this time");
-	} else {
+	} else if (code == 0) {
 		put_outcomes(page, all);
 		put_left_out(page, all);
 		put_what_ran(page, all);
-		code = put_populations(report, line, all, error);
+		code = put_findings(report, index, error);
+		if (code == 0)
+			code = put_populations(report, line, all, error);
 		if (code == 0)
 			code = put_setups(report, all, error);
 	}
@@ -258,7 +304,7 @@ put_report(struct report *report, int line, struct error *error)
 		code = populations_read(&all, report->session->ledger, name,
 		    report->span->from, report->span->to, error);
 		if (code == 0)
-			code = put_line(report, name, &all, error);
+			code = put_line(report, (int)i, &all, error);
 		report->shots += all.shots;
 		populations_release(&all);
 	}
@@ -279,13 +325,16 @@ make_report(const struct call *call, const struct session *session)
 	if (code != COMMAND_DONE)
 		return code;
 	const char *name = line >= 0 ? session->settings->lines[line].name : NULL;
-	code = span_read(&span, session, call, name);
+	if ((code = found_check(call, session)) == COMMAND_DONE)
+		code = span_read(&span, session, call, name);
 	if (code == COMMAND_DONE && !span.given)
 		code = span_latest(&span, session, call, name);
 	if (code != COMMAND_DONE)
 		return code;
-	struct report report = {
-	    .session = session, .span = &span, .page = command_page(call)};
+	struct report report = {.call = call,
+	    .session = session,
+	    .span = &span,
+	    .page = command_page(call)};
 	if (!report.page)
 		return COMMAND_CANNOT;
 	code = put_report(&report, line, &error) != 0 ? command_cannot(call, &error)
@@ -306,8 +355,11 @@ const struct command command_report = {
     .summary = "the capability report of a shift",
     .details =
 	"Without a time: the latest shift that has shots.  Each population (recipe, "
-	"tool,\nlot, material) is judged on its own.  Exits 1 when there are no shots.",
-    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS,
+	"tool,\nlot, material) is judged on its own.  Shots of a kind that a reference "
+	"run\nis frozen of are held against it, the newest or the one that "
+	"--reference\n"
+	"names.  Exits 1 when there are no shots.",
+    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_REFERENCE),
     .csv_table = "characteristics",
     .run = run_report,
 };

@@ -7,9 +7,11 @@
 #include <string.h>
 
 #include "cli/command/context_lot.h"
+#include "cli/command/found.h"
 #include "cli/command/remark.h"
 #include "cli/command/session.h"
 #include "cli/command/shot_earlier.h"
+#include "cli/command/shot_inside.h"
 #include "cli/command/shot_way.h"
 #include "cli/command/shown.h"
 #include "daemon/base/calendar.h"
@@ -105,10 +107,11 @@ put_head(struct page *page, const struct ledger_shot *shot)
 	put_times(page, shot);
 }
 
-/* Features that the line has no channels for are left out. */
+/* Features that the line has no channels for are left out; people have read some of them
+ * with the inside. */
 static void
-put_features(
-    struct page *page, const struct settings *settings, const struct ledger_shot *shot)
+put_features(struct page *page, const struct settings *settings,
+    const struct ledger_shot *shot, bool for_people)
 {
 	static const struct column columns[] = {
 	    {"feature", "feature", 0},
@@ -125,7 +128,8 @@ put_features(
 		const struct feature *feature = feature_get(id);
 		enum absent why = (enum absent)shot->absent[id];
 		bool there = isfinite(shot->value[id]);
-		if (!there && why == ABSENT_NOT_CONFIGURED)
+		if ((!there && why == ABSENT_NOT_CONFIGURED) ||
+		    (for_people && shot_inside_shows(shot, id)))
 			continue;
 		const struct cell cells[] = {
 		    cell_words(feature->name),
@@ -212,6 +216,24 @@ put_channels(struct page *page, const struct session *session, int64_t shot_id,
 	return code;
 }
 
+/* What the shots up to this one do otherwise than a reference run. */
+static int
+put_findings(struct page *page, const struct call *call, const struct session *session,
+    const struct ledger_shot *shot, struct error *error)
+{
+	const struct found_asked asked = {
+	    .line = settings_find_line(session->settings, shot->line),
+	    .reference = call->option[OPTION_REFERENCE],
+	};
+	struct found_all all;
+	int code = found_read_shot(&all, session, &asked, shot, error);
+
+	if (code == 0)
+		found_put(page, session, &all, true);
+	found_release(&all);
+	return code;
+}
+
 static enum command_exit
 show_shot(const struct call *call, const struct session *session,
     const struct ledger_shot *shot)
@@ -231,7 +253,10 @@ show_shot(const struct call *call, const struct session *session,
 	int code = put_origin(page, session, shot, &error);
 	if (code == 0)
 		code = shot_way_put(page, &way, &error);
-	put_features(page, session->settings, shot);
+	shot_inside_put(page, session->settings, shot);
+	put_features(page, session->settings, shot, call->format == PAGE_TEXT);
+	if (code == 0)
+		code = put_findings(page, call, session, shot, &error);
 	if (code == 0)
 		code = shot_earlier_put(page, session, shot, set_ups, &error);
 	if (code == 0)
@@ -251,6 +276,8 @@ find_and_show(const struct call *call, const struct session *session)
 	if (!text_integer(call->argument[0], &number) || number < 1)
 		return command_usage(call, "'%s' is no shot number", call->argument[0]);
 	enum command_exit code = session_one_line(session, call, &line);
+	if (code == COMMAND_DONE)
+		code = found_check(call, session);
 	if (code != COMMAND_DONE)
 		return code;
 	const char *name = session->settings->lines[line].name;
@@ -277,13 +304,16 @@ const struct command command_shot = {
     .arguments = "NUMBER",
     .summary = "everything on file about one shot",
     .details = "Its way through the machine with what is certain of each duration;\n"
-	       "its course in some 20 rows, while its trace is kept; its features\n"
-	       "with their meaning or why they are absent, what they were before\n"
-	       "they were made again and under which set-up, and its channels.\n"
+	       "its course in some 20 rows, while its trace is kept; the inside of\n"
+	       "the sheet and the water, computed; its features with their meaning\n"
+	       "or why they are absent; what it and the shots before it do\n"
+	       "otherwise than a reference run (the newest of its kind, or the one\n"
+	       "that --reference names); what the features were before they were\n"
+	       "made again and under which set-up, and its channels.\n"
 	       "With --trace, csv and json have every reading. --set-up shows what\n"
 	       "differs between the set-ups that it was made under.",
-    .options =
-	OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_TRACE) | OPTION_BIT(OPTION_SET_UP),
+    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_TRACE) |
+               OPTION_BIT(OPTION_SET_UP) | OPTION_BIT(OPTION_REFERENCE),
     .argument_least = 1,
     .argument_most = 1,
     .csv_table = "features",

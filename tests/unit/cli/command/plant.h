@@ -224,6 +224,25 @@ assert_tells(const char *text, const char *part)
 		fail_msg("'%s' is not in:\n%s", part, text);
 }
 
+/* The same of a sentence, wherever it is wrapped. */
+static inline void
+assert_says(const char *text, const char *sentence)
+{
+	char *flat = strdup(text), *to = flat;
+
+	plant_need(flat != NULL, "a copy");
+	for (const char *from = text; *from; from++) {
+		if (strncmp(from, "\n  ", 3) == 0)
+			from += 2;
+		*to++ = *from == '\n' || *from == ' ' ? ' ' : *from;
+	}
+	*to = '\0';
+	bool there = strstr(flat, sentence) != NULL;
+	free(flat);
+	if (!there)
+		fail_msg("'%s' is not said in:\n%s", sentence, text);
+}
+
 static inline void
 assert_tells_not(const char *text, const char *part)
 {

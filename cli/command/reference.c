@@ -1,0 +1,263 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/command.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "cli/command/reference_freeze.h"
+#include "cli/command/reference_known.h"
+#include "cli/command/session.h"
+#include "cli/command/shown.h"
+#include "cli/command/span.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+/* --- the list ------------------------------------------------------------------------- */
+
+struct listing {
+	struct page *page;
+	const char *line; /* NULL: all */
+	int64_t count;
+};
+
+static int
+take_reference(void *arg, const struct ledger_reference *reference)
+{
+	struct listing *listing = arg;
+
+	if (listing->line && strcmp(listing->line, reference->line) != 0)
+		return 0;
+	const struct cell cells[] = {
+	    cell_words(reference->name),
+	    cell_words(reference->line),
+	    shown_name(reference->side),
+	    shown_name(reference->recipe),
+	    shown_name(reference->tool),
+	    cell_count(reference->shots),
+	    cell_time(reference->from),
+	    cell_time(reference->to),
+	    cell_time(reference->frozen),
+	    cell_count(reference->setup),
+	    shown_name(reference->note),
+	};
+	page_row(listing->page, cells);
+	listing->count++;
+	return 0;
+}
+
+static bool
+has_sides(const struct settings *settings)
+{
+	bool sides = false;
+
+	for (size_t i = 0; i < settings->line_count; i++)
+		sides |= settings->lines[i].side_count > 1;
+	return sides;
+}
+
+static enum command_exit
+list_references(const struct call *call, const struct session *session)
+{
+	const struct column columns[] = {
+	    {"name", "name", 0},
+	    {"line", "line", 0},
+	    {"side", has_sides(session->settings) ? "side" : NULL, 0},
+	    {"recipe", "recipe", 0},
+	    {"tool", "tool", 0},
+	    {"shots", "shots", 0},
+	    {"from", "from", 0},
+	    {"to", "to", 0},
+	    {"frozen", NULL, 0},
+	    {"setup", NULL, 0},
+	    {"note", "note", 0},
+	};
+	struct error error;
+	int line;
+	enum command_exit code = session_line(session, call, &line);
+
+	if (code != COMMAND_DONE)
+		return code;
+	struct listing listing = {
+	    .page = command_page_of(call, "references"),
+	    .line = line >= 0 ? session->settings->lines[line].name : NULL,
+	};
+	if (!listing.page)
+		return COMMAND_CANNOT;
+	page_table(
+	    listing.page, "references", "Reference runs", columns, COUNT(columns));
+	int failed =
+	    ledger_read_references(session->ledger, take_reference, &listing, &error);
+	page_table_end(listing.page);
+	if (failed == 0 && listing.count == 0)
+		page_note(listing.page, NULL, TONE_PLAIN,
+		    "no reference run is frozen: evensoak reference freeze NAME, over "
+		    "a time in which all was well");
+	return command_end_page(
+	    call, listing.page, failed ? command_cannot(call, &error) : COMMAND_DONE);
+}
+
+/* --- one of them ------------------------------------------------------------------------ */
+
+struct moments {
+	int64_t n;
+	double mean, squares;
+};
+
+struct showing {
+	struct moments features[FEATURE_COUNT];
+};
+
+/* Welford (Technometrics 4:419-420, 1962). */
+static int
+take_shot(void *arg, const struct ledger_reference_shot *shot)
+{
+	struct showing *showing = arg;
+
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		struct moments *moments = &showing->features[id];
+		if (isnan(shot->value[id]))
+			continue;
+		double off = shot->value[id] - moments->mean;
+		moments->mean += off / (double)++moments->n;
+		moments->squares += off * (shot->value[id] - moments->mean);
+	}
+	return 0;
+}
+
+static void
+put_features(
+    struct page *page, const struct settings *settings, const struct showing *showing)
+{
+	static const struct column columns[] = {
+	    {"feature", "feature", 0},
+	    {"unit", NULL, 0},
+	    {NULL, "unit", 0},
+	    {"n", "n", 0},
+	    {"mean", "mean", 0},
+	    {"sd", "s", 0},
+	};
+
+	page_table(page, "features", "Features", columns, COUNT(columns));
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		const struct moments *moments = &showing->features[id];
+		if (moments->n == 0)
+			continue;
+		double sd = moments->n > 1
+		                ? sqrt(moments->squares / (double)(moments->n - 1))
+		                : NAN;
+		const struct cell cells[] = {
+		    cell_words(feature_get(id)->name),
+		    cell_words(feature_unit_text(id)),
+		    cell_words(shown_unit(settings, id)),
+		    cell_count(moments->n),
+		    shown_value(settings, id, moments->mean),
+		    shown_deviation(settings, id, sd),
+		};
+		page_row(page, cells);
+	}
+	page_table_end(page);
+}
+
+static void
+put_head(struct page *page, const struct reference_known *known)
+{
+	const struct kind *kind = &known->kind;
+
+	page_field(page, "name", "reference run", cell_words(known->name));
+	page_field(page, "line", "line", cell_words(kind->line));
+	page_field(page, "side", *kind->side ? "side" : NULL, shown_name(kind->side));
+	page_field(page, "recipe", "recipe", shown_name(kind->recipe));
+	page_field(page, "tool", "tool", shown_name(kind->tool));
+	page_field(page, "shots", "shots", cell_count(known->shots));
+	page_field(page, "from", "from", cell_time(known->from));
+	page_field(page, "to", "to", cell_time(known->to));
+	page_field(page, "frozen", "frozen", cell_time(known->frozen));
+	page_field(page, "setup", "set-up", cell_count(known->setup));
+	page_field(page, "note", "note", shown_name(known->note));
+}
+
+static enum command_exit
+show_reference(const struct call *call, const struct session *session)
+{
+	struct showing showing = {0};
+	struct reference_known known;
+	struct error error;
+
+	if (reference_named(&known, session->ledger, call->argument[1], &error) != 0)
+		return command_cannot(call, &error);
+	if (known.id == 0) {
+		fprintf(call->err, "evensoak: there is no reference run '%s'\n",
+		    call->argument[1]);
+		return COMMAND_NO;
+	}
+	if (ledger_read_reference_shots(
+		session->ledger, known.id, take_shot, &showing, &error) != 0)
+		return command_cannot(call, &error);
+	struct page *page = command_page(call);
+	if (!page)
+		return COMMAND_CANNOT;
+	put_head(page, &known);
+	put_features(page, session->settings, &showing);
+	return command_end_page(call, page, COMMAND_DONE);
+}
+
+/* --- which ------------------------------------------------------------------------------ */
+
+static enum command_exit
+refuse_options(const struct call *call, const char *what, uint64_t allowed)
+{
+	for (int id = 0; id < OPTION_COUNT; id++)
+		if (call->option[id] && !((OPTIONS_COMMON | allowed) & OPTION_BIT(id)))
+			return command_usage(call, "'reference%s' takes no '--%s'",
+			    what, option_table[id].name);
+	return COMMAND_DONE;
+}
+
+static enum command_exit
+run_reference(const struct call *call)
+{
+	static const char *const words[] = {"freeze", "show"};
+	const char *word = call->argument_count > 0 ? call->argument[0] : NULL;
+	bool freezes = word && strcmp(word, "freeze") == 0;
+	bool shows = word && strcmp(word, "show") == 0;
+	enum command_exit code = COMMAND_DONE;
+
+	if (word && !freezes && !shows) {
+		const char *near = text_nearest(word, words, COUNT(words));
+		return command_usage(call, "there is no 'reference %s'%s%s%s", word,
+		    near ? "; did you mean '" : ", must be freeze or show",
+		    near ? near : "", near ? "'?" : "");
+	}
+	if (word && call->argument_count < 2)
+		return command_usage(call, "'reference %s' needs NAME", word);
+	if (!freezes)
+		code = refuse_options(
+		    call, shows ? " show" : "", shows ? 0 : OPTION_BIT(OPTION_LINE));
+	if (code != COMMAND_DONE)
+		return code;
+	return session_run(call, freezes ? reference_freeze
+				 : shows ? show_reference
+					 : list_references);
+}
+
+const struct command command_reference = {
+    .name = "reference",
+    .arguments = "[freeze NAME | show NAME]",
+    .summary = "runs that later shots are held against",
+    .details =
+	"Without arguments: those there are, the newest first.\n"
+	"freeze: keeps copies of the complete shots of a time (without one: of\n"
+	"the latest shift that has shots) under a name, at least 20, all of one\n"
+	"line, side, recipe and tool; choose by --recipe, --tool and --side.\n"
+	"Take a time in which parts were good and nothing was wrong: report and\n"
+	"shot say what later shots do otherwise. Exit 1: too few shots.\n"
+	"show: its features, how many values, mean and standard deviation.",
+    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_RECIPE) |
+               OPTION_BIT(OPTION_TOOL) | OPTION_BIT(OPTION_SIDE) |
+               OPTION_BIT(OPTION_NOTE),
+    .argument_most = 2,
+    .csv_table = "features",
+    .run = run_reference,
+};

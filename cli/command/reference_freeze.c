@@ -1,0 +1,306 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/reference_freeze.h"
+
+#include <inttypes.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/command/calibrate_state.h"
+#include "cli/command/reference_known.h"
+#include "cli/command/shown.h"
+#include "cli/command/span.h"
+#include "cli/findings/findings.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+enum { KINDS = 16, LABELS = 16, TOLD = 600 };
+
+/* Labels of the shots, each once. */
+struct labels {
+	char list[LABELS][2 * LEDGER_NAME];
+	size_t count;
+	bool more; /* than are kept */
+};
+
+struct kind_count {
+	struct kind kind;
+	int64_t shots;
+};
+
+struct freezing {
+	const struct call *call;
+	struct ledger_reference_shot *shots;
+	size_t count, room;
+	bool failed;
+	struct kind_count kinds[KINDS];
+	size_t kind_count;
+	bool more_kinds;
+	int64_t looked_at; /* of any outcome */
+	struct labels lots, properties;
+	struct wall from, to;
+	int64_t setup;
+};
+
+/* --- the shots ------------------------------------------------------------------------ */
+
+static void
+add_label(struct labels *labels, const char *label)
+{
+	if (!*label)
+		return;
+	for (size_t i = 0; i < labels->count; i++)
+		if (strcmp(labels->list[i], label) == 0)
+			return;
+	if (labels->count == LABELS)
+		labels->more = true;
+	else
+		text_copy(labels->list[labels->count++], 2 * LEDGER_NAME, label);
+}
+
+static void
+count_kind(struct freezing *freezing, const struct kind *kind)
+{
+	for (size_t i = 0; i < freezing->kind_count; i++)
+		if (kind_same(&freezing->kinds[i].kind, kind)) {
+			freezing->kinds[i].shots++;
+			return;
+		}
+	if (freezing->kind_count == KINDS)
+		freezing->more_kinds = true;
+	else
+		freezing->kinds[freezing->kind_count++] = (struct kind_count){*kind, 1};
+}
+
+static bool
+is_chosen(const struct call *call, const struct kind *kind)
+{
+	const char *recipe = call->option[OPTION_RECIPE];
+	const char *tool = call->option[OPTION_TOOL];
+	const char *side = call->option[OPTION_SIDE];
+
+	return (!recipe || strcmp(recipe, kind->recipe) == 0) &&
+	       (!tool || strcmp(tool, kind->tool) == 0) &&
+	       (!side || strcmp(side, kind->side) == 0);
+}
+
+static bool
+add_shot(struct freezing *freezing, const struct ledger_shot *shot)
+{
+	if (freezing->count == freezing->room) {
+		size_t room = freezing->room ? freezing->room * 2 : 64;
+		struct ledger_reference_shot *shots =
+		    reallocarray(freezing->shots, room, sizeof *shots);
+		if (!shots)
+			return false;
+		freezing->shots = shots;
+		freezing->room = room;
+	}
+	struct ledger_reference_shot *kept = &freezing->shots[freezing->count++];
+	kept->shot_no = shot->shot_no;
+	kept->filed_at = shot->filed_at;
+	text_copy(kept->lot, sizeof kept->lot, shot->lot);
+	memcpy(kept->value, shot->value, sizeof kept->value);
+	return true;
+}
+
+static int
+take_shot(void *arg, const struct ledger_shot *shot)
+{
+	struct freezing *freezing = arg;
+	const struct kind kind = kind_of(shot);
+
+	freezing->looked_at++;
+	if (shot->outcome != SHOT_COMPLETE || !is_chosen(freezing->call, &kind))
+		return 0;
+	count_kind(freezing, &kind);
+	add_label(&freezing->lots, shot->lot);
+	add_label(&freezing->properties, shot->properties);
+	if (freezing->count == 0)
+		freezing->from = shot->filed_at;
+	freezing->to = shot->filed_at;
+	freezing->setup = shot->setup;
+	freezing->failed = !add_shot(freezing, shot);
+	return freezing->failed;
+}
+
+/* --- what cannot be frozen ---------------------------------------------------------------- */
+
+static enum command_exit
+refuse_kinds(const struct freezing *freezing)
+{
+	struct text told;
+	char words[KIND_TEXT];
+
+	text_init(&told, KINDS * KIND_TEXT);
+	for (size_t i = 0; i < freezing->kind_count; i++) {
+		kind_words(&freezing->kinds[i].kind, words);
+		text_printf(&told, "%s%s (%" PRId64 " shots)", i ? "; " : "", words,
+		    freezing->kinds[i].shots);
+	}
+	enum command_exit code = command_usage(freezing->call,
+	    "the shots are of more than one kind: %s%s: choose by --recipe, --tool%s",
+	    told.bytes ? told.bytes : "", freezing->more_kinds ? "; and more" : "",
+	    *freezing->kinds[0].kind.side ? ", --side" : "");
+	text_release(&told);
+	return code;
+}
+
+static enum command_exit
+check(const struct freezing *freezing, const struct span *span)
+{
+	struct error error;
+
+	if (freezing->failed) {
+		error_set(&error, ERROR_MEMORY, "out of memory: say a shorter time");
+		return command_cannot(freezing->call, &error);
+	}
+	if (freezing->kind_count > 1)
+		return refuse_kinds(freezing);
+	if (freezing->count >= PROFILE_SHOTS_MIN)
+		return COMMAND_DONE;
+	fprintf(freezing->call->err,
+	    "evensoak: %s: %zu complete shots of what was asked for, %" PRId64
+	    " shots in all: a reference run needs %d; nothing is frozen\n",
+	    span->title, freezing->count, freezing->looked_at, PROFILE_SHOTS_MIN);
+	return COMMAND_NO;
+}
+
+/* --- freezing, and telling it ---------------------------------------------------------------- */
+
+static void
+put_labels(
+    struct page *page, const char *key, const char *title, const struct labels *labels)
+{
+	struct text words;
+
+	text_init(&words, LABELS * 2 * LEDGER_NAME + 16);
+	for (size_t i = 0; i < labels->count; i++)
+		text_printf(&words, "%s%s", i ? ", " : "", labels->list[i]);
+	if (labels->more)
+		text_puts(&words, " and more");
+	page_field(page, key, title, shown_name(words.bytes ? words.bytes : ""));
+	text_release(&words);
+}
+
+static void
+calibration_words(const struct session *session, int line, struct wall at,
+    char words[static CALIBRATE_WORDS])
+{
+	struct error error;
+	struct calibrate_held *held =
+	    calloc(session->settings->channel_count + 1, sizeof *held);
+
+	words[0] = '\0';
+	if (held && calibrate_state_read(held, session->ledger, session->settings, line,
+			at, &error) == 0)
+		calibrate_words(session->settings, line, held, at, words);
+	free(held);
+}
+
+static enum command_exit
+tell(const struct freezing *freezing, const struct session *session, int line,
+    const struct ledger_reference *reference)
+{
+	const struct call *call = freezing->call;
+	struct page *page = command_page(call);
+	char words[CALIBRATE_WORDS];
+
+	if (!page)
+		return COMMAND_CANNOT;
+	calibration_words(session, line, freezing->to, words);
+	page_field(page, "name", "frozen", cell_words(reference->name));
+	page_field(page, "line", "line", cell_words(reference->line));
+	page_field(page, "side", *reference->side ? "side" : NULL,
+	    shown_name(reference->side));
+	page_field(page, "recipe", "recipe", shown_name(reference->recipe));
+	page_field(page, "tool", "tool", shown_name(reference->tool));
+	page_field(page, "shots", "shots", cell_count(reference->shots));
+	page_field(page, "from", "from", cell_time(reference->from));
+	page_field(page, "to", "to", cell_time(reference->to));
+	page_field(page, "setup", "set-up", cell_count(reference->setup));
+	put_labels(page, "properties", "properties", &freezing->properties);
+	put_labels(page, "lots", "lots", &freezing->lots);
+	page_field(page, "calibrated", "calibrated", shown_name(words));
+	page_field(page, "note", "note", shown_name(reference->note));
+	page_note(page, NULL, TONE_PLAIN,
+	    "report and shot hold shots of this recipe and tool against it from now "
+	    "on, until a newer one is frozen; the copies are never changed.");
+	return command_end_page(call, page, COMMAND_DONE);
+}
+
+static enum command_exit
+freeze(const struct freezing *freezing, const struct session *session, int line)
+{
+	const struct call *call = freezing->call;
+	const struct kind *kind = &freezing->kinds[0].kind;
+	const char *note = call->option[OPTION_NOTE];
+	const struct ledger_reference reference = {
+	    .name = call->argument[1],
+	    .line = session->settings->lines[line].name,
+	    .side = kind->side,
+	    .recipe = kind->recipe,
+	    .tool = kind->tool,
+	    .from = freezing->from,
+	    .to = freezing->to,
+	    .frozen = clock_wall(),
+	    .shots = (int64_t)freezing->count,
+	    .setup = freezing->setup,
+	    .note = note ? note : "",
+	};
+	struct error error;
+	struct ledger *ledger = ledger_open(session->path, NULL, &error);
+	int64_t id;
+
+	if (!ledger)
+		return command_cannot(call, &error);
+	int code = ledger_put_reference(
+	    ledger, &reference, freezing->shots, freezing->count, &id, &error);
+	ledger_close(ledger);
+	if (code != 0)
+		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
+		                             : command_cannot(call, &error);
+	return tell(freezing, session, line, &reference);
+}
+
+static enum command_exit
+read_and_freeze(struct freezing *freezing, const struct session *session)
+{
+	const struct call *call = freezing->call;
+	struct span span;
+	struct error error;
+	int line;
+	enum command_exit code = session_one_line(session, call, &line);
+
+	if (code != COMMAND_DONE)
+		return code;
+	const char *name = session->settings->lines[line].name;
+	code = span_read(&span, session, call, name);
+	if (code == COMMAND_DONE && !span.given)
+		code = span_latest(&span, session, call, name);
+	if (code != COMMAND_DONE)
+		return code;
+	const struct ledger_filter filter = {
+	    .line = name, .from = span.from, .to = span.to, .by_time = true};
+	if (ledger_read_shots(
+		session->ledger, &filter, false, take_shot, freezing, &error) != 0)
+		return command_cannot(call, &error);
+	code = check(freezing, &span);
+	return code == COMMAND_DONE ? freeze(freezing, session, line) : code;
+}
+
+enum command_exit
+reference_freeze(const struct call *call, const struct session *session)
+{
+	struct freezing *freezing = calloc(1, sizeof *freezing);
+	struct error error;
+
+	if (!freezing) {
+		error_set(&error, ERROR_MEMORY, "out of memory");
+		return command_cannot(call, &error);
+	}
+	freezing->call = call;
+	enum command_exit code = read_and_freeze(freezing, session);
+	free(freezing->shots);
+	free(freezing);
+	return code;
+}
