@@ -13,6 +13,7 @@ const struct remark_key remark_keys[REMARK_KEYS] = {
     {FEATURE_SAG_S, "sag"},
     {FEATURE_EXIT_TOP_C, "top"},
     {FEATURE_EXIT_BOTTOM_C, "bottom"},
+    {FEATURE_CORE_FORM_START_C, "core"},
     {FEATURE_TOOL_SPREAD_OF_MEANS_DC, "spread"},
     {FEATURE_ENERGY_KWH, NULL},
     {FEATURE_CYCLE_S, "cycle"},

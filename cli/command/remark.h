@@ -11,7 +11,7 @@
 #include "daemon/ledger/ledger_read.h"
 
 /* The features that tell at one glance how a shot was. */
-enum { REMARK_KEYS = 7 };
+enum { REMARK_KEYS = 8 };
 struct remark_key {
 	int feature;
 	const char *title; /* short, for people; NULL: machines alone */

@@ -188,6 +188,16 @@ put_shots(struct page *page, const struct settings *settings, const struct alike
 	}
 }
 
+/* Whether any shot of the list has the figure, or a reason why not. */
+static bool
+is_measured(const struct list *list, int feature)
+{
+	for (size_t i = 0; i < list->count; i++)
+		if (list->shots[i].absent[feature] != ABSENT_NOT_CONFIGURED)
+			return true;
+	return false;
+}
+
 static void
 put_list(struct page *page, const struct settings *settings, const struct list *list,
     const struct shots_gaps *gaps)
@@ -216,8 +226,9 @@ put_list(struct page *page, const struct settings *settings, const struct list *
 		const struct remark_key *key = &remark_keys[i];
 		snprintf(titles[i], sizeof titles[i], "%s %s",
 		    key->title ? key->title : "", shown_unit(settings, key->feature));
+		bool shown = key->title && is_measured(list, key->feature);
 		columns[LABELS + i] = (struct column){
-		    feature_get(key->feature)->name, key->title ? titles[i] : NULL, 0};
+		    feature_get(key->feature)->name, shown ? titles[i] : NULL, 0};
 	}
 	memcpy(columns + LABELS + REMARK_KEYS, after, sizeof after);
 
@@ -350,9 +361,10 @@ const struct command command_shots = {
 	       "machine's counter went up by more than the shots; not with\n"
 	       "--outcome. heat, sag: seconds in the oven, and "
 	       "until the sheet hung\n"
-	       "into the eye; top, bottom: its surfaces as the heat ended; spread:\n"
-	       "of the tool, over the means of its sensors; cycle: from form start\n"
-	       "to form start.\n"
+	       "into the eye; top, bottom: its surfaces as the heat ended; core: its\n"
+	       "middle as the platens closed, computed; spread: of the tool, over\n"
+	       "the means of its sensors; cycle: from form start to form start. A\n"
+	       "figure that the line has no sensors for has no column.\n"
 	       "Nothing under 'what is odd': a complete shot within its limits.\n"
 	       "Else why it does not count (partial, empty, scrapped, aborted,\n"
 	       "interrupted, reheated, timer release, startup), what happened\n"

@@ -139,7 +139,8 @@ a_machine_with_sides_says_which(void **state)
 {
 	static const char header[] =
 	    "line,shot_no,filed_at,outcome,recipe,tool,lot,heat_s,sag_s,exit_top_c,"
-	    "exit_bottom_c,tool_spread_of_means_dc,energy_kwh,cycle_s,flags,reason,"
+	    "exit_bottom_c,core_form_start_c,tool_spread_of_means_dc,energy_kwh,cycle_"
+	    "s,flags,reason,"
 	    "side\r\n";
 	struct plant own;
 
