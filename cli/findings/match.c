@@ -8,6 +8,7 @@
 	0.4            /* of the subject's deviation is what its neighbours may show */
 #define LINE_ALONE 2.5 /* K by which one pyrometer may differ when all move */
 #define SURE_SDS 8.0
+#define HINT_SDS 1.5
 #define DOUBTFUL_SDS 4.0
 
 enum { LOT_SLACK = 3, START_SLACK = 12, FOLLOW_SLACK = 40 };
@@ -60,6 +61,11 @@ weigh_must(const struct sign *sign, const struct measure *measure, int way,
 	if (measure->state == TRACK_ABSENT) {
 		match->undecided = true;
 		return -0.5;
+	}
+	if (measure->state == TRACK_UNCLEAR && sign->part == PART_MUST &&
+	    way * measure->off > HINT_SDS * measure->sd) {
+		match->undecided = true;
+		return 0.5;
 	}
 	return state_is(measure->state, way) && size_fits(sign, measure->off) ? 1.5
 	                                                                      : NAN;

@@ -310,6 +310,8 @@ track_episode_near(struct track *track, size_t first, size_t slack)
 	return NULL;
 }
 
+enum { RECENT = 20, NEXT = 8 };
+
 /* --- how far ------------------------------------------------------------------ */
 
 /* Shots until a step is seen whole: a tool takes several. */
@@ -342,34 +344,46 @@ take_better(struct measure *best, double off, double sd, const struct stretch *s
 		    (struct measure){TRACK_UNCLEAR, off, sd, seen->from, seen->to - 1};
 }
 
+/* The best of: the level; recent shots against those before; the first ones against
+ * those just before. */
+static struct measure
+best_measure(const struct track *track, size_t first, size_t last)
+{
+	struct measure measure = {TRACK_ABSENT, NAN, INFINITY, first, last};
+	size_t settled = first + settling(track->signal);
+	/* The shot just before may have had part of it. */
+	size_t clear = first > 1 ? first - 1 : first, end = last + 1;
+
+	settled = settled > last ? last : settled;
+	struct stretch after =
+	    stretch_of(track, end > settled + RECENT ? end - RECENT : settled, end);
+	struct stretch next =
+	    stretch_of(track, settled, settled + NEXT <= end ? settled + NEXT : end);
+	struct stretch before =
+	    stretch_of(track, clear > RECENT ? clear - RECENT : 0, clear);
+	struct stretch just_before =
+	    stretch_of(track, clear > NEXT ? clear - NEXT : 0, clear);
+	if (after.count < 2)
+		return measure;
+	if (before.count >= 3)
+		take_better(&measure, after.mean - before.mean,
+		    step_sd(track, &before, &after), &after);
+	if (just_before.count >= 3 && next.count >= 3)
+		take_better(&measure, next.mean - just_before.mean,
+		    step_sd(track, &just_before, &next), &next);
+	if (before.count < 3 || !off_already(track, first))
+		take_better(&measure, after.mean, level_sd(track, &after), &after);
+	return measure;
+}
+
 struct measure
 track_measure(const struct track *track, size_t first, size_t last)
 {
-	struct measure measure = {TRACK_ABSENT, NAN, INFINITY, first, last};
 	double least = signal_row(track->signal)->least;
 
 	if (!track->known)
-		return measure;
-	size_t settled = first + settling(track->signal);
-	settled = settled > last ? last : settled;
-	size_t recent = last + 1 > settled + 20 ? last + 1 - 20 : settled;
-	struct stretch after = stretch_of(track, recent, last + 1);
-	struct stretch next = stretch_of(
-	    track, settled, settled + 8 <= last + 1 ? settled + 8 : last + 1);
-	struct stretch before =
-	    stretch_of(track, first > 9 ? first - 9 : 0, first > 1 ? first - 1 : first);
-
-	if (after.count < 2)
-		return measure;
-	if (before.count >= 3) {
-		take_better(&measure, after.mean - before.mean,
-		    step_sd(track, &before, &after), &after);
-		if (next.count >= 3)
-			take_better(&measure, next.mean - before.mean,
-			    step_sd(track, &before, &next), &next);
-	}
-	if (before.count < 3 || !off_already(track, first))
-		take_better(&measure, after.mean, level_sd(track, &after), &after);
+		return (struct measure){TRACK_ABSENT, NAN, INFINITY, first, last};
+	struct measure measure = best_measure(track, first, last);
 	if (!isfinite(measure.off))
 		return measure;
 	if (fabs(measure.off) > 3 * measure.sd && fabs(measure.off) > least)
