@@ -9,7 +9,7 @@
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
 
-enum { LOOK_NS = 250000000 }; /* of the system's time */
+enum { LOOK_NS = 250000000, LOOK_LEAST_NS = 10000000 }; /* of the system's time */
 
 struct live {
 	const struct call *call;
@@ -65,6 +65,16 @@ take_readings(struct live *live)
 	}
 }
 
+/* To look once a second of the clock, which may run fast. */
+static long
+pause_ns(int64_t left_ns)
+{
+	int64_t ns = clock_system_ns(CLOCK_SECOND_NS);
+
+	ns = ns > LOOK_NS ? LOOK_NS : ns < LOOK_LEAST_NS ? LOOK_LEAST_NS : ns;
+	return (long)(left_ns < ns ? left_ns : ns);
+}
+
 static enum command_exit
 look_until_the_end(struct live *live)
 {
@@ -72,8 +82,7 @@ look_until_the_end(struct live *live)
 
 	for (;;) {
 		int64_t left = clock_system_ns(live->until.ns - clock_mono().ns);
-		const struct timespec wait = {
-		    .tv_nsec = left < LOOK_NS ? (long)left : LOOK_NS};
+		const struct timespec wait = {.tv_nsec = pause_ns(left)};
 		if (left <= 0)
 			return COMMAND_DONE;
 		if (sigtimedwait(&live->signals, NULL, &wait) > 0) {

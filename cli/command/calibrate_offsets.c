@@ -26,6 +26,7 @@ struct offsets {
 	struct ledger_calibration row; /* what all have */
 	char reference[128];           /* where none is told */
 	struct calibrate_run run;
+	struct calibrate_held *held; /* by channel; NULL without a ledger */
 	bool entered;
 };
 
@@ -92,9 +93,12 @@ read_options(const struct call *call, struct offsets *offsets)
 /* --- the page ----------------------------------------------------------------------------- */
 
 static void
-put_sensor(struct page *page, const struct settings *settings,
+put_sensor(struct page *page, const struct offsets *offsets,
     const struct calibrate_sensor *sensor)
 {
+	const struct settings *settings = offsets->session->settings;
+	const struct calibrate_held *held =
+	    offsets->held ? &offsets->held[sensor->channel] : NULL;
 	char name[CALIBRATE_NAME];
 	const char *remark = calibrate_run_remark_text(sensor->remark);
 	struct cell told = cell_words(remark);
@@ -111,6 +115,7 @@ put_sensor(struct page *page, const struct settings *settings,
 	    shown_channel_deviation(settings, dimension, sensor->offset_dc),
 	    shown_channel_deviation(
 		settings, DIMENSION_TEMPERATURE_DIFFERENCE, sensor->error_dc),
+	    shown_channel_deviation(settings, dimension, held ? held->as_left : NAN),
 	    cell_words(unit_text(settings->temperature)),
 	    told,
 	};
@@ -118,10 +123,10 @@ put_sensor(struct page *page, const struct settings *settings,
 }
 
 static void
-put_sensors(
-    struct page *page, const struct settings *settings, const struct calibrate_run *run)
+put_sensors(struct page *page, const struct offsets *offsets)
 {
-	static const struct column columns[] = {
+	const struct calibrate_run *run = &offsets->run;
+	const struct column columns[] = {
 	    {"channel", "channel", 0},
 	    {"readings", "readings", 0},
 	    {"mean_c", "mean", 0},
@@ -129,6 +134,7 @@ put_sensors(
 	    {"drift_dc", "drift", 0},
 	    {"offset_dc", "offset", 0},
 	    {"offset_error_dc", "+-", 0},
+	    {"until_now_dc", offsets->held ? "until now" : NULL, 0},
 	    {NULL, "unit", 0},
 	    {"remark", " ", 0},
 	};
@@ -137,7 +143,7 @@ put_sensors(
 	    "Offsets: shown minus true, +- one standard error; drift: over the run",
 	    columns, COUNT(columns));
 	for (size_t i = 0; i < run->sensor_count; i++)
-		put_sensor(page, settings, &run->sensors[i]);
+		put_sensor(page, offsets, &run->sensors[i]);
 	page_table_end(page);
 }
 
@@ -201,7 +207,7 @@ show(const struct call *call, const struct offsets *offsets, enum command_exit c
 	    true_cell);
 	page_field(page, "steady", NULL, cell_truth(run->steady));
 	page_field(page, "entered", NULL, cell_truth(offsets->entered));
-	put_sensors(page, settings, run);
+	put_sensors(page, offsets);
 	put_judgement(page, offsets);
 	return command_end_page(call, page, code);
 }
@@ -248,6 +254,22 @@ enter(const struct call *call, struct offsets *offsets)
 	return code;
 }
 
+/* What is corrected for until now. */
+static bool
+read_held(struct offsets *offsets, struct error *error)
+{
+	const struct session *session = offsets->session;
+
+	offsets->held =
+	    calloc(session->settings->channel_count + 1, sizeof *offsets->held);
+	if (!offsets->held) {
+		error_set(error, ERROR_MEMORY, "out of memory");
+		return false;
+	}
+	return calibrate_state_read(offsets->held, session->ledger, session->settings,
+		   offsets->line, offsets->row.at, error) == 0;
+}
+
 static enum command_exit
 judge_and_show(const struct call *call, struct offsets *offsets)
 {
@@ -269,6 +291,8 @@ judge_and_show(const struct call *call, struct offsets *offsets)
 	if (run->used == 1 && isnan(offsets->true_c))
 		return command_usage(
 		    call, "one sensor against its own mean tells nothing: say --true");
+	if (offsets->session->ledger && !read_held(offsets, &error))
+		return command_cannot(call, &error);
 	code = run->steady ? COMMAND_DONE : COMMAND_NO;
 	if (run->steady && call->option[OPTION_BY] && !call->option[OPTION_DRY_RUN])
 		code = enter(call, offsets);
@@ -299,5 +323,6 @@ calibrate_offsets(const struct call *call, const struct session *session)
 	if (code == COMMAND_DONE)
 		code = judge_and_show(call, &offsets);
 	calibrate_run_release(run);
+	free(offsets.held);
 	return code;
 }

@@ -248,6 +248,9 @@ offsets_of_a_file_are_shown_and_entered_on_demand(void **state)
 	assert_near(number_after("\"water.tool_2\"", "as_left"), -0.2, 1e-4);
 	assert_tells(plant.out, "3 sensors against a thermometer");
 	assert_tells_not(plant.out, "water.tool_3"); /* it was silent */
+	calibrate("offsets", csv_path, "--true", "65.1 C", "--format", "json");
+	assert_near(number_after("\"water.tool_1\"", "offset_dc"), 0.2, 1e-6);
+	assert_near(number_after("\"water.tool_1\"", "until_now_dc"), 0.3, 1e-6);
 	unlink(csv_path);
 }
 
