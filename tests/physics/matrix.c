@@ -5,6 +5,8 @@
  *     matrix [--healthy N] [FAULT]...
  *         every fault (whose name has these words) at each strength for EVENSOAK_SEEDS
  *         plants (20), and what is named in N (10,000) healthy shots
+ *     matrix --tell [FAULT]...
+ *         what is found of one plant, in words
  *     matrix --csv [--shots N] [--seed N] [--start UNIX_SECONDS] [SCRIPT_LINE]...
  *         every feature of so many shots, with the truth
  *
@@ -49,6 +51,7 @@ static int
 usage(void)
 {
 	fputs("usage: matrix [--healthy N] [FAULT]...\n"
+	      "       matrix --tell [FAULT]...\n"
 	      "       matrix --csv [--shots N] [--seed N] [--start UNIX_SECONDS] "
 	      "[SCRIPT_LINE | @FILE]...\n",
 	    stderr);
@@ -174,6 +177,19 @@ print_findings(const struct settings *settings, int healthy, char **words)
 		trial_free(run.trials[i]);
 }
 
+/* One plant, in words. */
+static void
+tell_findings(const struct settings *settings, char **words)
+{
+	struct trial *trial = trial_new(settings, seed_take(1));
+
+	for (int i = 0; i < fault_count * FAULT_STRENGTHS; i++)
+		if (is_wanted(&faults[i / FAULT_STRENGTHS], words))
+			trial_tell(
+			    trial, &faults[i / FAULT_STRENGTHS], i % FAULT_STRENGTHS);
+	trial_free(trial);
+}
+
 int
 main(int argc, char **argv)
 {
@@ -181,11 +197,12 @@ main(int argc, char **argv)
 	    {"shots", required_argument, NULL, 'n'},
 	    {"seed", required_argument, NULL, 's'},
 	    {"start", required_argument, NULL, 't'},
-	    {"healthy", required_argument, NULL, 'h'}, {0}};
+	    {"healthy", required_argument, NULL, 'h'}, {"tell", no_argument, NULL, 'w'},
+	    {0}};
 	struct plant_line_setup line = {.seed = 1, .start_unix_s = START_UNIX_S};
 	struct settings *settings;
 	int option, shots = 150, healthy = 10000, status = 0;
-	bool csv = false;
+	bool csv = false, tell = false;
 
 	while ((option = getopt_long(argc, argv, "", options, NULL)) >= 0)
 		switch (option) {
@@ -201,6 +218,9 @@ main(int argc, char **argv)
 		case 't':
 			line.start_unix_s = atoll(optarg);
 			break;
+		case 'w':
+			tell = true;
+			break;
 		case 'h':
 			healthy = atoi(optarg);
 			break;
@@ -212,6 +232,8 @@ main(int argc, char **argv)
 	settings = player_settings();
 	if (csv)
 		status = write_csv(settings, &line, shots, argv + optind);
+	else if (tell)
+		tell_findings(settings, argv + optind);
 	else
 		print_findings(settings, healthy, argv + optind);
 	settings_free(settings);

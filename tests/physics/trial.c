@@ -162,22 +162,37 @@ judge(const struct trial *trial, const struct fault *fault, const struct shots *
 	return result;
 }
 
+/* The shots of a trial; `first`: the place of the first with the fault. */
+static struct shots
+play_fault(
+    const struct trial *trial, const struct fault *fault, int strength, size_t *first)
+{
+	unsigned day =
+	    1 + (unsigned)(fault - faults) * FAULT_STRENGTHS + (unsigned)strength;
+	char script[SCRIPT_ROOM] = "";
+	struct shots shots;
+
+	write_script(fault->events[strength], script);
+	shots = play(trial, day, script, TRIAL_BEFORE + TRIAL_AFTER);
+	*first = 0;
+	/* It comes as FAULT_SHEET goes into the oven: the sheet before is being formed. */
+	while (*first < shots.count &&
+	       shots.sheets[*first] < (fault->cause >= FINDING_BLOCKED_CIRCUIT
+					      ? FAULT_SHEET - 1
+					      : FAULT_SHEET))
+		++*first;
+	assert(*first < shots.count);
+	return shots;
+}
+
 struct trial_result
 trial_fault(const struct trial *trial, const struct fault *fault, int strength)
 {
-	char script[SCRIPT_ROOM] = "";
 	struct trial_result result = {0};
-	struct shots shots;
-	size_t first = 0;
+	size_t first;
+	struct shots shots = play_fault(trial, fault, strength, &first);
 	int until = 0;
 
-	write_script(fault->events[strength], script);
-	shots = play(trial,
-	    1 + (unsigned)(fault - faults) * FAULT_STRENGTHS + (unsigned)strength,
-	    script, TRIAL_BEFORE + TRIAL_AFTER);
-	while (first < shots.count && shots.sheets[first] < FAULT_SHEET)
-		first++;
-	assert(first < shots.count);
 	for (size_t count = first + 1; count <= shots.count; count++) {
 		result = judge(trial, fault, &shots, count, shots.list[first].shot_no);
 		if (until == 0 && result.outcome == TRIAL_NAMED)
@@ -186,6 +201,36 @@ trial_fault(const struct trial *trial, const struct fault *fault, int strength)
 	result.shots_until = until;
 	shots_free(&shots);
 	return result;
+}
+
+void
+trial_tell(const struct trial *trial, const struct fault *fault, int strength)
+{
+	struct finding findings[FINDINGS_MAX];
+	size_t first, found;
+	struct shots shots = play_fault(trial, fault, strength, &first);
+
+	printf("%s, %s, from shot %lld to %lld:\n", fault->name,
+	    fault->strength[strength], (long long)shots.list[first].shot_no,
+	    (long long)shots.list[shots.count - 1].shot_no);
+	found = findings_judge(
+	    trial->profile, shots.list, shots.count, findings, FINDINGS_MAX);
+	for (size_t i = 0; i < found; i++) {
+		char what[FINDING_TEXT], look[FINDING_TEXT];
+
+		finding_tell(&findings[i], what, look);
+		printf("    %s, from shot %lld: %s\n",
+		    finding_sure_text(findings[i].sure),
+		    (long long)findings[i].first_shot, what);
+		for (int e = 0; e < findings[i].evidence_count; e++) {
+			const struct finding_evidence *it = &findings[i].evidence[e];
+
+			printf("        %s %.4g, expected %.4g (%+.1f)%s\n",
+			    feature_get(it->feature)->name, it->found, it->expected,
+			    it->deviations, it->moved ? "" : " not moved");
+		}
+	}
+	shots_free(&shots);
 }
 
 void

@@ -67,6 +67,9 @@ struct trial_result {
 struct trial_result trial_fault(
     const struct trial *trial, const struct fault *fault, int strength);
 
+/* Prints what is found at the end of such a trial, in words. */
+void trial_tell(const struct trial *trial, const struct fault *fault, int strength);
+
 /* Healthy shots, `count` a run, another day each; what is named although nothing is
  * wrong, by cause.  Every second run changes its lot for another of the same. */
 void trial_healthy(const struct trial *trial, int runs, int count,
