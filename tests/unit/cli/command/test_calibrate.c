@@ -5,6 +5,8 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include "cli/command/calibrate_state.h"
+#include "daemon/base/calendar.h"
 #include "tests/unit/cli/command/plant.h"
 #include "tests/unit/near.h"
 
@@ -113,6 +115,29 @@ an_overdue_one_is_marked_and_exits_one(void **state)
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "replaced");
 	assert_says(plant.out, "the next due 2199-07-01 (water.tool_1)");
+}
+
+static void
+the_day_on_which_it_is_due_is_not_over(void **state)
+{
+	struct wall due = {PLANT_SHIFT_NS - 6 * 3600 * CLOCK_SECOND_NS}, at = due;
+
+	(void)state;
+	calendar_set_zone("Europe/Berlin", NULL);
+	/* the due day begins at 00:00 in Berlin, 23:00 UTC */
+	assert_false(calibrate_is_overdue(due, at));
+	at.ns = due.ns + (24 * 3600 - 1) * CLOCK_SECOND_NS;
+	assert_false(calibrate_is_overdue(due, at));
+	at.ns += CLOCK_SECOND_NS;
+	assert_true(calibrate_is_overdue(due, at));
+	/* a day of 23 h: clocks are put forward on 2026-03-29 */
+	due.ns += INT64_C(27) * 24 * 3600 * CLOCK_SECOND_NS;
+	at.ns = due.ns + (23 * 3600 - 1) * CLOCK_SECOND_NS;
+	assert_false(calibrate_is_overdue(due, at));
+	at.ns += CLOCK_SECOND_NS;
+	assert_true(calibrate_is_overdue(due, at));
+	due.ns = 0;
+	assert_false(calibrate_is_overdue(due, at));
 }
 
 static void
@@ -366,6 +391,7 @@ main(void)
 	    with_plant(a_calibration_is_a_difference_in_any_unit),
 	    with_plant(other_measures_keep_their_own_unit),
 	    with_plant(an_overdue_one_is_marked_and_exits_one),
+	    with_plant(the_day_on_which_it_is_due_is_not_over),
 	    with_plant(of_two_at_one_time_the_later_entered_holds),
 	    with_plant(what_the_shots_before_may_be_off_by_is_told),
 	    with_plant(wrong_entries_are_refused),

@@ -282,6 +282,56 @@ a_shot_shows_what_holds_at_it_alone(void **state)
 }
 
 static void
+what_is_over_is_told_in_the_report_alone(void **state)
+{
+	(void)state;
+	waterplant_run(&plant, 1, 70, 0);
+	waterplant_run(&plant, FIRST_BAD, 20, BLOCKED);
+	waterplant_run(&plant, FIRST_BAD + 20, 30, 0);
+	run("reference", "freeze", "approved", "--to", "2026-03-02T08:03");
+	run("report");
+	assert_tells(plant.out, "blocked circuit: water circuit 2 (");
+	assert_says(plant.out, ", over by the end");
+	run("shot", "85");
+	assert_tells(plant.out, "blocked circuit: water circuit 2 (");
+	run("shot", "118");
+	assert_tells_not(plant.out, "blocked circuit");
+}
+
+static void
+the_sides_of_a_machine_have_references_of_their_own(void **state)
+{
+	struct plant own;
+
+	(void)state;
+	plant_open_under(&own, "conf/shuttle-two-sides.ini");
+	const char *line = own.settings->lines[0].name;
+	const char *left = own.settings->lines[0].sides[0];
+	char told[128];
+	for (int no = 1; no <= 50; no++) {
+		struct shot *shot = plant_shot(&own, no);
+		shot->side = no % 2;
+		plant_write(&own, shot);
+	}
+	plant_run_command(
+	    &own, "--ledger", own.ledger_path, "reference", "freeze", "approved");
+	assert_int_equal(own.code, COMMAND_USAGE);
+	assert_tells(own.err, "choose by --recipe, --tool, --side");
+	plant_run_command(&own, "--ledger", own.ledger_path, "reference", "freeze",
+	    "approved", "--side", left, "--line", line);
+	assert_int_equal(own.code, COMMAND_DONE);
+	plant_run_command(&own, "--ledger", own.ledger_path, "report");
+	snprintf(told, sizeof told, "tool unknown, side %s: 25 shots looked at", left);
+	assert_says(own.out, told);
+	snprintf(told, sizeof told,
+	    "no reference run is frozen for recipe 12, tool "
+	    "unknown, side %s,",
+	    own.settings->lines[0].sides[1]);
+	assert_says(own.out, told);
+	plant_close(&own);
+}
+
+static void
 a_reference_that_is_named_is_taken(void **state)
 {
 	(void)state;
@@ -375,6 +425,8 @@ main(void)
 	    with_plant(the_report_tells_a_blocked_circuit_and_its_first_shot),
 	    with_plant(people_read_evidence_in_the_site_s_unit),
 	    with_plant(a_shot_shows_what_holds_at_it_alone),
+	    with_plant(what_is_over_is_told_in_the_report_alone),
+	    with_plant(the_sides_of_a_machine_have_references_of_their_own),
 	    with_plant(a_reference_that_is_named_is_taken),
 	    with_plant(a_reference_of_another_kind_is_not_held_against),
 	    with_plant(a_shot_that_is_not_usual_is_not_judged),
