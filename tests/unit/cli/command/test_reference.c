@@ -379,6 +379,8 @@ a_shot_that_is_not_usual_is_not_judged(void **state)
 	plant_write(&plant, shot);
 	run("shot", "101");
 	assert_says(plant.out, "not heated and formed in the usual way");
+	run("report");
+	assert_says(plant.out, "recipe 12, tool unknown: 100 shots looked at");
 }
 
 static void
