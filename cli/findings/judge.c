@@ -9,7 +9,7 @@
 
 enum { RUN_MIN = FINDINGS_SHOTS_MIN, TOGETHER = 12 };
 
-/* --- the run ------------------------------------------------------------------------ */
+/* --- the run --- */
 
 /* Where the lot is another than before; shots without an entry are passed over. */
 static void
@@ -84,7 +84,7 @@ fail:
 	return NULL;
 }
 
-/* --- causes --------------------------------------------------------------------------- */
+/* --- causes --- */
 
 static bool
 is_better(const struct match *a, const struct match *b)
@@ -116,6 +116,13 @@ best_match(struct run *run)
 	return best;
 }
 
+/* Something that would tell it from another cause is not measured. */
+static bool
+is_open(const struct match *match)
+{
+	return match->undecided || match->pattern->most == FINDING_POSSIBLE;
+}
+
 /* What explains the same episode as well as `best` does: when something is not measured
  * two causes may look alike. */
 static size_t
@@ -127,18 +134,17 @@ tell_match(
 	size_t n = 0;
 
 	match_tell(run, best, findings + n++);
-	for (size_t p = 0; best->undecided && (pattern = pattern_get(p)) && n < room;
-	     p++)
+	for (size_t p = 0; is_open(best) && (pattern = pattern_get(p)) && n < room; p++)
 		for (int mirror = 0; mirror <= pattern->both_ways; mirror++)
 			if (pattern->cause != best->pattern->cause && n < room &&
 			    match_try(run, pattern, best->key, &best->episode, mirror,
 				&match) &&
-			    match.undecided && match.score >= best->score - 0.5)
+			    is_open(&match) && match.score >= best->score - 0.5)
 				match_tell(run, &match, findings + n++);
 	return n;
 }
 
-/* --- what no cause explains -------------------------------------------------------------- */
+/* --- what no cause explains --- */
 
 static bool
 belongs_with(const struct signal_row *row, int position, const struct episode *episode,
@@ -165,7 +171,10 @@ foremost(struct run *run, int *signal_of, double *how_far)
 				continue;
 			struct measure measure = track_measure(
 			    run->tracks + signal, episode->first, episode->last);
-			double far = fabs(measure.off) / measure.sd;
+			double far =
+			    measure.state == TRACK_UP || measure.state == TRACK_DOWN
+				? fabs(measure.off) / measure.sd
+				: 0;
 			if (!(far > *how_far))
 				continue;
 			*how_far = far;

@@ -71,6 +71,20 @@ weigh_must(const struct sign *sign, const struct measure *measure, int way,
 	                                                                      : NAN;
 }
 
+/* In all of the episode's time, or as it began. */
+static double
+weigh_must_twice(const struct track *track, const struct sign *sign,
+    const struct measure *measure, int way, struct match *match)
+{
+	double weight = weigh_must(sign, measure, way, match);
+
+	if (!isnan(weight))
+		return weight;
+	struct measure onset =
+	    track_measure_onset(track, match->episode.first, match->episode.last);
+	return weigh_must(sign, &onset, way, match);
+}
+
 static double
 weigh_still(const struct sign *sign, const struct measure *measure, int way,
     struct match *match)
@@ -135,7 +149,7 @@ weigh(struct run *run, const struct sign *sign, struct match *match)
 		match->key_sds = match->key_off / measure.sd;
 		return weigh_must(sign, &measure, way, match);
 	case PART_MUST:
-		return weigh_must(sign, &measure, way, match);
+		return weigh_must_twice(track, sign, &measure, way, match);
 	case PART_STILL:
 	case PART_NOT:
 		return weigh_still(sign, &measure, way, match);
@@ -218,20 +232,20 @@ match_try(struct run *run, const struct pattern *pattern, int key,
 
 /* --- what follows from a match ------------------------------------------------------ */
 
-/* `own`: a signal of the subject itself, that may have begun to move long before what
- * the cause was named by. */
+/* Marks what moved when the cause began; what went the way that it foretells (`way`; 0:
+ * it foretells none), or is of the subject itself (`own`), whenever that began. */
 static void
-explain(struct run *run, int signal, const struct match *match, bool own)
+explain(struct run *run, int signal, const struct match *match, bool own, int way)
 {
 	struct track *track = run->tracks + signal;
+	size_t from = match->episode.first, to = match->episode.last;
 
 	for (int i = 0; i < track->episode_count; i++) {
 		struct episode *episode = track->episodes + i;
-		size_t until = own ? match->episode.last + START_SLACK
-		                   : match->episode.first + FOLLOW_SLACK;
-		if (episode->first <= until &&
-		    (episode->first + START_SLACK >= match->episode.first ||
-			(own && episode->last >= match->episode.first)))
+		bool free = own || (way != 0 && episode->way == way);
+		size_t until = free ? to + START_SLACK : from + FOLLOW_SLACK;
+		if (episode->first <= until && (episode->first + START_SLACK >= from ||
+						   (free && episode->last >= from)))
 			episode->explained = true;
 	}
 }
@@ -252,7 +266,7 @@ explain_family(struct run *run, int first_signal, int count, const struct match 
 		double off = track_measure(run->tracks + signal, first, last).off;
 		double most = match->position < 0 ? LINE_ALONE : OTHERS_SHARE * subject;
 		if (!(fabs(off) > most))
-			explain(run, signal, match, match->position >= 0);
+			explain(run, signal, match, match->position >= 0, 0);
 	}
 }
 
@@ -280,9 +294,10 @@ match_explain(struct run *run, const struct match *match)
 			explain_group(run, match);
 		else
 			explain(run, resolve(sign->signal, match->position), match,
-			    signal_position(sign->signal) >= 0);
+			    signal_position(sign->signal) >= 0,
+			    match->mirrored ? -sign->way : sign->way);
 	}
-	explain(run, match->key, match, true);
+	explain(run, match->key, match, true, 0);
 }
 
 void

@@ -50,7 +50,7 @@ static const struct pattern patterns[] = {
 	    MAY(PATTERN_OTHERS)}},
     {FINDING_ELEMENTS, PATTERN_LINE, false, false, FINDING_SURE,
 	{KEY(SIGNAL_METER_BY_RATE, -1), NOT(PATTERN_ANY, -1),
-	    NOT_BESIDE(SIGNAL_METER, -1, 2.5), NOT_BEYOND(SIGNAL_SAG, -1, 0.012),
+	    NOT_BESIDE(SIGNAL_METER, -1, 2.5), NOT_BESIDE(SIGNAL_SAG, -1, 0.9),
 	    CONFIRM(SIGNAL_METER, -1), CONFIRM(SIGNAL_SAG, 1),
 	    CONFIRM(SIGNAL_SATURATED, 1), MAY_EXITS, MAY_RATES, MAY(PATTERN_ANY)}},
     /* All pyrometers of both sides, or of one, while the sheet behaves as ever. */
@@ -79,9 +79,9 @@ static const struct pattern patterns[] = {
 	    MAY_EXITS, MAY(PATTERN_ANY)}},
     /* The stack sensor has seen it, and the sag followed as it should. */
     {FINDING_COLD_STACK, PATTERN_LINE, true, false, FINDING_SURE,
-	{KEY(SIGNAL_STACK, 1), MUST(SIGNAL_SAG_PLAIN, -1), NOT(SIGNAL_SAG, 1),
-	    MAY(SIGNAL_SAG), MAY_EXITS, MAY_RATES, MAY(SIGNAL_METER_BY_RATE),
-	    MAY(PATTERN_ANY)}},
+	{KEY(SIGNAL_STACK, 1), MUST(SIGNAL_SAG_PLAIN, -1),
+	    NOT_BEYOND(SIGNAL_SAG, 1, 0.02), MAY(SIGNAL_SAG), MAY_EXITS, MAY_RATES,
+	    MAY(SIGNAL_METER_BY_RATE), MAY(PATTERN_ANY)}},
     /* No sensor saw it: later, heating faster at first, as hot as ever outside. */
     {FINDING_COLD_STACK, PATTERN_LINE, true, false, FINDING_LIKELY,
 	{KEY_BEYOND(SIGNAL_SAG, -1, 0.02), MUST(SIGNAL_RATE_TOP, -1),
@@ -90,8 +90,9 @@ static const struct pattern patterns[] = {
     /* The sheets felt what the meter says. */
     {FINDING_MAINS, PATTERN_LINE, true, false, FINDING_SURE,
 	{KEY(SIGNAL_METER, 1), STILL_BESIDE(SIGNAL_METER_BY_RATE, 0.4),
-	    NOT_BESIDE(SIGNAL_RATE_TOP, -1, 0.4), NOT(SIGNAL_RATE_BOTTOM, -1),
-	    MAY(SIGNAL_SAG), MAY_EXITS, MAY_RATES, MAY(PATTERN_ANY)}},
+	    NOT_BESIDE(SIGNAL_RATE_TOP, -1, 0.4),
+	    NOT_BESIDE(SIGNAL_RATE_BOTTOM, -1, 0.4), MAY(SIGNAL_SAG), MAY_EXITS,
+	    MAY_RATES, MAY(PATTERN_ANY)}},
     {FINDING_MAINS, PATTERN_LINE, true, false, FINDING_POSSIBLE,
 	{WITHOUT(SIGNAL_METER), KEY(SIGNAL_SAG, -1), MUST(SIGNAL_EXIT, 1),
 	    MUST(SIGNAL_RATE_TOP, 1), MUST(SIGNAL_RATE_BOTTOM, 1), MAY_EXITS,

@@ -376,19 +376,34 @@ best_measure(const struct track *track, size_t first, size_t last)
 	return measure;
 }
 
-struct measure
-track_measure(const struct track *track, size_t first, size_t last)
+static void
+set_state(const struct track *track, struct measure *measure)
 {
 	double least = signal_row(track->signal)->least;
 
-	if (!track->known)
-		return (struct measure){TRACK_ABSENT, NAN, INFINITY, first, last};
-	struct measure measure = best_measure(track, first, last);
-	if (!isfinite(measure.off))
-		return measure;
-	if (fabs(measure.off) > 3 * measure.sd && fabs(measure.off) > least)
-		measure.state = measure.off > 0 ? TRACK_UP : TRACK_DOWN;
-	else if (fabs(measure.off) <= least && measure.sd <= 1.5 * least)
-		measure.state = TRACK_STILL;
+	if (!isfinite(measure->off))
+		return;
+	if (fabs(measure->off) > 3 * measure->sd && fabs(measure->off) > least)
+		measure->state = measure->off > 0 ? TRACK_UP : TRACK_DOWN;
+	else if (fabs(measure->off) <= least && measure->sd <= 1.5 * least)
+		measure->state = TRACK_STILL;
+}
+
+struct measure
+track_measure(const struct track *track, size_t first, size_t last)
+{
+	struct measure measure = {TRACK_ABSENT, NAN, INFINITY, first, last};
+
+	if (track->known)
+		measure = best_measure(track, first, last);
+	set_state(track, &measure);
 	return measure;
+}
+
+struct measure
+track_measure_onset(const struct track *track, size_t first, size_t last)
+{
+	size_t end = first + NEXT + 2 <= last ? first + NEXT + 2 : last;
+
+	return track_measure(track, first, end);
 }

@@ -67,4 +67,8 @@ struct measure {
  * shots before `first`, whichever is known better. */
 struct measure track_measure(const struct track *track, size_t first, size_t last);
 
+/* The same of the first shots alone: what happens later may hide it. */
+struct measure track_measure_onset(
+    const struct track *track, size_t first, size_t last);
+
 #endif
