@@ -92,7 +92,9 @@ change_lot(struct plant *plant, const struct event *event)
 static int64_t
 until_healed(const struct plant *plant, const struct event *event)
 {
-	bool healed = event->factor >= 1;
+	bool by = event->kind == EVENT_SUPPLY || event->kind == EVENT_OFFSET;
+	bool healed = by ? !(fabs(event->by) > 0) : event->factor >= 1;
+
 	return healed ? plant->machine.now + steps_of(event->over_s) : INT64_MAX;
 }
 
@@ -105,13 +107,6 @@ order(struct frame *frame, const struct event *event)
 	frame->once_more |= event->kind == EVENT_REHEAT;
 	if (event->kind == EVENT_COLD)
 		frame->ordered_start_c = event->start_c;
-}
-
-static int64_t
-until_back(const struct plant *plant, const struct event *event)
-{
-	bool back = !(fabs(event->by) > 0);
-	return back ? plant->machine.now + steps_of(event->over_s) : INT64_MAX;
 }
 
 /* What goes on for for_s. */
@@ -174,6 +169,56 @@ change_tool(struct plant *plant, const struct event *event)
 	return until_healed(plant, event);
 }
 
+static void
+command_machine(struct machine *machine, const struct event *event)
+{
+	switch ((int)event->kind) {
+	case EVENT_SAG_EYE:
+		machine->eye_state = (enum eye_state)event->eye;
+		break;
+	case EVENT_DOUBLE_INDEX:
+		machine->double_ordered = machine->kind->ring;
+		break;
+	case EVENT_FAULT:
+		machine->fault_wanted = steps_of(event->for_s);
+		break;
+	case EVENT_JOG:
+		machine->manual_wanted = steps_of(event->for_s);
+		break;
+	case EVENT_COUNTER:
+		machine->cycle_count = (uint32_t)event->value;
+		break;
+	}
+}
+
+/* What an oven or one of its pyrometers does from now on. */
+static int64_t
+change_oven(struct plant *plant, const struct event *event)
+{
+	int place = (int)event->number - 1, which = (int)event->place - 1;
+	struct oven *oven = &plant->ovens[which];
+
+	switch ((int)event->kind) {
+	case EVENT_DEAD_ZONE:
+		oven->health[event->face][place] = 0;
+		oven->forced[event->face][place] = event->output_percent / 100;
+		return INT64_MAX;
+	case EVENT_WEAK_ZONE:
+		oven->health[event->face][place] = event->factor;
+		oven->forced[event->face][place] = -1;
+		return until_healed(plant, event);
+	case EVENT_SET_POINT:
+		oven->set[event->face][place] = event->percent / 100;
+		return SHEET_ONLY;
+	case EVENT_WINDOW:
+		start_ramp(plant,
+		    &plant->sensors.transmission[which][event->face][place],
+		    event->factor, event->over_s);
+		return until_healed(plant, event);
+	}
+	return SHEET_ONLY;
+}
+
 /*
  * Does what the event says.  Returns the step until which the plant feels it, or
  * SHEET_ONLY when it is an order for one sheet or for the machine.
@@ -181,10 +226,8 @@ change_tool(struct plant *plant, const struct event *event)
 static int64_t
 apply(struct plant *plant, const struct event *event, struct frame *frame)
 {
-	struct machine *machine = &plant->machine;
 	struct bank *bank = &plant->registers.banks[event->device];
-	int64_t until = machine->now + steps_of(event->for_s);
-	int place = (int)event->number - 1, which = (int)event->place - 1;
+	int64_t until = plant->machine.now + steps_of(event->for_s);
 
 	switch (event->kind) {
 	case EVENT_LOT:
@@ -199,37 +242,17 @@ apply(struct plant *plant, const struct event *event, struct frame *frame)
 			order(frame, event);
 		return SHEET_ONLY;
 	case EVENT_SAG_EYE:
-		machine->eye_state = (enum eye_state)event->eye;
-		return SHEET_ONLY;
 	case EVENT_DOUBLE_INDEX:
-		machine->double_ordered = machine->kind->ring;
-		return SHEET_ONLY;
 	case EVENT_FAULT:
-		machine->fault_wanted = steps_of(event->for_s);
-		return SHEET_ONLY;
 	case EVENT_JOG:
-		machine->manual_wanted = steps_of(event->for_s);
-		return SHEET_ONLY;
 	case EVENT_COUNTER:
-		machine->cycle_count = (uint32_t)event->value;
+		command_machine(&plant->machine, event);
 		return SHEET_ONLY;
 	case EVENT_DEAD_ZONE:
-		plant->ovens[which].health[event->face][place] = 0;
-		plant->ovens[which].forced[event->face][place] =
-		    event->output_percent / 100;
-		return INT64_MAX;
 	case EVENT_WEAK_ZONE:
-		plant->ovens[which].health[event->face][place] = event->factor;
-		plant->ovens[which].forced[event->face][place] = -1;
-		return until_healed(plant, event);
 	case EVENT_SET_POINT:
-		plant->ovens[which].set[event->face][place] = event->percent / 100;
-		return SHEET_ONLY;
 	case EVENT_WINDOW:
-		start_ramp(plant,
-		    &plant->sensors.transmission[which][event->face][place],
-		    event->factor, event->over_s);
-		return until_healed(plant, event);
+		return change_oven(plant, event);
 	case EVENT_CLOG:
 	case EVENT_PUMP:
 	case EVENT_SCALE:
@@ -238,11 +261,11 @@ apply(struct plant *plant, const struct event *event, struct frame *frame)
 	case EVENT_SUPPLY:
 		start_ramp(
 		    plant, &plant->surroundings.supply_by_c, event->by, event->over_s);
-		return until_back(plant, event);
+		return until_healed(plant, event);
 	case EVENT_OFFSET:
 		start_ramp(plant, &plant->registers.offset[event->point], event->by,
 		    event->over_s);
-		return until_back(plant, event);
+		return until_healed(plant, event);
 	case EVENT_OPEN:
 	case EVENT_FREEZE:
 	case EVENT_STACK:

@@ -89,12 +89,13 @@ move_water(struct tool *tool, int zone, double leaving_c, double hall_c)
 		pipe_c[i] += (hall_c - pipe_c[i]) * cooling;
 	tool->late_c[zone] += (hall_c - tool->late_c[zone]) * cooling;
 	tool->pipe_moved[zone] += ratio;
-	for (; tool->pipe_moved[zone] >= 1; tool->pipe_moved[zone]--) {
+	while (tool->pipe_moved[zone] >= 1) {
 		int *place = &tool->pipe_place[zone];
 
 		tool->late_c[zone] = pipe_c[*place];
 		pipe_c[*place] = leaving_c;
 		*place = (*place + 1) % TOOL_DEAD_TIME_STEPS;
+		tool->pipe_moved[zone] -= 1;
 	}
 	tool->return_c[zone] += (tool->late_c[zone] - tool->return_c[zone]) *
 	                        (1 - exp(-TOOL_STEP_S / PROBE_LAG_S));
