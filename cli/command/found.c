@@ -198,6 +198,10 @@ judge(struct found *found, const struct session *session, int line,
 	if (profile)
 		found->count = findings_judge(
 		    profile, series->shots, series->count, found->list, FINDINGS_MAX);
+	if (found->count == FINDINGS_NO_MEMORY) {
+		found->count = 0;
+		code = out_of_memory(error);
+	}
 	profile_free(profile);
 	series_release(&frozen.series);
 	return code;

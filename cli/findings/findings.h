@@ -110,8 +110,10 @@ void profile_free(struct profile *profile);
 
 /*
  * Judges a run of shots, in the order of their time, against the profile; writes the
- * findings, the surest first, and returns how many (at most `room`).
+ * findings, named causes before figures that disagree and the surest first, and returns
+ * how many (at most `room`); FINDINGS_NO_MEMORY when there was not enough to judge.
  */
+#define FINDINGS_NO_MEMORY SIZE_MAX
 size_t findings_judge(const struct profile *profile, const struct findings_shot *shots,
     size_t count, struct finding *findings, size_t room);
 

@@ -247,7 +247,7 @@ findings_judge(const struct profile *profile, const struct findings_shot *shots,
 	int signal = 0;
 
 	if (!run)
-		return SIZE_MAX;
+		return FINDINGS_NO_MEMORY;
 	while (n < room) {
 		struct match match = best_match(run);
 		if (!match.pattern)

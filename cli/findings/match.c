@@ -58,7 +58,7 @@ static double
 weigh_must(const struct sign *sign, const struct measure *measure, int way,
     struct match *match)
 {
-	if (measure->state == TRACK_ABSENT) {
+	if (measure->state == TRACK_ABSENT && sign->part == PART_MUST) {
 		match->undecided = true;
 		return -0.5;
 	}

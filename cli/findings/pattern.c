@@ -67,11 +67,12 @@ static const struct pattern patterns[] = {
 	{KEY(SIGNAL_EXIT_BOTTOM, 1), STILL(SIGNAL_EXIT_TOP), STILL(SIGNAL_SAG),
 	    CONFIRM(SIGNAL_RATE_BOTTOM, 1), MAY(SIGNAL_METER_BY_RATE), MAY(SIGNAL_EXIT),
 	    MAY(PATTERN_ANY)}},
-    /* Softer: sags early, hence colder, though heated as ever. */
+    /* Softer: sags early, hence colder, though heated as ever; somewhat faster, for the
+     * oven has had less time to cool down. */
     {FINDING_LOT_FLOW, PATTERN_LINE, true, true, FINDING_SURE,
-	{KEY(SIGNAL_SAG, -1), MUST(SIGNAL_EXIT, -1), STILL(SIGNAL_RATE_TOP),
-	    STILL(SIGNAL_RATE_BOTTOM), CONFIRM(SIGNAL_CORE, -1), MAY_EXITS,
-	    MAY(PATTERN_ANY), MAY(SIGNAL_METER_BY_RATE)}},
+	{KEY(SIGNAL_SAG, -1), MUST(SIGNAL_EXIT, -1), STILL_BESIDE(SIGNAL_RATE_TOP, 0.5),
+	    STILL_BESIDE(SIGNAL_RATE_BOTTOM, 0.5), CONFIRM(SIGNAL_CORE, -1), MAY_EXITS,
+	    MAY_RATES, MAY(PATTERN_ANY), MAY(SIGNAL_METER_BY_RATE)}},
     /* Thicker: heats more slowly, sags late, and is as hot as ever outside. */
     {FINDING_LOT_THICKNESS, PATTERN_LINE, true, true, FINDING_SURE,
 	{KEY(SIGNAL_SAG, 1), MUST(SIGNAL_RATE_TOP, -1), MUST(SIGNAL_RATE_BOTTOM, -1),
