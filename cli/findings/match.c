@@ -4,19 +4,18 @@
 #include <assert.h>
 #include <math.h>
 
-#define OTHERS_SHARE \
-	0.4            /* of the subject's deviation is what its neighbours may show */
-#define LINE_ALONE 2.5 /* K by which one pyrometer may differ when all move */
+/* Standard deviations by which the key stands out: chance is out of the question; it is
+ * not beyond doubt.  And of a sign that is seen, if not beyond doubt. */
 #define SURE_SDS 8.0
-#define HINT_SDS 1.5
 #define DOUBTFUL_SDS 4.0
+#define HINT_SDS 1.5
 
-enum { LOT_SLACK = 3, START_SLACK = 12, FOLLOW_SLACK = 40 };
+enum { LOT_SLACK = 3 };
 
 /* --- which signal a sign is about ----------------------------------------------- */
 
-static int
-resolve(int signal, int position)
+int
+match_resolve(int signal, int position)
 {
 	int side = position / FEATURE_SURFACES_MAX;
 
@@ -32,8 +31,8 @@ resolve(int signal, int position)
 	return signal_position(signal) >= 0 ? signal + position : signal;
 }
 
-static bool
-is_group(int signal)
+bool
+match_is_group(int signal)
 {
 	return signal == PATTERN_OTHERS || signal == PATTERN_ANY;
 }
@@ -120,7 +119,8 @@ weigh_group(
 		struct measure measure =
 		    track_measure(run->tracks + SIGNAL_EXIT_OWN + i,
 			match->episode.first, match->episode.last);
-		if (state_is(measure.state, way) && fabs(measure.off) > LINE_ALONE)
+		if (state_is(measure.state, way) &&
+		    fabs(measure.off) > MATCH_SURFACE_ALONE)
 			return NAN;
 	}
 	return 0;
@@ -132,10 +132,10 @@ weigh(struct run *run, const struct sign *sign, struct match *match)
 	int way = match->mirrored ? -sign->way : sign->way;
 	double share = sign->share * match->key_off;
 
-	if (is_group(sign->signal))
+	if (match_is_group(sign->signal))
 		return weigh_group(run, sign, way, match);
 	const struct track *track =
-	    run->tracks + resolve(sign->signal, match->position);
+	    run->tracks + match_resolve(sign->signal, match->position);
 	struct measure measure =
 	    track_measure(track, match->episode.first, match->episode.last);
 	if (fabs(measure.off) < share && measure.state != TRACK_ABSENT)
@@ -192,7 +192,7 @@ overshadowed(const struct run *run, int position, size_t first, size_t last)
 
 	for (int i = 0; i < SIGNAL_CIRCUITS; i++) {
 		double other = track_measure(tools + i, first, last).off;
-		if (other * own > 0 && fabs(own) < OTHERS_SHARE * fabs(other))
+		if (other * own > 0 && fabs(own) < MATCH_OTHERS_SHARE * fabs(other))
 			return true;
 	}
 	return false;
@@ -213,7 +213,7 @@ match_try(struct run *run, const struct pattern *pattern, int key,
 	    .key = key,
 	    .episode = *episode};
 	if ((signal_position(sign->signal) >= 0) != (match->position >= 0) ||
-	    resolve(sign->signal, match->position) != key ||
+	    match_resolve(sign->signal, match->position) != key ||
 	    episode->way != (mirrored ? -sign->way : sign->way))
 		return false;
 	if (pattern->lot && !lot_allows(run, match))
@@ -228,76 +228,6 @@ match_try(struct run *run, const struct pattern *pattern, int key,
 		match->score += weight;
 	}
 	return true;
-}
-
-/* --- what follows from a match ------------------------------------------------------ */
-
-/* Marks what moved when the cause began; what went the way that it foretells (`way`; 0:
- * it foretells none), or is of the subject itself (`own`), whenever that began. */
-static void
-explain(struct run *run, int signal, const struct match *match, bool own, int way)
-{
-	struct track *track = run->tracks + signal;
-	size_t from = match->episode.first, to = match->episode.last;
-
-	for (int i = 0; i < track->episode_count; i++) {
-		struct episode *episode = track->episodes + i;
-		bool free = own || (way != 0 && episode->way == way);
-		size_t until = free ? to + START_SLACK : from + FOLLOW_SLACK;
-		if (episode->first <= until && (episode->first + START_SLACK >= from ||
-						   (free && episode->last >= from)))
-			episode->explained = true;
-	}
-}
-
-/* What the subject's neighbours show of it: less of the same figure. */
-static void
-explain_family(struct run *run, int first_signal, int count, const struct match *match)
-{
-	size_t first = match->episode.first, last = match->episode.last;
-	double subject = 0;
-
-	if (match->position >= 0)
-		subject = fabs(track_measure(
-		    run->tracks + first_signal + match->position, first, last)
-				   .off);
-	for (int i = 0; i < count; i++) {
-		int signal = first_signal + i;
-		double off = track_measure(run->tracks + signal, first, last).off;
-		double most = match->position < 0 ? LINE_ALONE : OTHERS_SHARE * subject;
-		if (!(fabs(off) > most))
-			explain(run, signal, match, match->position >= 0, 0);
-	}
-}
-
-static void
-explain_group(struct run *run, const struct match *match)
-{
-	if (match->pattern->subject != PATTERN_CIRCUIT) {
-		explain_family(run, SIGNAL_EXIT_OWN, SIGNAL_SURFACES, match);
-		return;
-	}
-	for (int first = SIGNAL_TOOL_OWN; first < SIGNAL_COUNT;
-	     first += SIGNAL_CIRCUITS)
-		explain_family(run, first, SIGNAL_CIRCUITS, match);
-}
-
-void
-match_explain(struct run *run, const struct match *match)
-{
-	for (int i = 0; i < PATTERN_SIGNS; i++) {
-		const struct sign *sign = match->pattern->signs + i;
-		if (sign->part == PART_NONE || sign->part == PART_WITHOUT ||
-		    sign->part == PART_STILL || sign->part == PART_NOT)
-			continue;
-		if (is_group(sign->signal))
-			explain_group(run, match);
-		else
-			explain(run, resolve(sign->signal, match->position), match,
-			    signal_position(sign->signal) >= 0,
-			    match->mirrored ? -sign->way : sign->way);
-	}
-	explain(run, match->key, match, true, 0);
 }
 
 void
@@ -352,11 +282,11 @@ earliest(struct run *run, const struct match *match)
 	for (int i = 0; i < PATTERN_SIGNS; i++) {
 		const struct sign *sign = match->pattern->signs + i;
 		if ((sign->part != PART_MUST && sign->part != PART_CONFIRM) ||
-		    match->pattern->lot || is_group(sign->signal) ||
+		    match->pattern->lot || match_is_group(sign->signal) ||
 		    signal_position(sign->signal) < 0)
 			continue;
 		struct track *track =
-		    run->tracks + resolve(sign->signal, match->position);
+		    run->tracks + match_resolve(sign->signal, match->position);
 		int way = match->mirrored ? -sign->way : sign->way;
 		for (int k = 0; k < track->episode_count; k++) {
 			const struct episode *episode = track->episodes + k;
@@ -410,9 +340,9 @@ match_tell(struct run *run, const struct match *match, struct finding *finding)
 	for (size_t k = 0; k < sizeof(order) / sizeof(order[0]); k++)
 		for (int i = 0; i < PATTERN_SIGNS; i++) {
 			const struct sign *sign = pattern->signs + i;
-			if (sign->part == order[k] && !is_group(sign->signal))
+			if (sign->part == order[k] && !match_is_group(sign->signal))
 				match_add_evidence(run,
-				    resolve(sign->signal, match->position),
+				    match_resolve(sign->signal, match->position),
 				    match->episode.first, match->episode.last,
 				    sign->part != PART_STILL && sign->part != PART_NOT,
 				    finding);

@@ -20,6 +20,11 @@ struct run {
 	struct track tracks[SIGNAL_COUNT];
 };
 
+/* K by which one pyrometer may differ from its peers when all move. */
+#define MATCH_SURFACE_ALONE 2.5
+/* The share of the subject's deviation that its neighbours may show. */
+#define MATCH_OTHERS_SHARE 0.4
+
 struct match {
 	const struct pattern *pattern;
 	int position; /* from 0; -1: of none */
@@ -33,11 +38,15 @@ struct match {
 	struct episode episode;
 };
 
+/* The signal that a sign is about when `position` is the subject's (-1: it has none). */
+int match_resolve(int signal, int position);
+bool match_is_group(int signal); /* of several signals at once */
+
 /* Whether `pattern` fits what happened in `episode` of signal `key`. */
 bool match_try(struct run *run, const struct pattern *pattern, int key,
     const struct episode *episode, bool mirrored, struct match *match);
 
-/* Marks what the match explains, and writes it down. */
+/* Marks what the match explains (explain.c), and writes it down. */
 void match_explain(struct run *run, const struct match *match);
 void match_tell(struct run *run, const struct match *match, struct finding *finding);
 
