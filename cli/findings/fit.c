@@ -216,6 +216,20 @@ out:
 	free(work.size);
 }
 
+/* What a circumstance that the reference does not measure may do to the level of a
+ * signal: sheets start warmer or colder by some kelvin with the hours and the seasons
+ * (common practice, no source).  What wanders within a shift is in the reference's
+ * scatter already. */
+static double
+unseen(const struct follows *follows)
+{
+	const double stack_sd_c = 4;
+
+	return follows->what == CIRCUMSTANCE_STACK
+	           ? (fabs(follows->slope) + follows->slope_sd) * stack_sd_c
+	           : 0;
+}
+
 struct rest
 profile_rest(
     const struct profile *profile, int signal, const struct signal_values *values)
@@ -231,7 +245,9 @@ profile_rest(
 		x[j] = fit->used[j] ? circumstance_of(fit, follows, j, values) : 0;
 		value -= fit->slope[j] * x[j];
 		double unknown = fit->slope[j] * fit->spread[j];
-		if (fit->used[j] && !isfinite(values->circumstance[follows[j].what]))
+		if (!fit->used[j])
+			unknown = unseen(follows + j);
+		if (!fit->used[j] || !isfinite(values->circumstance[follows[j].what]))
 			variance += unknown * unknown;
 	}
 	for (int j = 0; j < FOLLOWS_MAX; j++)

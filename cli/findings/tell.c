@@ -33,10 +33,13 @@ static const struct sentences sentences[FINDING_CAUSE_COUNT] = {
 	"changed or worked on before the first shot named."},
     [FINDING_DEAD_ZONE] = {"dead_zone", WORDS_PYROMETER,
 	"The sheet leaves the oven colder where %s looks, and not elsewhere: a heater "
-	"zone there gives nothing, or much less than it should.",
+	"zone that faces that place, or one beside it, gives nothing, or much less "
+	"than it "
+	"should.",
 	NULL,
-	"Find the zone over that place and have its elements, fuse, relay and output "
-	"measured; hold the sheets since then." ELECTRICIAN OVEN_COLD},
+	"Have the elements, fuse, relay and output of the zones at that place "
+	"measured, on "
+	"both sides; hold the sheets since then." ELECTRICIAN OVEN_COLD},
     [FINDING_ELEMENTS] = {"elements", WORDS_NONE,
 	"The oven draws less than its outputs ask for, more so than the mains explain, "
 	"and no pyrometer sees a cold place: elements have failed where none looks.",

@@ -226,6 +226,31 @@ healthy_runs_are_silent(void **state)
 	assert_int_equal(named, 0);
 }
 
+/* Measured or not: another season is no fault, though the reference saw little of it. */
+static void
+warmer_weather_is_no_cause(void **state)
+{
+	(void)state;
+	for (unsigned seed = 0; seed < 20; seed++) {
+		struct plant plant;
+		bool measured = seed % 2;
+		plant_init(&plant, seed_first + seed);
+		plant_shots(&plant, NULL, "A", reference, REFERENCE);
+		plant.stack_c += seed % 4 < 2 ? 4 : -4;
+		plant_shots(&plant, NULL, "A", run, RUN);
+		for (int i = 0; !measured && i < REFERENCE + RUN; i++)
+			(i < REFERENCE ? reference + i : run + i - REFERENCE)
+			    ->value[FEATURE_STACK_C] = NAN;
+		struct profile *profile =
+		    profile_new(&line, reference, REFERENCE, NULL);
+		for (size_t k = judge(profile, RUN); k-- > 0;)
+			if (findings[k].cause != FINDING_DISAGREES)
+				fail_msg("seed %u: %s", seed,
+				    finding_cause_text(findings[k].cause));
+		profile_free(profile);
+	}
+}
+
 static void
 the_evidence_begins_with_what_moved(void **state)
 {
@@ -554,6 +579,7 @@ main(void)
 	    cmocka_unit_test(every_cause_is_named_and_no_other),
 	    cmocka_unit_test(the_first_shot_is_found_within_a_few),
 	    cmocka_unit_test(healthy_runs_are_silent),
+	    cmocka_unit_test(warmer_weather_is_no_cause),
 	    cmocka_unit_test(the_evidence_begins_with_what_moved),
 	    cmocka_unit_test(a_lot_is_named_only_where_one_changes),
 	    cmocka_unit_test(without_lots_a_lot_is_possible_at_most),
