@@ -103,10 +103,9 @@ struct soak_result {
 /*
  * The answer at the end of each stretch.  The band is the root of the sum of squares of
  * what each tolerance does to this very case: it is computed again with each of them
- * (JCGM 100:2008, 5.1, with every input at its expanded uncertainty), the thickness moved
- * up, the diffusivity down, all else up.  NAN where a moved case has no answer: an exit
- * surface that then no heating reaches.  Surfaces' tolerances do not touch an oven's air.
- * Returns 0 or
+ * (JCGM 100:2008, 5.1, with every input at its expanded uncertainty), the diffusivity moved
+ * both ways, all else up.  NAN where a moved case has no answer: an exit surface that then
+ * no heating reaches.  Surfaces' tolerances do not touch an oven's air.  Returns 0 or
  * ERROR_INVALID with the sentence: no readings in a stretch, times that do not go up,
  * a face's flux asked of a substance of which only the diffusivity is known, exit
  * surfaces that no heating reaches.
@@ -114,7 +113,7 @@ struct soak_result {
 int soak_compute(
     const struct soak_case *soak, struct soak_result *result, struct error *error);
 
-/* The same without the band (all NAN), an eighth of the work.  `watch`, unless NULL, is
+/* The same without the band (all NAN), a ninth of the work.  `watch`, unless NULL, is
  * told every profile on the way, SOAK_NODES temperatures from top to bottom. */
 struct soak_watch {
 	void (*profile)(void *arg, double s, const double c[SOAK_NODES]);

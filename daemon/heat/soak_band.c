@@ -2,13 +2,14 @@
 /*
  * How sure the answer is: the case once more with each tolerance, and the root of the
  * sum of squares of what that changes (JCGM 100:2008, 5.1, numerically as in 5.1.3).  The
- * thickness is moved up and the diffusivity down, which is where more changes.
+ * diffusivity, whose tolerance is wide and works more downwards than upwards, is moved both
+ * ways, and half of the difference counts.
  */
 #include <math.h>
 
 #include "daemon/heat/soak_inside.h"
 
-enum { TOLERANCES = 7 };
+enum { TOLERANCES = 7, DIFFUSIVITY = 1 };
 
 static void
 list_nudges(
@@ -17,7 +18,7 @@ list_nudges(
 	for (int i = 0; i < TOLERANCES; i++)
 		nudges[i] = (struct soak_nudge){0};
 	nudges[0].thickness = tolerances->thickness;
-	nudges[1].diffusivity = -tolerances->diffusivity;
+	nudges[DIFFUSIVITY].diffusivity = tolerances->diffusivity;
 	nudges[2].surface_dc = tolerances->surface_dc;
 	nudges[3].gain = tolerances->gain;
 	nudges[4].start_dc = tolerances->start_dc;
@@ -40,19 +41,41 @@ surface_core_dc(const struct soak_state *state)
 	return (state->surface_top_c + state->surface_bottom_c) / 2 - state->core_c;
 }
 
+/* Adds what lies between two answers, times `share`. */
 static void
-add_squares(const struct soak_case *soak, const struct soak_result *moved,
-    struct soak_result *result)
+add_squares(const struct soak_case *soak, const struct soak_result *from,
+    const struct soak_result *to, double share, struct soak_band *bands)
 {
 	for (size_t i = 0; i < soak->stretch_count; i++) {
-		const struct soak_state *a = &result->state[i], *b = &moved->state[i];
-		struct soak_band *band = &result->band[i];
+		const struct soak_state *a = &from->state[i], *b = &to->state[i];
+		struct soak_band *band = &bands[i];
 
-		band->core_dc = hypot(band->core_dc, b->core_c - a->core_c);
-		band->mean_dc = hypot(band->mean_dc, b->mean_c - a->mean_c);
-		band->surface_core_dc = hypot(
-		    band->surface_core_dc, surface_core_dc(b) - surface_core_dc(a));
+		band->core_dc = hypot(band->core_dc, share * (b->core_c - a->core_c));
+		band->mean_dc = hypot(band->mean_dc, share * (b->mean_c - a->mean_c));
+		band->surface_core_dc = hypot(band->surface_core_dc,
+		    share * (surface_core_dc(b) - surface_core_dc(a)));
 	}
+}
+
+/* One tolerance.  Not 0: a moved case has no answer. */
+static int
+add_tolerance(const struct soak_case *soak, struct soak_nudge nudge, bool both_ways,
+    struct soak_result *result)
+{
+	struct soak_result up, down;
+	int failed = soak_run(soak, &nudge, NULL, &up, NULL);
+
+	if (failed)
+		return failed;
+	if (!both_ways) {
+		add_squares(soak, result, &up, 1, result->band);
+		return 0;
+	}
+	nudge.diffusivity = -nudge.diffusivity;
+	failed = soak_run(soak, &nudge, NULL, &down, NULL);
+	if (!failed)
+		add_squares(soak, &down, &up, 0.5, result->band);
+	return failed;
 }
 
 /* An exit that heating reaches, but not once it is moved. */
@@ -68,7 +91,6 @@ soak_compute(
     const struct soak_case *soak, struct soak_result *result, struct error *error)
 {
 	struct soak_nudge nudges[TOLERANCES];
-	struct soak_result moved;
 	int failed = soak_follow(soak, NULL, result, error);
 
 	if (failed)
@@ -79,10 +101,8 @@ soak_compute(
 	for (int i = 0; i < TOLERANCES; i++) {
 		if (is_still(&nudges[i]))
 			continue;
-		if (soak_run(soak, &nudges[i], NULL, &moved, NULL))
+		if (add_tolerance(soak, nudges[i], i == DIFFUSIVITY, result))
 			mark_unknown(soak, result);
-		else
-			add_squares(soak, &moved, result);
 	}
 	return 0;
 }
