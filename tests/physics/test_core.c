@@ -17,7 +17,6 @@
 #include "tests/physics/player.h"
 #include "tests/physics/sums.h"
 #include "tests/unit/near.h"
-#include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
 #define START_UNIX_S 1772427600 /* 2026-03-02T05:00:00Z */
