@@ -121,6 +121,8 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
     [STATEMENT_PUT_REFERENCE] =
 	"INSERT INTO reference_run (name, line, side, recipe, tool, first_at, last_at,"
 	" frozen_at, setup, note) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+    [STATEMENT_WITHDRAW_REFERENCE] = "UPDATE reference_run SET withdrawn_at = ?2"
+				     " WHERE name = ?1 AND withdrawn_at IS NULL",
     [STATEMENT_CURSOR] =
 	"SELECT change FROM delivery WHERE destination = ?1 AND stream = ?2",
     [STATEMENT_SET_CURSOR] =

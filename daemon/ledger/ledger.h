@@ -166,6 +166,11 @@ struct ledger_calibration {
 int ledger_put_calibration(struct ledger *ledger,
     const struct ledger_calibration *calibration, struct error *error);
 
+/* Several in one transaction: all of them or, on an error, none.  The same errors; the
+ * sentence names the one that they are of. */
+int ledger_put_calibrations(struct ledger *ledger,
+    const struct ledger_calibration *list, size_t count, struct error *error);
+
 /* --- what people told of a shot ------------------------------------------------------ */
 
 /* A shot of line `line` of the settings that is, or will be, filed at `at`; the machine told
@@ -187,7 +192,7 @@ struct circumstances;
 int ledger_circumstances(struct ledger *ledger, const struct ledger_question *question,
     double *correction, struct circumstances *circumstances, struct error *error);
 
-/* --- reference runs: frozen copies, never changed ------------------------------------ */
+/* --- reference runs: frozen copies, never changed nor deleted ------------------------ */
 
 /* Shots frozen to hold later ones against. */
 struct ledger_reference {
@@ -195,6 +200,7 @@ struct ledger_reference {
 	const char *name;                        /* unique */
 	const char *line, *side, *recipe, *tool; /* its shots are of these */
 	struct wall from, to, frozen; /* its shots' span; when it was frozen */
+	struct wall withdrawn;        /* ns 0: not; set by ledger_withdraw_reference */
 	int64_t shots;
 	int64_t setup; /* of its last shot */
 	const char *note;
@@ -213,6 +219,12 @@ struct ledger_reference_shot {
 int ledger_put_reference(struct ledger *ledger,
     const struct ledger_reference *reference, const struct ledger_reference_shot *shots,
     size_t count, int64_t *id, struct error *error);
+
+/* Nothing is to be held against it from `at` on; it stays on file, and its name stays
+ * taken.  ERROR_NOT_FOUND for a name that is not there, ERROR_INVALID when it was withdrawn
+ * before. */
+int ledger_withdraw_reference(
+    struct ledger *ledger, const char *name, struct wall at, struct error *error);
 
 /* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
 

@@ -61,22 +61,48 @@ put(struct ledger *ledger, const struct ledger_calibration *calibration,
 	return ledger_run(ledger, &binding, error);
 }
 
+static int
+put_all(struct ledger *ledger, const struct ledger_calibration *list, size_t count,
+    size_t *at, struct error *error)
+{
+	int code = 0;
+
+	for (*at = 0; *at < count; ++*at)
+		if ((code = put(ledger, &list[*at], error)) != 0)
+			break;
+	return code;
+}
+
+int
+ledger_put_calibrations(struct ledger *ledger, const struct ledger_calibration *list,
+    size_t count, struct error *error)
+{
+	size_t at = 0;
+	int code = 0;
+
+	while (at < count && (code = check(&list[at], error)) == 0)
+		at++;
+	if (code == 0)
+		code = ledger_begin(ledger, error);
+	if (code == 0)
+		code =
+		    ledger_end(ledger, put_all(ledger, list, count, &at, error), error);
+	if (code == 0)
+		return 0;
+	ledger_explain(ledger, code, error);
+	if (at == count && count != 1)
+		return error_prefix(error, code, "enter %zu calibrations", count);
+	at = at < count ? at : 0;
+	return error_prefix(error, code, "enter the calibration of '%s.%s'",
+	    list[at].device != NULL ? list[at].device : "",
+	    list[at].channel != NULL ? list[at].channel : "");
+}
+
 int
 ledger_put_calibration(struct ledger *ledger,
     const struct ledger_calibration *calibration, struct error *error)
 {
-	int code = check(calibration, error);
-
-	if (code == 0)
-		code = ledger_begin(ledger, error);
-	if (code == 0)
-		code = ledger_end(ledger, put(ledger, calibration, error), error);
-	if (code == 0)
-		return 0;
-	return error_prefix(error, ledger_explain(ledger, code, error),
-	    "enter the calibration of '%s.%s'",
-	    calibration->device != NULL ? calibration->device : "",
-	    calibration->channel != NULL ? calibration->channel : "");
+	return ledger_put_calibrations(ledger, calibration, 1, error);
 }
 
 /* --- reading ------------------------------------------------------------------------ */

@@ -49,13 +49,20 @@ check(const struct ledger_reference *reference, size_t count, struct error *erro
 }
 
 static int
-check_new(struct ledger *ledger, const char *name, struct error *error)
+count_of(struct ledger *ledger, const char *name, int64_t *there, struct error *error)
 {
 	struct binding binding = ledger_bind(ledger, STATEMENT_COUNT_REFERENCES);
-	int64_t there = 0;
 
 	bind_text(&binding, name);
-	int code = ledger_integer(ledger, &binding, &there, error);
+	return ledger_integer(ledger, &binding, there, error);
+}
+
+static int
+check_new(struct ledger *ledger, const char *name, struct error *error)
+{
+	int64_t there = 0;
+	int code = count_of(ledger, name, &there, error);
+
 	if (code == 0 && there > 0)
 		return error_set(error, ERROR_INVALID,
 		    "there is one of that name, and it stays: take another name");
@@ -186,13 +193,48 @@ ledger_put_reference(struct ledger *ledger, const struct ledger_reference *refer
 	return 0;
 }
 
+/* --- withdrawing -------------------------------------------------------------------- */
+
+static int
+withdraw(struct ledger *ledger, const char *name, struct wall at, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_WITHDRAW_REFERENCE);
+	int64_t there = 0;
+
+	bind_text(&binding, name);
+	bind_integer(&binding, at.ns);
+	int code = ledger_run(ledger, &binding, error);
+	if (code != 0 || sqlite3_changes(ledger->db) > 0)
+		return code;
+	code = count_of(ledger, name, &there, error);
+	if (code != 0)
+		return code;
+	return there > 0 ? error_set(error, ERROR_INVALID, "it was withdrawn before")
+	                 : error_set(error, ERROR_NOT_FOUND,
+			       "the ledger has none of that name");
+}
+
+int
+ledger_withdraw_reference(
+    struct ledger *ledger, const char *name, struct wall at, struct error *error)
+{
+	int code = ledger_begin(ledger, error);
+
+	if (code == 0)
+		code = ledger_end(ledger, withdraw(ledger, name, at, error), error);
+	if (code == 0)
+		return 0;
+	return error_prefix(error, ledger_explain(ledger, code, error),
+	    "withdraw reference run '%s'", name);
+}
+
 /* --- the runs ----------------------------------------------------------------------- */
 
 struct run_row {
 	int64_t id, shots, setup;
 	char name[LEDGER_NAME], line[LEDGER_NAME], side[LEDGER_NAME],
 	    recipe[LEDGER_NAME], tool[LEDGER_NAME], note[NOTE_BYTES + 1];
-	struct wall from, to, frozen;
+	struct wall from, to, frozen, withdrawn;
 };
 
 struct run_reader {
@@ -226,7 +268,8 @@ run_fill(void *self, sqlite3_stmt *from, void *to)
 	row->frozen = column_time(from, 8);
 	row->setup = sqlite3_column_int64(from, 9);
 	column_text(from, 10, row->note, sizeof row->note);
-	row->shots = sqlite3_column_int64(from, 11);
+	row->withdrawn = column_time(from, 11);
+	row->shots = sqlite3_column_int64(from, 12);
 }
 
 static int
@@ -245,6 +288,7 @@ run_give(void *self, const void *from)
 					     .from = row->from,
 					     .to = row->to,
 					     .frozen = row->frozen,
+					     .withdrawn = row->withdrawn,
 					     .shots = row->shots,
 					     .setup = row->setup,
 					     .note = row->note,
@@ -260,7 +304,7 @@ ledger_read_references(struct ledger_read *ledger,
 
 	return ledger_read_run(ledger,
 	    "SELECT r.id, r.name, l.name, side, recipe, tool, first_at, last_at,"
-	    " frozen_at, setup, note,"
+	    " frozen_at, setup, note, withdrawn_at,"
 	    " (SELECT count(*) FROM reference_shot WHERE run = r.id)"
 	    " FROM reference_run r JOIN line l ON l.id = r.line"
 	    " WHERE r.id < ?1 ORDER BY r.id DESC LIMIT ?2",

@@ -214,7 +214,8 @@ static const struct schema_step list[] = {
 	"  last_at INTEGER NOT NULL,\n"
 	"  frozen_at INTEGER NOT NULL,\n"
 	"  setup INTEGER REFERENCES setup(id), -- of its last shot\n"
-	"  note TEXT\n"
+	"  note TEXT,\n"
+	"  withdrawn_at INTEGER -- nothing is held against it since; NULL: it holds\n"
 	") STRICT"},
     {3, "CREATE TABLE reference_shot ( -- copies, never changed; the features stand\n"
 	"    -- at the end, each in its unit of then: see feature and setup\n"

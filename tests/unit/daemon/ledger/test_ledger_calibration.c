@@ -186,6 +186,33 @@ one_that_cannot_be_is_refused_with_the_reason(void **state)
 	write_shots(0, 1, 1); /* the ledger is none the worse */
 }
 
+static void
+several_are_entered_together_or_not_at_all(void **state)
+{
+	struct ledger_calibration list[3] = {sound(), sound(), sound()};
+	(void)state;
+
+	list[1].channel = "tool_3";
+	list[2].channel = "tool_4";
+	assert_int_equal(ledger_put_calibrations(ledger, list, 0, &error), 0);
+	list[1].as_left = NAN; /* what is wrong with itself */
+	assert_int_equal(
+	    ledger_put_calibrations(ledger, list, 3, &error), ERROR_INVALID);
+	assert_non_null(
+	    strstr(error.text, "enter the calibration of 'plc-1.tool_3': "));
+	assert_int_equal(read_all(NULL)->count, 0);
+	list[1] = sound();
+	list[2].line = "line-9"; /* what only the ledger can tell */
+	assert_int_equal(
+	    ledger_put_calibrations(ledger, list, 3, &error), ERROR_NOT_FOUND);
+	assert_non_null(
+	    strstr(error.text, "enter the calibration of 'plc-1.tool_4': "));
+	assert_int_equal(read_all(NULL)->count, 0);
+	list[2].line = "line-1";
+	assert_int_equal(ledger_put_calibrations(ledger, list, 3, &error), 0);
+	assert_int_equal(read_all(NULL)->count, 3);
+}
+
 int
 main(void)
 {
@@ -194,6 +221,7 @@ main(void)
 	    TEST(
 		they_come_by_channel_and_time_and_a_correction_stands_beside_what_it_corrects),
 	    TEST(more_than_a_batch_of_them_come_once_each),
+	    TEST(several_are_entered_together_or_not_at_all),
 	    TEST(one_that_cannot_be_is_refused_with_the_reason),
 	};
 	return cmocka_run_group_tests_name("ledger, calibrations", tests, NULL, NULL);

@@ -93,6 +93,24 @@ put_calibration(int64_t turn)
 	    &error);
 }
 
+/* As many as the thermocouples of a tool. */
+static int
+put_calibrations(int64_t turn)
+{
+	enum { MANY = 12 };
+	struct ledger_calibration list[MANY];
+
+	for (int i = 0; i < MANY; i++)
+		list[i] = (struct ledger_calibration){.line = "line-1",
+		    .device = "plc-1",
+		    .channel = "tool_2",
+		    .at = seconds(turn + i),
+		    .as_found = NAN,
+		    .as_left = 1,
+		    .reference = "a bath with a thermometer of known error, stirred"};
+	return ledger_put_calibrations(ledger, list, MANY, &error);
+}
+
 /* The first brings the columns of its features, each later one a column more. */
 static int
 put_reference(int64_t turn)
@@ -115,6 +133,17 @@ put_reference(int64_t turn)
 	    shots, 20, &id, &error);
 }
 
+static int
+withdraw_reference(int64_t turn)
+{
+	char name[32];
+
+	snprintf(name, sizeof name, "run-%lld",
+	    (long long)sql_integer("SELECT min(CAST(substr(name, 5) AS INTEGER)) FROM"
+				   " reference_run WHERE withdrawn_at IS NULL"));
+	return ledger_withdraw_reference(ledger, name, seconds(turn), &error);
+}
+
 /* What any of the operations changes. */
 static int64_t
 digest(void)
@@ -124,7 +153,7 @@ digest(void)
 	    "shot)"
 	    " + (SELECT count(*) FROM earlier) + (SELECT count(*) FROM lot)"
 	    " + (SELECT count(*) FROM calibration)"
-	    " + (SELECT count(*) FROM reference_run)"
+	    " + (SELECT count(*) + count(withdrawn_at) FROM reference_run)"
 	    " + (SELECT count(*) FROM reference_shot)"
 	    " + (SELECT count(*) FROM context) + (SELECT count(*) FROM setup)"
 	    " + (SELECT coalesce(sum(at), 0) FROM in_flight)"
@@ -183,7 +212,9 @@ a_write_that_fails_leaves_nothing_and_can_be_tried_again(void **state)
 	    {"put_in_flight", put_in_flight},
 	    {"put_lot", put_lot},
 	    {"put_calibration", put_calibration},
+	    {"put_calibrations", put_calibrations},
 	    {"put_reference", put_reference},
+	    {"withdraw_reference", withdraw_reference},
 	    {"put_context", put_context},
 	    {"put_setup", put_setup},
 	};
@@ -196,7 +227,8 @@ a_write_that_fails_leaves_nothing_and_can_be_tried_again(void **state)
 		int io = fail_everywhere(&operations[i], SQLITE_IOERR_WRITE);
 		print_message(
 		    "%s: failed at %d and %d places\n", operations[i].name, full, io);
-		assert_true(full >= 4 && io >= 4);
+		/* One page is a frame's head, the page, and the fsync. */
+		assert_true(full >= 3 && io >= 3);
 	}
 }
 

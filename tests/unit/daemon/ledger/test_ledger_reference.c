@@ -249,6 +249,41 @@ one_that_cannot_be_is_refused_whole(void **state)
 	assert_int_equal(sql_integer("SELECT count(*) FROM reference_shot"), 3);
 }
 
+static void
+one_that_is_withdrawn_stays_on_file_with_the_time(void **state)
+{
+	struct ledger_reference second = sound();
+	(void)state;
+
+	make_shots();
+	int64_t id = freeze(sound(), 3);
+	second.name = "second";
+	freeze(second, 2);
+	assert_int_equal(
+	    ledger_withdraw_reference(ledger, "first parts", seconds(500), &error), 0);
+	const struct seen *seen = read_runs();
+	assert_int_equal(seen->count, 2);
+	assert_int_equal(seen->list[0].withdrawn.ns, 0);
+	assert_int_equal(seen->list[1].withdrawn.ns, seconds(500).ns);
+	assert_int_equal(seen->list[1].frozen.ns, seconds(99999).ns);
+	assert_int_equal(read_same(id), 3);
+	/* Once is enough, and the first time stands. */
+	assert_int_equal(
+	    ledger_withdraw_reference(ledger, "first parts", seconds(600), &error),
+	    ERROR_INVALID);
+	assert_string_equal(error.text,
+	    "withdraw reference run 'first parts': it was withdrawn before");
+	assert_int_equal(
+	    ledger_withdraw_reference(ledger, "third", seconds(600), &error),
+	    ERROR_NOT_FOUND);
+	assert_non_null(strstr(error.text, "reference run 'third'"));
+	assert_int_equal(read_runs()->list[1].withdrawn.ns, seconds(500).ns);
+	/* Its name is not given to another. */
+	struct ledger_reference again = sound();
+	assert_int_equal(ledger_put_reference(ledger, &again, frozen, 3, &id, &error),
+	    ERROR_INVALID);
+}
+
 /* Every write fails once: the run is there whole, or not at all. */
 static void
 a_full_disk_leaves_nothing_half_frozen(void **state)
@@ -287,6 +322,7 @@ main(void)
 	    TEST(what_becomes_of_the_shots_is_nothing_to_it),
 	    TEST(any_sql_tool_reads_it),
 	    TEST(one_that_cannot_be_is_refused_whole),
+	    TEST(one_that_is_withdrawn_stays_on_file_with_the_time),
 	    TEST(a_full_disk_leaves_nothing_half_frozen),
 	};
 
