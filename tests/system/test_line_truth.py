@@ -217,6 +217,35 @@ def cycle_parts(pairs):
         assert abs(sum(shot[part] for part in parts) - shot["cycle_s"]) < 1e-6
 
 
+def inside(pairs):
+    """The computed inside of each sheet lies within its own printed band, 95 %, of what
+    linesim's scheme of conduction, another one, says of it."""
+    for place, name in (("heat_end", "core"), ("heat_end", "sheet_mean"),
+                        ("form_start", "core"), ("form_start", "sheet_mean")):
+        column = f"{'core' if name == 'core' else 'mean'}_seen_{place}_c"
+        known = [(shot[f"{name}_{place}_c"] - float(row[column]),
+                  shot[f"{name}_{place}_band_dc"])
+                 for shot, row in pairs if shot[f"{name}_{place}_c"] is not None
+                 and row[column] and shot["uncertainty_s"] <= 2.0]
+        within = sum(abs(error) <= band for error, band in known)
+        errors = [error for error, _ in known]
+        print(f"{name} at {place}: {within} of {len(known)} within the band of "
+              f"{statistics.fmean(band for _, band in known):.1f} K; error "
+              f"{statistics.fmean(errors):+.2f} K, sd {statistics.stdev(errors):.2f} K")
+        assert len(known) > 100 and within >= 0.95 * len(known), (name, place)
+
+
+def heat_removed(pairs):
+    """What the water took, all circuits together, and the truth of it."""
+    ratios = [shot["heat_removed_kwh"] * 3600
+              / sum(float(row[f"water_{k}_kj"]) for k in range(1, 9))
+              for shot, row in pairs
+              if shot["heat_removed_kwh"] is not None and row["water_1_kj"]]
+    mean, sd = statistics.fmean(ratios), statistics.stdev(ratios)
+    print(f"heat removed / truth: {len(ratios)} compared, mean {mean:.4f}, sd {sd:.4f}")
+    assert len(ratios) > 100 and abs(mean - 1) < 0.02 and sd < 0.05
+
+
 def absences(plant, pairs):
     """Sensors and devices that were away are absent with their reason."""
     reasons = {row["reason"]: row["n"] for row in plant.query(
@@ -247,6 +276,8 @@ def main():
             figures(pairs)
             cold_sheet(pairs)
             cycle_parts(pairs)
+            inside(pairs)
+            heat_removed(pairs)
             absences(plant, pairs)
         except AssertionError:
             print(plant.log("daemon.log"))
