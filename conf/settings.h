@@ -199,6 +199,12 @@ struct line_settings {
 	int surfaces_top, surfaces_bottom, zones_top, zones_bottom, tools, circuits;
 };
 
+/* What a cold sheet can be, wherever that is said: of a recipe, a line, a lot. */
+#define SHEET_LEAST_MM 0.2
+#define SHEET_MOST_MM 50.0
+#define SHEET_COLDEST_C (-20.0)
+#define SHEET_WARMEST_C 100.0
+
 struct recipe_settings {
 	int number;
 	char name[SETTINGS_NAME];

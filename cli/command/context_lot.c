@@ -120,7 +120,7 @@ context_lot_put(const struct call *call, struct ledger *ledger,
 		row.stack_c = known.stack_c;
 	if (!*row.material)
 		text_copy(row.material, sizeof row.material, known.material);
-	if ((code = ledger_put_lot(ledger, &row, error)) != 0)
+	if ((code = ledger_put_lot(ledger, &row, NULL, error)) != 0)
 		return code;
 	tell_replaced(call, session->settings, DIMENSION_LENGTH, known.thickness_m, lot,
 	    lot->thickness_m);

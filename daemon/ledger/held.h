@@ -12,4 +12,9 @@
 	" AND key = '" key                                             \
 	"' AND holds_from <= ?2 ORDER BY holds_from DESC, id DESC LIMIT 1)"
 
+/* The material told of the lot whose name `lot_name` is; NULL: none, so the recipe's. */
+#define LOT_MATERIAL(lot_name)                                                   \
+	"(SELECT material FROM lot WHERE id = (SELECT max(id) FROM lot AS other" \
+	" WHERE other.name = " lot_name "))"
+
 #endif

@@ -24,18 +24,31 @@ static const char pragmas[] = "PRAGMA page_size = 2048;"
 			      "PRAGMA journal_size_limit = 4194304;";
 
 /* clang-format off */
-/* Shots of line ?1 from ?2 to before ?3 whose `column` is not ?4, numbered on from ?5. */
-#define RELABEL(column) \
-	"UPDATE shot SET " column " = ?4, change = ?5 + n FROM (SELECT id AS i," \
-	" row_number() OVER (ORDER BY filed_at, id) - 1 AS n FROM shot" \
-	" WHERE line = ?1 AND filed_at >= ?2 AND filed_at < ?3" \
-	" AND " column " IS NOT ?4) WHERE id = i"
+/* Gives shots what `set` says, numbered on from ?5: those with `where`, and `m` is the
+ * material of lot `lot` where it has its own, else that of the shot's recipe `number`. */
+#define RELABEL(set, lot, number, where) \
+	"UPDATE shot SET " set ", change = ?5 + n FROM (SELECT shot.id AS i," \
+	" coalesce(" LOT_MATERIAL(lot) ", recipe.material) AS m," \
+	" row_number() OVER (ORDER BY filed_at, shot.id) - 1 AS n FROM shot" \
+	" LEFT JOIN recipe ON recipe.setup = shot.setup AND recipe.number = " number \
+	" WHERE " where ") WHERE id = i"
+
+/* Of line ?1 from ?2 to before ?3. */
+#define IN_SPAN "line = ?1 AND filed_at >= ?2 AND filed_at < ?3 AND "
+
+/* Shots of lot ?1 on any line since it was first entered that have another material than
+ * `m` now says; by time, for there is no index by lot. */
+#define OF_LOT \
+	"filed_at >= (SELECT min(holds_from) FROM context WHERE key = 'lot'" \
+	" AND value = ?1) AND shot.lot = ?1 AND shot.material IS NOT" \
+	" coalesce(" LOT_MATERIAL("?1") ", recipe.material)"
 
 static const char labels_sql[] =
     "WITH held (recipe, tool, lot) AS (SELECT"
     " coalesce(?3, CAST(" HELD("?1", "recipe") " AS INTEGER)),"
     " " HELD("?1", "tool") ", " HELD("?1", "lot") ")"
-    " SELECT held.recipe, tool, lot, material FROM held"
+    " SELECT held.recipe, tool, held.lot,"
+    " coalesce(" LOT_MATERIAL("held.lot") ", recipe.material) FROM held"
     " LEFT JOIN recipe ON setup = ?4 AND number = held.recipe";
 /* clang-format on */
 
@@ -101,15 +114,14 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
 	" VALUES (?1, ?2, ?3, ?4, ?5)",
     [STATEMENT_SPAN_END] = "SELECT min(holds_from) FROM context"
 			   " WHERE line = ?1 AND key = ?2 AND holds_from > ?3",
-    [STATEMENT_RELABEL_RECIPE] =
-	"UPDATE shot SET recipe = ?4, material = m, change = ?5 + n FROM"
-	" (SELECT shot.id AS i, recipe.material AS m,"
-	" row_number() OVER (ORDER BY filed_at, id) - 1 AS n FROM shot"
-	" LEFT JOIN recipe ON recipe.setup = shot.setup AND number = ?4"
-	" WHERE line = ?1 AND filed_at >= ?2 AND filed_at < ?3"
-	" AND recipe_read IS NULL AND shot.recipe IS NOT ?4) WHERE id = i",
-    [STATEMENT_RELABEL_TOOL] = RELABEL("tool"),
-    [STATEMENT_RELABEL_LOT] = RELABEL("lot"),
+    [STATEMENT_RELABEL_RECIPE] = RELABEL("recipe = ?4, material = m", "shot.lot", "?4",
+	IN_SPAN "recipe_read IS NULL AND shot.recipe IS NOT ?4"),
+    [STATEMENT_RELABEL_TOOL] =
+	RELABEL("tool = ?4", "shot.lot", "shot.recipe", IN_SPAN "tool IS NOT ?4"),
+    [STATEMENT_RELABEL_LOT] = RELABEL(
+	"lot = ?4, material = m", "?4", "shot.recipe", IN_SPAN "shot.lot IS NOT ?4"),
+    [STATEMENT_RELABEL_MATERIAL] =
+	RELABEL("material = m", "shot.lot", "shot.recipe", OF_LOT),
     [STATEMENT_PUT_LOT] =
 	"INSERT INTO lot (name, thickness_m, stack_c, entered_at, material)"
 	" VALUES (?1, ?2, ?3, ?4, ?5)",

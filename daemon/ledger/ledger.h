@@ -137,13 +137,15 @@ struct ledger_lot {
 	const char *name;
 	double thickness_m, stack_c; /* NAN: not measured */
 	struct wall entered;
-	char material[64]; /* another than its recipes'; "": none told */
+	char material[64]; /* of its shots, in place of their recipes'; "": none told */
 };
 
-/* ERROR_INVALID for a name that is empty or over 63 bytes, a thickness that is not above
- * 0 and under 0.1 m, a stack temperature outside -40 to 100 C. */
-int ledger_put_lot(
-    struct ledger *ledger, const struct ledger_lot *lot, struct error *error);
+/* Shots of the lot get its material as their label, or their recipe's again: those whose
+ * label changes get new change numbers, and `*relabelled` (NULL: not wanted) says how
+ * many.  ERROR_INVALID for a name that is empty or over 63 bytes, a thickness or a stack
+ * temperature outside the SHEET_ bounds of conf/settings.h. */
+int ledger_put_lot(struct ledger *ledger, const struct ledger_lot *lot,
+    int64_t *relabelled, struct error *error);
 
 /* --- calibrations: rows that are never changed -------------------------------------- */
 

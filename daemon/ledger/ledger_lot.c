@@ -9,9 +9,6 @@
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/ledger_read_inside.h"
 
-static const double thickness_max_m = 0.1;
-static const double stack_min_c = -40, stack_max_c = 100;
-
 static int
 check(const struct ledger_lot *lot, struct error *error)
 {
@@ -20,16 +17,16 @@ check(const struct ledger_lot *lot, struct error *error)
 	int code = ledger_check_text("its name", lot->name, LEDGER_NAME - 1, error);
 	if (code != 0)
 		return code;
-	if (!isnan(lot->thickness_m) &&
-	    !(lot->thickness_m > 0 && lot->thickness_m < thickness_max_m))
+	if (!isnan(lot->thickness_m) && !(lot->thickness_m >= SHEET_LEAST_MM * 1e-3 &&
+					    lot->thickness_m <= SHEET_MOST_MM * 1e-3))
 		return error_set(error, ERROR_INVALID,
-		    "its thickness is %g mm, must be above 0 and under %g",
-		    lot->thickness_m * 1e3, thickness_max_m * 1e3);
+		    "its thickness is %g mm, must be %g mm to %g mm",
+		    lot->thickness_m * 1e3, SHEET_LEAST_MM, SHEET_MOST_MM);
 	if (!isnan(lot->stack_c) &&
-	    !(lot->stack_c >= stack_min_c && lot->stack_c <= stack_max_c))
+	    !(lot->stack_c >= SHEET_COLDEST_C && lot->stack_c <= SHEET_WARMEST_C))
 		return error_set(error, ERROR_INVALID,
-		    "its stack temperature is %g C, must be %g..%g", lot->stack_c,
-		    stack_min_c, stack_max_c);
+		    "its stack temperature is %g C, must be %g C to %g C", lot->stack_c,
+		    SHEET_COLDEST_C, SHEET_WARMEST_C);
 	return 0;
 }
 
@@ -46,15 +43,42 @@ put(struct ledger *ledger, const struct ledger_lot *lot, struct error *error)
 	return ledger_run(ledger, &binding, error);
 }
 
-int
-ledger_put_lot(struct ledger *ledger, const struct ledger_lot *lot, struct error *error)
+static int
+put_and_relabel(struct ledger *ledger, const struct ledger_lot *lot,
+    int64_t *relabelled, struct error *error)
 {
+	int64_t change = 0;
+	int code = put(ledger, lot, error);
+
+	if (code == 0)
+		code = ledger_next_change(ledger, &change, error);
+	if (code != 0)
+		return code;
+	struct binding binding = ledger_bind(ledger, STATEMENT_RELABEL_MATERIAL);
+	bind_text(&binding, lot->name);
+	binding.index = 4; /* as the other relabellings number it */
+	bind_integer(&binding, change);
+	code = ledger_run(ledger, &binding, error);
+	if (code == 0)
+		*relabelled = sqlite3_changes64(ledger->db);
+	return code;
+}
+
+int
+ledger_put_lot(struct ledger *ledger, const struct ledger_lot *lot, int64_t *relabelled,
+    struct error *error)
+{
+	int64_t count = 0;
 	int code = check(lot, error);
 
 	if (code == 0)
 		code = ledger_begin(ledger, error);
-	if (code == 0)
-		code = ledger_end(ledger, put(ledger, lot, error), error);
+	if (code == 0) {
+		code = put_and_relabel(ledger, lot, &count, error);
+		code = ledger_end(ledger, code, error);
+	}
+	if (code == 0 && relabelled != NULL)
+		*relabelled = count;
 	if (code == 0)
 		return 0;
 	return error_prefix(

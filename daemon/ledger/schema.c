@@ -186,7 +186,8 @@ static const struct schema_step list[] = {
 	"    material's figures that the inside was computed with (of the lot's\n"
 	"    material where one was entered); NULL: it was not.  What it was before\n"
 	"    stands in earlier under this name */"},
-    {3, "ALTER TABLE lot ADD COLUMN material TEXT /* NULL: its recipe's */"},
+    {3, "ALTER TABLE lot ADD COLUMN material TEXT /* of its shots; NULL: their "
+        "recipe's */"},
     {3, "CREATE TABLE calibration ( -- of a channel; rows are never changed\n"
 	"  id INTEGER PRIMARY KEY,\n"
 	"  line INTEGER NOT NULL REFERENCES line(id),\n"

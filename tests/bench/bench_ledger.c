@@ -346,7 +346,7 @@ tell_much(struct ledger *ledger)
 		const struct ledger_lot lot = {
 		    .name = name, .thickness_m = 0.006, .stack_c = 20};
 		const struct wall from = fixture_time(i);
-		if (ledger_put_lot(ledger, &lot, &error) != 0 ||
+		if (ledger_put_lot(ledger, &lot, NULL, &error) != 0 ||
 		    ledger_put_context(ledger,
 			&(struct ledger_entry){"line-1", CONTEXT_LOT, name, from, from},
 			&relabelled, &error) != 0 ||

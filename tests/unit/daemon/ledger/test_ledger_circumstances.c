@@ -25,7 +25,7 @@ put_lot(const char *name, double thickness_m, double stack_c, const char *materi
 	    .name = name, .thickness_m = thickness_m, .stack_c = stack_c};
 
 	text_copy(lot.material, sizeof lot.material, material);
-	if (ledger_put_lot(ledger, &lot, &error) != 0)
+	if (ledger_put_lot(ledger, &lot, NULL, &error) != 0)
 		fail_msg("%s", error.text);
 }
 

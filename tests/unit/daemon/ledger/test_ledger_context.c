@@ -136,6 +136,82 @@ an_entered_recipe_holds_only_where_the_machine_tells_none(void **state)
 	assert_string_equal(shots->list[0].material, "");
 }
 
+/* --- the material ------------------------------------------------------------------- */
+
+static int64_t
+enter_material(const char *name, const char *material)
+{
+	struct ledger_lot lot = {.name = name, .thickness_m = NAN, .stack_c = NAN};
+	int64_t relabelled = -1;
+
+	text_copy(lot.material, sizeof lot.material, material);
+	if (ledger_put_lot(ledger, &lot, &relabelled, &error) != 0)
+		fail_msg("%s", error.text);
+	return relabelled;
+}
+
+/* Shots of recipe 12, which is of abs, some in lots. */
+static void
+expect_materials(const char *const *materials)
+{
+	const struct shots *shots =
+	    read_shots((struct ledger_filter){.by_time = true, .line = "line-1"});
+
+	for (int i = 0; i < shots->count; i++)
+		assert_string_equal(shots->list[i].material, materials[i]);
+}
+
+static void
+a_lot_of_its_own_material_labels_its_shots_with_it(void **state)
+{
+	static const char *const told[] = {"abs", "pmma", "pmma", "abs", "pmma"};
+	static const char *const other[] = {"abs", "hdpe", "hdpe", "abs", "hdpe"};
+	static const char *const as_recipe[] = {"abs", "abs", "abs", "abs", "abs"};
+	(void)state;
+
+	enter(CONTEXT_LOT, "L-1", fixture_time(2));
+	enter(CONTEXT_LOT, "L-2", fixture_time(4));
+	enter(CONTEXT_LOT, "L-1", fixture_time(5));
+	write_shots(0, 1, 3);
+	assert_int_equal(enter_material("L-1", "pmma"), 2); /* shots 2 and 3 */
+	assert_int_equal(enter_material("L-1", "pmma"), 0);
+	assert_int_equal(enter_material("L-7", "pmma"), 0); /* of no shot */
+	write_shots(0, 4, 5);
+	expect_materials(told);
+	assert_int_equal(
+	    read_shots((struct ledger_filter){.after_change = 3})->count, 4);
+	assert_int_equal(enter_material("L-1", "hdpe"), 3);
+	expect_materials(other);
+	assert_int_equal(enter_material("L-1", ""), 3);
+	expect_materials(as_recipe);
+	assert_int_equal(sql_integer("SELECT count(*) FROM lot WHERE name = 'L-1'"), 4);
+}
+
+static void
+a_lot_or_recipe_entered_late_brings_the_lots_material(void **state)
+{
+	static const char *const in_lot[] = {"abs", "pmma", "pmma"};
+	static const char *const in_none[] = {"abs", "pmma", "abs"};
+	static const char *const in_other[] = {"hdpe", "pmma", "hdpe"};
+	(void)state;
+
+	enter_material("L-1", "pmma");
+	for (int no = 1; no <= 3; no++) {
+		struct shot *shot = fixture_shot(&fixture, 0, no);
+		shot->recipe = -1;
+		write_shot_and_free(shot);
+	}
+	enter(CONTEXT_RECIPE, "12", fixture_time(1));
+	assert_int_equal(enter(CONTEXT_LOT, "L-1", fixture_time(2)), 2);
+	expect_materials(in_lot);
+	assert_int_equal(enter(CONTEXT_LOT, "", fixture_time(3)), 1);
+	expect_materials(in_none);
+	assert_int_equal(enter(CONTEXT_RECIPE, "31", fixture_time(1)), 3);
+	expect_materials(in_other);
+	assert_int_equal(enter(CONTEXT_TOOL, "T-1", fixture_time(1)), 3);
+	expect_materials(in_other);
+}
+
 static void
 expect_refused(const char *line, enum context_key key, const char *value, int expected)
 {
@@ -412,6 +488,8 @@ main(void)
 	    TEST(an_entry_that_changes_no_label_gives_no_new_change),
 	    TEST(a_correction_at_the_same_time_wins_and_nothing_is_lost),
 	    TEST(an_entered_recipe_holds_only_where_the_machine_tells_none),
+	    TEST(a_lot_of_its_own_material_labels_its_shots_with_it),
+	    TEST(a_lot_or_recipe_entered_late_brings_the_lots_material),
 	    TEST(an_entry_that_cannot_be_meant_is_refused),
 	    TEST(context_entries_come_back_by_the_time_they_hold_from),
 	    TEST(events_and_shots_share_one_rising_sequence),

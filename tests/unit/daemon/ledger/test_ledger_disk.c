@@ -48,12 +48,13 @@ put_in_flight(int64_t turn)
 static int
 put_lot(int64_t turn)
 {
-	return ledger_put_lot(ledger,
-	    &(struct ledger_lot){.name = "L-1",
-		.thickness_m = 0.001 + 1e-6 * (double)turn,
-		.stack_c = NAN,
-		.entered = seconds(turn)},
-	    &error);
+	struct ledger_lot lot = {.name = "L-1",
+	    .thickness_m = 0.001 + 1e-6 * (double)turn,
+	    .stack_c = NAN,
+	    .entered = seconds(turn)};
+
+	snprintf(lot.material, sizeof lot.material, "m-%lld", (long long)turn);
+	return ledger_put_lot(ledger, &lot, NULL, &error);
 }
 
 static int
@@ -218,10 +219,16 @@ a_write_that_fails_leaves_nothing_and_can_be_tried_again(void **state)
 	    {"put_context", put_context},
 	    {"put_setup", put_setup},
 	};
+	int64_t relabelled;
 	(void)state;
 
 	fixture.trace_bytes = 5000;
 	write_shots(0, 1, BASE_SHOTS);
+	assert_int_equal(ledger_put_context(ledger,
+			     &(struct ledger_entry){"line-1", CONTEXT_LOT, "L-1",
+				 fixture_time(0), seconds(1)},
+			     &relabelled, &error),
+	    0);
 	for (size_t i = 0; i < sizeof operations / sizeof operations[0]; i++) {
 		int full = fail_everywhere(&operations[i], SQLITE_FULL);
 		int io = fail_everywhere(&operations[i], SQLITE_IOERR_WRITE);

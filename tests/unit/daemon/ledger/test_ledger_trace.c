@@ -236,7 +236,7 @@ put_lot(const char *name, double thickness_m, double stack_c)
 		.thickness_m = thickness_m,
 		.stack_c = stack_c,
 		.entered = seconds(7)},
-	    &error);
+	    NULL, &error);
 }
 
 static void
@@ -276,10 +276,10 @@ a_lot_may_be_of_a_material_of_its_own(void **state)
 	    .material = "abs-regrind"};
 	(void)state;
 
-	assert_int_equal(ledger_put_lot(ledger, &lot, &error), 0);
+	assert_int_equal(ledger_put_lot(ledger, &lot, NULL, &error), 0);
 	lot.material[0] = '\0';
 	lot.name = "L-2";
-	assert_int_equal(ledger_put_lot(ledger, &lot, &error), 0);
+	assert_int_equal(ledger_put_lot(ledger, &lot, NULL, &error), 0);
 	assert_int_equal(ledger_read_lot(reader, "L-1", &lot, &error), 0);
 	assert_string_equal(lot.material, "abs-regrind");
 	assert_int_equal(ledger_read_lot(reader, "L-2", &lot, &error), 0);
@@ -301,9 +301,10 @@ a_lot_that_cannot_be_is_refused_with_the_reason(void **state)
 		20, "63 bytes"},
 	    {"L", 0, 20, "0 mm"},
 	    {"L", -0.001, 20, "-1 mm"},
-	    {"L", 0.1, 20, "100 mm"},
+	    {"L", 0.00019, 20, "0.19 mm, must be 0.2 mm to 50 mm"},
+	    {"L", 0.0501, 20, "50.1 mm"},
 	    {"L", INFINITY, 20, "inf mm"},
-	    {"L", 0.006, -40.5, "-40.5 C"},
+	    {"L", 0.006, -20.5, "-20.5 C, must be -20 C to 100 C"},
 	    {"L", 0.006, 100.5, "100.5 C"},
 	};
 	(void)state;
@@ -319,9 +320,9 @@ a_lot_that_cannot_be_is_refused_with_the_reason(void **state)
 	assert_int_equal(sql_integer("SELECT count(*) FROM lot"), 0);
 	assert_int_equal(
 	    put_lot("123456789012345678901234567890123456789012345678901234567890123",
-		0.0999, -40),
+		0.05, -20),
 	    0);
-	assert_int_equal(put_lot("L", 1e-6, 100), 0);
+	assert_int_equal(put_lot("L", 0.2e-3, 100), 0);
 }
 
 int

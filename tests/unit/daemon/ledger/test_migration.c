@@ -258,7 +258,7 @@ a_ledger_of_version_2_keeps_all_it_holds_and_is_written_on(void **state)
 	    0);
 	assert_int_equal(fixture_write(&fixture, ledger, 0, 3, 4, &error), 0);
 	assert_int_equal(ledger_put_calibration(ledger, &calibration, &error), 0);
-	assert_int_equal(ledger_put_lot(ledger, &lot, &error), 0);
+	assert_int_equal(ledger_put_lot(ledger, &lot, NULL, &error), 0);
 	ledger_close(ledger);
 	assert_version_2_is_there();
 
