@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "cli/command/context_lot.h"
-#include "cli/command/population.h"
+#include "cli/command/context_remark.h"
 #include "cli/command/session.h"
 #include "cli/command/span.h"
 #include "daemon/base/error.h"
@@ -118,104 +118,16 @@ read_key(const struct call *call, enum context_key *key)
 /* What was measured belongs to a lot with a name. */
 static enum command_exit
 read_lot(const struct call *call, const struct settings *settings, enum context_key key,
-    struct ledger_lot *lot)
+    struct lot_said *said)
 {
-	enum command_exit code = context_lot_read(call, settings, lot);
+	enum command_exit code = context_lot_read(call, settings, said);
 
-	if (code == COMMAND_DONE && context_lot_given(lot) &&
+	if (code == COMMAND_DONE && context_lot_given(said) &&
 	    (key != CONTEXT_LOT || !*call->argument[1]))
 		return command_usage(
 		    call, "'--thickness', '--stack' and '--material' are of a lot");
-	lot->name = call->argument[1];
+	said->lot.name = call->argument[1];
 	return code;
-}
-
-/* A value that the set-up does not know is taken, but told: it may be a slip. */
-static void
-remark_unknown(const struct call *call, const struct settings *settings,
-    enum context_key key, const char *value)
-{
-	const char *names[64];
-	const char *near;
-	size_t count = 0;
-	int64_t number;
-
-	if (key == CONTEXT_RECIPE && text_integer(value, &number) &&
-	    number <= INT32_MAX && !settings_recipe(settings, (int)number))
-		fprintf(
-		    call->err, "evensoak: note: the set-up has no recipe %s\n", value);
-	if (key != CONTEXT_TOOL || !*value)
-		return;
-	for (size_t i = 0; i < settings->tool_count; i++) {
-		if (strcmp(settings->tools[i].name, value) == 0)
-			return;
-		if (count < COUNT(names))
-			names[count++] = settings->tools[i].name;
-	}
-	near = text_nearest(value, names, count);
-	fprintf(call->err, "evensoak: note: the set-up has no tool '%s'%s%s%s\n", value,
-	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
-}
-
-/* --- a recipe that the machine tells too ------------------------------------------ */
-
-/* A recipe entered, and the shots that have another: only a reading of the machine keeps
- * theirs. */
-struct rivals {
-	const struct ledger_entry *entry;
-	struct wall to; /* where the next entry takes over; ns 0: open */
-	int64_t shots;
-};
-
-static int
-take_next(void *arg, const struct ledger_context *next)
-{
-	struct rivals *rivals = arg;
-	bool later = next->from.ns > rivals->entry->from.ns;
-
-	if (strcmp(next->key, context_key_text(CONTEXT_RECIPE)) == 0 && later &&
-	    (rivals->to.ns == 0 || next->from.ns < rivals->to.ns))
-		rivals->to = next->from;
-	return 0;
-}
-
-static int
-take_rival(void *arg, const struct ledger_shot *shot)
-{
-	struct rivals *rivals = arg;
-
-	rivals->shots += *shot->recipe && population_recipe(shot->recipe) !=
-	                                      population_recipe(rivals->entry->value);
-	return 0;
-}
-
-/* After the entry is filed.  Trouble here is not told: the entry stands. */
-static void
-remark_rivals(const struct call *call, const struct session *session,
-    const struct ledger_entry *entry)
-{
-	static const int none;
-	struct rivals rivals = {.entry = entry};
-	struct error error;
-
-	if (entry->key != CONTEXT_RECIPE ||
-	    ledger_read_context(
-		session->ledger, entry->line, take_next, &rivals, &error) != 0)
-		return;
-	const struct ledger_filter filter = {
-	    .line = entry->line,
-	    .from = entry->from,
-	    .to = rivals.to,
-	    .by_time = true,
-	    .features = &none,
-	};
-	if (ledger_read_shots(
-		session->ledger, &filter, false, take_rival, &rivals, &error) == 0 &&
-	    rivals.shots > 0)
-		fprintf(call->err,
-		    "evensoak: note: %" PRId64 " shots since then keep another recipe: "
-		    "it was read from the machine, whose reading wins\n",
-		    rivals.shots);
 }
 
 /* --- entering ------------------------------------------------------------------------ */
@@ -240,54 +152,58 @@ tell_entry(const struct call *call, const struct session *session,
 
 static enum command_exit
 write_entry(const struct call *call, const struct session *session,
-    struct ledger_entry *entry, struct ledger_lot *lot)
+    struct ledger_entry *entry, struct lot_said *said)
 {
-	int64_t relabelled = 0;
+	int64_t labelled = 0, of_material = 0;
+	struct earlier_label earlier;
 	struct error error;
 	struct ledger *ledger = ledger_open(session->path, NULL, &error);
 	int code = 0;
 
 	if (!ledger)
 		return command_cannot(call, &error);
-	entry->entered = lot->entered = clock_wall();
+	entry->entered = said->lot.entered = clock_wall();
 	if (entry->from.ns == 0)
 		entry->from = entry->entered;
 	if (entry->from.ns - entry->entered.ns > DAY_S * CLOCK_SECOND_NS)
 		fprintf(call->err, "evensoak: note: '--from' is more than a day ahead: "
 				   "shots until then do not have it\n");
-	if (context_lot_given(lot))
-		code = context_lot_put(call, ledger, session, lot, &error);
+	context_remark_earlier_label(session, entry, &earlier);
+	if (context_lot_given(said))
+		code =
+		    context_lot_put(call, ledger, session, said, &of_material, &error);
 	if (code == 0)
-		code = ledger_put_context(ledger, entry, &relabelled, &error);
+		code = ledger_put_context(ledger, entry, &labelled, &error);
 	ledger_close(ledger);
 	if (code != 0)
 		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
 		                             : command_cannot(call, &error);
-	remark_rivals(call, session, entry);
-	if (context_lot_given(lot) || (entry->key == CONTEXT_LOT && relabelled > 0))
-		context_lot_remark_earlier(call, session, lot);
-	return tell_entry(call, session, entry, lot, relabelled);
+	context_remark_rivals(call, session, entry);
+	context_remark_recompute(call, session->settings, entry, &earlier, labelled);
+	if (context_lot_given(said) || (entry->key == CONTEXT_LOT && labelled > 0))
+		context_lot_remark_earlier(call, session, said);
+	return tell_entry(call, session, entry, &said->lot, labelled + of_material);
 }
 
 static enum command_exit
 set_entry(const struct call *call, const struct session *session, const char *line)
 {
 	struct ledger_entry entry = {.line = line};
-	struct ledger_lot lot;
+	struct lot_said said;
 	enum command_exit code = read_key(call, &entry.key);
 
 	if (code != COMMAND_DONE)
 		return code;
 	if (call->argument_count < 2)
 		return command_usage(call, "'%s' needs a value", call->argument[0]);
-	code = read_lot(call, session->settings, entry.key, &lot);
+	code = read_lot(call, session->settings, entry.key, &said);
 	if (code == COMMAND_DONE && call->option[OPTION_FROM])
 		code = span_read_time(call, OPTION_FROM, &entry.from);
 	if (code != COMMAND_DONE)
 		return code;
 	entry.value = call->argument[1];
-	remark_unknown(call, session->settings, entry.key, entry.value);
-	return write_entry(call, session, &entry, &lot);
+	context_remark_unknown(call, session->settings, entry.key, entry.value);
+	return write_entry(call, session, &entry, &said);
 }
 
 static enum command_exit
@@ -313,16 +229,19 @@ const struct command command_context = {
     .name = "context",
     .arguments = "[recipe|tool|lot|note VALUE]",
     .summary = "which recipe, tool and lot ran, from when on",
-    .details = "Without arguments: what was entered for the line. With them:\n"
-	       "enters a value that holds from now, or from --from, until the next\n"
-	       "one; shots on file are labelled anew. An empty value: unknown from\n"
-	       "then on. A recipe read from the machine wins.\n"
-	       "A lot may carry what was measured of its sheets: lot A-0413\n"
-	       "--thickness 6.35 mm --stack 23 C, and --material where they are of\n"
-	       "another than their recipe says. For a lot that ran before, say --from\n"
-	       "the time it began. The list has each entry as entered; the last\n"
-	       "measure of a lot is that of all its shots: of those made before, once\n"
-	       "'evensoak recompute' has made them again.",
+    .details =
+	"Without arguments: what was entered for the line. With them:\n"
+	"enters a value that holds from now, or from --from, until the next\n"
+	"one; shots on file are labelled anew. An empty value: unknown from\n"
+	"then on. A recipe read from the machine wins.\n"
+	"A lot may carry what was measured of its sheets: lot A-0413\n"
+	"--thickness 6.35 mm --stack 23 C, and --material where they are of\n"
+	"another than their recipe says, which then is their label too; \"\" for\n"
+	"one of these: not known any more, so as the set-up says. For a lot\n"
+	"that ran before, say --from the time it began. The list has each entry as "
+        "entered; the last\n"
+	"measure of a lot is that of all its shots: of those made before, once\n"
+	"'evensoak recompute' has made them again.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |
                OPTION_BIT(OPTION_THICKNESS) | OPTION_BIT(OPTION_STACK) |
                OPTION_BIT(OPTION_MATERIAL),

@@ -13,24 +13,39 @@
 
 enum { MEASURE = 64, NEAR_MAX = 256 /* materials that a slip is looked up in */ };
 
-/* Of sheets for thermoforming; common practice, no source. */
-static const double thickness_least_m = 0.5e-3, thickness_most_m = 25e-3;
+/* Of a cold sheet: the same bounds as in a set-up. */
+static enum command_exit
+check_measure(const struct call *call, const struct settings *settings,
+    enum option_id option, enum dimension dimension, double value_si)
+{
+	bool length = dimension == DIMENSION_LENGTH;
+	double least = length ? SHEET_LEAST_MM * 1e-3 : SHEET_COLDEST_C;
+	double most = length ? SHEET_MOST_MM * 1e-3 : SHEET_WARMEST_C;
+	enum unit unit = unit_shown(dimension, settings->temperature);
+
+	if (value_si >= least && value_si <= most)
+		return COMMAND_DONE;
+	return command_usage(call, "'--%s' is %.4g %s, must be %g %s to %g %s",
+	    option_table[option].name, unit_from_si(unit, dimension, value_si),
+	    unit_text(unit), unit_from_si(unit, dimension, least), unit_text(unit),
+	    unit_from_si(unit, dimension, most), unit_text(unit));
+}
 
 static enum command_exit
-read_measure(const struct call *call, enum option_id option, enum dimension dimension,
-    double *value_si)
+read_measure(const struct call *call, const struct settings *settings,
+    enum option_id option, enum dimension dimension, double *value_si)
 {
 	char measure[MEASURE];
 	struct error error;
 
 	*value_si = NAN;
-	if (!call->option[option])
+	if (!call->option[option] || !*call->option[option])
 		return COMMAND_DONE;
 	snprintf(measure, sizeof measure, "%s%s%s", call->option[option],
 	    call->unit[option] ? " " : "",
 	    call->unit[option] ? call->unit[option] : "");
 	if (value_measure(measure, dimension, value_si, &error) == 0)
-		return COMMAND_DONE;
+		return check_measure(call, settings, option, dimension, *value_si);
 	return command_usage(
 	    call, "'--%s' is '%s': %s", option_table[option].name, measure, error.text);
 }
@@ -42,7 +57,7 @@ read_material(
 	const char *name = call->option[OPTION_MATERIAL], *names[NEAR_MAX];
 	size_t count = 0;
 
-	if (!name)
+	if (!name || !*name)
 		return COMMAND_DONE;
 	if (settings_material(settings, name)) {
 		text_copy(lot->material, sizeof lot->material, name);
@@ -59,78 +74,89 @@ read_material(
 
 enum command_exit
 context_lot_read(
-    const struct call *call, const struct settings *settings, struct ledger_lot *lot)
+    const struct call *call, const struct settings *settings, struct lot_said *said)
 {
-	*lot = (struct ledger_lot){.thickness_m = NAN, .stack_c = NAN};
-	enum command_exit code =
-	    read_measure(call, OPTION_THICKNESS, DIMENSION_LENGTH, &lot->thickness_m);
+	*said = (struct lot_said){
+	    .lot = {.thickness_m = NAN, .stack_c = NAN},
+	    .thickness = call->option[OPTION_THICKNESS] != NULL,
+	    .stack = call->option[OPTION_STACK] != NULL,
+	    .material = call->option[OPTION_MATERIAL] != NULL,
+	};
+	struct ledger_lot *lot = &said->lot;
+	enum command_exit code = read_measure(
+	    call, settings, OPTION_THICKNESS, DIMENSION_LENGTH, &lot->thickness_m);
 
 	if (code == COMMAND_DONE)
 		code = read_measure(
-		    call, OPTION_STACK, DIMENSION_TEMPERATURE, &lot->stack_c);
+		    call, settings, OPTION_STACK, DIMENSION_TEMPERATURE, &lot->stack_c);
 	return code != COMMAND_DONE ? code : read_material(call, settings, lot);
 }
 
 bool
-context_lot_given(const struct ledger_lot *lot)
+context_lot_given(const struct lot_said *said)
 {
-	return !isnan(lot->thickness_m) || !isnan(lot->stack_c) || *lot->material;
+	return said->thickness || said->stack || said->material;
 }
 
-/* A figure that replaces another does so for shots that were made before, too. */
+static void
+tell_change(
+    const struct call *call, const char *was, const char *now, const char *lot_name)
+{
+	fprintf(call->err, "evensoak: note: was %s; now %s, for all shots of lot %s\n",
+	    was, *now ? now : "as the set-up says", lot_name);
+}
+
+/* "6.35 mm"; "" when it is not known. */
+static void
+describe(const struct settings *settings, enum dimension dimension, double value_si,
+    char text[static MEASURE])
+{
+	struct cell cell = shown_channel(settings, dimension, value_si);
+
+	*text = '\0';
+	if (!isnan(value_si))
+		snprintf(text, MEASURE, "%.*f %s", cell.digits, cell.shown,
+		    unit_text(unit_shown(dimension, settings->temperature)));
+}
+
+/* What replaces another does so for shots that were made before, too. */
 static void
 tell_replaced(const struct call *call, const struct settings *settings,
-    enum dimension dimension, double was_si, const struct ledger_lot *lot,
-    double now_si)
+    enum dimension dimension, double was_si, double now_si, const char *lot_name)
 {
-	const char *unit = unit_text(unit_shown(dimension, settings->temperature));
-	struct cell was = shown_channel(settings, dimension, was_si);
-	struct cell now = shown_channel(settings, dimension, now_si);
+	char was[MEASURE], now[MEASURE];
 
-	if (isnan(was_si) || isnan(now_si) || fabs(now_si - was_si) < 1e-9)
+	if (isnan(was_si) || fabs(now_si - was_si) < 1e-9)
 		return;
-	fprintf(call->err,
-	    "evensoak: note: was %.*f %s; now %.*f %s, for all shots of lot %s\n",
-	    was.digits, was.shown, unit, now.digits, now.shown, unit, lot->name);
-}
-
-static void
-tell_unlikely(const struct call *call, const struct ledger_lot *lot)
-{
-	if (lot->thickness_m < thickness_least_m || lot->thickness_m > thickness_most_m)
-		fprintf(call->err,
-		    "evensoak: note: %.2f mm is no usual thickness of a sheet: most "
-		    "have %.1f to %.0f mm\n",
-		    lot->thickness_m * 1e3, thickness_least_m * 1e3,
-		    thickness_most_m * 1e3);
+	describe(settings, dimension, was_si, was);
+	describe(settings, dimension, now_si, now);
+	tell_change(call, was, now, lot_name);
 }
 
 int
 context_lot_put(const struct call *call, struct ledger *ledger,
-    const struct session *session, const struct ledger_lot *lot, struct error *error)
+    const struct session *session, const struct lot_said *said, int64_t *relabelled,
+    struct error *error)
 {
-	struct ledger_lot known = {0}, row = *lot;
-	int code = ledger_read_lot(session->ledger, lot->name, &known, error);
+	struct ledger_lot known = {0}, row = said->lot;
+	int code = ledger_read_lot(session->ledger, row.name, &known, error);
 
 	if (code != 0)
 		return code;
-	if (isnan(row.thickness_m))
+	if (!said->thickness)
 		row.thickness_m = known.thickness_m;
-	if (isnan(row.stack_c))
+	if (!said->stack)
 		row.stack_c = known.stack_c;
-	if (!*row.material)
+	if (!said->material)
 		text_copy(row.material, sizeof row.material, known.material);
-	if ((code = ledger_put_lot(ledger, &row, NULL, error)) != 0)
+	if ((code = ledger_put_lot(ledger, &row, relabelled, error)) != 0)
 		return code;
-	tell_replaced(call, session->settings, DIMENSION_LENGTH, known.thickness_m, lot,
-	    lot->thickness_m);
+	tell_replaced(call, session->settings, DIMENSION_LENGTH, known.thickness_m,
+	    row.thickness_m, row.name);
 	tell_replaced(call, session->settings, DIMENSION_TEMPERATURE, known.stack_c,
-	    lot, lot->stack_c);
+	    row.stack_c, row.name);
 	if (*known.material && strcmp(row.material, known.material) != 0)
-		fprintf(call->err,
-		    "evensoak: note: was %s; now %s, for all shots of lot %s\n",
-		    known.material, row.material, lot->name);
-	tell_unlikely(call, lot);
+		tell_change(call, known.material, row.material, row.name);
 	return 0;
 }
 
@@ -163,17 +189,25 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	return 0;
 }
 
-void
-context_lot_remark_earlier(const struct call *call, const struct session *session,
-    const struct ledger_lot *lot)
+static bool
+is_known(const struct session *session, const char *name)
 {
-	static const int none;
-	struct earlier earlier = {.lot = lot->name};
-	struct ledger_lot known;
+	struct ledger_lot lot;
 	struct error error;
 
-	if (ledger_read_lot(session->ledger, lot->name, &known, &error) != 0 ||
-	    !context_lot_given(&known) ||
+	return ledger_read_lot(session->ledger, name, &lot, &error) == 0 &&
+	       (!isnan(lot.thickness_m) || !isnan(lot.stack_c) || *lot.material);
+}
+
+void
+context_lot_remark_earlier(
+    const struct call *call, const struct session *session, const struct lot_said *said)
+{
+	static const int none;
+	struct earlier earlier = {.lot = said->lot.name};
+	struct error error;
+
+	if ((!context_lot_given(said) && !is_known(session, earlier.lot)) ||
 	    ledger_read_context(session->ledger, NULL, take_entry, &earlier, &error) !=
 		0 ||
 	    earlier.from.ns == 0)
@@ -187,7 +221,7 @@ context_lot_remark_earlier(const struct call *call, const struct session *sessio
 		    "evensoak: note: shots of lot %s on file: %" PRId64
 		    "; 'evensoak recompute' makes those whose readings are kept again "
 		    "with what is known of the lot now\n",
-		    lot->name, earlier.shots);
+		    earlier.lot, earlier.shots);
 }
 
 /* --- showing ------------------------------------------------------------------------- */

@@ -10,25 +10,32 @@
 
 struct error;
 
-/* Reads --thickness, --stack and --material into the lot's figures, NAN and "" where they
- * are not given.  COMMAND_USAGE after telling when one is no measure, or no material of the
- * set-up. */
+/* What the command line says of a lot: NAN and "" where it says nothing, or takes back what
+ * was said. */
+struct lot_said {
+	struct ledger_lot lot;
+	bool thickness, stack, material; /* said, or taken back */
+};
+
+/* Reads --thickness, --stack and --material; "" takes back.  COMMAND_USAGE after telling
+ * when one is no measure, none that a sheet can have, or no material of the set-up. */
 enum command_exit context_lot_read(
-    const struct call *call, const struct settings *settings, struct ledger_lot *lot);
+    const struct call *call, const struct settings *settings, struct lot_said *said);
 
-/* Whether anything was given. */
-bool context_lot_given(const struct ledger_lot *lot);
+/* Whether anything was said. */
+bool context_lot_given(const struct lot_said *said);
 
-/* Puts what is known beside what is new: a figure that is not given stays.  Tells of one
- * that replaces another, and of a thickness that hardly is one of a sheet.  0 or the
- * ledger's error. */
+/* Puts what is known beside what is new: of what nothing is said, that stays.  Tells of what
+ * replaces another.  `*relabelled` is how many shots got another material.  0 or the ledger's
+ * error. */
 int context_lot_put(const struct call *call, struct ledger *ledger,
-    const struct session *session, const struct ledger_lot *lot, struct error *error);
+    const struct session *session, const struct lot_said *said, int64_t *relabelled,
+    struct error *error);
 
-/* Where something is known of the lot: tells how many shots it has on file, and what takes
+/* Where something is known of the lot, or was taken back: tells how many shots it has on file, and what takes
  * that into them.  Trouble here is not told: the lot is on file. */
 void context_lot_remark_earlier(const struct call *call, const struct session *session,
-    const struct ledger_lot *lot);
+    const struct lot_said *said);
 
 /* Fields "lot_thickness_m", "lot_stack_c" and "lot_material" of a page; people read them
  * where they are known. */

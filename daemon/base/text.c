@@ -11,6 +11,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 static const char blanks[] = " \t";
 
@@ -328,6 +329,9 @@ text_nearest(const char *wrong, const char *const *names, size_t count)
 
 	if (length > LETTERS)
 		return NULL;
+	for (size_t i = 0; i < count; i++)
+		if (*wrong && strcasecmp(names[i], wrong) == 0)
+			return names[i];
 	for (size_t i = 0; i < count; i++) {
 		size_t name_length = strlen(names[i]), far;
 

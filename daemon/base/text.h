@@ -40,8 +40,8 @@ bool text_integer(const char *string, int64_t *value);
 void text_from_number(double value, char *to, size_t room);
 
 /*
- * The nearest of `count` names: the one that `wrong` is a prefix of (3 letters
- * or more), or at an edit distance of 2 at most that leaves a letter of it; NULL
+ * The nearest of `count` names: the one that differs in capitals alone, the one that
+ * `wrong` is a prefix of (3 letters or more), or at an edit distance of 2 at most that leaves a letter of it; NULL
  * when none is near.
  */
 const char *text_nearest(const char *wrong, const char *const *names, size_t count);

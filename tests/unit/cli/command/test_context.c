@@ -44,7 +44,46 @@ a_recipe_that_the_machine_tells_wins_and_is_told(void **state)
 			      "read from the machine, whose reading wins\n");
 	plant_run_command(&own, "context", "recipe", "12", "--from", "2026-03-02T06:24",
 	    "--ledger", own.ledger_path);
-	assert_string_equal(own.err, "");
+	assert_tells_not(own.err, "keep another recipe");
+	plant_close(&own);
+}
+
+/* Both tools have a bore, both recipes a thickness: figures of shots rest on them. */
+static void
+a_tool_or_recipe_that_figures_rest_on_is_told_to_be_made_again(void **state)
+{
+	static const struct {
+		const char *key, *value, *told; /* NULL: nothing */
+	} rows[] = {
+	    {"tool", "T-999", NULL}, /* of which nothing is known, as before */
+	    {"tool", "T-204",
+		"shots on file that have another tool now: 4; 'evensoak "
+		"recompute' makes those whose readings are kept again"},
+	    {"tool", "T-204", NULL}, /* no other than before */
+	    {"tool", "", "shots on file that have another tool now: 4; 'evensoak"},
+	    {"recipe", "31", "shots on file that have another recipe now: 4; 'evens"},
+	    {"recipe", "99", "shots on file that have another recipe now: 4; 'evens"},
+	    {"recipe", "98", NULL},
+	    {"lot", "L-1", NULL},
+	};
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	for (int no = 7; no <= 11; no++) {
+		struct shot *shot = plant_shot(&own, no);
+		shot->recipe = -1;
+		plant_write(&own, shot);
+	}
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		plant_run_command(&own, "context", rows[i].key, rows[i].value, "--from",
+		    "2026-03-02T06:24", "--ledger", own.ledger_path);
+		assert_int_equal(own.code, COMMAND_DONE);
+		if (rows[i].told)
+			assert_tells(own.err, rows[i].told);
+		else
+			assert_tells_not(own.err, "recompute");
+	}
 	plant_close(&own);
 }
 
@@ -110,12 +149,6 @@ a_lot_carries_what_was_measured_of_it(void **state)
 	    &plant, "shot", "2", "--ledger", plant.ledger_path, "--format", "json");
 	assert_tells(plant.out, "\"lot_thickness_m\": null");
 
-	plant_run_command(&plant, "context", "--ledger", plant.ledger_path, "lot",
-	    "C-2", "--from", "2026-03-02T07:30", "--thickness=63.5mm");
-	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_tells(plant.err, "evensoak: note: 63.50 mm is no usual thickness of a "
-				"sheet: most have 0.5 to 25 mm\n");
-
 	static const struct {
 		const char *words[6];
 		const char *told;
@@ -129,8 +162,16 @@ a_lot_carries_what_was_measured_of_it(void **state)
 	    {{"tool", "T-117", "--material", "hdpe"}, "are of a lot"},
 	    {{"lot", "C-1", "--material", "hdpa"},
 		"no material 'hdpa'; did you mean 'hdpe'?"},
-	    {{"lot", "C-1", "--material", ""}, "no material ''"},
-	    {{"lot", "C-1", "--thickness", "-1 mm"}, "thickness"},
+	    {{"lot", "C-1", "--material", "ABS-Demo"},
+		"no material 'ABS-Demo'; did you mean 'abs-demo'?"},
+	    {{"lot", "C-1", "--thickness", "-1 mm"},
+		"'--thickness' is -1 mm, must be 0.2 mm to 50 mm"},
+	    {{"lot", "C-1", "--thickness", "63.5mm"}, "is 63.5 mm, must be 0.2 mm to"},
+	    /* in the site's unit */
+	    {{"lot", "C-1", "--stack", "300F"},
+		"'--stack' is 300 F, must be -4 F to 212 F"},
+	    {{"lot", "C-1", "--stack", "101 C"}, "is 213.8 F, must be -4 F to 212 F"},
+	    {{"tool", "T-117", "--material", ""}, "are of a lot"},
 	};
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
 		const char *words[10] = {"--ledger", plant.ledger_path, "context"};
@@ -178,11 +219,55 @@ a_lot_may_be_of_another_material_than_its_recipe_says(void **state)
 	plant_close(&own);
 }
 
+static void
+what_was_measured_of_a_lot_can_be_taken_back(void **state)
+{
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	plant_run(&own, 1, 10); /* recipe 12 is of abs-demo */
+	plant_run_command(&own, "context", "lot", "M-1", "--material", "hdpe",
+	    "--thickness", "4 mm", "--from", "2026-03-02T06:15", "--ledger",
+	    own.ledger_path);
+	plant_run_command(
+	    &own, "shot", "8", "--ledger", own.ledger_path, "--format", "json");
+	assert_tells(own.out, "\"material\": \"hdpe\"");
+	plant_run_command(&own, "context", "lot", "M-1", "--material", "", "--from",
+	    "2026-03-02T06:15", "--ledger", own.ledger_path);
+	assert_int_equal(own.code, COMMAND_DONE);
+	assert_tells(own.out, "shots relabelled  6\n");
+	assert_tells(own.err,
+	    "evensoak: note: was hdpe; now as the set-up says, for all "
+	    "shots of lot M-1\n");
+	assert_tells(own.err, "shots of lot M-1 on file: 6; 'evensoak recompute'");
+	plant_run_command(
+	    &own, "shot", "8", "--ledger", own.ledger_path, "--format", "json");
+	assert_tells(own.out, "\"material\": \"abs-demo\"");
+	assert_tells(own.out, "\"lot_material\": null");
+	assert_tells(own.out, "\"lot_thickness_m\": 0.004"); /* that was not meant */
+	plant_run_command(&own, "context", "lot", "M-1", "--thickness=", "--stack", "",
+	    "--from", "2026-03-02T06:15", "--ledger", own.ledger_path);
+	assert_int_equal(own.code, COMMAND_DONE);
+	assert_tells(own.err, "was 4.00 mm; now as the set-up says, for all shots");
+	assert_tells(own.err, "shots of lot M-1 on file: 6; 'evensoak recompute'");
+	plant_run_command(
+	    &own, "shot", "8", "--ledger", own.ledger_path, "--format", "json");
+	assert_tells(own.out, "\"lot_thickness_m\": null");
+	/* and what it was stays on record */
+	plant_run_command(&own, "context", "--ledger", own.ledger_path);
+	assert_tells(own.out, "  4.00 ");
+	plant_close(&own);
+}
+
 int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(a_recipe_that_the_machine_tells_wins_and_is_told),
+	    cmocka_unit_test(
+		a_tool_or_recipe_that_figures_rest_on_is_told_to_be_made_again),
+	    cmocka_unit_test(what_was_measured_of_a_lot_can_be_taken_back),
 	    cmocka_unit_test(a_lot_entered_late_labels_the_shots_since),
 	    cmocka_unit_test(a_lot_carries_what_was_measured_of_it),
 	    cmocka_unit_test(a_lot_may_be_of_another_material_than_its_recipe_says),

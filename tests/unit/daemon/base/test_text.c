@@ -258,6 +258,9 @@ a_near_name_is_found(void **state)
 	assert_string_equal(text_nearest("perod_ms", names, COUNT(names)), "period_ms");
 	assert_string_equal(
 	    text_nearest("perido_ms", names, COUNT(names)), "period_ms");
+	assert_string_equal(
+	    text_nearest("PERIOD_MS", names, COUNT(names)), "period_ms");
+	assert_string_equal(text_nearest("Unit", names, COUNT(names)), "unit");
 	assert_string_equal(text_nearest("add", names, COUNT(names)), "address");
 	assert_string_equal(text_nearest("untis", names, COUNT(names)), "unit");
 }
