@@ -106,6 +106,7 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
     [STATEMENT_CLEAR_ABSENT] = "DELETE FROM absent WHERE shot = ?1",
     [STATEMENT_CLEAR_SHOT_CHANNELS] =
 	"DELETE FROM shot_channel WHERE id >= ?1 AND id < ?2",
+    [STATEMENT_FEATURE_SINCE] = "SELECT min(setup) FROM feature WHERE name = ?1",
     [STATEMENT_PUT_EARLIER] =
 	"INSERT INTO earlier (shot, change, setup, until, feature, value, text)"
 	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",

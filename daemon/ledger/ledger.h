@@ -64,10 +64,13 @@ int ledger_put_shot(struct ledger *ledger, const struct settings *settings,
  * absences, outcome, flags, reason, properties, the setup that ledger_put_setup was given
  * last, the next change number.  Labels, times, numbers and the trace stay.  What is
  * replaced stays readable with its setup (ledger_read_earlier): every feature whose value
- * or reason changes, the outcome, the properties.  When none of it differs nothing is changed, neither the setup
- * nor the change number, and `*changed` is false.  ERROR_NOT_FOUND when there is no such
+ * or reason changes, the outcome, the properties.  Features that were not configured stand
+ * in one row, LEDGER_NOT_CONFIGURED; those first known under a later setup than the shot's
+ * (as `feature` tells) in none.  When none of it differs nothing is changed, neither the
+ * setup nor the change number, and `*changed` is false.  ERROR_NOT_FOUND when there is no such
  * shot, ERROR_INVALID when `shot` is not of its line.
  */
+#define LEDGER_NOT_CONFIGURED "not_configured" /* in the place of a feature's name */
 int ledger_put_recomputed(struct ledger *ledger, const struct settings *settings,
     int64_t shot_id, const struct shot *shot, bool *changed, struct error *error);
 

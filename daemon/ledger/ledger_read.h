@@ -99,9 +99,10 @@ int ledger_read_trace_setup(
 struct ledger_earlier {
 	int64_t change, setup; /* that it was made under */
 	struct wall until;     /* when it was replaced */
-	char feature
-	    [LEDGER_NAME]; /* "outcome", "properties": `text` is the earlier one */
-	double value;      /* in the unit of the feature's name; NAN absent */
+	char
+	    feature[LEDGER_NAME]; /* "outcome", "properties": `text` is the earlier one;
+	                    LEDGER_NOT_CONFIGURED: `value` features, named on file */
+	double value;             /* in the unit of the feature's name; NAN absent */
 	char text[2 * LEDGER_NAME]; /* that, or why a feature was absent */
 };
 int ledger_read_earlier(struct ledger_read *ledger, int64_t shot_id,

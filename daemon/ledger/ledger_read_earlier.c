@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/ledger/ledger_read.h"
 
+#include <stdio.h>
+#include <string.h>
+
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_read_inside.h"
 
@@ -33,6 +36,9 @@ fill(void *self, sqlite3_stmt *from, void *to)
 	column_text(from, 3, row->feature, sizeof row->feature);
 	row->value = column_number(from, 4);
 	column_text(from, 5, row->text, sizeof row->text);
+	if (strcmp(row->feature, LEDGER_NOT_CONFIGURED) == 0) /* all their names */
+		snprintf(row->text, sizeof row->text, "%.0f feature%s", row->value,
+		    row->value > 1 ? "s" : "");
 }
 
 static int

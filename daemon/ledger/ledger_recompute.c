@@ -13,7 +13,7 @@
 #include "daemon/ledger/ledger_read_inside.h"
 #include "daemon/ledger/schema.h"
 
-enum { SQL_ROOM = 16384 };
+enum { SQL_ROOM = 16384, NAMES_ROOM = 65536 };
 
 /* What can change of a shot; values in the unit of the feature's name. */
 struct making {
@@ -198,6 +198,48 @@ keep_one(struct ledger *ledger, const struct recompute *recompute, const char *f
 	return ledger_run(ledger, &binding, error);
 }
 
+/* Whether the feature was there to be configured under the shot's setup. */
+static int
+was_known(struct ledger *ledger, const struct recompute *recompute, int feature,
+    bool *known, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_FEATURE_SINCE);
+	int64_t since = 0;
+
+	bind_text(&binding, feature_get(feature)->name);
+	int code = ledger_integer(ledger, &binding, &since, error);
+	*known = since <= recompute->setup;
+	return code;
+}
+
+/* What was not configured, in one row; of what did not exist yet, `feature` tells. */
+static int
+keep_not_configured(
+    struct ledger *ledger, const struct recompute *recompute, struct error *error)
+{
+	struct text names;
+	int count = 0, code = 0;
+
+	text_init(&names, NAMES_ROOM);
+	for (int i = 0; code == 0 && i < FEATURE_COUNT; i++) {
+		bool known = false;
+		if (!recompute->differs[i] ||
+		    recompute->filed.absent[i] != ABSENT_NOT_CONFIGURED)
+			continue;
+		code = was_known(ledger, recompute, i, &known, error);
+		if (known)
+			text_printf(&names, "%s%s", count++ > 0 ? " " : "",
+			    feature_get(i)->name);
+	}
+	if (code == 0 && names.failed)
+		code = error_set(error, ERROR_MEMORY, "out of memory");
+	if (code == 0 && count > 0)
+		code = keep_one(ledger, recompute, LEDGER_NOT_CONFIGURED, count,
+		    names.bytes, error);
+	text_release(&names);
+	return code;
+}
+
 static int
 keep_earlier(
     struct ledger *ledger, const struct recompute *recompute, struct error *error)
@@ -212,10 +254,10 @@ keep_earlier(
 		code = keep_one(
 		    ledger, recompute, "properties", NAN, filed->properties, error);
 	for (int i = 0; code == 0 && i < FEATURE_COUNT; i++)
-		if (recompute->differs[i])
+		if (recompute->differs[i] && filed->absent[i] != ABSENT_NOT_CONFIGURED)
 			code = keep_one(ledger, recompute, feature_get(i)->name,
 			    filed->value[i], absent_text(filed->absent[i]), error);
-	return code;
+	return code != 0 ? code : keep_not_configured(ledger, recompute, error);
 }
 
 static void

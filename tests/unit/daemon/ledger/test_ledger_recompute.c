@@ -229,6 +229,71 @@ a_feature_that_is_configured_no_more_goes_and_stays_readable(void **state)
 	shot_free(shot);
 }
 
+/* A shot with none of the features of a family, then made again with all of them. */
+static void
+bring_circuits(int64_t known_since)
+{
+	char sql[120];
+	sqlite3 *db;
+	struct shot *shot = the_first_shot();
+
+	for (int i = FEATURE_WATER_RISE_FIRST; i < FEATURE_WATER_RISE_FIRST + 16; i++) {
+		shot->value[i] = NAN;
+		shot->absent[i] = ABSENT_NOT_CONFIGURED;
+	}
+	shot->value[FEATURE_SAG_S] = NAN;
+	shot->absent[FEATURE_SAG_S] = ABSENT_NOT_CONFIGURED;
+	write_shot_and_free(shot);
+	file_setup(corrected);
+	snprintf(sql, sizeof sql,
+	    "UPDATE feature SET setup = %lld WHERE name LIKE 'water_rise_%%'",
+	    (long long)known_since);
+	assert_int_equal(sqlite3_open(fixture.path, &db), SQLITE_OK);
+	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
+	sqlite3_close(db);
+	shot = the_first_shot();
+	shot->value[FEATURE_HEAT_S] += 1;
+	assert_true(put_again(shot));
+	assert_false(put_again(shot));
+	shot_free(shot);
+}
+
+/* As in a ledger of an older program: its table of features says since when. */
+static void
+features_that_did_not_exist_leave_nothing_earlier(void **state)
+{
+	(void)state;
+
+	bring_circuits(2);
+	const struct earlier *earlier = read_earlier(shot_on_file(1).id);
+	assert_int_equal(earlier->count, 2);
+	assert_string_equal(earlier->list[0].feature, "heat_s");
+	assert_string_equal(earlier->list[1].feature, "not_configured");
+	assert_string_equal(earlier->list[1].text, "1 feature");
+	assert_int_equal(sql_integer("SELECT text = 'sag_s' FROM earlier"
+				     " WHERE feature = 'not_configured'"),
+	    1);
+}
+
+static void
+features_that_were_not_configured_share_a_row_that_names_them(void **state)
+{
+	(void)state;
+
+	bring_circuits(1);
+	const struct earlier *earlier = read_earlier(shot_on_file(1).id);
+	assert_int_equal(earlier->count, 2);
+	assert_string_equal(earlier->list[1].feature, "not_configured");
+	assert_string_equal(earlier->list[1].text, "17 features");
+	assert_true(earlier->list[1].value == 17);
+	assert_int_equal(earlier->list[1].setup, 1);
+	assert_int_equal(
+	    sql_integer("SELECT instr(text, 'water_rise_1_dc ') > 0 AND"
+			" instr(text, ' water_rise_16_dc') > 0 FROM earlier"
+			" WHERE feature = 'not_configured'"),
+	    1);
+}
+
 /* Of the longest name and version that a configuration can have. */
 static void
 other_properties_alone_are_difference_enough(void **state)
@@ -311,6 +376,8 @@ main(void)
 	    TEST(what_differs_is_replaced_and_what_was_there_stays_readable),
 	    TEST(earlier_values_come_newest_first),
 	    TEST(a_feature_that_is_configured_no_more_goes_and_stays_readable),
+	    TEST(features_that_did_not_exist_leave_nothing_earlier),
+	    TEST(features_that_were_not_configured_share_a_row_that_names_them),
 	    TEST(other_properties_alone_are_difference_enough),
 	    TEST(a_channel_alone_is_difference_enough),
 	    TEST(what_is_no_shot_of_the_ledger_or_the_line_is_refused),
