@@ -14,7 +14,9 @@
 
 /*
  * Small pages: a shot touches a dozen of them, and each touched page goes whole into
- * the WAL.  With pages of 4096 bytes a shot costs 1.6 times as much.  Where SQLite is
+ * the WAL.  With pages of 4096 bytes a shot costs 1.6 times as much,
+ * and no less of the disk; with 1024 it costs a quarter less of both, but one of 144
+ * features fills more than a page and is read 2.5 times as slowly.  Where SQLite is
  * built to wipe what is deleted, a forgotten trace would go through the WAL once more.
  */
 static const char pragmas[] = "PRAGMA page_size = 2048;"

@@ -187,7 +187,7 @@ static const struct schema_step list[] = {
 	"    material where one was entered); NULL: it was not.  What it was before\n"
 	"    stands in earlier under this name */"},
     {3, "ALTER TABLE lot ADD COLUMN material TEXT /* of its shots; NULL: their "
-        "recipe's */"},
+	"recipe's */"},
     {3, "CREATE TABLE calibration ( -- of a channel; rows are never changed\n"
 	"  id INTEGER PRIMARY KEY,\n"
 	"  line INTEGER NOT NULL REFERENCES line(id),\n"
