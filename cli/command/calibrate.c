@@ -71,12 +71,9 @@ calibrate_put(const struct call *call, const struct session *session,
 {
 	struct error error;
 	struct ledger *ledger = ledger_open(session->path, NULL, &error);
-	int code = 0;
-
 	if (!ledger)
 		return command_cannot(call, &error);
-	for (size_t i = 0; i < count && code == 0; i++)
-		code = ledger_put_calibration(ledger, &rows[i], &error);
+	int code = ledger_put_calibrations(ledger, rows, count, &error);
 	ledger_close(ledger);
 	return code == 0               ? COMMAND_DONE
 	       : code == ERROR_INVALID ? command_usage(call, "%s", error.text)
@@ -84,17 +81,6 @@ calibrate_put(const struct call *call, const struct session *session,
 }
 
 /* --- which part ----------------------------------------------------------------------- */
-
-static enum command_exit
-refuse_options(const struct call *call, int part, uint64_t allowed)
-{
-	for (int id = 0; id < OPTION_COUNT; id++)
-		if (call->option[id] && !((OPTIONS_COMMON | allowed) & OPTION_BIT(id)))
-			return command_usage(call, "'calibrate%s%s' takes no '--%s'",
-			    part < 0 ? "" : " ", part < 0 ? "" : parts[part].name,
-			    option_table[id].name);
-	return COMMAND_DONE;
-}
 
 /* -1 without arguments, PART_COUNT after telling what is wrong. */
 static int
@@ -119,8 +105,8 @@ read_part(const struct call *call, enum command_exit *code)
 				   call->argument[0]);
 		return PART_COUNT;
 	}
-	*code = refuse_options(
-	    call, part, part < 0 ? OPTION_BIT(OPTION_LINE) : parts[part].options);
+	*code = command_refuse_options(call, part < 0 ? "" : parts[part].name,
+	    part < 0 ? OPTION_BIT(OPTION_LINE) : parts[part].options);
 	if (*code == COMMAND_DONE && part >= 0 &&
 	    (call->argument_count < parts[part].argument_least ||
 		call->argument_count > parts[part].argument_most))
@@ -155,6 +141,14 @@ run_calibrate(const struct call *call)
 	}
 }
 
+static const struct option_help help[] = {
+    {OPTION_AT, "when it was done, local time: 2026-03-02T06:00; else now"},
+    {OPTION_REFERENCE, "the instrument or way it was checked with"},
+    {OPTION_FOR, "to read the line for so long, 5m or more; else 10m"},
+    {OPTION_DRY_RUN, "enter nothing, only say what was found"},
+    {OPTION_COUNT, NULL},
+};
+
 const struct command command_calibrate = {
     .name = "calibrate",
     .arguments = "[enter DEVICE.CHANNEL | offsets [FILE] | diffusivity FILE]",
@@ -165,22 +159,31 @@ const struct command command_calibrate = {
 	"--as-found 1.2 F --as-left 0.1 F --at 2026-03-02T06:00 --by NAME, and\n"
 	"--due and --reference. Readings are corrected by as-left from --at\n"
 	"until the channel's next calibration, as shots are made; shots on file\n"
-	"by 'evensoak recompute'. What was read is never changed.\n"
+	"by 'evensoak recompute'. What was read is never changed. To take one\n"
+	"back enter another for the same --at: the later entered holds, both\n"
+	"stay on record. As-left is 50 K at most, or half of the channel's\n"
+	"minimum to maximum.\n"
 	"offsets: of tool and water sensors, from a run with water alone: no\n"
 	"sheet, no heat, the water running for half an hour. Reads the line\n"
-	"beside the daemon, reading only, for --for (10m), or a CSV FILE with\n"
-	"the column t_s and one a channel, DEVICE.CHANNEL, in C, or in F where\n"
-	"its title ends with ' F'. An offset is a sensor's mean less --true, or\n"
-	"less the mean of all: then what is common to all stays unknown. With\n"
-	"--by they are entered, unless --dry-run. Exit 1: not steady.\n"
+	"beside the daemon, reading only, for --for (10m), or a CSV FILE of at\n"
+	"least 5 min with the column t_s and one a channel, DEVICE.CHANNEL, in\n"
+	"C, or in F where its title ends with ' F'. On each side tool sensors\n"
+	"are held against their median and returns against theirs. What returns\n"
+	"lie below the supply is heat lost to the hall: they are held against\n"
+	"each other only when the water is within 2 K of the hall's air, as an\n"
+	"ambient channel says, or all against --true. With --by they are\n"
+	"entered, unless --dry-run. Exit 1: not steady, too short, or nothing\n"
+	"to hold a sensor against.\n"
 	"diffusivity: of a sheet with a thermocouple inside, from a CSV FILE\n"
-	"with t_s, top_c, bottom_c and inside_c. The clock's options are for a\n"
-	"simulated line.",
+	"with t_s, top_c, bottom_c and inside_c; lines for the set-up with\n"
+	"--material. Exit 1: the model does not fit. The clock's options are\n"
+	"for a simulated line.",
     .options = ROW_OPTIONS | CLOCK_OPTIONS | CALIBRATE_DIFFUSIVITY_OPTIONS |
                OPTION_BIT(OPTION_AS_FOUND) | OPTION_BIT(OPTION_AS_LEFT) |
                OPTION_BIT(OPTION_FOR) | OPTION_BIT(OPTION_TRUE) |
                OPTION_BIT(OPTION_DRY_RUN),
     .argument_most = 2,
     .csv_table = "calibrations",
+    .help = help,
     .run = run_calibrate,
 };

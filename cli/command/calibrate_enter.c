@@ -7,17 +7,20 @@
 #include <string.h>
 
 #include "cli/command/calibrate_state.h"
+#include "cli/command/number_option.h"
 #include "cli/command/shown.h"
-#include "conf/value.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
 
-enum { MEASURE = 64 };
-
 /* Under this nobody asks which shots it concerns. */
 static const double nothing = 1e-6;
+
+/* A thermometer that is left further off is no thermometer; beyond the second it is told.
+ * Of other measures half of what the channel may show.  Common practice, no source. */
+#define LEFT_MOST_DC 50.0
+#define LEFT_MUCH_DC 5.0
 
 struct entering {
 	const struct session *session;
@@ -53,26 +56,6 @@ find_channel(const struct call *call, const struct session *session, size_t *fou
 	    *near_name ? "'?" : "");
 }
 
-/* A difference: 1.2 F is 0.67 K. */
-static enum command_exit
-read_difference(const struct call *call, enum option_id option,
-    enum dimension dimension, double *value_si)
-{
-	char measure[MEASURE];
-	struct error error;
-
-	*value_si = NAN;
-	if (!call->option[option])
-		return COMMAND_DONE;
-	snprintf(measure, sizeof measure, "%s%s%s", call->option[option],
-	    call->unit[option] ? " " : "",
-	    call->unit[option] ? call->unit[option] : "");
-	if (value_measure(measure, dimension, value_si, &error) == 0)
-		return COMMAND_DONE;
-	return command_usage(
-	    call, "'--%s' is '%s': %s", option_table[option].name, measure, error.text);
-}
-
 static enum command_exit
 read_channel(const struct call *call, struct entering *entering)
 {
@@ -106,15 +89,37 @@ read_channel(const struct call *call, struct entering *entering)
 }
 
 static enum command_exit
+check_left(const struct call *call, const struct entering *entering)
+{
+	const struct settings *settings = entering->session->settings;
+	const struct channel_settings *channel = &settings->channels[entering->channel];
+	bool temperature = entering->dimension == DIMENSION_TEMPERATURE;
+	double range = channel->max_si - channel->min_si;
+	double most = temperature ? LEFT_MOST_DC : range / 2;
+	enum unit unit = unit_shown(entering->difference, settings->temperature);
+
+	/* unchecked: the bound is infinite */
+	if (fabs(entering->row.as_left) <= most)
+		return COMMAND_DONE;
+	return command_usage(call,
+	    "'--as-left' is %.4g %s, must be %.4g %s at most%s: a sensor that is that "
+	    "far off is replaced, not corrected",
+	    unit_from_si(unit, entering->difference, entering->row.as_left),
+	    unit_text(unit), unit_from_si(unit, entering->difference, most),
+	    unit_text(unit),
+	    temperature ? "" : ", half of the channel's minimum to maximum");
+}
+
+static enum command_exit
 read_row(const struct call *call, struct entering *entering)
 {
 	struct ledger_calibration *row = &entering->row;
 	enum command_exit code = read_channel(call, entering);
 
 	if (code != COMMAND_DONE ||
-	    (code = read_difference(call, OPTION_AS_FOUND, entering->difference,
+	    (code = measure_option(call, OPTION_AS_FOUND, entering->difference,
 		 &row->as_found)) != COMMAND_DONE ||
-	    (code = read_difference(call, OPTION_AS_LEFT, entering->difference,
+	    (code = measure_option(call, OPTION_AS_LEFT, entering->difference,
 		 &row->as_left)) != COMMAND_DONE)
 		return code;
 	if (isnan(row->as_left))
@@ -123,6 +128,8 @@ read_row(const struct call *call, struct entering *entering)
 		    "set right that is --as-found",
 		    unit_text(unit_shown(entering->difference,
 			entering->session->settings->temperature)));
+	if ((code = check_left(call, entering)) != COMMAND_DONE)
+		return code;
 	if (!call->option[OPTION_BY] || !*call->option[OPTION_BY])
 		return command_usage(call, "say who did it: --by NAME");
 	return calibrate_read_row(call, row);
@@ -188,6 +195,24 @@ put_doubt(struct page *page, const struct entering *entering)
 }
 
 static void
+put_much(struct page *page, const struct entering *entering)
+{
+	const struct settings *settings = entering->session->settings;
+	double left = entering->row.as_left;
+
+	if (entering->dimension != DIMENSION_TEMPERATURE ||
+	    !(fabs(left) > LEFT_MUCH_DC))
+		return;
+	struct cell cell =
+	    shown_channel_deviation(settings, entering->dimension, fabs(left));
+	page_note(page, "much", TONE_BAD,
+	    "%.1f %s is much to correct a sensor by: is it a difference, shown minus "
+	    "true? To take it back enter another for the same --at.",
+	    cell.shown,
+	    unit_text(unit_shown(entering->difference, settings->temperature)));
+}
+
+static void
 put_effect(struct page *page, const struct entering *entering)
 {
 	const struct ledger_calibration *row = &entering->row;
@@ -237,6 +262,7 @@ tell(const struct call *call, const struct entering *entering)
 	page_field(page, "by", "by", cell_words(row->by));
 	page_field(page, "shots_since", "shots on file since then",
 	    cell_count(entering->shots));
+	put_much(page, entering);
 	put_effect(page, entering);
 	put_doubt(page, entering);
 	return command_end_page(call, page, COMMAND_DONE);

@@ -27,7 +27,7 @@ want_sensors(struct wanted *wanted, const struct settings *settings,
 {
 	wanted->list[wanted->count++] = (struct csv_wanted){
 	    .name = "t_s", .required = true, .filled = true, .ascending = true};
-	for (size_t i = 0; i < run->sensor_count; i++) {
+	for (size_t i = 0; i < run->sensor_count + run->hall_count; i++) {
 		char name[CALIBRATE_NAME];
 		calibrate_name(settings, run->sensors[i].channel, name);
 		for (int f = 0; f < 2 && wanted->count < CSV_WANTED; f++) {
@@ -51,7 +51,7 @@ take_columns(const struct wanted *wanted, struct calibrate_run *run)
 		enum unit unit = column % 2 ? UNIT_CELSIUS : UNIT_FAHRENHEIT;
 		if (!values || sensor->count > 0)
 			continue;
-		found++;
+		found += (column - 1) / 2 < run->sensor_count;
 		for (size_t i = 0; i < columns->count; i++)
 			if (!isnan(values[i]))
 				calibrate_run_add(run, sensor, columns->values[0][i],

@@ -53,7 +53,7 @@ is_forming(const struct live *live)
 static void
 take_readings(struct live *live)
 {
-	for (size_t i = 0; i < live->run->sensor_count; i++) {
+	for (size_t i = 0; i < live->run->sensor_count + live->run->hall_count; i++) {
 		struct calibrate_sensor *sensor = &live->run->sensors[i];
 		const struct watch_reading *reading =
 		    &live->view.readings[sensor->channel];

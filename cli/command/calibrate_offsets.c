@@ -1,53 +1,28 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "cli/command/calibrate_parts.h"
+#include "cli/command/calibrate_offsets.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/calibrate_parts.h"
 #include "cli/command/calibrate_source.h"
 #include "cli/command/calibrate_state.h"
 #include "cli/command/clock_options.h"
-#include "cli/command/shown.h"
+#include "cli/command/number_option.h"
 #include "cli/command/span.h"
-#include "conf/value.h"
 #include "daemon/base/error.h"
-#include "daemon/ledger/ledger.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { MEASURE = 64, RUN_DEFAULT_S = 600, RUN_LEAST_S = 300 };
+enum { RUN_DEFAULT_S = 600 };
 
-struct offsets {
-	const struct session *session;
-	int line;
-	double true_c; /* NAN: the mean of all */
-	double seconds;
-	struct ledger_calibration row; /* what all have */
-	char reference[128];           /* where none is told */
-	struct calibrate_run run;
-	struct calibrate_held *held; /* by channel; NULL without a ledger */
-	bool entered;
-};
+/* A run of five minutes that is read every second lasts a second less. */
+static const double nearly = 0.99;
+
+#define BOILING_C 100.0
 
 /* --- the command line ------------------------------------------------------------------- */
-
-static enum command_exit
-read_true(const struct call *call, double *true_c)
-{
-	char measure[MEASURE];
-	struct error error;
-
-	*true_c = NAN;
-	if (!call->option[OPTION_TRUE])
-		return COMMAND_DONE;
-	snprintf(measure, sizeof measure, "%s%s%s", call->option[OPTION_TRUE],
-	    call->unit[OPTION_TRUE] ? " " : "",
-	    call->unit[OPTION_TRUE] ? call->unit[OPTION_TRUE] : "");
-	if (value_measure(measure, DIMENSION_TEMPERATURE, true_c, &error) == 0)
-		return COMMAND_DONE;
-	return command_usage(call, "'--true' is '%s': %s", measure, error.text);
-}
 
 static enum command_exit
 read_for(const struct call *call, double *seconds)
@@ -82,7 +57,8 @@ read_options(const struct call *call, struct offsets *offsets)
 			    "'--%s' is for what is entered: say --by NAME too",
 			    option_table[of_entering[i]].name);
 	if (code == COMMAND_DONE)
-		code = read_true(call, &offsets->true_c);
+		code = measure_option(
+		    call, OPTION_TRUE, DIMENSION_TEMPERATURE, &offsets->true_c);
 	if (code == COMMAND_DONE)
 		code = read_for(call, &offsets->seconds);
 	if (code == COMMAND_DONE)
@@ -90,129 +66,26 @@ read_options(const struct call *call, struct offsets *offsets)
 	return code == COMMAND_DONE ? calibrate_read_row(call, &offsets->row) : code;
 }
 
-/* --- the page ----------------------------------------------------------------------------- */
-
-static void
-put_sensor(struct page *page, const struct offsets *offsets,
-    const struct calibrate_sensor *sensor)
-{
-	const struct settings *settings = offsets->session->settings;
-	const struct calibrate_held *held =
-	    offsets->held ? &offsets->held[sensor->channel] : NULL;
-	char name[CALIBRATE_NAME];
-	const char *remark = calibrate_run_remark_text(sensor->remark);
-	struct cell told = cell_words(remark);
-	enum dimension dimension = DIMENSION_TEMPERATURE;
-
-	calibrate_name(settings, sensor->channel, name);
-	told.tone = TONE_BAD;
-	const struct cell cells[] = {
-	    cell_words(name),
-	    cell_count((int64_t)sensor->count),
-	    shown_channel(settings, dimension, sensor->mean_c),
-	    shown_channel_deviation(settings, dimension, sensor->sd_dc),
-	    shown_channel_deviation(settings, dimension, sensor->drift_dc),
-	    shown_channel_deviation(settings, dimension, sensor->offset_dc),
-	    shown_channel_deviation(
-		settings, DIMENSION_TEMPERATURE_DIFFERENCE, sensor->error_dc),
-	    shown_channel_deviation(settings, dimension, held ? held->as_left : NAN),
-	    cell_words(unit_text(settings->temperature)),
-	    told,
-	};
-	page_row(page, cells);
-}
-
-static void
-put_sensors(struct page *page, const struct offsets *offsets)
-{
-	const struct calibrate_run *run = &offsets->run;
-	const struct column columns[] = {
-	    {"channel", "channel", 0},
-	    {"readings", "readings", 0},
-	    {"mean_c", "mean", 0},
-	    {"sd_dc", "s", 0},
-	    {"drift_dc", "drift", 0},
-	    {"offset_dc", "offset", 0},
-	    {"offset_error_dc", "+-", 0},
-	    {"until_now_dc", offsets->held ? "until now" : NULL, 0},
-	    {NULL, "unit", 0},
-	    {"remark", " ", 0},
-	};
-
-	page_table(page, "offsets",
-	    "Offsets: shown minus true, +- one standard error; drift: over the run",
-	    columns, COUNT(columns));
-	for (size_t i = 0; i < run->sensor_count; i++)
-		put_sensor(page, offsets, &run->sensors[i]);
-	page_table_end(page);
-}
-
-static void
-put_bounds(struct page *page, const struct settings *settings)
-{
-	enum dimension dimension = DIMENSION_TEMPERATURE;
-	struct cell drift = shown_channel_deviation(settings, dimension, RUN_DRIFT_DC);
-	struct cell sd = shown_channel_deviation(settings, dimension, RUN_SD_DC);
-	struct cell far = shown_channel_deviation(settings, dimension, RUN_FAR_DC);
-	const char *unit = unit_text(settings->temperature);
-
-	page_note(page, NULL, TONE_FAINT,
-	    "steady: no sensor drifts by more than %.2f %s over the run, has s above "
-	    "%.2f %s or is %.1f %s off (common practice, no source).",
-	    drift.shown, unit, sd.shown, unit, far.shown, unit);
-}
-
-/* What the run says, and does not. */
-static void
-put_judgement(struct page *page, const struct offsets *offsets)
-{
-	const struct calibrate_run *run = &offsets->run;
-
-	if (!run->steady)
-		page_note(page, "refused", TONE_BAD,
-		    "not steady: nothing is entered. Let the water run without sheets "
-		    "until all sensors have settled.");
-	if (isnan(offsets->true_c))
-		page_note(page, "common_error", TONE_PLAIN,
-		    "against the mean of %zu sensors: what is common to all of them "
-		    "stays unknown; --true tells what a reference thermometer says.",
-		    run->used);
-	put_bounds(page, offsets->session->settings);
-	if (offsets->entered)
-		page_note(page, NULL, TONE_GOOD,
-		    "entered: readings are corrected by them from now on; shots on "
-		    "file by 'evensoak recompute'.");
-	else if (run->steady)
-		page_note(page, NULL, TONE_PLAIN,
-		    "nothing is entered: say --by NAME, without --dry-run.");
-}
-
-static enum command_exit
-show(const struct call *call, const struct offsets *offsets, enum command_exit code)
-{
-	const struct settings *settings = offsets->session->settings;
-	const struct calibrate_run *run = &offsets->run;
-	struct page *page = command_page_of(call, "offsets");
-
-	if (!page)
-		return COMMAND_CANNOT;
-	page_field(
-	    page, "line", "line", cell_words(settings->lines[offsets->line].name));
-	page_field(page, "lasts_s", "lasts s", cell_number(run->lasts_s, 0));
-	struct cell true_cell =
-	    shown_channel(settings, DIMENSION_TEMPERATURE, run->true_c);
-	page_field(page, "true_c",
-	    settings->temperature == UNIT_FAHRENHEIT ? "taken as true, F"
-						     : "taken as true, C",
-	    true_cell);
-	page_field(page, "steady", NULL, cell_truth(run->steady));
-	page_field(page, "entered", NULL, cell_truth(offsets->entered));
-	put_sensors(page, offsets);
-	put_judgement(page, offsets);
-	return command_end_page(call, page, code);
-}
-
 /* --- entering ------------------------------------------------------------------------------ */
+
+/* What stands in for the instrument where none is told. */
+static const char *
+way_of(enum run_against against)
+{
+	switch (against) {
+	case RUN_AGAINST_NOTHING:
+		return "";
+	case RUN_AGAINST_TOOLS:
+		return "water alone, the median of the tool sensors";
+	case RUN_AGAINST_RETURNS:
+		return "water alone, the median of the returns";
+	case RUN_AGAINST_WATER:
+		return "water at hall temperature, the median of returns and supply";
+	case RUN_AGAINST_TRUE:
+		return "water alone, against a thermometer";
+	}
+	return "";
+}
 
 static enum command_exit
 enter(const struct call *call, struct offsets *offsets)
@@ -227,12 +100,6 @@ enter(const struct call *call, struct offsets *offsets)
 		error_set(&error, ERROR_MEMORY, "out of memory");
 		return command_cannot(call, &error);
 	}
-	if (!offsets->row.reference)
-		snprintf(offsets->reference, sizeof offsets->reference,
-		    isnan(offsets->true_c)
-			? "water alone, the mean of %zu sensors"
-			: "water alone, %zu sensors against a thermometer",
-		    run->used);
 	for (size_t i = 0; i < run->sensor_count; i++) {
 		const struct calibrate_sensor *sensor = &run->sensors[i];
 		const struct channel_settings *channel =
@@ -246,7 +113,7 @@ enter(const struct call *call, struct offsets *offsets)
 		row->channel = channel->name;
 		row->as_found = row->as_left = sensor->offset_dc;
 		if (!row->reference)
-			row->reference = offsets->reference;
+			row->reference = way_of(sensor->against);
 	}
 	enum command_exit code = calibrate_put(call, offsets->session, rows, count);
 	offsets->entered = code == COMMAND_DONE;
@@ -270,41 +137,74 @@ read_held(struct offsets *offsets, struct error *error)
 		   offsets->line, offsets->row.at, error) == 0;
 }
 
+/* Water above its boiling point in a column without " F" is Fahrenheit, but where the
+ * thermometer says the same. */
 static enum command_exit
-judge_and_show(const struct call *call, struct offsets *offsets)
+check_unit(const struct call *call, const struct offsets *offsets)
+{
+	const struct calibrate_run *run = &offsets->run;
+
+	for (size_t i = 0; i < run->sensor_count && call->argument_count > 1; i++) {
+		const struct calibrate_sensor *sensor = &run->sensors[i];
+		char name[CALIBRATE_NAME];
+		struct error error;
+		if (!(sensor->mean_c > BOILING_C) || offsets->true_c > BOILING_C)
+			continue;
+		calibrate_name(offsets->session->settings, sensor->channel, name);
+		error_set(&error, ERROR_INVALID,
+		    "'%s': '%s' is %.1f C, and water boils at 100 C: a column in F has "
+		    "the title '%s F'; for water under pressure say --true",
+		    call->argument[1], name, sensor->mean_c, name);
+		return command_cannot(call, &error);
+	}
+	return COMMAND_DONE;
+}
+
+static enum command_exit
+judge(const struct call *call, struct offsets *offsets)
 {
 	struct calibrate_run *run = &offsets->run;
 	struct error error;
-	enum command_exit code;
 
 	calibrate_run_judge(run, offsets->true_c);
 	if (run->failed) {
 		error_set(&error, ERROR_MEMORY, "out of memory, or too many readings");
 		return command_cannot(call, &error);
 	}
-	if (run->used == 0) {
-		fputs("evensoak: no tool or water sensor gave readings from beginning "
-		      "to end\n",
-		    call->err);
-		return COMMAND_NO;
-	}
-	if (run->used == 1 && isnan(offsets->true_c))
-		return command_usage(
-		    call, "one sensor against its own mean tells nothing: say --true");
+	offsets->long_enough =
+	    call->argument_count < 2 || run->lasts_s >= nearly * RUN_LEAST_S;
+	for (size_t i = 0; i < run->sensor_count; i++)
+		if (run->sensors[i].remark != RUN_SILENT)
+			return check_unit(call, offsets);
+	fputs("evensoak: no tool or water sensor gave readings from beginning to end\n",
+	    call->err);
+	return COMMAND_NO;
+}
+
+static enum command_exit
+judge_and_show(const struct call *call, struct offsets *offsets)
+{
+	const struct calibrate_run *run = &offsets->run;
+	struct error error;
+	enum command_exit code = judge(call, offsets);
+
+	if (code != COMMAND_DONE)
+		return code;
 	if (offsets->session->ledger && !read_held(offsets, &error))
 		return command_cannot(call, &error);
-	code = run->steady ? COMMAND_DONE : COMMAND_NO;
-	if (run->steady && call->option[OPTION_BY] && !call->option[OPTION_DRY_RUN])
+	bool good = run->steady && run->known > 0 && offsets->long_enough;
+	code = good ? COMMAND_DONE : COMMAND_NO;
+	if (good && call->option[OPTION_BY] && !call->option[OPTION_DRY_RUN])
 		code = enter(call, offsets);
 	if (code != COMMAND_DONE && code != COMMAND_NO)
 		return code;
-	return show(call, offsets, code);
+	return calibrate_offsets_show(call, offsets, code);
 }
 
 enum command_exit
 calibrate_offsets(const struct call *call, const struct session *session)
 {
-	struct offsets offsets = {.session = session};
+	struct offsets offsets = {.session = session, .true_c = NAN};
 	struct calibrate_run *run = &offsets.run;
 	enum command_exit code = read_options(call, &offsets);
 

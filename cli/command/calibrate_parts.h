@@ -29,7 +29,7 @@ enum command_exit calibrate_offsets(
 enum command_exit calibrate_read_row(
     const struct call *call, struct ledger_calibration *row);
 
-/* Files the rows, all or up to the one that failed, which is told. */
+/* Files the rows, all or, after telling, none. */
 enum command_exit calibrate_put(const struct call *call, const struct session *session,
     struct ledger_calibration *rows, size_t count);
 

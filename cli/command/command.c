@@ -42,8 +42,17 @@ print_overview(FILE *out)
 	    out);
 }
 
+static const char *
+help_on(const struct command *command, int id)
+{
+	for (const struct option_help *own = command->help; own && own->help; own++)
+		if ((int)own->option == id)
+			return own->help;
+	return option_table[id].help;
+}
+
 static void
-print_options(FILE *out, uint64_t options)
+print_options(FILE *out, const struct command *command, uint64_t options)
 {
 	for (int id = 0; id < OPTION_COUNT; id++) {
 		char form[40];
@@ -52,7 +61,7 @@ print_options(FILE *out, uint64_t options)
 		snprintf(form, sizeof form, "--%s%s%s", option_table[id].name,
 		    option_table[id].value ? " " : "",
 		    option_table[id].value ? option_table[id].value : "");
-		fprintf(out, "  %-19s  %s\n", form, option_table[id].help);
+		fprintf(out, "  %-19s  %s\n", form, help_on(command, id));
 	}
 }
 
@@ -62,8 +71,8 @@ print_help(FILE *out, const struct command *command)
 	fprintf(out, "evensoak %s [OPTIONS]%s%s: %s\n\n%s\n\n", command->name,
 	    *command->arguments ? " " : "", command->arguments, command->summary,
 	    command->details);
-	print_options(out, command->options);
-	print_options(out, OPTIONS_COMMON);
+	print_options(out, command, command->options);
+	print_options(out, command, OPTIONS_COMMON);
 }
 
 /* --- trouble ----------------------------------------------------------------- */
@@ -122,6 +131,17 @@ enum command_exit
 command_end_page(const struct call *call, struct page *page, enum command_exit code)
 {
 	return page_end(page) == 0 ? code : cannot_for_memory(call);
+}
+
+enum command_exit
+command_refuse_options(const struct call *call, const char *part, uint64_t allowed)
+{
+	for (int id = 0; id < OPTION_COUNT; id++)
+		if (call->option[id] && !((OPTIONS_COMMON | allowed) & OPTION_BIT(id)))
+			return command_usage(call, "'%s%s%s' takes no '--%s'",
+			    call->command->name, *part ? " " : "", part,
+			    option_table[id].name);
+	return COMMAND_DONE;
 }
 
 /* --- the command line ---------------------------------------------------------- */

@@ -37,6 +37,12 @@ struct call {
 	FILE *out, *err;
 };
 
+/* In place of option_table's. */
+struct option_help {
+	enum option_id option;
+	const char *help;
+};
+
 struct command {
 	const char *name;
 	const char *arguments; /* "[NUMBER]" */
@@ -46,6 +52,9 @@ struct command {
 	int argument_least, argument_most;
 	const char *csv_table; /* the table that --format csv writes */
 	bool draws;            /* --format svg too */
+	/* What options mean here, where the table's help says otherwise; NULL: nowhere, the
+	 * last has no help. */
+	const struct option_help *help;
 	enum command_exit (*run)(const struct call *call);
 };
 
@@ -60,6 +69,10 @@ enum command_exit command_main(int argc, char *const argv[], FILE *out, FILE *er
 enum command_exit command_usage(const struct call *call, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 enum command_exit command_cannot(const struct call *call, const struct error *error);
+
+/* Refuses options that the command takes but not this part of it ("": without one). */
+enum command_exit command_refuse_options(
+    const struct call *call, const char *part, uint64_t allowed);
 
 /* A page on `out` in the format asked for; NULL, and told, when memory is short. */
 struct page *command_page(const struct call *call);

@@ -6,8 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cli/command/number_option.h"
 #include "cli/command/shown.h"
-#include "conf/value.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
@@ -35,19 +35,11 @@ static enum command_exit
 read_measure(const struct call *call, const struct settings *settings,
     enum option_id option, enum dimension dimension, double *value_si)
 {
-	char measure[MEASURE];
-	struct error error;
+	enum command_exit code = measure_option(call, option, dimension, value_si);
 
-	*value_si = NAN;
-	if (!call->option[option] || !*call->option[option])
-		return COMMAND_DONE;
-	snprintf(measure, sizeof measure, "%s%s%s", call->option[option],
-	    call->unit[option] ? " " : "",
-	    call->unit[option] ? call->unit[option] : "");
-	if (value_measure(measure, dimension, value_si, &error) == 0)
-		return check_measure(call, settings, option, dimension, *value_si);
-	return command_usage(
-	    call, "'--%s' is '%s': %s", option_table[option].name, measure, error.text);
+	return code != COMMAND_DONE || isnan(*value_si)
+	           ? code
+	           : check_measure(call, settings, option, dimension, *value_si);
 }
 
 static enum command_exit

@@ -1,7 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/number_option.h"
 
+#include <math.h>
+
+#include "conf/value.h"
+#include "daemon/base/error.h"
 #include "daemon/base/text.h"
+
+enum { MEASURE = 64 };
 
 enum command_exit
 number_option(
@@ -20,4 +26,23 @@ number_option(
 		    call, "'--%s' is %s, must be %g..%g", name, given, low, high);
 	*value = number;
 	return COMMAND_DONE;
+}
+
+enum command_exit
+measure_option(const struct call *call, enum option_id id, enum dimension dimension,
+    double *value_si)
+{
+	const char *given = call->option[id], *unit = call->unit[id];
+	char measure[MEASURE];
+	struct error error;
+
+	*value_si = NAN;
+	if (!given || !*given)
+		return COMMAND_DONE;
+	snprintf(measure, sizeof measure, "%s%s%s", given, unit ? " " : "",
+	    unit ? unit : "");
+	if (value_measure(measure, dimension, value_si, &error) == 0)
+		return COMMAND_DONE;
+	return command_usage(
+	    call, "'--%s' is '%s': %s", option_table[id].name, measure, error.text);
 }

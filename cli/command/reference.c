@@ -206,16 +206,6 @@ show_reference(const struct call *call, const struct session *session)
 /* --- which ------------------------------------------------------------------------------ */
 
 static enum command_exit
-refuse_options(const struct call *call, const char *what, uint64_t allowed)
-{
-	for (int id = 0; id < OPTION_COUNT; id++)
-		if (call->option[id] && !((OPTIONS_COMMON | allowed) & OPTION_BIT(id)))
-			return command_usage(call, "'reference%s' takes no '--%s'",
-			    what, option_table[id].name);
-	return COMMAND_DONE;
-}
-
-static enum command_exit
 run_reference(const struct call *call)
 {
 	static const char *const words[] = {"freeze", "show"};
@@ -233,8 +223,8 @@ run_reference(const struct call *call)
 	if (word && call->argument_count < 2)
 		return command_usage(call, "'reference %s' needs NAME", word);
 	if (!freezes)
-		code = refuse_options(
-		    call, shows ? " show" : "", shows ? 0 : OPTION_BIT(OPTION_LINE));
+		code = command_refuse_options(
+		    call, shows ? "show" : "", shows ? 0 : OPTION_BIT(OPTION_LINE));
 	if (code != COMMAND_DONE)
 		return code;
 	return session_run(call, freezes ? reference_freeze

@@ -266,12 +266,15 @@ offsets_of_a_file_are_shown_and_entered_on_demand(void **state)
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "water.tool_1 ");
 	assert_tells(plant.out, " 0.54 "); /* 0.3 K in F */
-	assert_tells(plant.out, "silent");
-	assert_says(plant.out, "entered: readings are corrected");
+	assert_says(plant.out, "no readings of: water.tool_3, water.tool_4,");
+	assert_says(plant.out,
+	    "entered: readings from 2026-03-02 06:00:00 on are corrected by them; "
+	    "shots "
+	    "since then that are on file only by 'evensoak recompute'.");
 	plant_run_command(
 	    &plant, "--ledger", plant.ledger_path, "calibrate", "--format", "json");
 	assert_near(number_after("\"water.tool_2\"", "as_left"), -0.2, 1e-4);
-	assert_tells(plant.out, "3 sensors against a thermometer");
+	assert_tells(plant.out, "water alone, against a thermometer");
 	assert_tells_not(plant.out, "water.tool_3"); /* it was silent */
 	calibrate("offsets", csv_path, "--true", "65.1 C", "--format", "json");
 	assert_near(number_after("\"water.tool_1\"", "offset_dc"), 0.2, 1e-6);
@@ -280,15 +283,19 @@ offsets_of_a_file_are_shown_and_entered_on_demand(void **state)
 }
 
 static void
-against_their_mean_the_common_error_stays_unknown(void **state)
+against_each_other_the_common_error_stays_unknown(void **state)
 {
 	(void)state;
 	write_run(0);
 	calibrate("offsets", csv_path);
 	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_says(plant.out, "against the mean of 3 sensors: what is common to all");
+	assert_says(plant.out, "what is common to all of them stays unknown");
 	calibrate("offsets", csv_path, "--format", "json");
-	assert_near(number_after("\"water.tool_1\"", "offset_dc"), 0.3, 1e-4);
+	/* 0.3 and -0.2 K off, of two sensors; the supply has no other to be held against */
+	assert_near(number_after("\"water.tool_1\"", "offset_dc"), 0.25, 1e-4);
+	assert_near(number_after("\"water.tool_2\"", "offset_dc"), -0.25, 1e-4);
+	assert_true(number_after("\"water.water_supply\"", "mean_c") > 60);
+	assert_tells(plant.out, "\"remark\": \"not compared\"");
 	unlink(csv_path);
 }
 
@@ -342,22 +349,68 @@ a_run_without_readings_says_nothing(void **state)
 }
 
 static void
-one_sensor_has_no_mean_of_others(void **state)
+one_sensor_has_no_others_to_be_held_against(void **state)
 {
 	(void)state;
 	snprintf(csv_path, sizeof csv_path, "%s/run.csv", plant.folder);
 	FILE *file = fopen(csv_path, "w");
 	plant_need(file != NULL, "a file");
 	fputs("t_s,water.tool_1\n", file);
-	for (int t = 0; t < 60; t++)
+	for (int t = 0; t < 300; t++)
 		fprintf(file, "%d,65.%d\n", t, t % 2);
 	fclose(file);
-	calibrate("offsets", csv_path);
-	assert_int_equal(plant.code, COMMAND_USAGE);
-	assert_tells(plant.err, "say --true");
+	calibrate("offsets", csv_path, "--by", "A");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(
+	    plant.out, "no sensor has another that must read the same: say --true");
+	assert_tells_not(plant.out, "entered: readings");
 	calibrate("offsets", csv_path, "--true", "64.05 C");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	unlink(csv_path);
+}
+
+/* Two sensors a minute long, and water of 149 without a word of F. */
+static void
+a_run_that_is_short_or_in_another_unit_is_not_entered(void **state)
+{
+	(void)state;
+	snprintf(csv_path, sizeof csv_path, "%s/run.csv", plant.folder);
+	FILE *file = fopen(csv_path, "w");
+	plant_need(file != NULL, "a file");
+	fputs("t_s,water.tool_1,water.tool_2\n", file);
+	for (int t = 0; t < 60; t++)
+		fprintf(file, "%d,65.0,65.2\n", t);
+	fclose(file);
+	calibrate("offsets", csv_path, "--by", "A");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "the run lasts 59 s: under 5 min");
+	assert_tells_not(plant.out, "entered: readings");
+	file = fopen(csv_path, "w");
+	plant_need(file != NULL, "a file");
+	fputs("t_s,water.tool_1,water.tool_2\n", file);
+	for (int t = 0; t < 600; t++)
+		fprintf(file, "%d,149.0,149.2\n", t);
+	fclose(file);
+	calibrate("offsets", csv_path, "--by", "A");
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+	assert_tells(plant.err, "has the title 'water.tool_1 F'");
+	calibrate("offsets", csv_path, "--true", "149.1 C");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	unlink(csv_path);
+}
+
+static void
+an_impossible_correction_is_refused_and_a_large_one_told(void **state)
+{
+	(void)state;
+	calibrate("enter", "pyrometers.stack", "--as-left", "400 F", "--by", "A");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "'--as-left' is 400 F, must be 90 F at most");
+	calibrate("enter", "pyrometers.stack", "--as-left", "-20 F", "--by", "A");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(plant.out, "20.0 F is much to correct a sensor by");
+	calibrate("enter", "pyrometers.stack", "--as-left", "2 F", "--by", "A");
+	assert_tells_not(plant.out, "is much");
 }
 
 /* --- in the report ------------------------------------------------------------------------- */
@@ -396,11 +449,13 @@ main(void)
 	    with_plant(what_the_shots_before_may_be_off_by_is_told),
 	    with_plant(wrong_entries_are_refused),
 	    with_plant(offsets_of_a_file_are_shown_and_entered_on_demand),
-	    with_plant(against_their_mean_the_common_error_stays_unknown),
+	    with_plant(against_each_other_the_common_error_stays_unknown),
 	    with_plant(what_is_not_steady_is_not_entered),
 	    with_plant(a_file_that_is_none_is_told),
 	    with_plant(a_run_without_readings_says_nothing),
-	    with_plant(one_sensor_has_no_mean_of_others),
+	    with_plant(one_sensor_has_no_others_to_be_held_against),
+	    with_plant(a_run_that_is_short_or_in_another_unit_is_not_entered),
+	    with_plant(an_impossible_correction_is_refused_and_a_large_one_told),
 	    with_plant(the_report_says_how_the_sensors_stood_then),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
