@@ -4,6 +4,7 @@
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -20,7 +21,8 @@ struct history_ring {
 };
 
 struct history {
-	size_t bytes; /* in all rings */
+	const struct settings *settings; /* lent */
+	size_t bytes;                    /* in all rings */
 	size_t ring_count;
 	struct history_ring *rings;
 	const double *correction; /* by channel; NULL: none */
@@ -44,6 +46,7 @@ history_new(const struct settings *settings, uint32_t line)
 		free(history);
 		return NULL;
 	}
+	history->settings = settings;
 	for (size_t i = 0; i < settings->device_count; i++) {
 		const struct device_settings *device = &settings->devices[i];
 
@@ -231,8 +234,11 @@ history_series(
 		    channel >= ring->first_channel + ring->width)
 			continue;
 		series.column = channel - ring->first_channel;
-		if (history->correction != NULL)
+		if (history->correction != NULL) {
 			series.correction = history->correction[channel];
+			series.min_si = history->settings->channels[channel].min_si;
+			series.max_si = history->settings->channels[channel].max_si;
+		}
 		series.first = ring_search(ring, ring->sent_ns, from.ns);
 		series.count = ring_search(ring, ring->at_ns, to.ns + 1);
 		series.count -=
@@ -268,6 +274,12 @@ series_reading(const struct series *series, size_t index)
 	    ring, row_of(ring, series->first + index) * ring->width + series->column);
 
 	reading.value += series->correction;
+	/* what cannot be is no reading; as it came that was looked at already */
+	if (reading.quality == QUALITY_GOOD && fabs(series->correction) > 0 &&
+	    (reading.value < series->min_si || reading.value > series->max_si)) {
+		reading.quality = QUALITY_OUT_OF_RANGE;
+		reading.value = NAN;
+	}
 	return reading;
 }
 

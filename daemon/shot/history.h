@@ -24,7 +24,8 @@ enum {
 	HISTORY_BYTES_MAX = 8 * 1024 * 1024, /* a line */
 };
 
-/* For the devices of line `line`; NULL when memory is short. */
+/* For the devices of line `line`; NULL when memory is short.  The settings are lent for
+ * as long as it lives. */
 struct history *history_new(const struct settings *settings, uint32_t line);
 void history_free(struct history *history);
 
@@ -48,6 +49,8 @@ struct series {
 	uint32_t column;
 	double period_s;   /* at which the device is polled */
 	double correction; /* added to the readings */
+	double min_si, max_si; /* of the channel; a corrected reading outside is out of
+	                          range */
 };
 struct series history_series(
     const struct history *history, uint32_t channel, struct mono from, struct mono to);

@@ -86,6 +86,23 @@ a_spread_is_that_of_the_corrected_sensors(void **state)
 	assert_near(spread.mean_c, 61.375, 1e-9);
 }
 
+/* A calibration told later, of this shot and not of the one before, is no drift. */
+static void
+the_tools_drift_is_that_of_its_sensors(void **state)
+{
+	struct plant *plant = *state;
+
+	plant->sheet.last_tool_mean_c = 61.0;
+	plant_play(plant, 300.5, 450.0);
+	plant_compute(plant);
+	assert_near(plant_value(plant, FEATURE_TOOL_DRIFT_DC), 0.5, 1e-9);
+	plant->told.correction = off;
+	history_correct(plant->history, off);
+	plant_compute(plant);
+	assert_near(plant_value(plant, FEATURE_TOOL_MEAN_C), 61.375, 1e-9);
+	assert_near(plant_value(plant, FEATURE_TOOL_DRIFT_DC), 0.5, 1e-9);
+}
+
 static int
 see_as_it_came(void *arg, const struct scan *scan)
 {
@@ -114,6 +131,30 @@ what_is_kept_stays_as_it_came(void **state)
 	assert_near(series_reading(&series, 0).value, 25.0 - 4.0, 1e-9);
 }
 
+/* An impossible correction makes no numbers of itself. */
+static void
+a_corrected_reading_outside_the_channels_range_is_none(void **state)
+{
+	static const double too_far[] = {-100.0, 0.0, 0.0};
+	struct plant *plant = *state;
+	struct series series;
+
+	plant->settings.channels[TOP].min_si = 0;
+	plant->settings.channels[TOP].max_si = 300;
+	history_correct(plant->history, too_far);
+	/* 25 C, corrected to -75 C */
+	series = history_series(plant->history, TOP, way_at(10.0), way_at(20.0));
+	assert_int_equal(series_reading(&series, 0).quality, QUALITY_OUT_OF_RANGE);
+	assert_true(isnan(series_reading(&series, 0).value));
+	assert_int_equal(series_reading(&series, 0).raw, 7);
+	/* 165 C, corrected to 65 C */
+	series = history_series(plant->history, TOP, way_at(290.0), way_at(300.0));
+	assert_int_equal(series_reading(&series, 0).quality, QUALITY_GOOD);
+	assert_near(series_reading(&series, 0).value, 65.0, 1e-9);
+	assert_int_equal(window_value_at(plant->history, TOP, way_at(100.1)).absent,
+	    ABSENT_OUT_OF_RANGE);
+}
+
 #define PLANTED(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
 
 int
@@ -122,7 +163,9 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    PLANTED(numbers_over_a_window_are_corrected),
 	    PLANTED(a_spread_is_that_of_the_corrected_sensors),
+	    PLANTED(the_tools_drift_is_that_of_its_sensors),
 	    PLANTED(what_is_kept_stays_as_it_came),
+	    PLANTED(a_corrected_reading_outside_the_channels_range_is_none),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
