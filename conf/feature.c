@@ -16,15 +16,19 @@
 #define FLOW DIMENSION_FLOW
 #define RESISTANCE_DIMENSION DIMENSION_THERMAL_RESISTANCE
 
-#define EXIT_FIT                                                                  \
-	" of the last oven shows at heat end: a straight line "                   \
-	"fitted over the last 5 s in there, taken at that moment; where it sees " \
-	"the sheet only as it leaves, its highest reading on the way out"
+#define EXIT_FIT                                                                   \
+	" of the last oven shows at heat end: a straight line "                    \
+	"fitted over the last 5 s in there, taken at that moment; where it sees "  \
+	"the sheet only as it leaves, the mean of its readings of the sheet "      \
+	"passing by: the highest of those after the sheet has begun to move, and " \
+	"all within 5 K of it in a row; a fault of the sensor while it hangs "     \
+	"(common practice, no source: not a bit of change for 15 s and 8 "         \
+	"readings while half of the oven's others move by over 10 K)"
 #define EXIT_TOP(n)                          \
 	[FEATURE_EXIT_TOP_FIRST + (n)-1] = { \
-	    "exit_top_" #n "_c", TEMPERATURE, 1, "what top pyrometer " #n EXIT_FIT},
+	    "exit_top_" #n "_c", TEMPERATURE, 2, "what top pyrometer " #n EXIT_FIT},
 #define EXIT_BOTTOM(n)                                                                 \
-	[FEATURE_EXIT_BOTTOM_FIRST + (n)-1] = {"exit_bottom_" #n "_c", TEMPERATURE, 1, \
+	[FEATURE_EXIT_BOTTOM_FIRST + (n)-1] = {"exit_bottom_" #n "_c", TEMPERATURE, 2, \
 	    "what bottom pyrometer " #n EXIT_FIT},
 #define WATER_RISE(n)                                                                \
 	[FEATURE_WATER_RISE_FIRST + (n)-1] = {"water_rise_" #n "_dc", DIFFERENCE, 1, \
@@ -46,7 +50,9 @@
 #define HEAT_REMOVED(n)                                                                \
 	[FEATURE_HEAT_REMOVED_FIRST + (n)-1] = {"heat_removed_" #n "_kwh", ENERGY, 1,  \
 	    "heat that water circuit " #n " took away over the tool's cycle: density " \
-	    "times heat capacity times flow times return minus measured supply"},
+	    "times heat capacity times flow times return minus measured supply; "      \
+	    "absent unless the platens' time closed and their time open are both "     \
+	    "covered"},
 #define RESISTANCE(n)                                                                \
 	[FEATURE_RESISTANCE_FIRST + (n)-1] = {"water_resistance_" #n "_k_per_kw",    \
 	    RESISTANCE_DIMENSION, 1,                                                 \
@@ -86,44 +92,48 @@ static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_HEAT_GAP_S] = {"heat_gap_s", TIME, 1,
 	"part of heat_s outside an oven: on the way from one to the next, or out "
 	"before it was heated again; 0 when it went in once"},
-    [FEATURE_EXIT_TOP_C] = {"exit_top_c", TEMPERATURE, 1,
+    [FEATURE_EXIT_TOP_C] = {"exit_top_c", TEMPERATURE, 2,
 	"mean over the good top pyrometers of the last oven of what each shows at "
 	"heat end"},
-    [FEATURE_EXIT_BOTTOM_C] = {"exit_bottom_c", TEMPERATURE, 1,
+    [FEATURE_EXIT_BOTTOM_C] = {"exit_bottom_c", TEMPERATURE, 2,
 	"mean over the good bottom pyrometers of the last oven of what each shows at "
 	"heat end"},
-    [FEATURE_EXIT_DIFFERENCE_DC] = {"exit_difference_dc", DIFFERENCE, 1,
+    [FEATURE_EXIT_DIFFERENCE_DC] = {"exit_difference_dc", DIFFERENCE, 2,
 	"exit_top_c minus exit_bottom_c"},
-    [FEATURE_EXIT_SPREAD_TOP_DC] = {"exit_spread_top_dc", DIFFERENCE, 1,
+    [FEATURE_EXIT_SPREAD_TOP_DC] = {"exit_spread_top_dc", DIFFERENCE, 2,
 	"largest minus smallest of the top pyrometers of the last oven at heat end; "
 	"absent when one of them is"},
-    [FEATURE_EXIT_SPREAD_BOTTOM_DC] = {"exit_spread_bottom_dc", DIFFERENCE, 1,
+    [FEATURE_EXIT_SPREAD_BOTTOM_DC] = {"exit_spread_bottom_dc", DIFFERENCE, 2,
 	"largest minus smallest of the bottom pyrometers of the last oven at heat "
 	"end; absent when one of them is"},
-    [FEATURE_RATE_TOP] = {"rate_top_c_per_s", RATE, 1,
+    [FEATURE_RATE_TOP] = {"rate_top_c_per_s", RATE, 2,
 	"heating rate: least-squares slope of each top pyrometer of the first oven "
-	"between rate_from_s and rate_to_s after heat start, mean over the good ones"},
-    [FEATURE_RATE_BOTTOM] = {"rate_bottom_c_per_s", RATE, 1,
+	"between rate_from_s and rate_to_s after heat start, mean over the good ones; "
+	"one that hangs is none of them, see exit_top_1_c"},
+    [FEATURE_RATE_BOTTOM] = {"rate_bottom_c_per_s", RATE, 2,
 	"heating rate: least-squares slope of each bottom pyrometer of the first "
 	"oven between rate_from_s and rate_to_s after heat start, mean over the good "
-	"ones"},
+	"ones; one that hangs is none of them, see exit_top_1_c"},
     [FEATURE_STACK_C] = {"stack_c", TEMPERATURE, 1,
 	"the stack sensor at heat start, in the first oven: how warm the sheet came "
 	"in"},
-    [FEATURE_ENERGY_KWH] = {"energy_kwh", ENERGY, 1,
+    [FEATURE_ENERGY_KWH] = {"energy_kwh", ENERGY, 2,
 	"energy_top_kwh plus energy_bottom_kwh: estimated from outputs, not measured"},
-    [FEATURE_ENERGY_TOP_KWH] = {"energy_top_kwh", ENERGY, 1,
+    [FEATURE_ENERGY_TOP_KWH] = {"energy_top_kwh", ENERGY, 2,
 	"rated power times output of the top zones, integrated over the time that "
-	"the sheet is in their oven: estimated from outputs, not measured"},
-    [FEATURE_ENERGY_BOTTOM_KWH] = {"energy_bottom_kwh", ENERGY, 1,
+	"the sheet is in their oven: estimated from outputs, not measured; only where "
+	"each of them has its rated power"},
+    [FEATURE_ENERGY_BOTTOM_KWH] = {"energy_bottom_kwh", ENERGY, 2,
 	"rated power times output of the bottom zones, integrated over the time that "
-	"the sheet is in their oven: estimated from outputs, not measured"},
+	"the sheet is in their oven: estimated from outputs, not measured; only where "
+	"each of them has its rated power"},
     [FEATURE_METER_KWH] = {"meter_kwh", ENERGY, 1,
 	"what the energy meter went up by from heat start to the arrival at the form "
 	"station (on a ring from index to index): heating and idling together"},
     [FEATURE_SATURATION_MAX] = {"saturation_max", RATIO, 1,
 	"share of the time with the sheet in its oven that a zone spent at an output "
-	"of 99 % or more, the largest of all zones"},
+	"of 99 % or more, the largest of all zones: it has no control left; one at 0 "
+	"is switched off or not needed, and not saturated"},
     [FEATURE_SATURATED_ZONES] = {"saturated_zones", DIMENSION_NONE, 1,
 	"zones that spent more than half of the time with the sheet in their oven at "
 	"an output of 99 % or more"},
@@ -142,9 +152,13 @@ static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_CORE_HEAT_END_C] = {"core_heat_end_c", TEMPERATURE, 1,
 	"midplane of the sheet at heat end, computed by conduction through its "
 	"thickness from the measured surfaces (the mean of those of each side's "
-	"pyrometers that were good all through), or from the oven's air, or by the "
-	"steady heating that leads to what shows as it leaves; it starts at stack_c, "
-	"or else at what is told of the lot's or the line's stack"},
+	"pyrometers that were good all through and never hung, see exit_top_1_c), or "
+	"from the oven's air, or by the steady heating that leads to what shows as it "
+	"leaves; it starts at stack_c, or else at the stack sensor's last good reading "
+	"since the sheet was loaded and within 10 minutes before, or its first within "
+	"a minute after, or else at what is told of the lot's stack, or else at the "
+	"line's start_temperature, which is known to 2.5 times its tolerance, 5 K at "
+	"least"},
     [FEATURE_CORE_HEAT_END_BAND_DC] = {"core_heat_end_band_dc", DIFFERENCE, 1,
 	BAND_OF("core_heat_end_c")},
     [FEATURE_SHEET_MEAN_HEAT_END_C] = {"sheet_mean_heat_end_c", TEMPERATURE, 1,
@@ -163,6 +177,12 @@ static const struct feature features[FEATURE_COUNT] = {
 	"Fourier number of the heat: diffusivity times heat_s over the square of half "
 	"the thickness, the diffusivity its mean from the start to the surfaces at "
 	"heat end"},
+    [FEATURE_CORE_PYROMETERS_TOP] = {"core_pyrometers_top", DIMENSION_NONE, 1,
+	"top pyrometers that the core is computed from, the fewest of all its times "
+	"in an oven: with one fewer it steps"},
+    [FEATURE_CORE_PYROMETERS_BOTTOM] = {"core_pyrometers_bottom", DIMENSION_NONE, 1,
+	"bottom pyrometers that the core is computed from, the fewest of all its times "
+	"in an oven: with one fewer it steps"},
     [FEATURE_CORE_FORM_START_C] = {"core_form_start_c", TEMPERATURE, 1,
 	"midplane as the platens close, computed on through the transfer in air and "
 	"surroundings of ambient_c (25 C where nothing measures it): the state in "
@@ -174,8 +194,9 @@ static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_SHEET_MEAN_FORM_START_BAND_DC] = {"sheet_mean_form_start_band_dc",
 	DIFFERENCE, 1, BAND_OF("sheet_mean_form_start_c")},
     [FEATURE_ABOVE_LIMIT_S] = {"above_limit_s", TIME, 1,
-	"time in the ovens and on the way with a surface above the material's limit of "
-	"degradation"},
+	"time with a surface above the material's limit of degradation: in the ovens "
+	"with any of their pyrometers above it, on the way and where none looks as "
+	"computed"},
     [FEATURE_TRANSFER_S] = {"transfer_s", TIME, 1,
 	"from heat end to the platens closed for the first time: the sheet cools "
 	"meanwhile"},
@@ -198,8 +219,10 @@ static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_TOOL_SWING_DC] = {"tool_swing_dc", DIFFERENCE, 1,
 	"highest minus lowest reading of one tool sensor while the platens are closed, "
 	"the largest of all sensors: the tool's breathing in time, not in space"},
-    [FEATURE_TOOL_DRIFT_DC] = {"tool_drift_dc", DIFFERENCE, 1,
-	"tool_mean_c minus that of the shot formed before"},
+    [FEATURE_TOOL_DRIFT_DC] = {"tool_drift_dc", DIFFERENCE, 2,
+	"tool_mean_c minus that of the shot formed before, both as the sensors show "
+	"it, "
+	"without what calibrations add"},
     [FEATURE_WATER_SUPPLY_C] = {"water_supply_c", TEMPERATURE, 1,
 	"time mean while the platens are closed of the water supply: the common one, "
 	"or that of circuit 1 when it has its own"},

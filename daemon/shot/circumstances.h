@@ -15,7 +15,10 @@ struct circumstances {
 	char tool[SETTINGS_NAME];     /* "" unknown */
 	double thickness_m, stack_c;  /* as measured of the lot; NAN: not */
 	/* To be added to the readings of each channel, by its index in the settings, in its
-	 * inside's unit; NULL: nothing is known of any.  Lent. */
+	 * inside's unit; NULL: nothing is known of any.  Lent.  One set for the whole record,
+	 * as known at its form start (heat end, closing where there is none): a calibration
+	 * holds from the first sheet formed after it, and for that sheet's heating before it
+	 * too. */
 	const double *correction;
 };
 

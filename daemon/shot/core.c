@@ -3,6 +3,8 @@
 
 #include "daemon/base/error.h"
 #include "daemon/shot/course.h"
+#include "daemon/shot/features_inside.h"
+#include "daemon/shot/track.h"
 
 #include <math.h>
 #include <string.h>
@@ -26,18 +28,56 @@ core_thickness_m(const struct feature_source *source)
 	return recipe != NULL && recipe->thickness_m > 0.0 ? recipe->thickness_m : NAN;
 }
 
-/* How warm the sheet came in; why nobody knows. */
-static enum absent
-find_start(
-    const struct feature_source *source, const struct shot *shot, double *start_c)
+static struct mono
+later(struct mono at, double s)
 {
-	*start_c = NAN;
-	if (shot->absent[FEATURE_STACK_C] == ABSENT_NOT)
-		*start_c = shot->value[FEATURE_STACK_C];
-	else if (isfinite(source->circumstances->stack_c))
+	return (struct mono){at.ns + (int64_t)(s * (double)CLOCK_SECOND_NS)};
+}
+
+/* The stack sensor's reading nearest before the sheet went in, else after; NAN. */
+static double
+stack_near(const struct feature_source *source)
+{
+	const struct edge *start = sheet_heat_start(source->sheet);
+	struct window near = {true, source->sheet->placed, edge_time(start)};
+	struct mono at, oldest = later(near.to, -CORE_STACK_BEFORE_S);
+	double value, c = NAN;
+	struct track track;
+
+	if (source->roles->stack == ROLES_NONE || !start->known)
+		return NAN;
+	if (near.from.ns < oldest.ns)
+		near.from = oldest;
+	track_start(&track, source->history, (uint32_t)source->roles->stack, near);
+	while (track_next(&track, &at, &value))
+		c = value;
+	if (isfinite(c))
+		return c;
+	near = (struct window){true, near.to, later(near.to, CORE_STACK_AFTER_S)};
+	if (near.to.ns > source->sheet->left.ns)
+		near.to = source->sheet->left; /* what is kept of it ends there */
+	track_start(&track, source->history, (uint32_t)source->roles->stack, near);
+	return track_next(&track, &at, &value) ? value : NAN;
+}
+
+/* How warm the sheet came in, and how well that is known; why nobody knows. */
+static enum absent
+find_start(const struct feature_source *source, const struct shot *shot,
+    struct soak_case *soak)
+{
+	double *start_c = &soak->start_c;
+
+	soak->tolerances.start_dc = source->line->start_tolerance_dc;
+	*start_c = shot->absent[FEATURE_STACK_C] == ABSENT_NOT
+	               ? shot->value[FEATURE_STACK_C]
+	               : stack_near(source);
+	if (!isfinite(*start_c))
 		*start_c = source->circumstances->stack_c;
-	else if (isfinite(source->line->start_c))
-		*start_c = source->line->start_c;
+	if (isfinite(*start_c))
+		return ABSENT_NOT;
+	*start_c = source->line->start_c;
+	soak->tolerances.start_dc = fmax(
+	    CORE_START_LEAST_DC, CORE_START_TIMES * source->line->start_tolerance_dc);
 	return isfinite(*start_c) ? ABSENT_NOT
 	                          : (enum absent)shot->absent[FEATURE_STACK_C];
 }
@@ -55,7 +95,7 @@ set_tolerances(const struct feature_source *source, struct core *core)
 	    .diffusivity = core->material->diffusivity_tolerance,
 	    .surface_dc = line->pyrometer_tolerance_dc,
 	    .gain = line->pyrometer_gain_tolerance,
-	    .start_dc = line->start_tolerance_dc,
+	    .start_dc = core->soak.tolerances.start_dc,
 	    .lag_s = line->pyrometer_lag_tolerance_s,
 	    .side_dc = CORE_SIDE_DC};
 }
@@ -127,10 +167,10 @@ add_way(struct builder *builder, const struct edge *from, const struct edge *to)
 	stretch->air_c = builder->air_c;
 }
 
-/* The mean of some channels over a stay, in the room of one side. */
+/* The mean of some channels over a stay, in the room of one side; of how many of them. */
 static enum absent
 take_course(struct builder *builder, int stay, const uint32_t *channels, size_t count,
-    int side, struct soak_history *history)
+    int side, struct soak_history *history, int *sensors)
 {
 	const struct feature_source *source = builder->source;
 	const struct sheet *sheet = source->sheet;
@@ -146,34 +186,66 @@ take_course(struct builder *builder, int stay, const uint32_t *channels, size_t 
 	enum absent absent = course_make(&readings, builder->origin,
 	    edge_time(&sheet->stays[stay].out), core->soak.step_s, &course);
 
+	*sensors = (int)course.sensors;
 	core->used[side] += course.count;
 	*history = (struct soak_history){course.count, course.s, course.value};
 	return absent;
 }
 
-/* The highest good reading of each pyrometer as the sheet went by, meaned over the side. */
+/* What each pyrometer showed of the sheet going by, meaned over the side; of how many. */
 static enum absent
 take_exit(const struct builder *builder, int stay, const uint32_t *channels, int count,
-    double *exit_c)
+    double *exit_c, int *good)
 {
-	const struct feature_source *source = builder->source;
 	enum absent absent = ABSENT_NOT;
 	double sum = 0.0;
-	int good = 0;
 
+	*good = 0;
 	for (int i = 0; i < count; i++) {
-		struct shot_channel one = window_summary(source->history, channels[i],
-		    sheet_exit(source->sheet, stay), source->line->coverage_min);
+		struct measure one =
+		    feature_passage(builder->source, channels[i], stay);
 
 		if (one.absent != ABSENT_NOT) {
 			absent = one.absent;
 			continue;
 		}
-		sum += one.max;
-		good++;
+		sum += one.value;
+		(*good)++;
 	}
-	*exit_c = good > 0 ? sum / good : NAN;
-	return good > 0 ? ABSENT_NOT : absent;
+	*exit_c = *good > 0 ? sum / *good : NAN;
+	return *good > 0 ? ABSENT_NOT : absent;
+}
+
+/* The faces of one side over a stay, from those of its pyrometers that do not hang. */
+static enum absent
+take_surfaces(struct builder *builder, int stay, int side, struct soak_history *history,
+    int *sensors)
+{
+	const struct feature_source *source = builder->source;
+	const struct stay *of = &source->sheet->stays[stay];
+	const struct oven_roles *oven = &source->roles->ovens[of->oven];
+	uint32_t channels[COURSE_SENSORS];
+	size_t count = 0;
+
+	for (int i = 0; i < oven->surface_count[side]; i++)
+		if (!feature_is_stuck(
+			source, oven->surface[side][i], stay, sheet_stay_window(of)))
+			channels[count++] = oven->surface[side][i];
+	if (count == 0)
+		return ABSENT_SENSOR_FAULT;
+	return take_course(builder, stay, channels, count, side, history, sensors);
+}
+
+static enum absent
+add_air(struct builder *builder, int number, struct soak_stretch *stretch)
+{
+	const struct stay *stay = &builder->source->sheet->stays[number];
+	uint32_t air = (uint32_t)builder->source->roles->ovens[stay->oven].air;
+	int sensors;
+
+	stretch->boundary = SOAK_AIR;
+	stretch->air_w_m2k = builder->source->line->oven_air_w_m2k;
+	return take_course(builder, number, &air, 1, 0, &stretch->air, &sensors);
 }
 
 /* One stay in an oven.  A side that has pyrometers must have a good one: with the other
@@ -186,29 +258,27 @@ add_stay(struct builder *builder, int number)
 	bool at_exit = builder->source->line->view == VIEW_EXIT;
 	struct soak_stretch *stretch = add_stretch(
 	    builder, &stay->in, &stay->out, at_exit ? SOAK_EXIT : SOAK_SURFACES);
+	int *fewest = builder->core->pyrometers;
 	enum absent absent = ABSENT_NOT;
 
 	if (stretch == NULL)
 		return ABSENT_NOT_APPLICABLE;
-	if (oven->surface_count[0] + oven->surface_count[1] == 0) {
-		uint32_t air = (uint32_t)oven->air;
-
-		stretch->boundary = SOAK_AIR;
-		stretch->air_w_m2k = builder->source->line->oven_air_w_m2k;
-		return take_course(builder, number, &air, 1, 0, &stretch->air);
-	}
+	if (oven->surface_count[0] + oven->surface_count[1] == 0)
+		return add_air(builder, number, stretch);
 	for (int side = 0; side < 2 && absent == ABSENT_NOT; side++) {
-		const uint32_t *channels = oven->surface[side];
-		int count = oven->surface_count[side];
+		int count = oven->surface_count[side], sensors = 0;
 
 		if (count == 0)
 			continue;
-		absent = at_exit
-		             ? take_exit(builder, number, channels, count,
-				   side == 0 ? &stretch->exit_top_c
-					     : &stretch->exit_bottom_c)
-		             : take_course(builder, number, channels, (size_t)count,
-				   side, side == 0 ? &stretch->top : &stretch->bottom);
+		if (at_exit)
+			absent = take_exit(builder, number, oven->surface[side], count,
+			    side == 0 ? &stretch->exit_top_c : &stretch->exit_bottom_c,
+			    &sensors);
+		else
+			absent = take_surfaces(builder, number, side,
+			    side == 0 ? &stretch->top : &stretch->bottom, &sensors);
+		if (fewest[side] < 0 || sensors < fewest[side])
+			fewest[side] = sensors;
 	}
 	return absent;
 }
@@ -258,7 +328,7 @@ core_make(
 	struct soak_case *soak = &core->soak;
 	enum absent absent;
 	struct error error;
-	double heat_s;
+	double ovens_s;
 
 	core->material =
 	    settings_material(source->settings, source->circumstances->material);
@@ -270,7 +340,7 @@ core_make(
 	    .thickness_m = core_thickness_m(source),
 	    .lag_s = source->line->pyrometer_lag_s,
 	    .limit_c = core->material->limit_c};
-	absent = find_start(source, shot, &soak->start_c);
+	absent = find_start(source, shot, soak);
 	if (absent == ABSENT_NOT_CONFIGURED)
 		return absent;
 	if (!is_whole(source->sheet))
@@ -281,10 +351,14 @@ core_make(
 	builder.origin = edge_time(sheet_heat_start(source->sheet));
 	if (shot->absent[FEATURE_AMBIENT_C] == ABSENT_NOT)
 		builder.air_c = shot->value[FEATURE_AMBIENT_C];
-	heat_s =
-	    edge_span_s(sheet_heat_start(source->sheet), sheet_heat_end(source->sheet));
+	/* The ways between are not measured: they take no points. */
+	ovens_s = edge_span_s(
+		      sheet_heat_start(source->sheet), sheet_heat_end(source->sheet)) -
+	          sheet_heat_gap_s(source->sheet);
 	soak->step_s = fmax(SOAK_STEP_S,
-	    heat_s / (source->line->view == VIEW_EXIT ? CORE_EXIT_STEPS : CORE_POINTS));
+	    ovens_s /
+		(source->line->view == VIEW_EXIT ? CORE_EXIT_STEPS : CORE_POINTS));
 	core->used[0] = core->used[1] = 0;
+	core->pyrometers[0] = core->pyrometers[1] = -1;
 	return add_stretches(&builder);
 }

@@ -29,6 +29,9 @@ struct core {
 	const struct material_settings *material; /* lent by the settings */
 	size_t heat_end; /* the stretch that ends with the heat */
 	bool formed;     /* the last one ends as the platens close */
+	/* Pyrometers of each side that it is computed from, the fewest of all stays; -1: no
+	 * oven that the sheet was in has any there. */
+	int pyrometers[2];
 	/* What the histories lend. */
 	size_t used[2];
 	double s[2][CORE_ROOM], c[2][CORE_ROOM];
@@ -40,6 +43,15 @@ struct core {
 /* How much the side of a sheet that no pyrometer sees may differ from the other: half of a
  * 95 % interval; common practice, no source. */
 #define CORE_SIDE_DC 15.0
+
+/* Where a stack sensor's reading as the sheet goes in is missing, its last one within this
+ * before (and since the sheet was loaded), or the first within that after, tells as much of a
+ * stack of sheets; a start that is only the line's is known so many times worse, and to so
+ * much at the best.  All: common practice, no source. */
+#define CORE_STACK_BEFORE_S 600.0
+#define CORE_STACK_AFTER_S 60.0
+#define CORE_START_TIMES 2.5
+#define CORE_START_LEAST_DC 5.0
 
 /* The thickness that a sheet is computed with: its lot's as measured, else the recipe's; NAN
  * when neither is told. */

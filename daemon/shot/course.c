@@ -199,6 +199,7 @@ course_make(const struct course_source *source, struct mono origin, struct mono 
 	assert(source->count <= COURSE_SENSORS);
 	course->count = 0;
 	count = choose(source, used, &absent);
+	course->sensors = count;
 	if (count == 0)
 		return absent;
 	for (size_t i = 1; i < count; i++) {

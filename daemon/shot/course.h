@@ -36,6 +36,7 @@ struct course_source {
 /* Of `count` points, ascending; seconds after an origin of the caller's. */
 struct course {
 	size_t count;
+	size_t sensors;    /* that it is the mean of */
 	double *s, *value; /* lent: the caller's room */
 };
 

@@ -26,4 +26,9 @@ struct feature_source {
 /* Fills `shot`'s channels (room for roles->all_count) and every feature. */
 void features_compute(const struct feature_source *source, struct shot *shot);
 
+/* tool_mean_c of a shot as the sensors showed it, without what calibrations added; NAN
+ * without one. */
+double features_tool_mean_uncorrected_c(
+    const struct feature_source *source, const struct shot *shot);
+
 #endif

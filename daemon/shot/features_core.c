@@ -3,6 +3,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/shot/core.h"
+#include "daemon/shot/limit.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -11,7 +12,7 @@ static const int of_heat[] = {FEATURE_SHEET_THICKNESS_MM, FEATURE_CORE_HEAT_END_
     FEATURE_CORE_HEAT_END_BAND_DC, FEATURE_SHEET_MEAN_HEAT_END_C,
     FEATURE_SHEET_MEAN_HEAT_END_BAND_DC, FEATURE_SURFACE_CORE_DC,
     FEATURE_SURFACE_CORE_BAND_DC, FEATURE_SOAK_INDEX, FEATURE_FOURIER,
-    FEATURE_ABOVE_LIMIT_S};
+    FEATURE_CORE_PYROMETERS_TOP, FEATURE_CORE_PYROMETERS_BOTTOM, FEATURE_ABOVE_LIMIT_S};
 static const int of_form[] = {FEATURE_CORE_FORM_START_C,
     FEATURE_CORE_FORM_START_BAND_DC, FEATURE_SHEET_MEAN_FORM_START_C,
     FEATURE_SHEET_MEAN_FORM_START_BAND_DC};
@@ -61,6 +62,19 @@ heat_end(const struct core *core, const struct soak_result *result, struct shot 
 }
 
 static void
+pyrometers(const struct core *core, struct shot *shot)
+{
+	static const int feature_of[] = {
+	    FEATURE_CORE_PYROMETERS_TOP, FEATURE_CORE_PYROMETERS_BOTTOM};
+
+	for (int side = 0; side < 2; side++)
+		feature_put(shot, feature_of[side],
+		    (struct measure){core->pyrometers[side], core->pyrometers[side] < 0
+								 ? ABSENT_NOT_CONFIGURED
+								 : ABSENT_NOT});
+}
+
+static void
 form_start(const struct core *core, const struct soak_result *result, struct shot *shot)
 {
 	size_t last = core->soak.stretch_count - 1;
@@ -98,11 +112,12 @@ features_core(const struct feature_source *source, struct shot *shot)
 	    core.material->name, core.material->version[0] != '\0' ? " " : "",
 	    core.material->version, core.material->hash);
 	put(shot, FEATURE_SHEET_THICKNESS_MM, core.soak.thickness_m);
+	pyrometers(&core, shot);
 	heat_end(&core, &result, shot);
 	form_start(&core, &result, shot);
 	if (isnan(core.soak.limit_c))
 		put_absent(
 		    shot, (int[]){FEATURE_ABOVE_LIMIT_S}, 1, ABSENT_NOT_CONFIGURED);
 	else
-		put(shot, FEATURE_ABOVE_LIMIT_S, result.above_limit_s);
+		put(shot, FEATURE_ABOVE_LIMIT_S, limit_above_s(source, &core));
 }

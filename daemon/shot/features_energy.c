@@ -9,6 +9,21 @@
 
 /* --- zones -------------------------------------------------------------------------- */
 
+/* Whether each zone of one side has its rated power. */
+static bool
+has_rated(const struct feature_source *source, int side)
+{
+	for (int o = 0; o < source->roles->oven_count; o++) {
+		const struct oven_roles *oven = &source->roles->ovens[o];
+
+		for (int i = 0; i < oven->zone_count[side]; i++)
+			if (!(source->settings->channels[oven->zone[side][i]].rated_w >
+				0.0))
+				return false;
+	}
+	return true;
+}
+
 /* Energy of one side's zones from their outputs, each in its oven's stays; in joules. */
 static struct measure
 energy_side(const struct feature_source *source, const struct shot *shot, int side)
@@ -16,6 +31,8 @@ energy_side(const struct feature_source *source, const struct shot *shot, int si
 	const struct sheet *sheet = source->sheet;
 	double energy_j = 0.0;
 
+	if (!has_rated(source, side))
+		return (struct measure){NAN, ABSENT_NOT_CONFIGURED};
 	if (sheet->stay_count == 0)
 		return (struct measure){NAN, ABSENT_NOT_APPLICABLE};
 	for (int s = 0; s < sheet->stay_count; s++) {
@@ -52,7 +69,7 @@ energy(const struct feature_source *source, const int zones[2], struct shot *sho
 		one = energy_side(source, shot, side);
 		feature_put(shot, energy_of[side], one);
 		all.value += one.value;
-		if (one.absent != ABSENT_NOT)
+		if (one.absent != ABSENT_NOT && all.absent != ABSENT_NOT_CONFIGURED)
 			all.absent = one.absent;
 	}
 	feature_put(shot, FEATURE_ENERGY_KWH, all);

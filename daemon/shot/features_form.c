@@ -5,6 +5,26 @@
 
 #include <math.h>
 
+double
+feature_tool_correction_dc(const struct feature_source *source)
+{
+	const struct roles *roles = source->roles;
+	double sum_dc = 0.0;
+
+	if (source->circumstances->correction == NULL || roles->tool_count == 0)
+		return 0.0;
+	for (int i = 0; i < roles->tool_count; i++)
+		sum_dc += source->circumstances->correction[roles->tool[i]];
+	return sum_dc / roles->tool_count;
+}
+
+double
+features_tool_mean_uncorrected_c(
+    const struct feature_source *source, const struct shot *shot)
+{
+	return shot->value[FEATURE_TOOL_MEAN_C] - feature_tool_correction_dc(source);
+}
+
 static void
 tool(const struct feature_source *source, struct shot *shot)
 {
@@ -20,7 +40,8 @@ tool(const struct feature_source *source, struct shot *shot)
 	feature_put(
 	    shot, FEATURE_TOOL_SWING_DC, (struct measure){spread.swing_dc, absent});
 	feature_put(shot, FEATURE_TOOL_DRIFT_DC,
-	    (struct measure){spread.mean_c - source->sheet->last_tool_mean_c,
+	    (struct measure){spread.mean_c - feature_tool_correction_dc(source) -
+				 source->sheet->last_tool_mean_c,
 		absent == ABSENT_NOT && isnan(source->sheet->last_tool_mean_c)
 		    ? ABSENT_NOT_APPLICABLE
 		    : absent});

@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/shot/features_inside.h"
 
+#include "daemon/shot/passage.h"
+#include "daemon/shot/stuck.h"
+
 #include <math.h>
 
 #define EXIT_FIT_S 5.0       /* end-of-heat surfaces: line fitted over this long */
@@ -49,6 +52,45 @@ exit_window(struct window heat, double period_s)
 	return window;
 }
 
+bool
+feature_is_stuck(
+    const struct feature_source *source, uint32_t channel, int stay, struct window part)
+{
+	const struct stay *of = &source->sheet->stays[stay];
+	const struct oven_roles *oven = &source->roles->ovens[of->oven];
+	uint32_t all[2 * FEATURE_SURFACES_MAX];
+	struct window window = sheet_stay_window(of);
+	struct window exit = sheet_exit(source->sheet, stay);
+	size_t count = 0;
+
+	for (int side = 0; side < 2; side++)
+		for (int i = 0; i < oven->surface_count[side]; i++)
+			all[count++] = oven->surface[side][i];
+	if (source->line->view == VIEW_EXIT && exit.known)
+		window.to = exit.to;
+	return stuck_within(source->history, channel, all, count, window, part);
+}
+
+struct measure
+feature_passage(const struct feature_source *source, uint32_t channel, int stay)
+{
+	const struct material_settings *material =
+	    settings_material(source->settings, source->circumstances->material);
+	struct passage_source passage = {.history = source->history,
+	    .channel = channel,
+	    .still = sheet_stay_window(&source->sheet->stays[stay]),
+	    .way = sheet_exit(source->sheet, stay),
+	    .limit_c = material != NULL ? material->limit_c : NAN};
+	struct shot_channel summary = window_summary(
+	    source->history, channel, passage.way, source->line->coverage_min);
+
+	if (summary.absent != ABSENT_NOT)
+		return (struct measure){NAN, summary.absent};
+	if (feature_is_stuck(source, channel, stay, passage.way))
+		return (struct measure){NAN, ABSENT_SENSOR_FAULT};
+	return passage_find(&passage);
+}
+
 /* One pyrometer at the end of the heat; also its channel's `last`. */
 static struct measure
 exit_surface(const struct feature_source *source, struct shot *shot, uint32_t channel)
@@ -57,16 +99,20 @@ exit_surface(const struct feature_source *source, struct shot *shot, uint32_t ch
 	struct window heat = window_of(last_stay(source->sheet));
 	struct shot_channel *summary = feature_summary(shot, channel);
 	struct measure measure = {NAN, ABSENT_NOT_APPLICABLE};
+	int stay = source->sheet->stay_count - 1;
+	struct window part =
+	    exit_window(heat, source->settings->devices[settings->device].period_s);
 
-	if (source->line->view == VIEW_EXIT) { /* it is highest as the sheet goes by */
-		if (!source->sheet->empty)
-			measure = (struct measure){summary->max, summary->absent};
-	} else if (heat.known &&
-		   !source->sheet->empty) /* else it is the heaters that shine */
-		measure = window_line_at(source->history, channel,
-		    exit_window(
-			heat, source->settings->devices[settings->device].period_s),
-		    edge_time(sheet_heat_end(source->sheet)), NULL);
+	if (source->sheet->empty || stay < 0)
+		return measure; /* it is the heaters that shine */
+	if (source->line->view == VIEW_EXIT)
+		return feature_passage(source, channel, stay);
+	if (!heat.known)
+		return measure;
+	if (feature_is_stuck(source, channel, stay, part))
+		return (struct measure){NAN, ABSENT_SENSOR_FAULT};
+	measure = window_line_at(source->history, channel, part,
+	    edge_time(sheet_heat_end(source->sheet)), NULL);
 	if (measure.absent == ABSENT_NOT && summary->absent == ABSENT_NOT)
 		summary->last = measure.value;
 	return measure;
@@ -126,14 +172,20 @@ rate_side(const struct feature_source *source, const struct oven_roles *oven, in
 	if (window.from.ns < heat.from.ns || window.to.ns > heat.to.ns)
 		return last;
 	for (int i = 0; i < oven->surface_count[side]; i++) {
-		last = window_line_at(source->history, oven->surface[side][i], window,
-		    window.from, &slope);
+		uint32_t channel = oven->surface[side][i];
+
+		last = window_line_at(
+		    source->history, channel, window, window.from, &slope);
+		if (feature_is_stuck(source, channel, 0, window))
+			last.absent = ABSENT_SENSOR_FAULT;
 		if (last.absent == ABSENT_NOT) {
 			sum += slope;
 			good++;
 		}
 	}
-	return good > 0 ? (struct measure){sum / good, ABSENT_NOT} : last;
+	if (good == 0)
+		return (struct measure){NAN, last.absent};
+	return (struct measure){sum / good, ABSENT_NOT};
 }
 
 /* How the sheet left the last oven, and how it warmed up in the first. */

@@ -17,6 +17,19 @@ struct shot_channel *feature_summary(const struct shot *shot, uint32_t channel);
 struct shot_channel feature_stay_summary(const struct feature_source *source,
     const struct shot *shot, uint32_t channel, int stay);
 
+/* Whether a pyrometer hangs (see stuck.h) in stay number `stay`, at a time that is in part
+ * within `part` of it; where the pyrometers see the sheet only as it leaves, that way counts
+ * too. */
+bool feature_is_stuck(const struct feature_source *source, uint32_t channel, int stay,
+    struct window part);
+
+/* What a pyrometer showed of the sheet as it went by after stay number `stay`. */
+struct measure feature_passage(
+    const struct feature_source *source, uint32_t channel, int stay);
+
+/* What calibrations add to the mean of the tool sensors. */
+double feature_tool_correction_dc(const struct feature_source *source);
+
 /* Surfaces, stack and ambient; after the channels' summaries. */
 void features_heat(const struct feature_source *source, struct shot *shot);
 

@@ -54,37 +54,63 @@ power_w(const struct line_settings *line, double flow_m3_s, double supply_c,
 	       water_capacity(water_c) * flow_m3_s * (return_c - supply_c);
 }
 
-/* Trapezoids at the readings of the return, flow and supply taken there; where these are
- * missing the mean power stands for them (the coverage rule has been asked). */
+/* Trapezoids at the readings of the return, flow and supply taken there, over holes too, and
+ * level before the first and after the last (the coverage rule has been asked). */
 static double
 heat_over(const struct feature_source *source, int k, struct window window)
 {
 	const struct roles *roles = source->roles;
 	struct track back, supply, flow;
-	double joules = 0.0, covered_s = 0.0, last_w = NAN, reach_s, return_c;
+	double joules = 0.0, last_w = NAN, return_c;
 	struct mono at, last = window.from;
 
 	track_start(&back, source->history, roles->water_return[k], window);
 	track_start(&supply, source->history, (uint32_t)roles->water_supply[k], window);
 	track_start(&flow, source->history, (uint32_t)roles->water_flow[k], window);
-	reach_s = fmax(WINDOW_GAP_PERIODS * back.series.period_s, WINDOW_GAP_LEAST_S);
 	while (track_next(&back, &at, &return_c)) {
 		double w = power_w(
 		    source->line, track_at(&flow, at), track_at(&supply, at), return_c);
 		double stretch_s = (double)(at.ns - last.ns) / CLOCK_SECOND_NS;
 
-		if (stretch_s <= reach_s) {
-			joules += stretch_s * (isnan(last_w) ? w : (last_w + w) / 2.0);
-			covered_s += stretch_s;
-		}
+		joules += stretch_s * (isnan(last_w) ? w : (last_w + w) / 2.0);
 		last = at;
 		last_w = w;
 	}
-	if ((double)(window.to.ns - last.ns) / CLOCK_SECOND_NS <= reach_s) {
-		joules += (double)(window.to.ns - last.ns) / CLOCK_SECOND_NS * last_w;
-		covered_s += (double)(window.to.ns - last.ns) / CLOCK_SECOND_NS;
+	return joules + (double)(window.to.ns - last.ns) / CLOCK_SECOND_NS * last_w;
+}
+
+/* Why a channel does not tell of a whole cycle: its loaded part and its unloaded one are
+ * unlike each other, and readings of the one cannot stand for the other. */
+static enum absent
+lacks(const struct feature_source *source, uint32_t channel)
+{
+	struct window parts[] = {sheet_form(source->sheet),
+	    sheet_tool_open(source->sheet, source->line->startup_after_s)};
+
+	for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
+		struct shot_channel part = window_summary(
+		    source->history, channel, parts[i], source->line->coverage_min);
+
+		if (part.absent == ABSENT_STALE) /* not one reading was kept */
+			return ABSENT_LOW_COVERAGE;
+		if (part.absent != ABSENT_NOT)
+			return part.absent;
 	}
-	return joules / covered_s * window_s(window);
+	return ABSENT_NOT;
+}
+
+static enum absent
+circuit_lacks(const struct feature_source *source, int k)
+{
+	const struct roles *roles = source->roles;
+	uint32_t needed[] = {(uint32_t)roles->water_flow[k],
+	    (uint32_t)roles->water_supply[k], roles->water_return[k]};
+	enum absent absent = ABSENT_NOT;
+
+	for (size_t i = 0; i < sizeof(needed) / sizeof(needed[0]); i++)
+		if (absent == ABSENT_NOT)
+			absent = lacks(source, needed[i]);
+	return absent;
 }
 
 static struct circuit
@@ -102,6 +128,8 @@ circuit_over(const struct feature_source *source, int k, struct window window)
 		if (needed[i]->absent != ABSENT_NOT &&
 		    circuit.heat_j.absent != ABSENT_NOT_CONFIGURED)
 			circuit.heat_j = (struct measure){NAN, needed[i]->absent};
+	if (circuit.heat_j.absent == ABSENT_NOT)
+		circuit.heat_j.absent = circuit_lacks(source, k);
 	if (circuit.heat_j.absent == ABSENT_NOT)
 		circuit.heat_j.value = heat_over(source, k, window);
 	return circuit;

@@ -57,6 +57,33 @@ sums_time_constant_s(const struct sums *sums)
 	return -1.0 / slope;
 }
 
+/* A straight line by least squares. */
+struct line {
+	double start, slope; /* a second */
+};
+
+static struct line
+line_through(const struct history *history, uint32_t channel, struct window window)
+{
+	double count = 0.0, s = 0.0, v = 0.0, ss = 0.0, sv = 0.0, value, slope;
+	struct track track;
+	struct mono at;
+
+	track_start(&track, history, channel, window);
+	while (track_next(&track, &at, &value)) {
+		double x = (double)(at.ns - window.from.ns) / CLOCK_SECOND_NS;
+
+		count += 1.0;
+		s += x;
+		v += value;
+		ss += x * x;
+		sv += x * value;
+	}
+	slope = count * ss - s * s > 0.0 ? (count * sv - s * v) / (count * ss - s * s)
+	                                 : 0.0;
+	return (struct line){(v - slope * s) / count, slope};
+}
+
 static int64_t
 ns_of(double s)
 {
@@ -68,8 +95,9 @@ recovery_fit(const struct history *history, uint32_t sensor, uint32_t water,
     struct window open, double coverage_min)
 {
 	struct measure none = {NAN, ABSENT_NOT_APPLICABLE};
-	struct track tool, supply;
+	struct track tool;
 	struct sums sums = {0};
+	struct line supply;
 	struct mono at;
 	double value;
 
@@ -84,10 +112,12 @@ recovery_fit(const struct history *history, uint32_t sensor, uint32_t water,
 	if (none.absent != ABSENT_NOT)
 		return none;
 	track_start(&tool, history, sensor, open);
-	track_start(&supply, history, water, open);
-	while (track_next(&tool, &at, &value))
-		sums_take(&sums, (double)(at.ns - open.from.ns) / CLOCK_SECOND_NS,
-		    value - track_at(&supply, at));
+	supply = line_through(history, water, open);
+	while (track_next(&tool, &at, &value)) {
+		double s = (double)(at.ns - open.from.ns) / CLOCK_SECOND_NS;
+
+		sums_take(&sums, s, value - (supply.start + supply.slope * s));
+	}
 	value = sums_time_constant_s(&sums);
 	return (struct measure){
 	    value, isnan(value) ? ABSENT_NOT_APPLICABLE : ABSENT_NOT};

@@ -91,9 +91,9 @@ sheet_exit(const struct sheet *sheet, int stay)
 		to = &sheet->stays[stay + 1].in;
 	else if (to->known && to->at.ns <= out->at.ns)
 		to = &sheet->form_start;
-	if (!out->known || !to->known || to->at.ns <= out->before.ns)
+	if (!out->known || !to->known || to->at.ns <= out->at.ns)
 		return (struct window){.known = false};
-	return (struct window){.known = true, .from = out->before, .to = to->at};
+	return (struct window){.known = true, .from = out->at, .to = to->at};
 }
 
 /* From the middle of an edge to that of another. */

@@ -51,7 +51,9 @@ struct sheet {
 	/* The frame before it at the form station, for the cycle; unknown edges where that
 	 * one was not formed. */
 	struct edge last_form_start, last_form_end;
-	double last_tool_mean_c; /* of the shot before; NAN unknown */
+	/* Of the shot before, as the sensors showed it: what a calibration adds may be told
+	 * later, and of another shot.  NAN unknown. */
+	double last_tool_mean_c;
 };
 
 /* A sheet that nobody knows anything of yet. */
@@ -80,7 +82,7 @@ bool sheet_reheated(const struct sheet *sheet);
 /* Platens closed on it. */
 struct window sheet_form(const struct sheet *sheet);
 
-/* On its way out of the oven of stay number `stay`: from the last poll before it began to
+/* On its way out of the oven of stay number `stay`: from the first poll after it began to
  * leave to the first after it was in the next oven, or had come to the form station (where
  * that is one with leaving: after the platens closed). */
 struct window sheet_exit(const struct sheet *sheet, int stay);

@@ -30,7 +30,8 @@ struct tracker {
 	struct pace pace;
 	int lane_count;
 	struct lane lanes[SETTINGS_SIDES];
-	double tool_mean_c[SETTINGS_SIDES];   /* of the shot given out last */
+	double
+	    tool_mean_c[SETTINGS_SIDES]; /* uncorrected, of the shot given out last */
 	struct mono gave_out[SETTINGS_SIDES]; /* when its sheet had left */
 
 	struct closing
@@ -100,7 +101,7 @@ give_out(struct tracker *t, struct closed *closed)
 	shot->shot_no = ++t->start.last_shot_no;
 	history_correct(t->history, circumstances.correction);
 	record_make(&source, shot);
-	t->tool_mean_c[closed->side] = shot->value[FEATURE_TOOL_MEAN_C];
+	t->tool_mean_c[closed->side] = features_tool_mean_uncorrected_c(&source, shot);
 	if (!t->start.no_traces)
 		shot->trace = trace_make(&source, &shot->trace_bytes);
 	t->sink.shot(t->sink.arg, shot);

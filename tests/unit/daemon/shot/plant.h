@@ -137,8 +137,12 @@ plant_add(struct plant *plant, enum role role, int position, int oven)
 	int channel = (int)plant->settings.channel_count++;
 
 	assert_true(channel < PLANT_CHANNELS);
-	plant->channels[channel] = (struct channel_settings){
-	    .role = role, .position = position, .oven = oven, .side = -1};
+	plant->channels[channel] = (struct channel_settings){.role = role,
+	    .position = position,
+	    .oven = oven,
+	    .side = -1,
+	    .min_si = -INFINITY,
+	    .max_si = INFINITY};
 	plant->device.channel_count++;
 	return channel;
 }

@@ -133,8 +133,10 @@ struct player {
 	double plc[PLC_CHANNELS], io[IO_ROOM];
 	bool plc_silent, io_silent, io_fault[IO_ROOM];
 	bool skip_rotating; /* the line has no such bit */
-	int next_sheet;     /* the number of the sheet being loaded */
-	int oven, form;     /* the numbers of the sheets there; 0: empty frame */
+	bool
+	    at_exit; /* pyrometers see the oven's wall, and a sheet only as it leaves */
+	int next_sheet; /* the number of the sheet being loaded */
+	int oven, form; /* the numbers of the sheets there; 0: empty frame */
 	size_t shot_count, event_count;
 	struct shot *shots[PLAYER_SHOTS];
 	char last_event[32];
@@ -288,14 +290,20 @@ player_mark(int sheet)
 }
 
 static inline void
+player_see(struct player *player, double surface)
+{
+	player->io[IO_TOP_1] = surface;
+	player->io[IO_TOP_2] = surface + 4.0;
+	player->io[IO_BOTTOM] = surface - 10.0;
+}
+
+static inline void
 player_dress(struct player *player)
 {
 	double surface = 150.0 + player_mark(player->oven);
 	double tool = 60.0 + player_mark(player->form);
 
-	player->io[IO_TOP_1] = surface;
-	player->io[IO_TOP_2] = surface + 4.0;
-	player->io[IO_BOTTOM] = surface - 10.0;
+	player_see(player, player->at_exit ? 310.0 : surface);
 	player->io[IO_ZONE_1] = 0.5;
 	player->io[IO_ZONE_2] = 1.0;
 	player->io[IO_TOOL_1] = tool;
@@ -312,6 +320,8 @@ player_index(struct player *player, bool loaded)
 	player->plc[PLC_ROTATING] = 1;
 	player_run(player, 1.0);
 	player->plc[PLC_EYE] = 0;
+	if (player->at_exit)
+		player_see(player, 150.0 + player_mark(player->oven));
 	player_run(player, 7.0);
 	player->form = player->oven;
 	player->oven = loaded ? ++player->next_sheet : 0;

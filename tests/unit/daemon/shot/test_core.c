@@ -25,20 +25,39 @@ an_oven_that_sees_one_side_takes_it_for_both_and_is_less_sure(void **state)
 	plant_release(&one);
 }
 
-/* The sheet passes the pyrometers from 510 to 518 s; before it they see the hot wall. */
+/* The sheet begins to leave at 510 s.  The pyrometers see the hot wall until after that, a
+ * slot, a spot half of the wall and half of the sheet, and from 512 s on the sheet, with noise
+ * of 1 K; then what there is behind it, and at the end a lamp. */
+static double wall_until_s, wall_c;
+
 static double
 seen_going(const struct plant *plant, int channel, double s)
 {
-	double peak = channel == TOP_1 ? 190.0 : channel == TOP_2 ? 194.0 : 180.0;
+	double sheet_c = channel == TOP_1 ? 190.0 : channel == TOP_2 ? 194.0 : 180.0;
 
 	(void)plant;
 	if (channel == STACK)
 		return START_C;
 	if (channel == AMBIENT)
 		return 30.0;
-	if (s < 509.0)
-		return 330.0;
-	return s < 519.0 ? peak - 3.0 * fabs(s - 513.0) : 25.0;
+	if (s < wall_until_s)
+		return wall_c + 0.5 * sin(s);
+	if (s < 511.5)
+		return 40.0;
+	if (s < 512.0)
+		return (wall_c + sheet_c) / 2.0 + 6.0;
+	if (s < 516.0)
+		return sheet_c + (fmod(s, 1.0) < 0.25 ? 1.0 : -1.0);
+	return s < 517.5 ? 25.0 : s < 518.0 ? 240.0 : 25.0;
+}
+
+static void
+going_init(struct plant *plant, double until_s, double c)
+{
+	wall_until_s = until_s;
+	wall_c = c;
+	ramp_init(plant, seen_going);
+	plant->line.view = VIEW_EXIT;
 }
 
 static void
@@ -50,15 +69,66 @@ seen_only_as_it_leaves_a_constant_flux_brought_it_there(void **state)
 	                              (fourier + 1.0 / 3.0);
 
 	(void)state;
-	ramp_init(&plant, seen_going);
-	plant.line.view = VIEW_EXIT;
+	going_init(&plant, 511.0, 330.0);
 	ramp_run(&plant);
+	assert_near(plant_value(&plant, FEATURE_CORE_PYROMETERS_TOP), 2.0, 0.0);
 	assert_near(plant_value(&plant, FEATURE_CORE_HEAT_END_C), core_c, 0.1);
 	assert_near(plant_value(&plant, FEATURE_EXIT_TOP_C), 192.0, 1e-9);
 	assert_near(plant_value(&plant, FEATURE_EXIT_TOP_FIRST + 1), 194.0, 1e-9);
 	assert_near(plant_value(&plant, FEATURE_EXIT_BOTTOM_C), 180.0, 1e-9);
 	assert_near(plant_value(&plant, FEATURE_EXIT_DIFFERENCE_DC), 12.0, 1e-9);
 	assert_absent(&plant, FEATURE_RATE_TOP, ABSENT_NOT_CONFIGURED);
+	plant_release(&plant);
+}
+
+static void
+the_hot_wall_is_never_taken_for_the_sheet(void **state)
+{
+	struct plant plant;
+
+	(void)state;
+	for (double until_s = 505.0; until_s < 512.0; until_s += 0.5)
+		for (double c = 205.0; c < 420.0; c += 25.0) {
+			going_init(&plant, until_s, c);
+			ramp_run(&plant);
+			assert_near(
+			    plant_value(&plant, FEATURE_EXIT_TOP_C), 192.0, 1e-9);
+			assert_near(
+			    plant_value(&plant, FEATURE_EXIT_BOTTOM_C), 180.0, 1e-9);
+			plant_release(&plant);
+		}
+	/* Nothing but the wall, of a heat that a sheet could have. */
+	going_init(&plant, 1000.0, 250.0);
+	ramp_run(&plant);
+	assert_absent(&plant, FEATURE_EXIT_TOP_C, ABSENT_LOW_COVERAGE);
+	assert_all_absent(&plant, ABSENT_LOW_COVERAGE);
+	plant_release(&plant);
+}
+
+static double
+hotter(const struct plant *plant, int channel, double s)
+{
+	return seen_going(plant, channel, s) +
+	       (channel < STACK && s >= 512.0 ? plant->shift[TOP_1] : 0.0);
+}
+
+static void
+what_no_sheet_can_show_is_no_exit(void **state)
+{
+	struct plant plant;
+
+	(void)state;
+	going_init(&plant, 511.0, 430.0);
+	plant.show = hotter;
+	plant.shift[TOP_1] = 115.0; /* 295 and above */
+	ramp_run(&plant);
+	assert_absent(&plant, FEATURE_EXIT_TOP_C, ABSENT_OUT_OF_RANGE);
+	assert_near(plant_value(&plant, FEATURE_EXIT_BOTTOM_C), 295.0, 1e-9);
+	assert_all_absent(&plant, ABSENT_OUT_OF_RANGE);
+	plant.material.limit_c =
+	    190.0; /* 100 K over it is too much of the bottom too */
+	plant_compute(&plant);
+	assert_absent(&plant, FEATURE_EXIT_BOTTOM_C, ABSENT_OUT_OF_RANGE);
 	plant_release(&plant);
 }
 
@@ -69,14 +139,12 @@ of_a_shuttle_the_exit_ends_as_the_platens_close(void **state)
 	struct plant plant;
 
 	(void)state;
-	ramp_init(&plant, seen_going);
-	plant.line.view = VIEW_EXIT;
+	going_init(&plant, 511.0, 330.0);
 	plant.sheet.arrived = plant.sheet.stays[0].out;
 	ramp_run(&plant);
 	assert_near(plant_value(&plant, FEATURE_EXIT_TOP_C), 192.0, 1e-9);
 	plant_release(&plant);
-	ramp_init(&plant, seen_going);
-	plant.line.view = VIEW_EXIT;
+	going_init(&plant, 511.0, 330.0);
 	plant.sheet.arrived.known = plant.sheet.form_start.known = false;
 	ramp_run(&plant);
 	assert_all_absent(&plant, ABSENT_NOT_APPLICABLE);
@@ -88,7 +156,9 @@ of_a_shuttle_the_exit_ends_as_the_platens_close(void **state)
 static double
 seen_cold(const struct plant *plant, int channel, double s)
 {
-	return channel < STACK ? 5.0 : seen_going(plant, channel, s);
+	if (channel == STACK)
+		return 80.0;
+	return channel < STACK && s >= 511.0 ? 65.0 : seen_going(plant, channel, s);
 }
 
 static void
@@ -97,10 +167,111 @@ what_no_heating_leads_to_is_out_of_range(void **state)
 	struct plant plant;
 
 	(void)state;
-	ramp_init(&plant, seen_cold);
-	plant.line.view = VIEW_EXIT;
+	going_init(&plant, 511.0, 330.0);
+	plant.show = seen_cold;
 	ramp_run(&plant);
+	assert_near(plant_value(&plant, FEATURE_EXIT_TOP_C), 65.0, 1e-9);
 	assert_all_absent(&plant, ABSENT_OUT_OF_RANGE);
+	plant_release(&plant);
+}
+
+/* --- sensors that hang, and those that are missing ----------------------------------------- */
+
+/* The first top pyrometer shows the same from `hung_from_s` to `hung_until_s`. */
+static double hung_from_s, hung_until_s;
+
+static double
+hanging(const struct plant *plant, int channel, double s)
+{
+	if (channel == TOP_1 && s >= hung_from_s && s < hung_until_s)
+		return ramp(plant, channel, hung_from_s);
+	return ramp(plant, channel, s);
+}
+
+static void
+hanging_run(struct plant *plant, double from_s, double until_s)
+{
+	hung_from_s = from_s;
+	hung_until_s = until_s;
+	ramp_init(plant, hanging);
+	ramp_run(plant);
+}
+
+static void
+a_pyrometer_that_hangs_is_a_faulty_one(void **state)
+{
+	struct plant plant;
+	double core_c;
+
+	(void)state;
+	hanging_run(&plant, 0.0, 0.0);
+	core_c = plant_value(&plant, FEATURE_CORE_HEAT_END_C);
+	assert_near(plant_value(&plant, FEATURE_CORE_PYROMETERS_TOP), 2.0, 0.0);
+	plant_release(&plant);
+	hanging_run(&plant, 300.0, 1000.0);
+	assert_absent(&plant, FEATURE_EXIT_TOP_FIRST, ABSENT_SENSOR_FAULT);
+	assert_near(plant_value(&plant, FEATURE_EXIT_TOP_C), 220.0, 1e-6);
+	assert_absent(&plant, FEATURE_EXIT_SPREAD_TOP_DC, ABSENT_SENSOR_FAULT);
+	assert_near(plant_value(&plant, FEATURE_CORE_HEAT_END_C), core_c, 1e-6);
+	assert_near(plant_value(&plant, FEATURE_CORE_PYROMETERS_TOP), 1.0, 0.0);
+	assert_near(plant_value(&plant, FEATURE_CORE_PYROMETERS_BOTTOM), 2.0, 0.0);
+	assert_near(plant_value(&plant, FEATURE_RATE_TOP), RAMP_K_S, 1e-9);
+	plant_release(&plant);
+	/* Only at the beginning: out of the core and the rate, but good at the end. */
+	hanging_run(&plant, 115.0, 160.0);
+	assert_near(plant_value(&plant, FEATURE_RATE_TOP), RAMP_K_S, 1e-9);
+	assert_near(plant_value(&plant, FEATURE_EXIT_TOP_FIRST), 220.0, 1e-6);
+	assert_near(plant_value(&plant, FEATURE_CORE_PYROMETERS_TOP), 1.0, 0.0);
+	assert_near(plant_value(&plant, FEATURE_CORE_HEAT_END_C), core_c, 1e-6);
+	plant_release(&plant);
+	/* The others move by 10 K in 20 s: shorter than that is nothing. */
+	hanging_run(&plant, 300.0, 319.0);
+	assert_near(plant_value(&plant, FEATURE_CORE_PYROMETERS_TOP), 2.0, 0.0);
+	plant_release(&plant);
+}
+
+static void
+the_only_one_of_a_side_takes_the_core_along(void **state)
+{
+	struct plant plant;
+
+	(void)state;
+	hung_from_s = 300.0;
+	hung_until_s = 1000.0;
+	ramp_init(&plant, hanging);
+	plant.channels[TOP_2].role = ROLE_OTHER;
+	ramp_run(&plant);
+	assert_all_absent(&plant, ABSENT_SENSOR_FAULT);
+	assert_absent(&plant, FEATURE_EXIT_TOP_C, ABSENT_SENSOR_FAULT);
+	assert_near(plant_value(&plant, FEATURE_EXIT_BOTTOM_C), 220.0, 1e-6);
+	plant_release(&plant);
+	/* Nothing to compare it with. */
+	ramp_init(&plant, hanging);
+	plant.channels[TOP_2].role = plant.channels[BOTTOM_1].role =
+	    plant.channels[BOTTOM_2].role = ROLE_OTHER;
+	ramp_run(&plant);
+	assert_near(plant_value(&plant, FEATURE_EXIT_TOP_C), 115.0, 1e-6);
+	plant_release(&plant);
+}
+
+static double
+resting(const struct plant *plant, int channel, double s)
+{
+	(void)plant;
+	return channel == STACK ? START_C
+	                        : 170.0 + 0.01 * fmod(s, 7.0) * (channel != TOP_1);
+}
+
+static void
+a_sheet_that_rests_makes_no_faulty_sensors(void **state)
+{
+	struct plant plant;
+
+	(void)state;
+	ramp_init(&plant, resting);
+	ramp_run(&plant);
+	assert_near(plant_value(&plant, FEATURE_CORE_PYROMETERS_TOP), 2.0, 0.0);
+	assert_near(plant_value(&plant, FEATURE_EXIT_TOP_FIRST), 170.0, 1e-9);
 	plant_release(&plant);
 }
 
@@ -239,8 +410,13 @@ main(void)
 	    cmocka_unit_test(
 		an_oven_that_sees_one_side_takes_it_for_both_and_is_less_sure),
 	    cmocka_unit_test(seen_only_as_it_leaves_a_constant_flux_brought_it_there),
+	    cmocka_unit_test(the_hot_wall_is_never_taken_for_the_sheet),
+	    cmocka_unit_test(what_no_sheet_can_show_is_no_exit),
 	    cmocka_unit_test(of_a_shuttle_the_exit_ends_as_the_platens_close),
 	    cmocka_unit_test(what_no_heating_leads_to_is_out_of_range),
+	    cmocka_unit_test(a_pyrometer_that_hangs_is_a_faulty_one),
+	    cmocka_unit_test(the_only_one_of_a_side_takes_the_core_along),
+	    cmocka_unit_test(a_sheet_that_rests_makes_no_faulty_sensors),
 	    cmocka_unit_test(warm_air_heats_as_its_biot_number_says),
 	    cmocka_unit_test(two_ovens_are_one_heat_with_a_way_between),
 	    cmocka_unit_test(a_sheet_heated_eight_times_is_soaked_in_the_end),

@@ -145,6 +145,8 @@ bench_setup(void **state)
 		    .position = parts[c].position,
 		    .oven = parts[c].oven,
 		    .side = -1,
+		    .min_si = -INFINITY,
+		    .max_si = INFINITY,
 		    .rated_w = parts[c].rated_w};
 	bench->settings.lines = &bench->line;
 	bench->settings.line_count = 1;

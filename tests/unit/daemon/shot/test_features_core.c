@@ -191,6 +191,132 @@ the_time_above_the_limit_is_counted(void **state)
 	plant_release(&plant);
 }
 
+/* One patch 25 K above the side's mean: from 420 s on it is over 200 C, the mean only from
+ * 470 s on. */
+static double
+uneven(const struct plant *plant, int channel, double s)
+{
+	double more_dc = channel == TOP_1 ? 25.0 : channel == TOP_2 ? -25.0 : 0.0;
+
+	return ramp(plant, channel, s) + more_dc;
+}
+
+static void
+one_patch_above_the_limit_is_enough(void **state)
+{
+	struct plant plant;
+
+	(void)state;
+	ramp_init(&plant, uneven);
+	plant.material.limit_c = 225.0; /* the mean never gets there */
+	ramp_run(&plant);
+	assert_near(plant_value(&plant, FEATURE_ABOVE_LIMIT_S), 40.0, 0.6);
+	plant_release(&plant);
+}
+
+static double at_150_s = 150.0;
+
+/* The stack sensor is read well once, and never again near the heat's start. */
+static double
+stack_once(const struct plant *plant, int channel, double s)
+{
+	if (channel == STACK)
+		return fabs(s - at_150_s) < 0.1 ? 28.0 : NAN;
+	return ramp(plant, channel, s);
+}
+
+static double
+start_of(const struct plant *plant)
+{
+	double index = plant_value(plant, FEATURE_SOAK_INDEX);
+
+	return 220.0 - plant_value(plant, FEATURE_SURFACE_CORE_DC) / (1.0 - index);
+}
+
+static void
+a_stack_read_a_while_before_is_good_enough(void **state)
+{
+	static const struct {
+		double s;
+		bool good;
+	} at[] = {
+	    {60.0, false}, {75.0, true}, {105.0, true}, {165.0, true}, {172.0, false}};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(at) / sizeof(at[0]); i++) {
+		struct plant plant;
+
+		at_150_s = at[i].s;
+		ramp_init(&plant, stack_once);
+		plant.sheet.placed = way_at(70.0); /* what is before it is not kept */
+		plant.sheet.left = way_at(640.0);
+		ramp_run(&plant);
+		assert_absent(&plant, FEATURE_STACK_C, ABSENT_SENSOR_FAULT);
+		if (at[i].good)
+			assert_near(start_of(&plant), 28.0, 1e-6);
+		else
+			assert_all_absent(&plant, ABSENT_SENSOR_FAULT);
+		plant_release(&plant);
+	}
+	/* Loaded long before: the stack has changed since. */
+	{
+		struct plant plant;
+
+		at_150_s = 75.0;
+		ramp_init(&plant, stack_once);
+		plant.sheet.stay_count = 0;
+		way_stay(&plant.sheet, 0, 676.0, 900.0);
+		plant.sheet.placed = way_at(70.0);
+		plant.sheet.left = way_at(1000.0);
+		plant_ready(&plant);
+		plant_play(&plant, 60.0, 1000.0);
+		plant_compute(&plant);
+		assert_absent(&plant, FEATURE_CORE_HEAT_END_C, ABSENT_SENSOR_FAULT);
+		plant_release(&plant);
+	}
+}
+
+/* Of a heat so short that the start still shows in the core. */
+static double
+band_dc(double stack_c, double told_c, double start_c, double tolerance_dc)
+{
+	struct plant plant;
+	double dc;
+
+	ramp_init(&plant, stack_lost);
+	if (isfinite(stack_c))
+		plant.show = ramp;
+	plant.told.stack_c = told_c;
+	plant.line.start_c = start_c;
+	plant.line.start_tolerance_dc = tolerance_dc;
+	plant.sheet.stays[0].out = way_edge(150.0);
+	plant.sheet.arrived = way_edge(158.0);
+	plant.sheet.form_start = way_edge(162.0);
+	ramp_run(&plant);
+	dc = plant_value(&plant, FEATURE_CORE_HEAT_END_BAND_DC);
+	plant_release(&plant);
+	return dc;
+}
+
+static void
+a_start_that_nobody_measured_is_less_sure(void **state)
+{
+	double exact_dc = band_dc(START_C, NAN, NAN, 0.0);
+	double one_dc =
+	    sqrt(pow(band_dc(START_C, NAN, NAN, 1.0), 2.0) - exact_dc * exact_dc);
+
+	(void)state;
+	assert_true(one_dc > 0.5);
+	/* The lot's stack as measured as a sensor's. */
+	assert_near(
+	    band_dc(NAN, START_C, NAN, 4.0), hypot(exact_dc, 4.0 * one_dc), 0.01);
+	/* 5 K at least, then two and a half times. */
+	assert_near(
+	    band_dc(NAN, NAN, START_C, 0.0), hypot(exact_dc, 5.0 * one_dc), 0.01);
+	assert_near(
+	    band_dc(NAN, NAN, START_C, 4.0), hypot(exact_dc, 10.0 * one_dc), 0.01);
+}
+
 /* Nothing else of a shot hangs on them. */
 static void
 without_figures_of_its_material_a_shot_is_as_it_was(void **state)
@@ -280,6 +406,9 @@ main(void)
 	    cmocka_unit_test(the_sheet_starts_as_the_nearest_witness_says),
 	    cmocka_unit_test(a_way_that_was_not_seen_has_no_inside),
 	    cmocka_unit_test(the_time_above_the_limit_is_counted),
+	    cmocka_unit_test(one_patch_above_the_limit_is_enough),
+	    cmocka_unit_test(a_stack_read_a_while_before_is_good_enough),
+	    cmocka_unit_test(a_start_that_nobody_measured_is_less_sure),
 	    cmocka_unit_test(without_figures_of_its_material_a_shot_is_as_it_was),
 	    cmocka_unit_test(a_heat_of_two_hours_is_thinned_and_as_exact),
 	};

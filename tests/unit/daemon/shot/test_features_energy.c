@@ -103,6 +103,23 @@ a_meter_that_cannot_be_compared_gives_none(void **state)
 	plant_release(&plant);
 }
 
+static void
+a_zone_without_its_power_leaves_its_side_without_energy(void **state)
+{
+	struct plant plant;
+
+	(void)state;
+	power_init(&plant);
+	plant.channels[ZONE_B].rated_w = 0.0;
+	plant_run(&plant);
+	assert_absent(&plant, FEATURE_ENERGY_TOP_KWH, ABSENT_NOT_CONFIGURED);
+	assert_near(plant_value(&plant, FEATURE_ENERGY_BOTTOM_KWH), 62.0 * 500.0, 1e-6);
+	assert_absent(&plant, FEATURE_ENERGY_KWH, ABSENT_NOT_CONFIGURED);
+	/* The zones are still told of by their outputs. */
+	assert_near(plant_value(&plant, FEATURE_SATURATION_MAX), 0.0, 0.0);
+	plant_release(&plant);
+}
+
 int
 main(void)
 {
@@ -110,6 +127,7 @@ main(void)
 	    cmocka_unit_test(one_meter_of_two_ovens_is_held_against_both),
 	    cmocka_unit_test(low_mains_show_in_the_ratio),
 	    cmocka_unit_test(a_meter_that_cannot_be_compared_gives_none),
+	    cmocka_unit_test(a_zone_without_its_power_leaves_its_side_without_energy),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -27,15 +27,15 @@ a_sheet_is_on_its_way_out_until_it_is_somewhere(void **state)
 	struct sheet sheet = way_usual();
 
 	(void)state;
-	assert_window(sheet_exit(&sheet, 0), 249.75, 258.25);
+	assert_window(sheet_exit(&sheet, 0), 250.25, 258.25);
 	/* A shuttle's is at the form as it leaves the oven. */
 	sheet.arrived = sheet.stays[0].out;
-	assert_window(sheet_exit(&sheet, 0), 249.75, 262.25);
+	assert_window(sheet_exit(&sheet, 0), 250.25, 262.25);
 	sheet.form_start.known = false;
 	assert_false(sheet_exit(&sheet, 0).known);
 	/* The next oven. */
 	way_stay(&sheet, 1, 256.0, 300.0);
-	assert_window(sheet_exit(&sheet, 0), 249.75, 256.25);
+	assert_window(sheet_exit(&sheet, 0), 250.25, 256.25);
 	sheet.stays[0].out.known = false;
 	assert_false(sheet_exit(&sheet, 0).known);
 }

@@ -124,6 +124,7 @@ what_was_seen_at_the_exit_alone_comes_out_as_well(void **state)
 	snprintf(ini, sizeof(ini), "%.*spyrometers = exit\n%s", (int)(line - whole),
 	    whole, line);
 	begin(&player, ini);
+	player.at_exit = true;
 	play_odd_line(&player, seed);
 	for (size_t i = 0; i < player.shot_count; i++) {
 		struct shot *same = again(&player, player.shots[i]);
@@ -134,6 +135,53 @@ what_was_seen_at_the_exit_alone_comes_out_as_well(void **state)
 	}
 	assert_true(there > 5);
 	player_release(&player);
+}
+
+/* A calibration of the tool told later, of every shot alike: the drift from shot to shot is
+ * what it was. */
+static void
+a_calibration_told_later_makes_no_drift(void **state)
+{
+	struct player *player = *state;
+	int drifts = 0;
+
+	play_odd_line(player, seed_take(9));
+	corrections[PLC_CHANNELS + IO_TOOL_1] = 3.0;
+	corrections[PLC_CHANNELS + IO_TOOL_2] = -0.75;
+	told.correction = corrections;
+	for (size_t i = 0; i < player->shot_count; i++) {
+		const struct shot *shot = player->shots[i];
+		struct shot *now = again(player, shot);
+
+		assert_int_equal(now->absent[FEATURE_TOOL_DRIFT_DC],
+		    shot->absent[FEATURE_TOOL_DRIFT_DC]);
+		if (shot->absent[FEATURE_TOOL_DRIFT_DC] == ABSENT_NOT) {
+			assert_near(now->value[FEATURE_TOOL_DRIFT_DC],
+			    shot->value[FEATURE_TOOL_DRIFT_DC], 1e-9);
+			assert_near(now->value[FEATURE_TOOL_MEAN_C],
+			    shot->value[FEATURE_TOOL_MEAN_C] + 0.75, 1e-9);
+			drifts++;
+		}
+		shot_free(now);
+	}
+	assert_true(drifts > 5);
+}
+
+/* As it is told between two sheets: the first one after it drifts by no more. */
+static void
+a_calibration_told_between_two_sheets_makes_no_drift(void **state)
+{
+	struct player *player = *state;
+	size_t before;
+
+	player_cycles(player, 6);
+	before = player->shot_count;
+	corrections[PLC_CHANNELS + IO_TOOL_1] = 3.0;
+	told.correction = corrections;
+	player_cycles(player, 4);
+	assert_true(player->shot_count > before + 2);
+	for (size_t i = before - 1; i < player->shot_count; i++)
+		assert_near(player->shots[i]->value[FEATURE_TOOL_DRIFT_DC], 0.1, 1e-6);
 }
 
 struct raws {
@@ -274,6 +322,8 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    INSIDE(the_inside_comes_out_of_the_trace_in_every_bit),
 	    cmocka_unit_test(what_was_seen_at_the_exit_alone_comes_out_as_well),
+	    INSIDE(a_calibration_told_later_makes_no_drift),
+	    INSIDE(a_calibration_told_between_two_sheets_makes_no_drift),
 	    INSIDE(what_is_told_late_changes_the_figures_and_no_register),
 	    INSIDE(a_trace_holds_the_registers_whatever_is_known_of_the_sensors),
 	    INSIDE(a_stop_gives_the_next_sheet_no_cycle),
