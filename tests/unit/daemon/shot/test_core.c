@@ -4,6 +4,8 @@
  * and 3.11 (air). */
 #include "tests/unit/daemon/shot/heated.h"
 
+#include "daemon/shot/core.h"
+
 static void
 an_oven_that_sees_one_side_takes_it_for_both_and_is_less_sure(void **state)
 {
@@ -366,6 +368,34 @@ two_ovens_are_one_heat_with_a_way_between(void **state)
 	plant_release(&hot);
 }
 
+/* Out of the oven for an hour, and in again: what is not measured makes nothing coarser. */
+static void
+a_long_way_between_makes_the_steps_no_longer(void **state)
+{
+	static struct core core;
+	struct plant plant;
+	struct feature_source source = {.settings = &plant.settings,
+	    .line = &plant.line,
+	    .roles = &plant.roles,
+	    .sheet = &plant.sheet,
+	    .circumstances = &plant.told};
+
+	(void)state;
+	two_init(&plant);
+	plant.sheet.stay_count = 0;
+	way_stay(&plant.sheet, 0, 110.0, 200.0);
+	way_stay(&plant.sheet, 0, 3800.0, 3890.0);
+	plant.sheet.arrived = way_edge(3898.0);
+	plant.sheet.form_start = way_edge(3902.0);
+	plant_ready(&plant);
+	plant_play(&plant, 50.0, 3950.0);
+	plant_compute(&plant);
+	source.history = plant.history;
+	assert_int_equal(core_make(&source, plant.shot, &core), ABSENT_NOT);
+	assert_near(core.soak.step_s, SOAK_STEP_S, 0.0);
+	plant_release(&plant);
+}
+
 static double
 level(const struct plant *plant, int channel, double s)
 {
@@ -419,6 +449,7 @@ main(void)
 	    cmocka_unit_test(a_sheet_that_rests_makes_no_faulty_sensors),
 	    cmocka_unit_test(warm_air_heats_as_its_biot_number_says),
 	    cmocka_unit_test(two_ovens_are_one_heat_with_a_way_between),
+	    cmocka_unit_test(a_long_way_between_makes_the_steps_no_longer),
 	    cmocka_unit_test(a_sheet_heated_eight_times_is_soaked_in_the_end),
 	};
 
