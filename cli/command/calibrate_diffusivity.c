@@ -18,7 +18,14 @@
 /* Neighbouring residuals this alike are no noise; common practice, no source. */
 #define CORRELATED 0.5
 #define CORRELATION_MOST 0.99
-enum { TOLERANCE_LEAST_PERCENT = 3 };
+/* Where the model does not fit: thermocouples and pyrometers scatter by less than the
+ * first, an interval past the second tells nothing, past the third where residuals go
+ * together nobody knows what it is of.  Common practice, no source. */
+#define RESIDUAL_MOST_DC 3.0
+#define INTERVAL_MOST 0.5
+#define INTERVAL_DOUBTED 0.25
+#define CORRELATION_DOUBTED 0.9
+enum { TOLERANCE_LEAST_PERCENT = 3, READINGS_FEW = 20 };
 
 struct fitting {
 	const struct material_settings *material; /* NULL: a bare diffusivity */
@@ -30,6 +37,7 @@ struct fitting {
 	/* derived */
 	double half;      /* of the 95 % interval, m2/s */
 	double tolerance; /* ratio, that of the thickness within */
+	bool fits;
 	enum unit unit;
 };
 
@@ -84,7 +92,11 @@ judge(struct fitting *fitting)
 	double thickness = 2 * THICKNESS_MEASURED;
 
 	fitting->half = student(df) * fit->standard_error * sqrt(worth);
-	fitting->tolerance = hypot(fitting->half / fit->diffusivity, thickness);
+	double interval = fitting->half / fit->diffusivity;
+	fitting->tolerance = hypot(interval, thickness);
+	fitting->fits =
+	    fit->residual_dc <= RESIDUAL_MOST_DC && interval <= INTERVAL_MOST &&
+	    (interval <= INTERVAL_DOUBTED || fit->correlation <= CORRELATION_DOUBTED);
 }
 
 static int
@@ -114,9 +126,25 @@ put_lines(struct page *page, const struct fitting *fitting)
 	const struct material_settings *material = fitting->material;
 	struct text conductivity;
 
+	if (!fitting->fits) {
+		enum unit unit = fitting->unit;
+		page_note(page, "refused", TONE_BAD,
+		    "the model does not fit these readings (residuals of %.1f %s, the "
+		    "interval is %.0f %% to either side): no lines for the set-up. "
+		    "Look "
+		    "at the depth, the thickness, the contact of the thermocouple and "
+		    "which column is which.",
+		    unit_from_si(unit, DIMENSION_TEMPERATURE_DIFFERENCE,
+			fitting->fit.residual_dc),
+		    unit_text(unit), fitting->half / fitting->fit.diffusivity * 100);
+		return;
+	}
 	if (!material) {
 		page_note(page, NULL, TONE_PLAIN,
-		    "use it as --diffusivity %.4g; in a [material] it is conductivity "
+		    "no lines for the set-up without --material NAME, whose density "
+		    "and "
+		    "heat capacity they rest on: use it as --diffusivity %.4g; in a "
+		    "[material] it is conductivity "
 		    "over density and heat capacity: with these from the sheet's "
 		    "maker, write their product with it as conductivity_w_per_mk",
 		    fitting->fit.diffusivity);
@@ -162,6 +190,11 @@ put_remarks(struct page *page, const struct fitting *fitting, bool start_told)
 	    "of the pyrometers; the interval is widened for it",
 	    fit->correlation);
 	if (fit->correlation > CORRELATED)
+		put_remark(page, TONE_BAD, text);
+	snprintf(text, sizeof text,
+	    "%zu readings are few: with under %d the interval is itself unsure",
+	    fit->count, READINGS_FEW);
+	if (fit->count < READINGS_FEW)
 		put_remark(page, TONE_BAD, text);
 	if (!start_told)
 		put_remark(page, TONE_PLAIN,
@@ -240,6 +273,7 @@ put(const struct call *call, const struct fitting *fitting)
 	struct page *page = command_page_of(call, "fit");
 	struct cell figures[FIGURES];
 	bool start_told = call->option[OPTION_START_C] != NULL;
+	enum command_exit code = fitting->fits ? COMMAND_DONE : COMMAND_NO;
 
 	if (!page)
 		return COMMAND_CANNOT;
@@ -248,11 +282,12 @@ put(const struct call *call, const struct fitting *fitting)
 		page_table(page, "fit", NULL, columns, FIGURES);
 		page_row(page, figures);
 		page_table_end(page);
-		return command_end_page(call, page, COMMAND_DONE);
+		return command_end_page(call, page, code);
 	}
 	put_fields(page, fitting);
 	for (int i = 0; i < FIGURES; i++)
 		page_field(page, columns[i].key, NULL, figures[i]);
+	page_field(page, "fits", NULL, cell_truth(fitting->fits));
 	page_field(page, "thickness_mm", NULL,
 	    cell_number(fitting->soak.thickness_m * 1000, 2));
 	page_field(page, "depth", NULL, cell_number(fitting->depth, 2));
@@ -263,7 +298,7 @@ put(const struct call *call, const struct fitting *fitting)
 	    cell_count(tolerance_percent(fitting)));
 	put_remarks(page, fitting, start_told);
 	put_lines(page, fitting);
-	return command_end_page(call, page, COMMAND_DONE);
+	return command_end_page(call, page, code);
 }
 
 /* --- the command -------------------------------------------------------------------------- */

@@ -219,6 +219,22 @@ count(const struct settings *settings, int line, const struct calibrate_held *he
 	return counted;
 }
 
+int
+calibrate_overdue(const struct settings *settings, int line,
+    const struct calibrate_held *held, struct wall at,
+    char words[static CALIBRATE_WORDS])
+{
+	struct text overdue;
+
+	text_init(&overdue, CALIBRATE_WORDS);
+	const struct counted counted = count(settings, line, held, at, &overdue);
+	if (counted.overdue > NAMED_MOST)
+		text_printf(&overdue, " and %d more", counted.overdue - NAMED_MOST);
+	text_copy(words, CALIBRATE_WORDS, overdue.bytes ? overdue.bytes : "");
+	text_release(&overdue);
+	return counted.overdue;
+}
+
 void
 calibrate_words(const struct settings *settings, int line,
     const struct calibrate_held *held, struct wall at,

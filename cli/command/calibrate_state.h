@@ -47,6 +47,11 @@ void calibrate_name(
 /* The index of "device.channel", -1 when there is none. */
 int64_t calibrate_find(const struct settings *settings, const char *name);
 
+/* How many of a line are overdue; their names in `words`. */
+int calibrate_overdue(const struct settings *settings, int line,
+    const struct calibrate_held *held, struct wall at,
+    char words[static CALIBRATE_WORDS]);
+
 /* "9 of 25 sensors calibrated, the next due 2026-09-01 (water.tool_1); overdue: ...", of
  * the sensors of one line. */
 void calibrate_words(const struct settings *settings, int line,

@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
+#include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/calibrate_state.h"
 #include "cli/command/remark.h"
 #include "cli/command/session.h"
 #include "cli/command/shown.h"
@@ -180,6 +182,31 @@ name_wrong(void *arg, const struct ledger_health *health)
 	return 0;
 }
 
+/* Told and not wrong: the shots are made all the same. */
+static int
+put_overdue(const struct status *status, struct error *error)
+{
+	const struct session *session = status->session;
+	const struct settings *settings = session->settings;
+	const struct wall now = clock_wall();
+	char words[CALIBRATE_WORDS];
+
+	if (!settings)
+		return 0;
+	struct calibrate_held *held = calloc(settings->channel_count + 1, sizeof *held);
+	if (!held)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	int code =
+	    calibrate_state_read(held, session->ledger, settings, -1, now, error);
+	for (size_t i = 0; i < settings->line_count && code == 0; i++)
+		if (calibrate_overdue(settings, (int)i, held, now, words) > 0)
+			page_note(status->page, NULL, TONE_BAD,
+			    "calibration overdue on %s: %s; see 'evensoak calibrate'",
+			    settings->lines[i].name, words);
+	free(held);
+	return code;
+}
+
 static int
 put_status(struct status *status, struct error *error)
 {
@@ -210,6 +237,8 @@ put_status(struct status *status, struct error *error)
 		return ERROR_IO;
 	if (*status->session->refused)
 		put_wrong(status, "configuration", status->session->refused);
+	if (put_overdue(status, error) != 0)
+		return ERROR_IO;
 	page_field(page, "wrong", NULL, cell_count(status->wrong));
 	if (status->wrong == 0)
 		page_note(page, NULL, TONE_GOOD, "all is well");
@@ -241,9 +270,10 @@ const struct command command_status = {
     .name = "status",
     .arguments = "",
     .summary = "daemon, devices, delivery, last shots, ledger",
-    .details =
-	"Exits 1 when something is wrong, and names it.  With --ledger it also answers "
-	"when\nthe set-up that --config names has mistakes.",
+    .details = "Exits 1 when something is wrong, and names it; an overdue calibration "
+               "is told\n"
+	       "and is not counted as wrong.  With --ledger it also answers "
+	       "when\nthe set-up that --config names has mistakes.",
     .csv_table = "health",
     .run = run_status,
 };

@@ -108,6 +108,9 @@ an_overdue_one_is_marked_and_exits_one(void **state)
 	assert_tells(plant.out, "2025-07-01");
 	assert_tells(plant.out, "overdue");
 	assert_says(plant.out, "1 of 34 sensors; overdue: water.tool_1");
+	plant_run_command(&plant, "--ledger", plant.ledger_path, "status");
+	assert_says(plant.out,
+	    "calibration overdue on line-3: water.tool_1; see 'evensoak calibrate'");
 	/* a later one takes its place, and is not due */
 	calibrate("enter", "water.tool_1", "--as-left", "0 K", "--at", "2025-08-01",
 	    "--due", "2199-07-01", "--by", "M. Beispiel");
@@ -115,6 +118,8 @@ an_overdue_one_is_marked_and_exits_one(void **state)
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "replaced");
 	assert_says(plant.out, "the next due 2199-07-01 (water.tool_1)");
+	plant_run_command(&plant, "--ledger", plant.ledger_path, "status");
+	assert_tells_not(plant.out, "calibration overdue");
 }
 
 static void

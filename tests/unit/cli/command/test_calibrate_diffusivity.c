@@ -196,6 +196,41 @@ residuals_that_go_together_are_told_and_widen_it(void **state)
 	assert_true(wide > 2 * 1.96 * error * 1.5);
 }
 
+/* A thermocouple that shows something else altogether. */
+static void
+a_model_that_does_not_fit_gives_no_lines(void **state)
+{
+	(void)state;
+	write_run(0.5, 0.3, 30, 4);
+	plant_run_command(
+	    plant, RUN, "--material=sheet", "--config", readings.materials);
+	assert_int_equal(plant->code, COMMAND_NO);
+	assert_says(plant->out, "the model does not fit these readings");
+	assert_tells_not(plant->out, "conductivity_w_per_mk =");
+	plant_run_command(plant, RUN, "--format", "csv");
+	assert_int_equal(plant->code, COMMAND_NO);
+	write_run(0.5, 0.3, 0, 4);
+	plant_run_command(plant, RUN);
+	assert_int_equal(plant->code, COMMAND_DONE);
+	assert_says(plant->out, "no lines for the set-up without --material NAME");
+	assert_tells_not(plant->out, "readings are few");
+}
+
+static void
+few_readings_are_told(void **state)
+{
+	char csv[1024] = "t_s,top_c,bottom_c,inside_c\n";
+
+	(void)state;
+	for (int s = 0; s <= 120; s += 12)
+		snprintf(csv + strlen(csv), sizeof csv - strlen(csv), "%d,%d,%d,%.4f\n",
+		    s, 23 + s, 23 + s, slab_ramp_c(slab, 23, 1, s, 0.5));
+	readings_write(readings.csv, csv);
+	plant_run_command(plant, RUN);
+	assert_int_equal(plant->code, COMMAND_DONE);
+	assert_says(plant->out, "11 readings are few");
+}
+
 static void
 csv_is_one_row_of_figures(void **state)
 {
@@ -250,6 +285,8 @@ main(void)
 	    cmocka_unit_test(
 		a_thickness_taken_wrong_by_one_is_a_diffusivity_wrong_by_two),
 	    cmocka_unit_test(residuals_that_go_together_are_told_and_widen_it),
+	    cmocka_unit_test(a_model_that_does_not_fit_gives_no_lines),
+	    cmocka_unit_test(few_readings_are_told),
 	    cmocka_unit_test(csv_is_one_row_of_figures),
 	    cmocka_unit_test(what_tells_nothing_is_refused),
 	};
