@@ -10,6 +10,7 @@
 #include "cli/command/found.h"
 #include "cli/command/remark.h"
 #include "cli/command/session.h"
+#include "cli/command/shot_calibrated.h"
 #include "cli/command/shot_earlier.h"
 #include "cli/command/shot_inside.h"
 #include "cli/command/shot_way.h"
@@ -22,7 +23,9 @@
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
 struct part {
+	const struct session *session;
 	const struct settings *settings;
+	const struct shot_calibrated *calibrated;
 	struct page *page;
 };
 
@@ -182,6 +185,8 @@ take_channel(void *arg, const struct ledger_channel *channel)
 	    cell_words(unit_si_text(dimension)),
 	    cell_words(unit_text(unit_shown(dimension, settings->temperature))),
 	    shown_channel(settings, DIMENSION_RATIO, channel->coverage),
+	    shown_channel_deviation(settings, dimension,
+		shot_calibrated_correction(part->calibrated, part->session, name)),
 	    shown_name(why),
 	};
 	page_row(part->page, cells);
@@ -190,9 +195,9 @@ take_channel(void *arg, const struct ledger_channel *channel)
 
 static int
 put_channels(struct page *page, const struct session *session, int64_t shot_id,
-    struct error *error)
+    const struct shot_calibrated *calibrated, struct error *error)
 {
-	static const struct column columns[] = {
+	const struct column columns[] = {
 	    {"channel", "channel", 0},
 	    {"role", "role", 0},
 	    {"mean", "mean", 0},
@@ -203,9 +208,10 @@ put_channels(struct page *page, const struct session *session, int64_t shot_id,
 	    {"unit", NULL, 0},
 	    {NULL, "unit", 0},
 	    {"coverage_ratio", "coverage %", 0},
+	    {"correction", calibrated->known > 0 ? "corrected by" : NULL, 0},
 	    {"absent", NULL, 0},
 	};
-	struct part part = {session->settings, page};
+	struct part part = {session, session->settings, calibrated, page};
 
 	page_table(page, "channels",
 	    "Channels: surfaces and zones over the heat, the others over the form",
@@ -213,6 +219,22 @@ put_channels(struct page *page, const struct session *session, int64_t shot_id,
 	int code =
 	    ledger_read_channels(session->ledger, shot_id, take_channel, &part, error);
 	page_table_end(page);
+	return code;
+}
+
+/* What its readings were corrected by, then the channels so corrected. */
+static int
+put_corrected(struct page *page, const struct session *session,
+    const struct ledger_shot *shot, struct error *error)
+{
+	struct shot_calibrated calibrated;
+	int code = shot_calibrated_read(&calibrated, session, shot, error);
+
+	if (code == 0) {
+		shot_calibrated_put(page, &calibrated, session, shot);
+		code = put_channels(page, session, shot->id, &calibrated, error);
+	}
+	shot_calibrated_release(&calibrated);
 	return code;
 }
 
@@ -260,7 +282,7 @@ show_shot(const struct call *call, const struct session *session,
 	if (code == 0)
 		code = shot_earlier_put(page, session, shot, set_ups, &error);
 	if (code == 0)
-		code = put_channels(page, session, shot->id, &error);
+		code = put_corrected(page, session, shot, &error);
 	return command_end_page(
 	    call, page, code != 0 ? command_cannot(call, &error) : COMMAND_DONE);
 }
@@ -309,7 +331,8 @@ const struct command command_shot = {
 	       "or why they are absent; what it and the shots before it do\n"
 	       "otherwise than a reference run (the newest of its kind, or the one\n"
 	       "that --reference names); what the features were before they were\n"
-	       "made again and under which set-up, and its channels.\n"
+	       "made again and under which set-up, the calibrations that hold for\n"
+	       "it and whether it was made with them, and its channels.\n"
 	       "With --trace, csv and json have every reading. --set-up shows what\n"
 	       "differs between the set-ups that it was made under.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_TRACE) |

@@ -110,6 +110,35 @@ machines_get_every_reading(void **state)
 }
 
 static void
+calibrations_entered_since_are_not_in_it_until_recomputed(void **state)
+{
+	(void)state;
+	traced_command(&traced, "shot", "6");
+	assert_tells_not(traced.plant.out, "Calibrations that hold");
+	assert_tells_not(traced.plant.out, "corrected by");
+	traced_command(&traced, "calibrate", "enter", "io.top_1", "--as-left", "-2 K",
+	    "--at", "2020-01-01", "--by", "M. Beispiel", "--reference", "black body");
+	assert_int_equal(traced.plant.code, COMMAND_DONE);
+	traced_command(&traced, "shot", "6");
+	assert_tells(traced.plant.out, "Calibrations that hold for it");
+	assert_tells(traced.plant.out, "not yet: recompute");
+	assert_tells(traced.plant.out, "black body");
+	assert_says(traced.plant.out, "entered after the record was made: to have it");
+	traced_command(&traced, "shot", "6", "--format", "json");
+	assert_tells(traced.plant.out, "\"correction\": 2,");
+	assert_tells(traced.plant.out, "\"in_it\": false");
+	traced_command(&traced, "recompute", "--shot", "6");
+	assert_int_equal(traced.plant.code, COMMAND_DONE);
+	traced_command(&traced, "shot", "6", "--format", "json");
+	assert_tells(traced.plant.out, "\"in_it\": true");
+	/* in the channel's row too */
+	assert_tells(traced.plant.out, "\"correction\": 2,");
+	traced_command(&traced, "shot", "6");
+	assert_tells(traced.plant.out, "corrected by");
+	assert_tells_not(traced.plant.out, "not yet");
+}
+
+static void
 without_a_trace_the_rest_is_shown(void **state)
 {
 	bool more;
@@ -133,6 +162,7 @@ main(void)
 	    cmocka_unit_test(the_course_shows_sheet_oven_and_tool),
 	    cmocka_unit_test(people_read_way_and_course),
 	    cmocka_unit_test(machines_get_every_reading),
+	    cmocka_unit_test(calibrations_entered_since_are_not_in_it_until_recomputed),
 	    cmocka_unit_test(without_a_trace_the_rest_is_shown),
 	};
 	return cmocka_run_group_tests(tests, open_traced, close_traced);
