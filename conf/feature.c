@@ -21,9 +21,10 @@
 	"fitted over the last 5 s in there, taken at that moment; where it sees "  \
 	"the sheet only as it leaves, the mean of its readings of the sheet "      \
 	"passing by: the highest of those after the sheet has begun to move, and " \
-	"all within 5 K of it in a row; a fault of the sensor while it hangs "     \
-	"(common practice, no source: not a bit of change for 15 s and 8 "         \
-	"readings while half of the oven's others move by over 10 K)"
+	"all within 5 K of it in a row, but for those that go on from what it "    \
+	"saw before; a fault of the sensor while it hangs (common practice, no "   \
+	"source: not a bit of change for 15 s and 8 readings while half of the "   \
+	"oven's others move by over 10 K)"
 #define EXIT_TOP(n)                          \
 	[FEATURE_EXIT_TOP_FIRST + (n)-1] = { \
 	    "exit_top_" #n "_c", TEMPERATURE, 2, "what top pyrometer " #n EXIT_FIT},
