@@ -9,8 +9,8 @@
 #include "cli/command/command.h"
 
 /*
- * A CSV file ("-": standard input): t_s and "DEVICE.CHANNEL", in C, or in F where the title ends with " F";
- * an empty cell is no reading.  COMMAND_CANNOT after telling.
+ * A CSV file ("-": standard input): t_s and "DEVICE.CHANNEL", in C, or in F where the title
+ * ends with " F"; an empty cell is no reading.  COMMAND_CANNOT after telling.
  */
 enum command_exit calibrate_read_file(const struct call *call,
     const struct settings *settings, const char *path, struct calibrate_run *run);

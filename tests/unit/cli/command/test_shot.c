@@ -136,6 +136,8 @@ calibrations_entered_since_are_not_in_it_until_recomputed(void **state)
 	traced_command(&traced, "shot", "6");
 	assert_tells(traced.plant.out, "corrected by");
 	assert_tells_not(traced.plant.out, "not yet");
+	for (const char *line = traced.plant.out; *line; line = strchr(line, '\n') + 1)
+		assert_true(strcspn(line, "\n") <= PAGE_WIDTH);
 }
 
 static void
