@@ -67,6 +67,8 @@ struct soak_tolerances {
 	double start_dc;
 	double lag_s;
 	double side_dc; /* how much an unmeasured side may differ from the other */
+	double oven_air, free_air; /* ratio of air_w_m2k in SOAK_AIR, in SOAK_FREE */
+	double oven_air_dc, free_air_dc; /* of the oven's air, of the surroundings */
 };
 
 struct soak_case {
@@ -105,7 +107,8 @@ struct soak_result {
  * what each tolerance does to this very case: it is computed again with each of them
  * (JCGM 100:2008, 5.1, with every input at its expanded uncertainty), the diffusivity moved
  * both ways, all else up.  NAN where a moved case has no answer: an exit surface that then
- * no heating reaches.  Surfaces' tolerances do not touch an oven's air.  Returns 0 or
+ * no heating reaches.  Under SOAK_AIR the diffusivity is moved by the heat capacity, which
+ * slows the faces as well; elsewhere by the conductivity.  Returns 0 or
  * ERROR_INVALID with the sentence: no readings in a stretch, times that do not go up,
  * a face's flux asked of a substance of which only the diffusivity is known, exit
  * surfaces that no heating reaches.

@@ -9,7 +9,7 @@
 
 #include "daemon/heat/soak_inside.h"
 
-enum { TOLERANCES = 7, DIFFUSIVITY = 1 };
+enum { TOLERANCES = 11, DIFFUSIVITY = 1 };
 
 static void
 list_nudges(
@@ -24,6 +24,10 @@ list_nudges(
 	nudges[4].start_dc = tolerances->start_dc;
 	nudges[5].lag_s = tolerances->lag_s;
 	nudges[6].side_dc = tolerances->side_dc;
+	nudges[7].oven_air = tolerances->oven_air;
+	nudges[8].oven_air_dc = tolerances->oven_air_dc;
+	nudges[9].free_air = tolerances->free_air;
+	nudges[10].free_air_dc = tolerances->free_air_dc;
 }
 
 static bool
@@ -32,7 +36,9 @@ is_still(const struct soak_nudge *nudge)
 	return !(fabs(nudge->thickness) > 0 || fabs(nudge->diffusivity) > 0 ||
 		 fabs(nudge->surface_dc) > 0 || fabs(nudge->gain) > 0 ||
 		 fabs(nudge->start_dc) > 0 || fabs(nudge->lag_s) > 0 ||
-		 fabs(nudge->side_dc) > 0);
+		 fabs(nudge->side_dc) > 0 || fabs(nudge->oven_air) > 0 ||
+		 fabs(nudge->free_air) > 0 || fabs(nudge->oven_air_dc) > 0 ||
+		 fabs(nudge->free_air_dc) > 0);
 }
 
 static double

@@ -12,6 +12,8 @@
 struct soak_nudge {
 	double thickness, diffusivity; /* ratios to be added to 1 */
 	double surface_dc, gain, start_dc, lag_s, side_dc;
+	double oven_air, free_air; /* ratios to be added to 1 */
+	double oven_air_dc, free_air_dc;
 };
 
 /* Follows a case that has been checked.  Leaves the bands alone. */

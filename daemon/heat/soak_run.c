@@ -59,10 +59,11 @@ find_faces(struct run *run, double s, bool end, struct conduction_face faces[2])
 		at[0] = at[1] = run->flux_w_m2;
 		break;
 	case SOAK_AIR:
-		at[0] = at[1] = soak_reader_at(&run->readers[0], s);
+		at[0] = at[1] =
+		    soak_reader_at(&run->readers[0], s) + run->nudge->oven_air_dc;
 		break;
 	case SOAK_FREE:
-		at[0] = at[1] = run->stretch->air_c;
+		at[0] = at[1] = run->stretch->air_c + run->nudge->free_air_dc;
 		break;
 	}
 	for (int side = 0; side < 2; side++)
@@ -83,11 +84,13 @@ prepare_faces(const struct run *run, struct conduction_face faces[2])
 	case SOAK_FREE:
 		face.emissivity = run->soak->substance->emissivity;
 		face.kind = FACE_EXCHANGE;
-		face.w_m2k = run->stretch->air_w_m2k;
+		face.w_m2k = run->stretch->air_w_m2k * (1 + run->nudge->free_air);
 		break;
 	case SOAK_AIR:
+		/* Less heat capacity is more of conductivity and exchange alike. */
 		face.kind = FACE_EXCHANGE;
-		face.w_m2k = run->stretch->air_w_m2k;
+		face.w_m2k = run->stretch->air_w_m2k * (1 + run->nudge->oven_air) *
+		             (1 + run->nudge->diffusivity);
 		break;
 	}
 	faces[0] = faces[1] = face;

@@ -12,6 +12,13 @@
 /* Of a thickness that no recipe tells of; common practice, no source. */
 #define THICKNESS_TOLERANCE 0.02
 
+/* What the air in a convection oven and on the way gives and takes is known no better; halves
+ * of 95 % intervals; common practice, no source. */
+#define OVEN_AIR_TOLERANCE 0.25 /* ratio of oven_air_w_per_m2k */
+#define OVEN_AIR_TOLERANCE_DC 5.0
+#define FREE_AIR_TOLERANCE 0.5 /* ratio of transfer_w_per_m2k */
+#define FREE_AIR_TOLERANCE_DC 5.0
+
 static const struct recipe_settings *
 recipe_of(const struct feature_source *source)
 {
@@ -87,6 +94,7 @@ set_tolerances(const struct feature_source *source, struct core *core)
 {
 	const struct line_settings *line = source->line;
 	const struct recipe_settings *recipe = recipe_of(source);
+	bool convection = isfinite(line->oven_air_w_m2k);
 
 	core->soak.tolerances = (struct soak_tolerances){
 	    .thickness = recipe != NULL && recipe->thickness_tolerance >= 0.0
@@ -97,7 +105,11 @@ set_tolerances(const struct feature_source *source, struct core *core)
 	    .gain = line->pyrometer_gain_tolerance,
 	    .start_dc = core->soak.tolerances.start_dc,
 	    .lag_s = line->pyrometer_lag_tolerance_s,
-	    .side_dc = CORE_SIDE_DC};
+	    .side_dc = CORE_SIDE_DC,
+	    .oven_air = convection ? OVEN_AIR_TOLERANCE : 0.0,
+	    .oven_air_dc = convection ? OVEN_AIR_TOLERANCE_DC : 0.0,
+	    .free_air = FREE_AIR_TOLERANCE,
+	    .free_air_dc = FREE_AIR_TOLERANCE_DC};
 }
 
 /* The sheet's way was seen from the first oven to the last. */

@@ -182,6 +182,54 @@ a_common_error_spares_the_difference(void **state)
 	assert_near(result.band[0].mean_dc, 2, 0.1);
 }
 
+static struct soak_case
+case_in_air(const struct substance *substance, double air_c, double air_w_m2k)
+{
+	static struct readings air;
+	struct soak_stretch stretch = {
+	    .boundary = SOAK_AIR, .from_s = 0, .to_s = 600, .air_w_m2k = air_w_m2k};
+	struct soak_case soak = case_empty(&amorphous, 23);
+
+	air.count = 0;
+	readings_add(&air, 0, air_c);
+	readings_add(&air, 600, air_c);
+	stretch.air = readings_history(&air);
+	soak.substance = substance;
+	add_stretch(&soak, &stretch);
+	return soak;
+}
+
+static double
+core_in_air(const struct substance *substance, double air_c, double air_w_m2k)
+{
+	struct soak_case soak = case_in_air(substance, air_c, air_w_m2k);
+
+	return compute(&soak).state[0].core_c;
+}
+
+/* In a convection oven coefficient, air and heat capacity are what counts. */
+static void
+the_air_of_an_oven_widens_the_band(void **state)
+{
+	struct soak_case soak = case_in_air(&amorphous, 175, 25);
+	struct substance light = amorphous, heavy = amorphous;
+	double core_c = core_in_air(&amorphous, 175, 25);
+
+	(void)state;
+	assert_near(core_band(&soak, (struct soak_tolerances){.oven_air = 0.2}),
+	    core_in_air(&amorphous, 175, 30) - core_c, 1e-6);
+	soak = case_in_air(&amorphous, 175, 25);
+	assert_near(core_band(&soak, (struct soak_tolerances){.oven_air_dc = 5}),
+	    core_in_air(&amorphous, 180, 25) - core_c, 1e-6);
+	light.constant_capacity /= 1.15;
+	heavy.constant_capacity /= 0.85;
+	soak = case_in_air(&amorphous, 175, 25);
+	assert_near(core_band(&soak, (struct soak_tolerances){.diffusivity = 0.15}),
+	    (core_in_air(&light, 175, 25) - core_in_air(&heavy, 175, 25)) / 2, 0.01);
+	soak = case_in_air(&amorphous, 175, 25);
+	assert_near(core_band(&soak, (struct soak_tolerances){.free_air = 0.5}), 0, 0);
+}
+
 /* The band of every stretch, through the way to the form. */
 static void
 every_stretch_has_its_band(void **state)
@@ -205,6 +253,12 @@ every_stretch_has_its_band(void **state)
 		assert_true(result.band[i].mean_dc > 1 && result.band[i].mean_dc < 9);
 	}
 	assert_true(result.band[1].core_dc < result.band[0].core_dc);
+	double mean_dc = result.band[1].mean_dc, oven_dc = result.band[0].mean_dc;
+	soak.tolerances.free_air = 0.5;
+	soak.tolerances.free_air_dc = 5;
+	result = compute(&soak);
+	assert_true(result.band[1].mean_dc > mean_dc + 0.05);
+	assert_near(result.band[0].mean_dc, oven_dc, 1e-9);
 }
 
 /* Moved, an exit that was just warm enough cannot be reached: there is an answer, and
@@ -258,6 +312,7 @@ main(void)
 	    cmocka_unit_test(without_tolerances_there_is_no_band),
 	    cmocka_unit_test(a_missing_side_widens_the_band),
 	    cmocka_unit_test(a_common_error_spares_the_difference),
+	    cmocka_unit_test(the_air_of_an_oven_widens_the_band),
 	    cmocka_unit_test(every_stretch_has_its_band),
 	    cmocka_unit_test(a_band_may_be_unknown),
 	    cmocka_unit_test(an_exit_has_a_band),
