@@ -30,6 +30,10 @@ read_value(
 	return 0;
 }
 
+/* Where a sheet is never; what is computed over all of a curve stays fine enough. */
+#define POINT_MIN_C (-50.0)
+#define POINT_MAX_C 500.0
+
 /* "23" or "73 F". */
 static int
 read_temperature(const char *text, double *c, struct error *error)
@@ -58,6 +62,11 @@ add_point(const struct setting *setting, char *item, struct material_curve *curv
 		    "'%s' has no temperature, write each point as 23: %s", item, item);
 	*colon = '\0';
 	rc = read_temperature(item, &curve->at_c[at], error);
+	if (rc == 0 &&
+	    !(curve->at_c[at] >= POINT_MIN_C && curve->at_c[at] <= POINT_MAX_C))
+		rc = error_set(error, ERROR_INVALID,
+		    "a point at %g C cannot be, write %g to %g C", curve->at_c[at],
+		    POINT_MIN_C, POINT_MAX_C);
 	if (rc == 0)
 		rc = read_value(setting, colon + 1, &curve->value[at], error);
 	if (rc == 0 && at > 0 && !(curve->at_c[at] > curve->at_c[at - 1]))

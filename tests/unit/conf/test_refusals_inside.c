@@ -66,6 +66,8 @@ curves_that_are_none_are_refused(void **state)
 		"'1700' has no temperature, write each point as 23: 1700"),
 	    CURVE("105: 1700, 23: 1300",
 		"the temperatures must go up, but 23 C stands behind 105 C"),
+	    CURVE("23: 1300, 1e9: 2100",
+		"a point at 1e+09 C cannot be, write -50 to 500 C"),
 	    CURVE("23: 1300, 23: 1700",
 		"the temperatures must go up, but 23 C stands behind 23 C"),
 	    CURVE("23 K: 1300", "a temperature is in C or F, not in K"),
