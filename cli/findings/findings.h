@@ -67,7 +67,7 @@ enum finding_sure {
 };
 const char *finding_sure_text(enum finding_sure sure);
 
-enum { FINDING_EVIDENCE = 8, FINDINGS_MAX = 16 };
+enum { FINDING_EVIDENCE = 8, FINDINGS_MAX = 64 };
 
 /* A figure and how it lies against the profile. */
 struct finding_evidence {

@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* Limits: found by running the simulated line healthy and with faults. */
 #define LAMBDA 0.15     /* of the weighted mean */
@@ -251,15 +252,20 @@ follow(const struct track *track, const struct found *found, struct episode *epi
 	}
 }
 
-static void
+/* The episode that was added; NULL: too short to be one. */
+static const struct episode *
 add_episode(struct track *track, const struct found *found)
 {
 	struct episode episode = {.first = found->first, .way = found->way};
 
 	follow(track, found, &episode);
-	if (episode.last - episode.first + 1 >= EPISODE_MIN &&
-	    track->episode_count < TRACK_EPISODES)
-		track->episodes[track->episode_count++] = episode;
+	if (episode.last - episode.first + 1 < EPISODE_MIN)
+		return NULL;
+	if (track->episode_count == TRACK_EPISODES)
+		memmove(track->episodes, track->episodes + 1,
+		    (size_t)--track->episode_count * sizeof(track->episodes[0]));
+	track->episodes[track->episode_count] = episode;
+	return &track->episodes[track->episode_count++];
 }
 
 void
@@ -274,12 +280,8 @@ track_watch(struct track *track)
 			return;
 		if (step.yes && (!level.yes || step.first <= level.at))
 			found = &step;
-		int had = track->episode_count;
-		add_episode(track, found);
-		if (track->episode_count > had)
-			from = track->episodes[had].last + 1;
-		else
-			from = found->at + 1;
+		const struct episode *episode = add_episode(track, found);
+		from = episode ? episode->last + 1 : found->at + 1;
 	}
 }
 

@@ -13,7 +13,8 @@
 
 #include "cli/findings/profile.h"
 
-enum { TRACK_EPISODES = 6 };
+/* More of one signal than these, and the oldest are let go of. */
+enum { TRACK_EPISODES = 32 };
 
 struct episode {
 	size_t first, last; /* shots of the run */
