@@ -21,7 +21,7 @@ static const double same = 1e-9; /* two corrections */
 struct reading_state {
 	const struct settings *settings;
 	struct calibrate_held *held;
-	struct wall at;
+	struct wall at, known; /* what was entered later is not known */
 };
 
 static uint32_t
@@ -48,7 +48,7 @@ take_row(void *arg, const struct ledger_calibration *row)
 {
 	const struct reading_state *state = arg;
 
-	if (row->at.ns > state->at.ns)
+	if (row->at.ns > state->at.ns || row->entered.ns > state->known.ns)
 		return 0;
 	for (size_t i = 0; i < state->settings->channel_count; i++) {
 		struct calibrate_held *held = &state->held[i];
@@ -63,16 +63,27 @@ take_row(void *arg, const struct ledger_calibration *row)
 	return 0;
 }
 
+static int
+read_state(const struct reading_state *state, struct ledger_read *ledger, int line,
+    struct error *error)
+{
+	const struct settings *settings = state->settings;
+	const char *name = line >= 0 ? settings->lines[line].name : NULL;
+	struct reading_state own = *state;
+
+	for (size_t i = 0; i < settings->channel_count; i++)
+		state->held[i] =
+		    (struct calibrate_held){.as_found = NAN, .as_left = NAN};
+	return ledger_read_calibrations(ledger, name, take_row, &own, error);
+}
+
 int
 calibrate_state_read(struct calibrate_held *held, struct ledger_read *ledger,
     const struct settings *settings, int line, struct wall at, struct error *error)
 {
-	struct reading_state state = {settings, held, at};
-	const char *name = line >= 0 ? settings->lines[line].name : NULL;
+	const struct reading_state state = {settings, held, at, {INT64_MAX}};
 
-	for (size_t i = 0; i < settings->channel_count; i++)
-		held[i] = (struct calibrate_held){.as_found = NAN, .as_left = NAN};
-	return ledger_read_calibrations(ledger, name, take_row, &state, error);
+	return read_state(&state, ledger, line, error);
 }
 
 /* What readings are corrected by; before any calibration nothing. */
@@ -84,7 +95,7 @@ correction(const struct calibrate_held *held)
 
 int
 calibrate_since(const struct settings *settings, int line, struct ledger_read *ledger,
-    const struct wall times[static 2], char words[static CALIBRATE_WORDS],
+    const struct calibrate_span *span, char words[static CALIBRATE_WORDS],
     struct error *error)
 {
 	size_t count = settings->channel_count;
@@ -96,10 +107,11 @@ calibrate_since(const struct settings *settings, int line, struct ledger_read *l
 	words[0] = '\0';
 	if (!before)
 		return error_set(error, ERROR_MEMORY, "out of memory");
-	code = calibrate_state_read(before, ledger, settings, line, times[0], error);
+	const struct reading_state was = {settings, before, span->from, span->known};
+	code = read_state(&was, ledger, line, error);
 	if (code == 0)
 		code = calibrate_state_read(
-		    after, ledger, settings, line, times[1], error);
+		    after, ledger, settings, line, span->to, error);
 	for (size_t i = 0; i < count && code == 0; i++) {
 		size_t length = strlen(words);
 		if (fabs(correction(&after[i]) - correction(&before[i])) < same)

@@ -26,11 +26,16 @@ struct calibrate_held {
 int calibrate_state_read(struct calibrate_held *held, struct ledger_read *ledger,
     const struct settings *settings, int line, struct wall at, struct error *error);
 
-/* The channels of a line whose correction became another from the first time to the second: "a.b,
- * a.c"; "" for none. */
+/* From the state at `from`, as far as it had been entered by `known`, to that at `to`. */
+struct calibrate_span {
+	struct wall from, known, to;
+};
+
+/* The channels of a line whose correction became another over the span: "a.b, a.c"; "" for
+ * none. */
 enum { CALIBRATE_WORDS = 512 };
 int calibrate_since(const struct settings *settings, int line,
-    struct ledger_read *ledger, const struct wall times[static 2],
+    struct ledger_read *ledger, const struct calibrate_span *span,
     char words[static CALIBRATE_WORDS], struct error *error);
 
 /* A due date is a day: it is over when the day is. */

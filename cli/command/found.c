@@ -202,6 +202,8 @@ judge(struct found *found, const struct session *session, int line,
 		found->count = 0;
 		code = out_of_memory(error);
 	}
+	for (size_t i = 0; *found->calibrated_since && i < found->count; i++)
+		found->list[i].sure = FINDING_POSSIBLE; /* a correction may be all */
 	profile_free(profile);
 	series_release(&frozen.series);
 	return code;
@@ -223,9 +225,10 @@ make_found(struct found *found, const struct session *session,
 		    FINDINGS_SHOTS_MIN);
 	if (code != 0 || *found->trouble)
 		return code;
-	const struct wall times[] = {
-	    found->reference.to, series->shots[series->count - 1].at};
-	code = calibrate_since(session->settings, asked->line, session->ledger, times,
+	const struct calibrate_span span = {.from = found->reference.to,
+	    .known = found->reference.frozen,
+	    .to = series->shots[series->count - 1].at};
+	code = calibrate_since(session->settings, asked->line, session->ledger, &span,
 	    found->calibrated_since, error);
 	return code == 0 ? judge(found, session, asked->line, series, error) : code;
 }

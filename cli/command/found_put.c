@@ -207,7 +207,8 @@ put_kind(struct page *page, const struct settings *settings, const struct found 
 	if (*found->calibrated_since)
 		page_note(page, NULL, TONE_PLAIN,
 		    "calibrated since the reference was made: %s: figures that rest on "
-		    "them may have moved by that alone; freeze a new one",
+		    "them may have moved by that alone, and nothing is surer than "
+		    "possible until you freeze a new one",
 		    found->calibrated_since);
 	for (size_t i = 0; i < found->count; i++)
 		put_finding(page, settings, found, &found->list[i], of_one_shot);

@@ -398,6 +398,15 @@ sensors_calibrated_since_are_told(void **state)
 	    plant.out, "calibrated since the reference was made: water.tool_3: ");
 	run("shot", "45"); /* 08:15 */
 	assert_tells_not(plant.out, "calibrated since");
+	/* told for a time before the reference's own shots, which were made without it */
+	run("calibrate", "enter", "water.tool_5", "--as-left", "0.3 K", "--at",
+	    "2026-03-01T08:30", "--by", "A");
+	run("shot", "45");
+	assert_says(
+	    plant.out, "calibrated since the reference was made: water.tool_5: ");
+	run("report");
+	assert_tells(plant.out, "(possible)");
+	assert_tells_not(plant.out, "(sure)");
 }
 
 static void
