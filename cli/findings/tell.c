@@ -55,11 +55,13 @@ static const struct sentences sentences[FINDING_CAUSE_COUNT] = {
 	NULL, "Clean the window and see whether the reading steps back up." OVEN_COLD},
     [FINDING_EMISSIVITY] = {"emissivity", WORDS_SIDE,
 	"The pyrometers of %s show more since the lot changed while the sheets sag as "
-	"before: the surface radiates more, the sheet is not hotter.",
+	"before: as where the surface radiates more and the sheet is not hotter.",
 	"The pyrometers of %s show less since the lot changed while the sheets sag as "
-	"before: the surface radiates less, the sheet is not colder.",
+	"before: as where the surface radiates less and the sheet is not colder.",
 	"Compare the faces of both lots: colour, grain, gloss, protective film; which "
-	"side was up; and the emissivity that is set."},
+	"side was up; and the emissivity that is set.  Measure the thickness too: a "
+        "lot that is "
+	"softer and thicker at once shows on both sides alike."},
     [FINDING_LOT_FLOW] = {"lot_flow", WORDS_NONE,
 	"The new lot is softer: it sags sooner and leaves the oven colder though it is "
 	"heated as before.",
