@@ -183,9 +183,8 @@ read_format(struct call *call)
 			call->format = (enum page_format)i;
 			return COMMAND_DONE;
 		}
-	return format ? command_usage(call,
-			    "'--format' is '%s', must be text, json%s", format,
-			    call->command->draws ? ", csv or svg" : " or csv")
+	return format ? command_usage(call, "'--format' is '%s', must be text, json%s",
+			    format, call->command->draws ? ", csv or svg" : " or csv")
 	              : COMMAND_DONE;
 }
 
@@ -240,9 +239,9 @@ read_line(struct call *call, int argc, char *const argv[])
 		}
 		struct option_value value;
 		/* which ones fit is known when the command is: until then, any */
-		uint64_t allowed =
-		    call->command ? OPTIONS_COMMON | call->command->options
-				  : UINT64_MAX;
+		uint64_t allowed = call->command
+		                       ? OPTIONS_COMMON | call->command->options
+		                       : UINT64_MAX;
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)
 			return command_usage(call, "%s", error.text);

@@ -239,7 +239,7 @@ const struct command command_context = {
 	"another than their recipe says, which then is their label too; \"\" for\n"
 	"one of these: not known any more, so as the set-up says. For a lot\n"
 	"that ran before, say --from the time it began. The list has each entry as "
-        "entered; the last\n"
+	"entered; the last\n"
 	"measure of a lot is that of all its shots: of those made before, once\n"
 	"'evensoak recompute' has made them again.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |

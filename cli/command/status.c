@@ -271,7 +271,7 @@ const struct command command_status = {
     .arguments = "",
     .summary = "daemon, devices, delivery, last shots, ledger",
     .details = "Exits 1 when something is wrong, and names it; an overdue calibration "
-               "is told\n"
+	       "is told\n"
 	       "and is not counted as wrong.  With --ledger it also answers "
 	       "when\nthe set-up that --config names has mistakes.",
     .csv_table = "health",

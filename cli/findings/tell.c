@@ -60,7 +60,7 @@ static const struct sentences sentences[FINDING_CAUSE_COUNT] = {
 	"before: as where the surface radiates less and the sheet is not colder.",
 	"Compare the faces of both lots: colour, grain, gloss, protective film; which "
 	"side was up; and the emissivity that is set.  Measure the thickness too: a "
-        "lot that is "
+	"lot that is "
 	"softer and thicker at once shows on both sides alike."},
     [FINDING_LOT_FLOW] = {"lot_flow", WORDS_NONE,
 	"The new lot is softer: it sags sooner and leaves the oven colder though it is "

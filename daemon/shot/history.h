@@ -47,8 +47,8 @@ struct series {
 	const struct history_ring *ring;
 	size_t first, count;
 	uint32_t column;
-	double period_s;   /* at which the device is polled */
-	double correction; /* added to the readings */
+	double period_s;       /* at which the device is polled */
+	double correction;     /* added to the readings */
 	double min_si, max_si; /* of the channel; a corrected reading outside is out of
 	                          range */
 };

@@ -21,7 +21,7 @@ enum conduction_case {
 	CASE_RAMP,      /* (Ts - T)/(q L^2/diffusivity), both faces T0 + q t; at X */
 	CASE_FLUX,      /* (T - T0)/(q" L/k), the flux q" into both faces; at X */
 	CASE_TWO_SIDED, /* the face x = 0 stepped to 1, the other kept at 0; at x/(2 L) */
-	CASE_APPROACH,  /* both faces 1 - exp(-b Fo), from 0; at X */
+	CASE_APPROACH, /* both faces 1 - exp(-b Fo), from 0; at X */
 };
 
 struct conduction_value {

@@ -181,7 +181,8 @@ put_lot(struct traced *traced, double thickness_m, const char *material)
 	    .name = "L-1", .thickness_m = thickness_m, .stack_c = NAN};
 
 	text_copy(lot.material, sizeof lot.material, material);
-	plant_need(ledger_put_lot(traced->plant.ledger, &lot, NULL, NULL) == 0, "a lot");
+	plant_need(
+	    ledger_put_lot(traced->plant.ledger, &lot, NULL, NULL) == 0, "a lot");
 }
 
 /* What is computed of the inside rests on both; the figures are made up. */

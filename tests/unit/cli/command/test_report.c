@@ -168,10 +168,12 @@ populations_are_never_pooled(void **state)
 	plant_context(plant, CONTEXT_TOOL, "T-204", 81);
 	plant_run_command(plant, "report", "--ledger", plant->ledger_path);
 	assert_int_equal(plant->code, COMMAND_DONE);
-	assert_tells(plant->out, "recipe 12 (pond-basin), tool T-117, lot A-0412, abs-demo: "
-				 "37 complete shots");
-	assert_tells(plant->out, "recipe 12 (pond-basin), tool T-117, lot A-0413, abs-demo: "
-				 "40 complete shots");
+	assert_tells(plant->out,
+	    "recipe 12 (pond-basin), tool T-117, lot A-0412, abs-demo: "
+	    "37 complete shots");
+	assert_tells(plant->out,
+	    "recipe 12 (pond-basin), tool T-117, lot A-0413, abs-demo: "
+	    "40 complete shots");
 	const char *last =
 	    strstr(plant->out, "recipe 31 (bin-lid), tool T-204, lot A-0413, hdpe: 30");
 	assert_non_null(last);
