@@ -380,30 +380,6 @@ without_a_meter_mains_and_draught_are_both_possible(void **state)
 	profile_free(profile);
 }
 
-/* However often a fault came and went before, the one that is there is told. */
-static void
-the_last_of_many_is_told(void **state)
-{
-	enum { TIMES = 40, LENGTH = 12, MANY = (TIMES + 1) * 2 * LENGTH };
-	static struct findings_shot many[MANY];
-	struct plant plant;
-	struct profile *profile = learn(&plant, seed_first);
-	bool there = false;
-
-	(void)state;
-	for (int i = 0; i <= TIMES; i++) {
-		plant_shots(&plant, NULL, "A", many + 2 * i * LENGTH, LENGTH);
-		plant_shots(&plant, &wanted[1].effect, "A", many + (2 * i + 1) * LENGTH,
-		    LENGTH);
-	}
-	size_t n = findings_judge(profile, many, MANY, findings, FINDINGS_MAX);
-	assert_in_range(n, 1, FINDINGS_MAX);
-	for (size_t i = 0; i < n; i++)
-		there |= findings[i].cause == FINDING_WINDOW && findings[i].lasting;
-	assert_true(there);
-	profile_free(profile);
-}
-
 static void
 a_cleaned_window_is_over(void **state)
 {
@@ -609,7 +585,6 @@ main(void)
 	    cmocka_unit_test(without_lots_a_lot_is_possible_at_most),
 	    cmocka_unit_test(without_flow_meters_a_block_is_possible),
 	    cmocka_unit_test(without_a_meter_mains_and_draught_are_both_possible),
-	    cmocka_unit_test(the_last_of_many_is_told),
 	    cmocka_unit_test(a_cleaned_window_is_over),
 	    cmocka_unit_test(two_faults_at_once_are_both_named),
 	    cmocka_unit_test(a_figure_that_fits_no_cause_disagrees_once),
