@@ -226,7 +226,8 @@ make_under(struct remake *remake, const struct ledger_shot *was,
 	is->line = line;
 	is->side = side;
 	is->shot_no = was->shot_no;
-	code = trace_recompute(kept->bytes, kept->byte_count, kept->taken, settings,
+	code = trace_recompute(
+	    &(struct trace_kept){kept->bytes, kept->byte_count, kept->taken}, settings,
 	    &circumstances, is, &trouble);
 	if (code == ERROR_INVALID)
 		code = leave(remake, was, error, "%s", trouble.text);

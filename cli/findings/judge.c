@@ -64,7 +64,7 @@ run_new(const struct profile *profile, const struct findings_shot *shots, size_t
 	if (!run)
 		return NULL;
 	run->profile = profile;
-	run->shots = malloc((count + 1) * sizeof(run->shots[0]));
+	run->shots = malloc((count + 1) * sizeof(const struct findings_shot *));
 	run->values = malloc((count + 1) * sizeof(run->values[0]));
 	run->lot_changes = malloc((count + 1) * sizeof(run->lot_changes[0]));
 	if (!run->shots || !run->values || !run->lot_changes)

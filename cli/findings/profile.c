@@ -51,7 +51,8 @@ profile_new(const struct line_settings *line, const struct findings_shot *shots,
     size_t count, struct error *error)
 {
 	struct profile *profile = calloc(1, sizeof(*profile));
-	const struct findings_shot **usual = malloc((count + 1) * sizeof(usual[0]));
+	const struct findings_shot **usual =
+	    malloc((count + 1) * sizeof(const struct findings_shot *));
 	size_t n = 0;
 
 	if (!profile || !usual) {

@@ -156,15 +156,21 @@ off(const double *middle, const struct findings_shot *shot, int feature)
 	return shot->value[feature] - middle[feature];
 }
 
+struct figures {
+	int first, count; /* features */
+	bool relative;
+};
+
 /* Deviations of a family from its middles, into `off_each`; their median. */
 static double
-family_level(const double *middle, const struct findings_shot *shot, int first,
-    int count, bool relative, double *off_each, size_t *there)
+family_level(const double *middle, const struct findings_shot *shot,
+    const struct figures *family, double *off_each, size_t *there)
 {
-	for (int i = 0; i < count; i++)
-		off_each[i] = relative ? ratio(middle, shot, first + i) - 1
-		                       : off(middle, shot, first + i);
-	return signal_median(off_each, (size_t)count, there);
+	for (int i = 0; i < family->count; i++)
+		off_each[i] = family->relative
+		                  ? ratio(middle, shot, family->first + i) - 1
+		                  : off(middle, shot, family->first + i);
+	return signal_median(off_each, (size_t)family->count, there);
 }
 
 static void
@@ -173,11 +179,14 @@ surfaces(const double *middle, const struct findings_shot *shot, double *signal)
 	double each[SIGNAL_SURFACES], level[2];
 	size_t there[2], all;
 
-	for (int side = 0; side < 2; side++)
-		level[side] = family_level(middle, shot,
+	for (int side = 0; side < 2; side++) {
+		const struct figures family = {
 		    FEATURE_EXIT_TOP_FIRST + side * FEATURE_SURFACES_MAX,
-		    FEATURE_SURFACES_MAX, false, each + side * FEATURE_SURFACES_MAX,
-		    &there[side]);
+		    FEATURE_SURFACES_MAX, false};
+
+		level[side] = family_level(middle, shot, &family,
+		    each + side * FEATURE_SURFACES_MAX, &there[side]);
+	}
 	signal[SIGNAL_EXIT_TOP] = level[0];
 	signal[SIGNAL_EXIT_BOTTOM] = level[1];
 	signal[SIGNAL_EXIT] = isnan(level[0])   ? level[1]
@@ -200,8 +209,8 @@ circuits(const double *middle, const struct findings_shot *shot, int signal_firs
 {
 	double *each = signal + signal_first;
 	size_t there;
-	double level = family_level(
-	    middle, shot, feature_first, SIGNAL_CIRCUITS, relative, each, &there);
+	const struct figures family = {feature_first, SIGNAL_CIRCUITS, relative};
+	double level = family_level(middle, shot, &family, each, &there);
 
 	for (int i = 0; i < SIGNAL_CIRCUITS; i++)
 		if (there < PEERS_MIN)

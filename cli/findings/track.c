@@ -208,8 +208,8 @@ find_step(const struct track *track, size_t from)
 	struct found found = {0};
 
 	for (size_t i = from + 3; i + 3 <= track->count; i++) {
-		double size, before,
-		    step = step_at(track, i, STEP_SHOTS, &size, &before);
+		double size = 0, before = 0,
+		       step = step_at(track, i, STEP_SHOTS, &size, &before);
 		if (found.yes && i > found.first + STEP_SHOTS)
 			break;
 		if (!(fabs(step) > STEP_LIMIT) || fabs(size) <= least ||

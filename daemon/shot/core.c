@@ -179,10 +179,15 @@ add_way(struct builder *builder, const struct edge *from, const struct edge *to)
 	stretch->air_c = builder->air_c;
 }
 
+struct few {
+	size_t count;
+	uint32_t channels[COURSE_SENSORS];
+};
+
 /* The mean of some channels over a stay, in the room of one side; of how many of them. */
 static enum absent
-take_course(struct builder *builder, int stay, const uint32_t *channels, size_t count,
-    int side, struct soak_history *history, int *sensors)
+take_course(struct builder *builder, int stay, int side, const struct few *few,
+    struct soak_history *history, int *sensors)
 {
 	const struct feature_source *source = builder->source;
 	const struct sheet *sheet = source->sheet;
@@ -190,8 +195,8 @@ take_course(struct builder *builder, int stay, const uint32_t *channels, size_t 
 	struct course course = {.s = core->s[side] + core->used[side],
 	    .value = core->c[side] + core->used[side]};
 	struct course_source readings = {.history = source->history,
-	    .channels = channels,
-	    .count = count,
+	    .channels = few->channels,
+	    .count = few->count,
 	    .window = sheet_stay_window(&sheet->stays[stay]),
 	    .coverage_min = source->line->coverage_min,
 	    .to_the_end = stay == sheet->stay_count - 1};
@@ -236,28 +241,27 @@ take_surfaces(struct builder *builder, int stay, int side, struct soak_history *
 	const struct feature_source *source = builder->source;
 	const struct stay *of = &source->sheet->stays[stay];
 	const struct oven_roles *oven = &source->roles->ovens[of->oven];
-	uint32_t channels[COURSE_SENSORS];
-	size_t count = 0;
+	struct few few = {.count = 0};
 
 	for (int i = 0; i < oven->surface_count[side]; i++)
 		if (!feature_is_stuck(
 			source, oven->surface[side][i], stay, sheet_stay_window(of)))
-			channels[count++] = oven->surface[side][i];
-	if (count == 0)
+			few.channels[few.count++] = oven->surface[side][i];
+	if (few.count == 0)
 		return ABSENT_SENSOR_FAULT;
-	return take_course(builder, stay, channels, count, side, history, sensors);
+	return take_course(builder, stay, side, &few, history, sensors);
 }
 
 static enum absent
 add_air(struct builder *builder, int number, struct soak_stretch *stretch)
 {
 	const struct stay *stay = &builder->source->sheet->stays[number];
-	uint32_t air = (uint32_t)builder->source->roles->ovens[stay->oven].air;
+	struct few air = {1, {(uint32_t)builder->source->roles->ovens[stay->oven].air}};
 	int sensors;
 
 	stretch->boundary = SOAK_AIR;
 	stretch->air_w_m2k = builder->source->line->oven_air_w_m2k;
-	return take_course(builder, number, &air, 1, 0, &stretch->air, &sensors);
+	return take_course(builder, number, 0, &air, &stretch->air, &sensors);
 }
 
 /* One stay in an oven.  A side that has pyrometers must have a good one: with the other

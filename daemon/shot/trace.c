@@ -408,12 +408,11 @@ check_last_tool(struct sheet *sheet, const struct settings *made,
 }
 
 int
-trace_recompute(const void *bytes, size_t byte_count, const struct settings *made,
-    const struct settings *wanted, const struct circumstances *circumstances,
-    struct shot *shot, struct error *error)
+trace_recompute(const struct trace_kept *kept, const struct settings *wanted,
+    const struct circumstances *circumstances, struct shot *shot, struct error *error)
 {
 	struct rebuild rebuild = {.wanted = wanted, .line = shot->line, .error = error};
-	struct pack_reader reader = {made, wanted, take_again, &rebuild};
+	struct pack_reader reader = {kept->made, wanted, take_again, &rebuild};
 	struct sheet sheet = {0};
 	struct roles roles;
 	struct feature_source source = {.settings = wanted,
@@ -422,7 +421,7 @@ trace_recompute(const void *bytes, size_t byte_count, const struct settings *mad
 	    .sheet = &sheet,
 	    .circumstances = circumstances};
 	int side = shot->side < 0 ? 0 : shot->side;
-	int rc = trace_sheet(bytes, byte_count, &sheet, error);
+	int rc = trace_sheet(kept->bytes, kept->byte_count, &sheet, error);
 
 	if (rc == 0)
 		rc = check_ovens(&sheet, source.line, error);
@@ -430,11 +429,11 @@ trace_recompute(const void *bytes, size_t byte_count, const struct settings *mad
 		return rc;
 	if (roles_init(&roles, wanted, shot->line, side) != 0)
 		return error_set(error, ERROR_MEMORY, "out of memory");
-	rc = check_last_tool(&sheet, made, &source, side, error);
+	rc = check_last_tool(&sheet, kept->made, &source, side, error);
 	rebuild.history = history_new(wanted, shot->line);
 	if (rc == 0)
 		rc = rebuild.history != NULL
-		         ? trace_scans(bytes, byte_count, &reader, error)
+		         ? trace_scans(kept->bytes, kept->byte_count, &reader, error)
 		         : error_set(error, ERROR_MEMORY, "out of memory");
 	if (rc == 0) {
 		source.history = rebuild.history;

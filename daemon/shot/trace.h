@@ -24,18 +24,24 @@ struct shot;
 /* The trace of source->sheet; the caller frees; NULL when memory is short. */
 unsigned char *trace_make(const struct feature_source *source, size_t *byte_count);
 
+/* A trace, and the settings that its readings were taken under; lent. */
+struct trace_kept {
+	const void *bytes;
+	size_t byte_count;
+	const struct settings *made;
+};
+
 /*
  * Makes outcome, features, channels and reason of `shot` again from its trace, as the
- * tracker would with `wanted` in force; `made` are the settings it was made under.  With
- * the same settings every bit comes out the same.  One thing it cannot make again, since
+ * tracker would with `wanted` in force and `circumstances` told.  With the same of both
+ * every bit comes out the same.  One thing it cannot make again, since
  * the readings of the shot before are not in it: under tool channels that mean something
  * else tool_drift_dc is not applicable.  `shot` is one of shot_new, with room
  * for every measure of the line; its line, side and shot_no are the caller's to set, line
  * and side as in `wanted`.  ERROR_INVALID when the trace is none or of another line.
  */
-int trace_recompute(const void *bytes, size_t byte_count, const struct settings *made,
-    const struct settings *wanted, const struct circumstances *circumstances,
-    struct shot *shot, struct error *error);
+int trace_recompute(const struct trace_kept *kept, const struct settings *wanted,
+    const struct circumstances *circumstances, struct shot *shot, struct error *error);
 
 /* The sheet's way that the trace begins with.  0 or ERROR_INVALID. */
 int trace_sheet(

@@ -13,7 +13,7 @@ from plant import Plant
 # The line is invented; 10 % is a slip that a Cpk does not show.
 RIGHT, WRONG = "scale = 0.1", "scale = 0.11"
 SURFACES = ("surface_top", "surface_bottom")
-SURFACES = ("exit_", "rate_")  # in proportion to what the pyrometers said
+FIGURES = ("exit_", "rate_")  # in proportion to what the pyrometers said
 INSIDE = ("core_", "sheet_mean_", "surface_core_", "soak_index", "above_limit_s",
           "heat_brought_kwh", "heat_balance")  # computed from that
 LOOKED_AT = 8  # a shot with all of its way
@@ -58,7 +58,7 @@ def check_values(before, after):
             new = now[name]
             if name in ("change", "setup"):
                 continue
-            if name.startswith(SURFACES) and old is not None:
+            if name.startswith(FIGURES) and old is not None:
                 assert close(new, old / 1.1), (was["shot_no"], name, old, new)
                 corrected += 1
             elif name in ("core_heat_end_c", "core_form_start_c") and old is not None:
@@ -101,7 +101,7 @@ def main():
         assert code == 0 and done["changed"] == dry["changed"] > 5, done
         assert done["features"] == dry["features"], (done, dry)
         told = {row["feature"]: row for row in done["features"]}
-        assert all(name.startswith(SURFACES + INSIDE) for name in told), told
+        assert all(name.startswith(FIGURES + INSIDE) for name in told), told
         # some 180 C were read as 198
         assert -25 < told["exit_top_c"]["largest_change"] < -10, told["exit_top_c"]
 

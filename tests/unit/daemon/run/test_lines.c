@@ -170,8 +170,9 @@ assert_made_again_the_same(struct ledger_read *ledger, const struct ledger_shot 
 			     ledger, &question, correction, &circumstances, &error),
 	    0);
 	assert_int_equal(ledger_read_trace(ledger, was->id, &trace, &bytes, &error), 0);
-	assert_int_equal(trace_recompute(trace, bytes, player.settings, player.settings,
-			     &circumstances, is, &error),
+	assert_int_equal(
+	    trace_recompute(&(struct trace_kept){trace, bytes, player.settings},
+		player.settings, &circumstances, is, &error),
 	    0);
 	for (int id = 0; id < FEATURE_COUNT; id++) {
 		assert_int_equal(is->absent[id], was->absent[id]);

@@ -25,8 +25,8 @@ again(
 	copy->side = shot->side;
 	copy->shot_no = shot->shot_no;
 	assert_non_null(shot->trace);
-	if (trace_recompute(
-		shot->trace, shot->trace_bytes, made, wanted, &untold, copy, &error))
+	if (trace_recompute(&(struct trace_kept){shot->trace, shot->trace_bytes, made},
+		wanted, &untold, copy, &error))
 		fail_msg("shot %lld: %s", (long long)shot->shot_no, error.text);
 	return copy;
 }
@@ -248,8 +248,9 @@ bytes_that_were_cut_or_flipped_are_refused(void **state)
 
 		memcpy(cut, shot->trace, length);
 		cut = realloc(cut, length > 0 ? length : 1);
-		rc = trace_recompute(cut, length, player->settings, player->settings,
-		    &untold, copy, &error);
+		rc =
+		    trace_recompute(&(struct trace_kept){cut, length, player->settings},
+			player->settings, &untold, copy, &error);
 		/* without any reading it is still the sheet's way */
 		assert_true(rc == ERROR_INVALID || rc == 0);
 		free(cut);
@@ -260,7 +261,8 @@ bytes_that_were_cut_or_flipped_are_refused(void **state)
 
 		memcpy(flipped, shot->trace, shot->trace_bytes);
 		flipped[at] ^= (unsigned char)(1 << rand_r(&seed) % 8);
-		(void)trace_recompute(flipped, shot->trace_bytes, player->settings,
+		(void)trace_recompute(
+		    &(struct trace_kept){flipped, shot->trace_bytes, player->settings},
 		    player->settings, &untold, copy, &error);
 		(void)trace_scans(flipped, shot->trace_bytes,
 		    &(struct pack_reader){
@@ -296,14 +298,16 @@ a_trace_of_another_line_is_refused(void **state)
 	other = player_parse(text);
 	copy->line = 0;
 	assert_int_equal(
-	    trace_recompute(shot_of(player, 1)->trace, shot_of(player, 1)->trace_bytes,
-		player->settings, other, &untold, copy, &error),
+	    trace_recompute(&(struct trace_kept){shot_of(player, 1)->trace,
+				shot_of(player, 1)->trace_bytes, player->settings},
+		other, &untold, copy, &error),
 	    ERROR_INVALID);
 	assert_non_null(strstr(error.text, "another line"));
 	copy->line = 1;
 	assert_int_equal(
-	    trace_recompute(shot_of(player, 1)->trace, shot_of(player, 1)->trace_bytes,
-		player->settings, other, &untold, copy, &error),
+	    trace_recompute(&(struct trace_kept){shot_of(player, 1)->trace,
+				shot_of(player, 1)->trace_bytes, player->settings},
+		other, &untold, copy, &error),
 	    0);
 	assert_true(
 	    copy->value[FEATURE_HEAT_S] == shot_of(player, 1)->value[FEATURE_HEAT_S]);

@@ -72,7 +72,8 @@ again(const struct player *player, const struct shot *shot)
 	copy->line = shot->line;
 	copy->side = shot->side;
 	now.recipe = shot->recipe;
-	if (trace_recompute(shot->trace, shot->trace_bytes, player->settings,
+	if (trace_recompute(
+		&(struct trace_kept){shot->trace, shot->trace_bytes, player->settings},
 		player->settings, &now, copy, &error) != 0)
 		fail_msg("shot %lld: %s", (long long)shot->shot_no, error.text);
 	return copy;
