@@ -155,7 +155,7 @@ write_entry(const struct call *call, const struct session *session,
     struct ledger_entry *entry, struct lot_said *said)
 {
 	int64_t labelled = 0, of_material = 0;
-	struct earlier_label earlier;
+	struct earlier_label earlier = {{0}};
 	struct error error;
 	struct ledger *ledger = ledger_open(session->path, NULL, &error);
 	int code = 0;

@@ -227,7 +227,7 @@ static int
 put_corrected(struct page *page, const struct session *session,
     const struct ledger_shot *shot, struct error *error)
 {
-	struct shot_calibrated calibrated;
+	struct shot_calibrated calibrated = {0};
 	int code = shot_calibrated_read(&calibrated, session, shot, error);
 
 	if (code == 0) {

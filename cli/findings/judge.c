@@ -106,8 +106,8 @@ best_match(struct run *run)
 				continue;
 			const struct pattern *pattern;
 			for (size_t p = 0; (pattern = pattern_get(p)); p++)
-				for (int mirror = 0; mirror <= pattern->both_ways;
-				     mirror++)
+				for (int mirror = 0;
+				     mirror < (pattern->both_ways ? 2 : 1); mirror++)
 					if (match_try(run, pattern, signal, episode,
 						mirror, &match) &&
 					    is_better(&match, &best))
@@ -135,7 +135,7 @@ tell_match(
 
 	match_tell(run, best, findings + n++);
 	for (size_t p = 0; is_open(best) && (pattern = pattern_get(p)) && n < room; p++)
-		for (int mirror = 0; mirror <= pattern->both_ways; mirror++)
+		for (int mirror = 0; mirror < (pattern->both_ways ? 2 : 1); mirror++)
 			if (pattern->cause != best->pattern->cause && n < room &&
 			    match_try(run, pattern, best->key, &best->episode, mirror,
 				&match) &&

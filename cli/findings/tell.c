@@ -225,10 +225,11 @@ void
 finding_tell(const struct finding *finding, char what[static FINDING_TEXT],
     char look[static FINDING_TEXT])
 {
-	const struct sentences *words = sentences + finding->cause;
+	const struct sentences *words;
 	char subject[64], sentence[FINDING_TEXT];
 
-	assert(finding->cause >= 0 && finding->cause < FINDING_CAUSE_COUNT);
+	assert(finding->cause < FINDING_CAUSE_COUNT);
+	words = sentences + finding->cause;
 	if (finding->cause == FINDING_DISAGREES) {
 		tell_disagreement(finding, what);
 	} else {

@@ -104,7 +104,7 @@ a_step_on_both_faces_is_as_the_series_has_it(void **state)
 	(void)state;
 	write_course("t_s,top_c,bottom_c", at_180, at_180, 120);
 	for (int s = 60; s <= 120; s += 60) {
-		char at[8];
+		char at[16];
 		snprintf(at, sizeof at, "%d", s);
 		plant_run_command(plant, "soak", readings.csv, SHEET, "--start-c", "23",
 		    "--at", at, "--format", "json");
