@@ -69,6 +69,8 @@ struct soak_tolerances {
 	double side_dc; /* how much an unmeasured side may differ from the other */
 	double oven_air, free_air; /* ratio of air_w_m2k in SOAK_AIR, in SOAK_FREE */
 	double oven_air_dc, free_air_dc; /* of the oven's air, of the surroundings */
+	double flux_fall; /* ratio of the mean by which the flux of SOAK_EXIT may have
+	                     begun above it and ended under it */
 };
 
 struct soak_case {

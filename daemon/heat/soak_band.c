@@ -9,7 +9,7 @@
 
 #include "daemon/heat/soak_inside.h"
 
-enum { TOLERANCES = 11, DIFFUSIVITY = 1 };
+enum { TOLERANCES = 12, DIFFUSIVITY = 1 };
 
 static void
 list_nudges(
@@ -28,6 +28,7 @@ list_nudges(
 	nudges[8].oven_air_dc = tolerances->oven_air_dc;
 	nudges[9].free_air = tolerances->free_air;
 	nudges[10].free_air_dc = tolerances->free_air_dc;
+	nudges[11].flux_fall = tolerances->flux_fall;
 }
 
 static bool
@@ -38,7 +39,7 @@ is_still(const struct soak_nudge *nudge)
 		 fabs(nudge->start_dc) > 0 || fabs(nudge->lag_s) > 0 ||
 		 fabs(nudge->side_dc) > 0 || fabs(nudge->oven_air) > 0 ||
 		 fabs(nudge->free_air) > 0 || fabs(nudge->oven_air_dc) > 0 ||
-		 fabs(nudge->free_air_dc) > 0);
+		 fabs(nudge->free_air_dc) > 0 || fabs(nudge->flux_fall) > 0);
 }
 
 static double

@@ -14,6 +14,7 @@ struct soak_nudge {
 	double surface_dc, gain, start_dc, lag_s, side_dc;
 	double oven_air, free_air; /* ratios to be added to 1 */
 	double oven_air_dc, free_air_dc;
+	double flux_fall;
 };
 
 /* Follows a case that has been checked.  Leaves the bands alone. */

@@ -46,6 +46,16 @@ find_surfaces(struct run *run, double s, double c[2])
 	}
 }
 
+/* Constant, or falling evenly through the stretch around the same mean. */
+static double
+flux_at(const struct run *run, double s)
+{
+	const struct soak_stretch *stretch = run->stretch;
+	double gone = (s - stretch->from_s) / (stretch->to_s - stretch->from_s);
+
+	return run->flux_w_m2 * (1 + run->nudge->flux_fall * (1 - 2 * gone));
+}
+
 static void
 find_faces(struct run *run, double s, bool end, struct conduction_face faces[2])
 {
@@ -56,7 +66,7 @@ find_faces(struct run *run, double s, bool end, struct conduction_face faces[2])
 		find_surfaces(run, s, at);
 		break;
 	case SOAK_EXIT:
-		at[0] = at[1] = run->flux_w_m2;
+		at[0] = at[1] = flux_at(run, s);
 		break;
 	case SOAK_AIR:
 		at[0] = at[1] =

@@ -18,6 +18,8 @@
 #define OVEN_AIR_TOLERANCE_DC 5.0
 #define FREE_AIR_TOLERANCE 0.5 /* ratio of transfer_w_per_m2k */
 #define FREE_AIR_TOLERANCE_DC 5.0
+/* An oven that begins at full power and goes back: seen at the exit, nobody knows when. */
+#define FLUX_FALL_TOLERANCE 0.5
 
 static const struct recipe_settings *
 recipe_of(const struct feature_source *source)
@@ -109,7 +111,8 @@ set_tolerances(const struct feature_source *source, struct core *core)
 	    .oven_air = convection ? OVEN_AIR_TOLERANCE : 0.0,
 	    .oven_air_dc = convection ? OVEN_AIR_TOLERANCE_DC : 0.0,
 	    .free_air = FREE_AIR_TOLERANCE,
-	    .free_air_dc = FREE_AIR_TOLERANCE_DC};
+	    .free_air_dc = FREE_AIR_TOLERANCE_DC,
+	    .flux_fall = line->view == VIEW_EXIT ? FLUX_FALL_TOLERANCE : 0.0};
 }
 
 /* The sheet's way was seen from the first oven to the last. */

@@ -261,6 +261,28 @@ every_stretch_has_its_band(void **state)
 	assert_near(result.band[0].mean_dc, oven_dc, 1e-9);
 }
 
+/* Seen at the exit alone, more heat may have come early than late: the core is warmer then
+ * than a constant flux has it. */
+static void
+an_unknown_course_of_the_flux_widens_the_band(void **state)
+{
+	struct soak_stretch stretch = {.boundary = SOAK_EXIT,
+	    .from_s = 0,
+	    .to_s = 160,
+	    .exit_top_c = 122,
+	    .exit_bottom_c = 122};
+	struct soak_case soak = case_empty(&amorphous, 23);
+	double fall_dc;
+
+	(void)state;
+	add_stretch(&soak, &stretch);
+	fall_dc = core_band(&soak, (struct soak_tolerances){.flux_fall = 0.5});
+	assert_true(fall_dc > 4 && fall_dc < 15);
+	assert_near(fall_dc,
+	    2 * core_band(&soak, (struct soak_tolerances){.flux_fall = 0.25}),
+	    0.2 * fall_dc);
+}
+
 /* Moved, an exit that was just warm enough cannot be reached: there is an answer, and
  * nobody knows how sure it is. */
 static void
@@ -314,6 +336,7 @@ main(void)
 	    cmocka_unit_test(a_common_error_spares_the_difference),
 	    cmocka_unit_test(the_air_of_an_oven_widens_the_band),
 	    cmocka_unit_test(every_stretch_has_its_band),
+	    cmocka_unit_test(an_unknown_course_of_the_flux_widens_the_band),
 	    cmocka_unit_test(a_band_may_be_unknown),
 	    cmocka_unit_test(an_exit_has_a_band),
 	};
