@@ -4,16 +4,18 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
-/* How far back the shots of one kind are looked for, and so many shots of any. */
-enum { LOOKED_AT_MOST = 1000, SHOTS_MOST = 100000 };
+/* How far back the shots of one kind are looked for. */
+enum { LOOKED_AT_MOST = 1000 };
 
 struct naming {
 	const char *wanted;
 	char near[LEDGER_NAME];
 	bool there;
+	struct wall withdrawn;
 };
 
 static int
@@ -24,6 +26,7 @@ take_name(void *arg, const struct ledger_reference *reference)
 	if (!*naming->near && text_nearest(naming->wanted, &reference->name, 1))
 		text_copy(naming->near, sizeof naming->near, reference->name);
 	naming->there = strcmp(reference->name, naming->wanted) == 0;
+	naming->withdrawn = reference->withdrawn;
 	return naming->there;
 }
 
@@ -37,100 +40,25 @@ found_check(const struct call *call, const struct session *session)
 		return COMMAND_DONE;
 	if (ledger_read_references(session->ledger, take_name, &naming, &error) != 0)
 		return command_cannot(call, &error);
-	if (naming.there)
+	if (naming.there && naming.withdrawn.ns == 0)
 		return COMMAND_DONE;
+	if (naming.there) {
+		char at[CALENDAR_TEXT];
+		calendar_local_text(naming.withdrawn, at);
+		return command_usage(call,
+		    "reference run '%s' was withdrawn on %s: nothing is held against "
+		    "it any more",
+		    naming.wanted, at);
+	}
 	return command_usage(call, "there is no reference run '%s'%s%s%s",
 	    naming.wanted, *naming.near ? "; did you mean '" : "", naming.near,
 	    *naming.near ? "'?" : "");
 }
 
-/* --- shots of one kind, growing ------------------------------------------------------------ */
-
-struct lot {
-	char name[LEDGER_NAME];
-};
-
-struct series {
-	struct kind kind;
-	struct findings_shot *shots;
-	struct lot *lots; /* of the shots, beside them: both grow, then are joined */
-	size_t count, room;
-};
-
-static bool
-series_grow(struct series *series)
-{
-	size_t room = series->room ? series->room * 2 : 64;
-	struct findings_shot *shots = reallocarray(series->shots, room, sizeof *shots);
-
-	if (!shots)
-		return false;
-	series->shots = shots;
-	struct lot *lots = reallocarray(series->lots, room, sizeof *lots);
-	if (!lots)
-		return false;
-	series->lots = lots;
-	series->room = room;
-	return true;
-}
-
-static bool
-series_add(struct series *series, int64_t shot_no, struct wall at, const char *lot,
-    const double *value)
-{
-	if (series->count == SHOTS_MOST ||
-	    (series->count == series->room && !series_grow(series)))
-		return false;
-	struct findings_shot *shot = &series->shots[series->count];
-	shot->shot_no = shot_no;
-	shot->at = at;
-	shot->usual = true;
-	memcpy(shot->value, value, sizeof shot->value);
-	text_copy(series->lots[series->count++].name, LEDGER_NAME, lot);
-	return true;
-}
-
-/* The names stay where they are from now on. */
-static void
-series_join(struct series *series)
-{
-	for (size_t i = 0; i < series->count; i++)
-		series->shots[i].lot = series->lots[i].name;
-}
-
-static void
-series_reverse(struct series *series)
-{
-	for (size_t a = 0, b = series->count; a + 1 < b; a++) {
-		const struct findings_shot shot = series->shots[a];
-		const struct lot lot = series->lots[a];
-		b--;
-		series->shots[a] = series->shots[b];
-		series->lots[a] = series->lots[b];
-		series->shots[b] = shot;
-		series->lots[b] = lot;
-	}
-}
-
-static void
-series_release(struct series *series)
-{
-	free(series->shots);
-	free(series->lots);
-	*series = (struct series){0};
-}
-
-static int
-out_of_memory(struct error *error)
-{
-	return error_set(error, ERROR_MEMORY,
-	    "out of memory, or more than %d shots: say a shorter time", SHOTS_MOST);
-}
-
 /* --- against the reference ------------------------------------------------------------------ */
 
 struct frozen {
-	struct series series;
+	struct found_series series;
 	bool failed;
 };
 
@@ -138,9 +66,11 @@ static int
 take_frozen(void *arg, const struct ledger_reference_shot *shot)
 {
 	struct frozen *frozen = arg;
+	struct findings_shot kept = {
+	    .shot_no = shot->shot_no, .at = shot->filed_at, .usual = true};
 
-	frozen->failed = !series_add(
-	    &frozen->series, shot->shot_no, shot->filed_at, shot->lot, shot->value);
+	memcpy(kept.value, shot->value, sizeof kept.value);
+	frozen->failed = !found_series_add(&frozen->series, &kept, shot->lot, "");
 	return frozen->failed;
 }
 
@@ -156,6 +86,7 @@ find_reference(struct found *found, const struct session *session, const char *n
 
 	if (code != 0)
 		return code;
+	found->by_name = name != NULL;
 	kind_words(&found->kind, words);
 	if (known->id == 0)
 		snprintf(found->trouble, sizeof found->trouble,
@@ -175,47 +106,63 @@ find_reference(struct found *found, const struct session *session, const char *n
 }
 
 static int
-judge(struct found *found, const struct session *session, int line,
-    const struct series *series, struct error *error)
+judge(struct found *found, const struct session *session, const struct profile *profile,
+    const struct found_series *series, struct error *error)
+{
+	const struct findings_run run = {series->shots, series->count, found->before,
+	    found->before + found->shots - 1};
+	int code = 0;
+
+	found->in_all = findings_judge(profile, &run, found->list, FOUND_MOST);
+	if (found->in_all == FINDINGS_NO_MEMORY) {
+		found->in_all = 0;
+		return found_series_too_many(error);
+	}
+	found->count = found->in_all < FOUND_MOST ? found->in_all : FOUND_MOST;
+	for (size_t i = 0; i < found->count && code == 0; i++)
+		code = found_basis_remark(&found->basis, session, series,
+		    &found->list[i], found->remark[i], error);
+	return code;
+}
+
+int
+found_judge(struct found *found, const struct session *session, int line,
+    struct found_series *series, struct error *error)
 {
 	struct frozen frozen = {0};
 	struct error reason;
-	struct profile *profile = NULL;
 	int code = ledger_read_reference_shots(
 	    session->ledger, found->reference.id, take_frozen, &frozen, error);
 
 	if (code == 0 && frozen.failed)
-		code = out_of_memory(error);
+		code = found_series_too_many(error);
+	if (code == 0)
+		code = found_basis_read(&found->basis, session, line, &found->reference,
+		    &frozen.series, series, found->before + found->shots - 1, error);
 	if (code == 0) {
-		series_join(&frozen.series);
-		profile = profile_new(&session->settings->lines[line],
+		found_series_join(&frozen.series);
+		found_series_join(series);
+		struct profile *profile = profile_new(&session->settings->lines[line],
 		    frozen.series.shots, frozen.series.count, &reason);
-		if (!profile)
+		if (profile)
+			code = judge(found, session, profile, series, error);
+		else
 			snprintf(found->trouble, sizeof found->trouble,
 			    "reference run %s cannot be used: %.400s",
 			    found->reference.name, reason.text);
+		profile_free(profile);
 	}
-	if (profile)
-		found->count = findings_judge(
-		    profile, series->shots, series->count, found->list, FINDINGS_MAX);
-	if (found->count == FINDINGS_NO_MEMORY) {
-		found->count = 0;
-		code = out_of_memory(error);
-	}
-	for (size_t i = 0; *found->calibrated_since && i < found->count; i++)
-		found->list[i].sure = FINDING_POSSIBLE; /* a correction may be all */
-	profile_free(profile);
-	series_release(&frozen.series);
+	found_series_release(&frozen.series);
 	return code;
 }
 
+/* `series` has found->before and found->after shots beside those asked about. */
 static int
 make_found(struct found *found, const struct session *session,
-    const struct found_asked *asked, struct series *series, struct error *error)
+    const struct found_asked *asked, struct found_series *series, struct error *error)
 {
 	found->kind = series->kind;
-	found->shots = series->count;
-	series_join(series);
+	found->shots = series->count - found->before - found->after;
 	int code = find_reference(found, session, asked->reference, error);
 	if (code == 0 && !*found->trouble && series->count < FINDINGS_SHOTS_MIN)
 		snprintf(found->trouble, sizeof found->trouble,
@@ -225,130 +172,175 @@ make_found(struct found *found, const struct session *session,
 		    FINDINGS_SHOTS_MIN);
 	if (code != 0 || *found->trouble)
 		return code;
-	const struct calibrate_span span = {.from = found->reference.to,
-	    .known = found->reference.frozen,
-	    .to = series->shots[series->count - 1].at};
-	code = calibrate_since(session->settings, asked->line, session->ledger, &span,
-	    found->calibrated_since, error);
-	return code == 0 ? judge(found, session, asked->line, series, error) : code;
+	return found_judge(found, session, asked->line, series, error);
 }
 
 /* --- a span ------------------------------------------------------------------------------------ */
 
 struct reading_span {
-	struct series kinds[FOUND_KINDS];
-	size_t count;
+	struct found_series kinds[FOUND_KINDS];
+	struct found_series before[FOUND_KINDS]; /* the newest first */
+	size_t count, looked_at;
 	bool more, failed;
 };
+
+static size_t
+find_kind(const struct reading_span *reading, const struct kind *kind)
+{
+	size_t i = 0;
+
+	while (i < reading->count && !kind_same(&reading->kinds[i].kind, kind))
+		i++;
+	return i;
+}
 
 static int
 take_of_span(void *arg, const struct ledger_shot *shot)
 {
 	struct reading_span *reading = arg;
 	const struct kind kind = kind_of(shot);
-	size_t i = 0;
+	size_t i = find_kind(reading, &kind);
 
 	if (shot->outcome != SHOT_COMPLETE)
 		return 0;
-	while (i < reading->count && !kind_same(&reading->kinds[i].kind, &kind))
-		i++;
 	if (i == FOUND_KINDS) {
 		reading->more = true;
 		return 0;
 	}
 	if (i == reading->count)
 		reading->kinds[reading->count++].kind = kind;
-	reading->failed = !series_add(
-	    &reading->kinds[i], shot->shot_no, shot->filed_at, shot->lot, shot->value);
+	reading->failed = !found_series_add_shot(&reading->kinds[i], shot);
 	return reading->failed;
+}
+
+static int
+take_before_span(void *arg, const struct ledger_shot *shot)
+{
+	struct reading_span *reading = arg;
+	const struct kind kind = kind_of(shot);
+	size_t i = find_kind(reading, &kind);
+
+	if (++reading->looked_at > LOOKED_AT_MOST)
+		return 1;
+	if (shot->outcome == SHOT_COMPLETE && i < reading->count &&
+	    reading->before[i].count < FOUND_BEFORE)
+		reading->failed = !found_series_add_shot(&reading->before[i], shot);
+	return reading->failed;
+}
+
+static int
+read_span(struct reading_span *reading, const struct session *session,
+    const struct found_asked *asked, struct error *error)
+{
+	struct ledger_filter filter = {
+	    .line = session->settings->lines[asked->line].name,
+	    .from = asked->from,
+	    .to = asked->to,
+	    .by_time = true,
+	};
+	int code = ledger_read_shots(
+	    session->ledger, &filter, false, take_of_span, reading, error);
+
+	if (code == 0 && !reading->failed && asked->from.ns != 0) {
+		filter = (struct ledger_filter){.line = filter.line,
+		    .to = asked->from,
+		    .newest_first = true,
+		    .limit = LOOKED_AT_MOST};
+		code = ledger_read_shots(
+		    session->ledger, &filter, false, take_before_span, reading, error);
+	}
+	for (size_t i = 0; i < reading->count && code == 0 && !reading->failed; i++)
+		reading->failed =
+		    !found_series_prepend(&reading->kinds[i], &reading->before[i]);
+	return code == 0 && reading->failed ? found_series_too_many(error) : code;
 }
 
 int
 found_read_span(struct found_all *all, const struct session *session,
     const struct found_asked *asked, struct error *error)
 {
-	const struct ledger_filter filter = {
-	    .line = session->settings->lines[asked->line].name,
-	    .from = asked->from,
-	    .to = asked->to,
-	    .by_time = true,
-	};
 	struct reading_span *reading = calloc(1, sizeof *reading);
 
 	*all = (struct found_all){0};
 	if (!reading)
-		return out_of_memory(error);
-	int code = ledger_read_shots(
-	    session->ledger, &filter, false, take_of_span, reading, error);
-	if (code == 0 && !reading->failed)
+		return found_series_too_many(error);
+	int code = read_span(reading, session, asked, error);
+	if (code == 0)
 		all->list = calloc(reading->count + 1, sizeof *all->list);
 	if (code == 0 && !all->list)
-		code = out_of_memory(error);
+		code = found_series_too_many(error);
 	all->more = reading->more;
-	for (size_t i = 0; all->list && i < reading->count && code == 0; i++)
+	for (size_t i = 0; all->list && i < reading->count && code == 0; i++) {
+		all->list[i].before = reading->before[i].count;
 		code = make_found(&all->list[all->count++], session, asked,
 		    &reading->kinds[i], error);
-	for (size_t i = 0; i < reading->count; i++)
-		series_release(&reading->kinds[i]);
+	}
+	for (size_t i = 0; i < reading->count; i++) {
+		found_series_release(&reading->kinds[i]);
+		found_series_release(&reading->before[i]);
+	}
 	free(reading);
 	return code;
 }
 
 /* --- one shot ------------------------------------------------------------------------------------ */
 
-struct reading_before {
+struct reading_around {
 	const struct ledger_shot *shot;
-	struct series series; /* the newest first */
-	size_t looked_at;
-	bool failed;
+	struct found_series series; /* of one direction, the nearest first */
+	size_t most, looked_at;
+	bool later, failed;
 };
 
 static int
-take_before(void *arg, const struct ledger_shot *shot)
+take_around(void *arg, const struct ledger_shot *shot)
 {
-	struct reading_before *reading = arg;
+	struct reading_around *reading = arg;
 	const struct kind kind = kind_of(shot);
 
 	if (++reading->looked_at > LOOKED_AT_MOST)
 		return 1;
-	/* by the time it is filed, another may stand before it */
-	if (shot->outcome != SHOT_COMPLETE || shot->shot_no > reading->shot->shot_no ||
+	/* by the time it is filed, another may stand beside it */
+	if (shot->outcome != SHOT_COMPLETE ||
+	    (shot->shot_no > reading->shot->shot_no) != reading->later ||
 	    !kind_same(&kind, &reading->series.kind))
 		return 0;
-	reading->failed = !series_add(
-	    &reading->series, shot->shot_no, shot->filed_at, shot->lot, shot->value);
-	return reading->failed || reading->series.count == FOUND_BEFORE;
+	reading->failed = !found_series_add_shot(&reading->series, shot);
+	return reading->failed || reading->series.count == reading->most;
 }
 
 static int
-read_before(
-    struct reading_before *reading, const struct session *session, struct error *error)
+read_around(struct found_series *series, struct found *found,
+    const struct session *session, const struct ledger_shot *shot, struct error *error)
 {
-	const struct ledger_shot *shot = reading->shot;
-	const struct ledger_filter filter = {
+	const struct kind kind = kind_of(shot);
+	struct reading_around before = {
+	    .shot = shot, .series.kind = kind, .most = FOUND_BEFORE + 1};
+	struct reading_around after = {
+	    .shot = shot, .series.kind = kind, .most = FOUND_AFTER, .later = true};
+	const struct ledger_filter back = {
 	    .line = shot->line,
 	    .to = {shot->filed_at.ns + 1},
 	    .newest_first = true,
 	};
+	const struct ledger_filter on = {
+	    .line = shot->line, .from = shot->filed_at, .by_time = true};
 	int code = ledger_read_shots(
-	    session->ledger, &filter, false, take_before, reading, error);
+	    session->ledger, &back, false, take_around, &before, error);
 
-	if (code == 0 && reading->failed)
-		return out_of_memory(error);
-	series_reverse(&reading->series);
+	if (code == 0)
+		code = ledger_read_shots(
+		    session->ledger, &on, false, take_around, &after, error);
+	*series = (struct found_series){.kind = kind};
+	if (code == 0 && (before.failed || after.failed ||
+			     !found_series_prepend(series, &before.series) ||
+			     !found_series_append(series, &after.series)))
+		code = found_series_too_many(error);
+	found->before = before.series.count > 0 ? before.series.count - 1 : 0;
+	found->after = after.series.count;
+	found_series_release(&before.series);
+	found_series_release(&after.series);
 	return code;
-}
-
-/* What shows at the last shot of those that were judged. */
-static void
-keep_lasting(struct found *found)
-{
-	size_t kept = 0;
-
-	for (size_t i = 0; i < found->count; i++)
-		if (found->list[i].lasting)
-			found->list[kept++] = found->list[i];
-	found->count = kept;
 }
 
 int
@@ -356,25 +348,23 @@ found_read_shot(struct found_all *all, const struct session *session,
     const struct found_asked *asked, const struct ledger_shot *shot,
     struct error *error)
 {
-	struct reading_before reading = {.shot = shot, .series.kind = kind_of(shot)};
-	int code = 0;
+	struct found_series series;
 
 	*all = (struct found_all){.list = calloc(1, sizeof *all->list)};
 	if (!all->list)
-		return out_of_memory(error);
+		return found_series_too_many(error);
 	struct found *found = &all->list[all->count++];
-	found->kind = reading.series.kind;
+	found->kind = kind_of(shot);
 	if (shot->outcome != SHOT_COMPLETE) {
 		snprintf(found->trouble, sizeof found->trouble,
 		    "it was not heated and formed in the usual way: not held against a "
 		    "reference run");
 		return 0;
 	}
-	code = read_before(&reading, session, error);
+	int code = read_around(&series, found, session, shot, error);
 	if (code == 0)
-		code = make_found(found, session, asked, &reading.series, error);
-	keep_lasting(found);
-	series_release(&reading.series);
+		code = make_found(found, session, asked, &series, error);
+	found_series_release(&series);
 	return code;
 }
 

@@ -10,57 +10,7 @@
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { SUBJECT = 64, DIGITS_MOST = 4 };
-
-static const char *
-side_text(const struct finding *finding)
-{
-	return finding->side == 0 ? "top" : finding->side == 1 ? "bottom" : "";
-}
-
-/* "top pyrometer 2", "water circuit 3"; "" for the whole line. */
-static void
-subject_words(const struct finding *finding, char words[static SUBJECT])
-{
-	const char *what = NULL;
-
-	switch (finding->cause) {
-	case FINDING_DEAD_ZONE:
-	case FINDING_WINDOW:
-		what = "pyrometer";
-		break;
-	case FINDING_BLOCKED_CIRCUIT:
-	case FINDING_CLOSED_CIRCUIT:
-	case FINDING_SCALED_CIRCUIT:
-		what = "water circuit";
-		break;
-	case FINDING_CONTACT:
-	case FINDING_TOOL_SENSOR:
-		what = "tool sensor";
-		break;
-	case FINDING_DISAGREES:
-		snprintf(words, SUBJECT, "%s", feature_get(finding->feature)->name);
-		return;
-	case FINDING_EMISSIVITY:
-		snprintf(words, SUBJECT, "%s%s", side_text(finding),
-		    finding->side >= 0 ? " pyrometers" : "all pyrometers");
-		return;
-	case FINDING_ELEMENTS:
-	case FINDING_LOT_FLOW:
-	case FINDING_LOT_THICKNESS:
-	case FINDING_COLD_STACK:
-	case FINDING_MAINS:
-	case FINDING_DRAUGHT:
-	case FINDING_SUPPLY_FLOW:
-	case FINDING_SUPPLY_TEMPERATURE:
-	case FINDING_CAUSE_COUNT:
-		break;
-	}
-	words[0] = '\0';
-	if (what && finding->position > 0)
-		snprintf(words, SUBJECT, "%s%s%s %d", side_text(finding),
-		    finding->side >= 0 ? " " : "", what, finding->position);
-}
+enum { DIGITS_MOST = 4 };
 
 /* --- one finding ------------------------------------------------------------------------ */
 
@@ -86,7 +36,7 @@ put_evidence(
 	    {"found", "found", 0},
 	    {"unit", NULL, 0},
 	    {NULL, "unit", 0},
-	    {"deviations", "off by s", 0},
+	    {"deviations", "times scatter", 0},
 	    {"moved", NULL, 0},
 	};
 
@@ -122,96 +72,188 @@ put_evidence(
 static void
 since_words(const struct finding *finding, bool of_one_shot, char *words, size_t room)
 {
-	char at[CALENDAR_TEXT], last_good[64] = "";
+	char at[CALENDAR_TEXT], last_good[80], came[96] = "", over[80] = "";
 
 	calendar_local_text(finding->first_at, at);
 	if (finding->last_good > 0)
 		snprintf(last_good, sizeof last_good, "last good %" PRId64,
 		    finding->last_good);
 	else
-		snprintf(last_good, sizeof last_good, "in all shots looked at");
-	snprintf(words, room, "from shot %" PRId64 " (%s) on, %s%s",
-	    finding->first_shot, at, last_good,
-	    of_one_shot        ? ""
-	    : finding->lasting ? ", still so at the end"
-			       : ", over by the end");
+		snprintf(last_good, sizeof last_good,
+		    "none before it among those looked at is surely good");
+	if (finding->times > 1)
+		snprintf(came, sizeof came,
+		    "came and went %d times since shot %" PRId64 ", last ",
+		    finding->times, finding->earliest_shot);
+	if (!of_one_shot && finding->lasting)
+		snprintf(over, sizeof over, ", still so at the end");
+	else if (!of_one_shot)
+		snprintf(over, sizeof over, ", over by the end (last in %" PRId64 ")",
+		    finding->last_shot);
+	snprintf(words, room, "%sfrom shot %" PRId64 " (%s) on, %s%s", came,
+	    finding->first_shot, at, last_good, over);
+}
+
+/* What a finding is shown with. */
+struct shown_finding {
+	const struct settings *settings;
+	int line;
+	const struct found *found;
+	const struct finding *finding;
+	const char *remark;
+	bool of_one_shot;
+	char subject[FOUND_SUBJECT], channel[CALIBRATE_NAME];
+};
+
+static struct shown_finding
+shown_of(const struct session *session, int line, const struct found *found, size_t i)
+{
+	struct shown_finding shown = {.settings = session->settings,
+	    .line = line,
+	    .found = found,
+	    .finding = &found->list[i],
+	    .remark = found->remark[i]};
+
+	found_subject(shown.finding, found->kind.side, shown.subject);
+	found_channel(session->settings, line, found, shown.finding, shown.channel);
+	return shown;
 }
 
 static void
-put_labels(struct page *page, const struct found *found, const struct finding *finding)
+put_labels(struct page *page, const struct shown_finding *shown)
 {
-	char subject[SUBJECT];
+	const struct finding *finding = shown->finding;
+	const struct kind *kind = &shown->found->kind;
+	static const char *const sides[] = {"top", "bottom"};
 
-	subject_words(finding, subject);
 	page_field(page, "cause", NULL, cell_words(finding_cause_text(finding->cause)));
-	page_field(page, "sure", NULL, cell_words(finding_sure_text(finding->sure)));
-	page_field(page, "subject", NULL, shown_name(subject));
+	page_field(page, "sure", NULL, found_sure_cell(finding));
+	page_field(page, "subject", NULL, shown_name(shown->subject));
+	page_field(page, "channel", NULL, shown_name(shown->channel));
 	page_field(page, "position", NULL,
 	    finding->position > 0 ? cell_count(finding->position) : cell_absent(NULL));
-	page_field(page, "side", NULL, shown_name(side_text(finding)));
+	page_field(page, "side", NULL,
+	    shown_name(finding->side >= 0 ? sides[finding->side] : ""));
 	page_field(page, "up", NULL, cell_truth(finding->up));
 	page_field(page, "first_shot", NULL, cell_count(finding->first_shot));
 	page_field(page, "first_at", NULL, cell_time(finding->first_at));
 	page_field(page, "last_good_shot", NULL,
 	    finding->last_good > 0 ? cell_count(finding->last_good)
 				   : cell_absent(NULL));
+	page_field(page, "last_shot", NULL, cell_count(finding->last_shot));
 	page_field(page, "lasting", NULL, cell_truth(finding->lasting));
-	page_field(page, "reference", NULL, cell_words(found->reference.name));
-	page_field(page, "recipe", NULL, shown_name(found->kind.recipe));
-	page_field(page, "tool", NULL, shown_name(found->kind.tool));
-	page_field(page, "machine_side", NULL, shown_name(found->kind.side));
+	page_field(page, "times", NULL, cell_count(finding->times));
+	page_field(page, "earliest_shot", NULL, cell_count(finding->earliest_shot));
+	page_field(page, "reference", NULL, cell_words(shown->found->reference.name));
+	page_field(page, "recipe", NULL, shown_name(kind->recipe));
+	page_field(page, "tool", NULL, shown_name(kind->tool));
+	page_field(page, "machine_side", NULL, shown_name(kind->side));
 }
 
 static void
-put_finding(struct page *page, const struct settings *settings,
-    const struct found *found, const struct finding *finding, bool of_one_shot)
+put_finding(struct page *page, const struct shown_finding *shown)
 {
-	char what[FINDING_TEXT], look[FINDING_TEXT], cause[40], subject[SUBJECT];
-	char since[160], heading[160];
+	const struct finding *finding = shown->finding;
+	char what[FINDING_TEXT], look[FINDING_TEXT], cause[40];
+	char since[320], heading[FOUND_SUBJECT + CALIBRATE_NAME + 80], sure[24] = "";
 
 	finding_tell(finding, what, look);
 	shown_words(finding_cause_text(finding->cause), cause, sizeof cause);
-	subject_words(finding, subject);
-	since_words(finding, of_one_shot, since, sizeof since);
-	snprintf(heading, sizeof heading, "%s%s%s (%s)", cause, *subject ? ": " : "",
-	    subject, finding_sure_text(finding->sure));
+	since_words(finding, shown->of_one_shot, since, sizeof since);
+	if (finding->cause != FINDING_DISAGREES)
+		snprintf(sure, sizeof sure, " (%s)", finding_sure_text(finding->sure));
+	snprintf(heading, sizeof heading, "%s%s%s%s%s%s", cause,
+	    *shown->subject ? ": " : "", shown->subject, *shown->channel ? ", " : "",
+	    shown->channel, sure);
 	page_open(page, GROUP_ITEM, NULL, heading);
 	page_note(page, NULL, TONE_BAD, "%s", since);
 	page_note(page, "what", TONE_PLAIN, "%s", what);
-	put_labels(page, found, finding);
-	put_evidence(page, settings, finding);
+	if (*shown->remark)
+		page_note(page, "remark", TONE_STRONG, "%s", shown->remark);
+	put_labels(page, shown);
+	put_evidence(page, shown->settings, finding);
 	page_note(page, "look_at", TONE_PLAIN, "%s", look);
 	page_close(page);
 }
 
 /* --- all of them -------------------------------------------------------------------------- */
 
+/* Which reference, and what was looked at. */
 static void
-put_kind(struct page *page, const struct settings *settings, const struct found *found,
-    bool of_one_shot)
+put_against(struct page *page, const struct found *found, bool of_one_shot)
 {
-	char words[KIND_TEXT];
+	const struct reference_known *reference = &found->reference;
+	char kind[KIND_TEXT], from[CALENDAR_TEXT], looked[96];
 
-	kind_words(&found->kind, words);
+	kind_words(&found->kind, kind);
+	calendar_local_text(reference->from, from);
+	if (of_one_shot)
+		snprintf(looked, sizeof looked,
+		    "this shot, %zu before it and %zu after it looked at",
+		    found->before, found->after);
+	else
+		snprintf(looked, sizeof looked, "%zu shot%s looked at", found->shots,
+		    found->shots == 1 ? "" : "s");
+	page_note(page, NULL, TONE_STRONG,
+	    "against reference %s (%" PRId64 " shots from %s on%s), %s: %s%s",
+	    reference->name, reference->shots, from,
+	    found->by_name ? "" : "; the newest of this kind", kind, looked,
+	    found->count > 0 ? ""
+	    : of_one_shot    ? "; nothing disagrees at this one"
+			     : "; nothing disagrees");
+	if (of_one_shot && found->after < FOUND_SETTLED)
+		page_note(page, NULL, TONE_STRONG,
+		    "not told yet: what begins with this shot shows when %zu more "
+		    "shots "
+		    "of its kind are made",
+		    FOUND_SETTLED - found->after);
+}
+
+static void
+put_basis(struct page *page, const struct found_basis *basis)
+{
+	if (*basis->calibrated_since)
+		page_note(page, NULL, TONE_PLAIN,
+		    "calibrated since the reference was made: %s: figures that rest on "
+		    "them may have moved by that alone, and what rests on those is not "
+		    "surer than possible until you freeze a new one",
+		    basis->calibrated_since);
+	if (basis->not_compared > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "core figures of %zu shots are not compared: the reference was "
+		    "computed with %s, %s; these with %s, %s",
+		    basis->not_compared,
+		    *basis->properties_then ? basis->properties_then : "none",
+		    *basis->thickness_then ? basis->thickness_then : "no thickness",
+		    *basis->properties_now ? basis->properties_now : "none",
+		    *basis->thickness_now ? basis->thickness_now : "no thickness");
+	else if (*basis->thickness_now &&
+		 strcmp(basis->thickness_then, basis->thickness_now) != 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "sheets computed as %s thick; the reference's as %s",
+		    basis->thickness_now, basis->thickness_then);
+}
+
+static void
+put_kind(struct page *page, const struct session *session, const struct found *found,
+    int line, bool of_one_shot)
+{
 	if (*found->trouble) {
 		page_note(page, NULL, TONE_PLAIN, "%s", found->trouble);
 		return;
 	}
-	page_note(page, NULL, TONE_STRONG,
-	    "against reference %s (%" PRId64 " shots), %s: %zu shot%s looked at%s",
-	    found->reference.name, found->reference.shots, words, found->shots,
-	    found->shots == 1 ? "" : "s",
-	    found->count > 0 ? ""
-	    : of_one_shot    ? "; nothing disagrees at this one"
-			     : "; nothing disagrees");
-	if (*found->calibrated_since)
-		page_note(page, NULL, TONE_PLAIN,
-		    "calibrated since the reference was made: %s: figures that rest on "
-		    "them may have moved by that alone, and nothing is surer than "
-		    "possible until you freeze a new one",
-		    found->calibrated_since);
-	for (size_t i = 0; i < found->count; i++)
-		put_finding(page, settings, found, &found->list[i], of_one_shot);
+	put_against(page, found, of_one_shot);
+	put_basis(page, &found->basis);
+	for (size_t i = 0; i < found->count; i++) {
+		struct shown_finding shown = shown_of(session, line, found, i);
+		shown.of_one_shot = of_one_shot;
+		put_finding(page, &shown);
+	}
+	if (found->in_all > found->count)
+		page_note(page, NULL, TONE_STRONG,
+		    "more than %zu: %zu in all are found, those that last and the "
+		    "surest are told; a shorter time tells the others",
+		    found->count, found->in_all);
 }
 
 /* For machines: also of the kinds that nothing was found of. */
@@ -228,6 +270,11 @@ put_references(struct page *page, const struct found_all *all)
 	    {"findings", NULL, 0},
 	    {"not_judged", NULL, 0},
 	    {"calibrated_since", NULL, 0},
+	    {"properties_then", NULL, 0},
+	    {"properties_now", NULL, 0},
+	    {"thickness_then", NULL, 0},
+	    {"thickness_now", NULL, 0},
+	    {"core_not_compared", NULL, 0},
 	};
 
 	page_table(page, "references", NULL, columns, COUNT(columns));
@@ -240,9 +287,14 @@ put_references(struct page *page, const struct found_all *all)
 		    shown_name(found->reference.name),
 		    cell_count(found->reference.shots),
 		    cell_count((int64_t)found->shots),
-		    cell_count((int64_t)found->count),
+		    cell_count((int64_t)found->in_all),
 		    shown_name(found->trouble),
-		    shown_name(found->calibrated_since),
+		    shown_name(found->basis.calibrated_since),
+		    shown_name(found->basis.properties_then),
+		    shown_name(found->basis.properties_now),
+		    shown_name(found->basis.thickness_then),
+		    shown_name(found->basis.thickness_now),
+		    cell_count((int64_t)found->basis.not_compared),
 		};
 		page_row(page, cells);
 	}
@@ -251,15 +303,37 @@ put_references(struct page *page, const struct found_all *all)
 
 void
 found_put(struct page *page, const struct session *session, const struct found_all *all,
-    bool of_one_shot)
+    int line, bool of_one_shot)
 {
+	size_t told = 0;
+
 	page_open(page, GROUP_LIST, "findings", all->count > 0 ? "Findings" : NULL);
-	for (size_t i = 0; i < all->count; i++)
-		put_kind(page, session->settings, &all->list[i], of_one_shot);
+	for (size_t i = 0; i < all->count; i++) {
+		put_kind(page, session, &all->list[i], line, of_one_shot);
+		told += all->list[i].count;
+	}
 	if (all->more)
 		page_note(page, NULL, TONE_PLAIN,
 		    "more than %d kinds of shots: the others are not looked at",
 		    FOUND_KINDS);
 	page_close(page);
+	if (of_one_shot && told > 0)
+		found_put_words(page);
 	put_references(page, all);
+}
+
+void
+found_put_words(struct page *page)
+{
+	page_note(page, NULL, TONE_FAINT,
+	    "Findings: sure: all that a cause moves has moved, what it leaves alone "
+	    "has "
+	    "not, and chance is out of the question; likely: all that is measured "
+	    "fits; "
+	    "possible: something that would tell it from another cause is not "
+	    "measured, "
+	    "not beyond doubt, or computed otherwise. Times scatter: found less "
+	    "expected, as a multiple of the standard deviation that one shot has in "
+	    "the reference; expected is what the reference's shots would show at the "
+	    "same start, hall and mains.");
 }

@@ -67,6 +67,7 @@ const struct option_traits option_table[OPTION_COUNT] = {
     [OPTION_BY] = {"by", "NAME", "who did it"},
     [OPTION_REFERENCE] = {"reference", "TEXT",
 	"the reference run to hold shots against; else the newest"},
+    [OPTION_FINDINGS] = {"findings", NULL, "csv has what was found in place of its table"},
     [OPTION_RECIPE] = {"recipe", "NUMBER", "this recipe alone"},
     [OPTION_TOOL] = {"tool", "NAME", "this tool alone"},
     [OPTION_SIDE] = {"side", "NAME", "this side of the machine alone"},

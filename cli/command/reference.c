@@ -39,11 +39,19 @@ take_reference(void *arg, const struct ledger_reference *reference)
 	    cell_time(reference->from),
 	    cell_time(reference->to),
 	    cell_time(reference->frozen),
+	    cell_time(reference->withdrawn),
 	    cell_count(reference->setup),
 	    shown_name(reference->note),
 	};
 	page_row(listing->page, cells);
 	listing->count++;
+	return 0;
+}
+
+static int
+count_withdrawn(void *arg, const struct ledger_reference *reference)
+{
+	*(int64_t *)arg += reference->withdrawn.ns != 0;
 	return 0;
 }
 
@@ -60,6 +68,11 @@ has_sides(const struct settings *settings)
 static enum command_exit
 list_references(const struct call *call, const struct session *session)
 {
+	int64_t withdrawn = 0;
+	struct error error;
+	if (ledger_read_references(
+		session->ledger, count_withdrawn, &withdrawn, &error) != 0)
+		return command_cannot(call, &error);
 	const struct column columns[] = {
 	    {"name", "name", 0},
 	    {"line", "line", 0},
@@ -70,10 +83,10 @@ list_references(const struct call *call, const struct session *session)
 	    {"from", "from", 0},
 	    {"to", "to", 0},
 	    {"frozen", NULL, 0},
+	    {"withdrawn", withdrawn > 0 ? "withdrawn" : NULL, 0},
 	    {"setup", NULL, 0},
 	    {"note", "note", 0},
 	};
-	struct error error;
 	int line;
 	enum command_exit code = session_line(session, call, &line);
 
@@ -174,6 +187,8 @@ put_head(struct page *page, const struct reference_known *known)
 	page_field(page, "from", "from", cell_time(known->from));
 	page_field(page, "to", "to", cell_time(known->to));
 	page_field(page, "frozen", "frozen", cell_time(known->frozen));
+	page_field(page, "withdrawn", known->withdrawn.ns != 0 ? "withdrawn" : NULL,
+	    cell_time(known->withdrawn));
 	page_field(page, "setup", "set-up", cell_count(known->setup));
 	page_field(page, "note", "note", shown_name(known->note));
 }
@@ -203,38 +218,105 @@ show_reference(const struct call *call, const struct session *session)
 	return command_end_page(call, page, COMMAND_DONE);
 }
 
+/* --- withdrawing it ------------------------------------------------------------------- */
+
+static enum command_exit
+tell_withdrawn(const struct call *call, const struct session *session)
+{
+	struct reference_known known, newest;
+	struct error error;
+	char words[KIND_TEXT];
+
+	if (reference_named(&known, session->ledger, call->argument[1], &error) != 0 ||
+	    reference_newest(&newest, session->ledger, &known.kind, &error) != 0)
+		return command_cannot(call, &error);
+	struct page *page = command_page(call);
+	if (!page)
+		return COMMAND_CANNOT;
+	kind_words(&known.kind, words);
+	page_field(page, "name", "withdrawn", cell_words(known.name));
+	page_field(page, "withdrawn", "at", cell_time(known.withdrawn));
+	page_field(page, "newest", "newest now",
+	    newest.id != 0 ? cell_words(newest.name) : cell_absent(NULL));
+	page_note(page, NULL, TONE_PLAIN,
+	    "no shot is held against it any more; it stays on file and its name stays "
+	    "taken. Shots of %s are held against %s%s.",
+	    words, newest.id != 0 ? "reference " : "nothing until another is frozen",
+	    newest.id != 0 ? newest.name : "");
+	return command_end_page(call, page, COMMAND_DONE);
+}
+
+static enum command_exit
+withdraw_reference(const struct call *call, const struct session *session)
+{
+	struct error error;
+	struct ledger *ledger = ledger_open(session->path, NULL, &error);
+
+	if (!ledger)
+		return command_cannot(call, &error);
+	int code =
+	    ledger_withdraw_reference(ledger, call->argument[1], clock_wall(), &error);
+	ledger_close(ledger);
+	if (code == ERROR_NOT_FOUND || code == ERROR_INVALID) {
+		fprintf(call->err, "evensoak: %s\n", error.text);
+		return COMMAND_NO;
+	}
+	return code != 0 ? command_cannot(call, &error) : tell_withdrawn(call, session);
+}
+
 /* --- which ------------------------------------------------------------------------------ */
+
+static const struct {
+	const char *word;
+	enum command_exit (*run)(
+	    const struct call *call, const struct session *session);
+	uint64_t options;
+} words_of[] = {
+    {"freeze", reference_freeze,
+	OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_RECIPE) |
+	    OPTION_BIT(OPTION_TOOL) | OPTION_BIT(OPTION_SIDE) |
+	    OPTION_BIT(OPTION_NOTE)},
+    {"show", show_reference, 0},
+    {"withdraw", withdraw_reference, 0},
+};
+
+static enum command_exit
+refuse_word(const struct call *call, const char *word)
+{
+	const char *words[COUNT(words_of)];
+
+	for (size_t i = 0; i < COUNT(words_of); i++)
+		words[i] = words_of[i].word;
+	const char *near = text_nearest(word, words, COUNT(words));
+	return command_usage(call, "there is no 'reference %s'%s%s%s", word,
+	    near ? "; did you mean '" : ", must be freeze, show or withdraw",
+	    near ? near : "", near ? "'?" : "");
+}
 
 static enum command_exit
 run_reference(const struct call *call)
 {
-	static const char *const words[] = {"freeze", "show"};
 	const char *word = call->argument_count > 0 ? call->argument[0] : NULL;
-	bool freezes = word && strcmp(word, "freeze") == 0;
-	bool shows = word && strcmp(word, "show") == 0;
-	enum command_exit code = COMMAND_DONE;
+	enum command_exit code;
+	size_t i = 0;
 
-	if (word && !freezes && !shows) {
-		const char *near = text_nearest(word, words, COUNT(words));
-		return command_usage(call, "there is no 'reference %s'%s%s%s", word,
-		    near ? "; did you mean '" : ", must be freeze or show",
-		    near ? near : "", near ? "'?" : "");
+	if (!word) {
+		code = command_refuse_options(call, "", OPTION_BIT(OPTION_LINE));
+		return code == COMMAND_DONE ? session_run(call, list_references) : code;
 	}
-	if (word && call->argument_count < 2)
+	while (i < COUNT(words_of) && strcmp(word, words_of[i].word) != 0)
+		i++;
+	if (i == COUNT(words_of))
+		return refuse_word(call, word);
+	if (call->argument_count < 2)
 		return command_usage(call, "'reference %s' needs NAME", word);
-	if (!freezes)
-		code = command_refuse_options(
-		    call, shows ? "show" : "", shows ? 0 : OPTION_BIT(OPTION_LINE));
-	if (code != COMMAND_DONE)
-		return code;
-	return session_run(call, freezes ? reference_freeze
-				 : shows ? show_reference
-					 : list_references);
+	code = command_refuse_options(call, word, words_of[i].options);
+	return code == COMMAND_DONE ? session_run(call, words_of[i].run) : code;
 }
 
 const struct command command_reference = {
     .name = "reference",
-    .arguments = "[freeze NAME | show NAME]",
+    .arguments = "[freeze NAME | show NAME | withdraw NAME]",
     .summary = "runs that later shots are held against",
     .details =
 	"Without arguments: those there are, the newest first.\n"
@@ -243,7 +325,10 @@ const struct command command_reference = {
 	"line, side, recipe and tool; choose by --recipe, --tool and --side.\n"
 	"Take a time in which parts were good and nothing was wrong: report and\n"
 	"shot say what later shots do otherwise. Exit 1: too few shots.\n"
-	"show: its features, how many values, mean and standard deviation.",
+	"What these shots show against the newest reference of their kind, or\n"
+	"their second half against their first, is remarked.\n"
+	"show: its features, how many values, mean and standard deviation.\n"
+	"withdraw: nothing is held against it any more; it stays on file.",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_RECIPE) |
                OPTION_BIT(OPTION_TOOL) | OPTION_BIT(OPTION_SIDE) |
                OPTION_BIT(OPTION_NOTE),

@@ -5,15 +5,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/command/calibrate_state.h"
-#include "cli/command/reference_known.h"
+#include "cli/command/reference_check.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
 #include "cli/findings/findings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
-enum { KINDS = 16, LABELS = 16, TOLD = 600 };
+enum { KINDS = 16, LABELS = 16 };
 
 /* Labels of the shots, each once. */
 struct labels {
@@ -35,7 +34,8 @@ struct freezing {
 	struct kind_count kinds[KINDS];
 	size_t kind_count;
 	bool more_kinds;
-	int64_t looked_at; /* of any outcome */
+	struct labels recipes, tools; /* of all complete shots, chosen or not */
+	int64_t looked_at;            /* of any outcome */
 	struct labels lots, properties;
 	struct wall from, to;
 	int64_t setup;
@@ -110,7 +110,11 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	const struct kind kind = kind_of(shot);
 
 	freezing->looked_at++;
-	if (shot->outcome != SHOT_COMPLETE || !is_chosen(freezing->call, &kind))
+	if (shot->outcome != SHOT_COMPLETE)
+		return 0;
+	add_label(&freezing->recipes, *kind.recipe ? kind.recipe : "unknown");
+	add_label(&freezing->tools, *kind.tool ? kind.tool : "unknown");
+	if (!is_chosen(freezing->call, &kind))
 		return 0;
 	count_kind(freezing, &kind);
 	add_label(&freezing->lots, shot->lot);
@@ -145,6 +149,45 @@ refuse_kinds(const struct freezing *freezing)
 	return code;
 }
 
+static void
+labels_words(const struct labels *labels, struct text *words)
+{
+	text_init(words, LABELS * 2 * LEDGER_NAME + 16);
+	for (size_t i = 0; i < labels->count; i++)
+		text_printf(words, "%s%s", i ? ", " : "", labels->list[i]);
+	if (labels->more)
+		text_puts(words, " and more");
+}
+
+static bool
+has_label(const struct labels *labels, const char *label)
+{
+	for (size_t i = 0; i < labels->count; i++)
+		if (strcmp(labels->list[i], label) == 0)
+			return true;
+	return labels->more;
+}
+
+/* That what was chosen by is not among the shots, and what is. */
+static bool
+tell_not_there(const struct freezing *freezing, const struct span *span,
+    enum option_id option, const struct labels *labels)
+{
+	const char *wanted = freezing->call->option[option];
+	struct text words;
+
+	if (!wanted || labels->count == 0 || has_label(labels, wanted))
+		return false;
+	labels_words(labels, &words);
+	fprintf(freezing->call->err,
+	    "evensoak: %s: no complete shots of %s '%s': there are of %s; nothing is "
+	    "frozen\n",
+	    span->title, option_table[option].name, wanted,
+	    words.bytes ? words.bytes : "none");
+	text_release(&words);
+	return true;
+}
+
 static enum command_exit
 check(const struct freezing *freezing, const struct span *span)
 {
@@ -158,6 +201,9 @@ check(const struct freezing *freezing, const struct span *span)
 		return refuse_kinds(freezing);
 	if (freezing->count >= PROFILE_SHOTS_MIN)
 		return COMMAND_DONE;
+	if (tell_not_there(freezing, span, OPTION_RECIPE, &freezing->recipes) ||
+	    tell_not_there(freezing, span, OPTION_TOOL, &freezing->tools))
+		return COMMAND_NO;
 	fprintf(freezing->call->err,
 	    "evensoak: %s: %zu complete shots of what was asked for, %" PRId64
 	    " shots in all: a reference run needs %d; nothing is frozen\n",
@@ -173,11 +219,7 @@ put_labels(
 {
 	struct text words;
 
-	text_init(&words, LABELS * 2 * LEDGER_NAME + 16);
-	for (size_t i = 0; i < labels->count; i++)
-		text_printf(&words, "%s%s", i ? ", " : "", labels->list[i]);
-	if (labels->more)
-		text_puts(&words, " and more");
+	labels_words(labels, &words);
 	page_field(page, key, title, shown_name(words.bytes ? words.bytes : ""));
 	text_release(&words);
 }
@@ -197,9 +239,35 @@ calibration_words(const struct session *session, int line, struct wall at,
 	free(held);
 }
 
+/* What the shots say of themselves, before they are a reference; "" also where that cannot
+ * be told. */
+static void
+remark(const struct freezing *freezing, const struct session *session, int line,
+    char words[static REFERENCE_REMARK])
+{
+	struct found_series series = {.kind = freezing->kinds[0].kind};
+	const struct labels *properties = &freezing->properties;
+	struct error error;
+	bool done = true;
+
+	for (size_t i = 0; done && i < freezing->count; i++) {
+		const struct ledger_reference_shot *shot = &freezing->shots[i];
+		struct findings_shot kept = {
+		    .shot_no = shot->shot_no, .at = shot->filed_at, .usual = true};
+		memcpy(kept.value, shot->value, sizeof kept.value);
+		done = found_series_add(&series, &kept, shot->lot,
+		    properties->count == 1 ? properties->list[0] : "");
+	}
+	words[0] = '\0';
+	if (!done || reference_check(session, line, &series, words, &error) != 0)
+		snprintf(words, REFERENCE_REMARK,
+		    "whether these shots are alike could not be told: out of memory");
+	found_series_release(&series);
+}
+
 static enum command_exit
 tell(const struct freezing *freezing, const struct session *session, int line,
-    const struct ledger_reference *reference)
+    const struct ledger_reference *reference, const char *remark)
 {
 	const struct call *call = freezing->call;
 	struct page *page = command_page(call);
@@ -222,9 +290,13 @@ tell(const struct freezing *freezing, const struct session *session, int line,
 	put_labels(page, "lots", "lots", &freezing->lots);
 	page_field(page, "calibrated", "calibrated", shown_name(words));
 	page_field(page, "note", "note", shown_name(reference->note));
+	if (*remark)
+		page_note(page, "remark", TONE_BAD, "%s", remark);
 	page_note(page, NULL, TONE_PLAIN,
 	    "report and shot hold shots of this recipe and tool against it from now "
-	    "on, until a newer one is frozen; the copies are never changed.");
+	    "on, until a newer one is frozen; the copies are never changed. If it was "
+	    "a mistake: evensoak reference "
+	    "withdraw.");
 	return command_end_page(call, page, COMMAND_DONE);
 }
 
@@ -248,6 +320,8 @@ freeze(const struct freezing *freezing, const struct session *session, int line)
 	    .note = note ? note : "",
 	};
 	struct error error;
+	char words[REFERENCE_REMARK];
+	remark(freezing, session, line, words); /* before it is the newest itself */
 	struct ledger *ledger = ledger_open(session->path, NULL, &error);
 	int64_t id;
 
@@ -259,7 +333,7 @@ freeze(const struct freezing *freezing, const struct session *session, int line)
 	if (code != 0)
 		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
 		                             : command_cannot(call, &error);
-	return tell(freezing, session, line, &reference);
+	return tell(freezing, session, line, &reference, words);
 }
 
 static enum command_exit
@@ -274,7 +348,11 @@ read_and_freeze(struct freezing *freezing, const struct session *session)
 	if (code != COMMAND_DONE)
 		return code;
 	const char *name = session->settings->lines[line].name;
-	code = span_read(&span, session, call, name);
+	code = reference_check_name(call, session);
+	if (code == COMMAND_DONE)
+		code = reference_check_side(call, &session->settings->lines[line]);
+	if (code == COMMAND_DONE)
+		code = span_read(&span, session, call, name);
 	if (code == COMMAND_DONE && !span.given)
 		code = span_latest(&span, session, call, name);
 	if (code != COMMAND_DONE)

@@ -53,6 +53,7 @@ keep(struct reference_known *known, const struct ledger_reference *reference)
 	    .from = reference->from,
 	    .to = reference->to,
 	    .frozen = reference->frozen,
+	    .withdrawn = reference->withdrawn,
 	    .shots = reference->shots,
 	    .setup = reference->setup};
 	text_copy(known->name, sizeof known->name, or_empty(reference->name));
@@ -72,8 +73,9 @@ take_reference(void *arg, const struct ledger_reference *reference)
 	struct reference_known known;
 
 	keep(&known, reference);
-	if (looking->name ? strcmp(looking->name, known.name) != 0
-			  : !kind_same(looking->kind, &known.kind))
+	if (looking->name
+		? strcmp(looking->name, known.name) != 0
+		: known.withdrawn.ns != 0 || !kind_same(looking->kind, &known.kind))
 		return 0;
 	*looking->known = known;
 	return 1;

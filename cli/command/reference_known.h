@@ -22,6 +22,7 @@ struct reference_known {
 	struct kind kind;
 	char name[LEDGER_NAME], note[256];
 	struct wall from, to, frozen;
+	struct wall withdrawn; /* ns 0: it holds */
 	int64_t shots, setup;
 };
 
@@ -32,7 +33,8 @@ bool kind_same(const struct kind *a, const struct kind *b);
 enum { KIND_TEXT = 4 * LEDGER_NAME };
 void kind_words(const struct kind *kind, char words[static KIND_TEXT]);
 
-/* The one of that name; the newest of that kind.  id 0 when there is none. */
+/* The one of that name, withdrawn or not; the newest of that kind that holds.  id 0 when
+ * there is none. */
 int reference_named(struct reference_known *known, struct ledger_read *ledger,
     const char *name, struct error *error);
 int reference_newest(struct reference_known *known, struct ledger_read *ledger,

@@ -157,8 +157,11 @@ put_findings(const struct report *report, int line, struct error *error)
 	struct found_all all;
 	int code = found_read_span(&all, report->session, &asked, error);
 
-	if (code == 0)
-		found_put(report->page, report->session, &all, false);
+	if (code == 0 && report->call->option[OPTION_FINDINGS] &&
+	    report->call->format == PAGE_CSV)
+		found_put_table(report->page, report->session, &all, line);
+	else if (code == 0)
+		found_put(report->page, report->session, &all, line, false);
 	found_release(&all);
 	return code;
 }
@@ -270,6 +273,7 @@ put_remarks(const struct report *report)
 	page_note(page, "statistics", TONE_PLAIN,
 	    "Statistics use complete shots only; recipes, tools and lots are not "
 	    "pooled. The indices assume a normal distribution, which is not tested.");
+	found_put_words(page);
 	page_note(page, "energy", TONE_PLAIN,
 	    "Energies of zones are estimated from their outputs and rated power; "
 	    "meter_kwh alone is measured.");
@@ -334,7 +338,9 @@ make_report(const struct call *call, const struct session *session)
 	struct report report = {.call = call,
 	    .session = session,
 	    .span = &span,
-	    .page = command_page(call)};
+	    .page = command_page_of(call, call->option[OPTION_FINDINGS]
+					      ? "findings_table"
+					      : call->command->csv_table)};
 	if (!report.page)
 		return COMMAND_CANNOT;
 	code = put_report(&report, line, &error) != 0 ? command_cannot(call, &error)
@@ -359,7 +365,8 @@ const struct command command_report = {
 	"run\nis frozen of are held against it, the newest or the one that "
 	"--reference\n"
 	"names.  Exits 1 when there are no shots.",
-    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_REFERENCE),
+    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_REFERENCE) |
+               OPTION_BIT(OPTION_FINDINGS),
     .csv_table = "characteristics",
     .run = run_report,
 };

@@ -238,7 +238,7 @@ put_corrected(struct page *page, const struct session *session,
 	return code;
 }
 
-/* What the shots up to this one do otherwise than a reference run. */
+/* What it and the shots around it do otherwise than a reference run. */
 static int
 put_findings(struct page *page, const struct call *call, const struct session *session,
     const struct ledger_shot *shot, struct error *error)
@@ -250,8 +250,10 @@ put_findings(struct page *page, const struct call *call, const struct session *s
 	struct found_all all;
 	int code = found_read_shot(&all, session, &asked, shot, error);
 
-	if (code == 0)
-		found_put(page, session, &all, true);
+	if (code == 0 && call->option[OPTION_FINDINGS] && call->format == PAGE_CSV)
+		found_put_table(page, session, &all, asked.line);
+	else if (code == 0)
+		found_put(page, session, &all, asked.line, true);
 	found_release(&all);
 	return code;
 }
@@ -264,9 +266,10 @@ show_shot(const struct call *call, const struct session *session,
 	const struct shot_way way = {session, shot, readings};
 	struct error error;
 	const bool set_ups = call->option[OPTION_SET_UP] != NULL;
-	const char *table = readings  ? "trace"
-	                    : set_ups ? "set_up_lines"
-	                              : call->command->csv_table;
+	const char *table = readings                        ? "trace"
+	                    : set_ups                       ? "set_up_lines"
+	                    : call->option[OPTION_FINDINGS] ? "findings_table"
+	                                                    : call->command->csv_table;
 	struct page *page = command_page_of(call, table);
 
 	if (!page)
@@ -274,11 +277,11 @@ show_shot(const struct call *call, const struct session *session,
 	put_head(page, shot);
 	int code = put_origin(page, session, shot, &error);
 	if (code == 0)
+		code = put_findings(page, call, session, shot, &error);
+	if (code == 0)
 		code = shot_way_put(page, &way, &error);
 	shot_inside_put(page, session->settings, shot);
 	put_features(page, session->settings, shot, call->format == PAGE_TEXT);
-	if (code == 0)
-		code = put_findings(page, call, session, shot, &error);
 	if (code == 0)
 		code = shot_earlier_put(page, session, shot, set_ups, &error);
 	if (code == 0)
@@ -325,18 +328,19 @@ const struct command command_shot = {
     .name = "shot",
     .arguments = "NUMBER",
     .summary = "everything on file about one shot",
-    .details = "Its way through the machine with what is certain of each duration;\n"
-	       "its course in some 20 rows, while its trace is kept; the inside of\n"
-	       "the sheet and the water, computed; its features with their meaning\n"
-	       "or why they are absent; what it and the shots before it do\n"
-	       "otherwise than a reference run (the newest of its kind, or the one\n"
-	       "that --reference names); what the features were before they were\n"
-	       "made again and under which set-up, the calibrations that hold for\n"
+    .details = "What it and the shots around it do otherwise than a reference run\n"
+	       "(the newest of its kind, or the one that --reference names); its\n"
+	       "way through the machine with what is certain of each duration; its\n"
+	       "course in some 20 rows, while its trace is kept; the inside of the\n"
+	       "sheet and the water, computed; its features with their meaning or\n"
+	       "why they are absent; what the features were before they were made\n"
+	       "again and under which set-up, the calibrations that hold for\n"
 	       "it and whether it was made with them, and its channels.\n"
 	       "With --trace, csv and json have every reading. --set-up shows what\n"
 	       "differs between the set-ups that it was made under.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_TRACE) |
-               OPTION_BIT(OPTION_SET_UP) | OPTION_BIT(OPTION_REFERENCE),
+               OPTION_BIT(OPTION_SET_UP) | OPTION_BIT(OPTION_REFERENCE) |
+               OPTION_BIT(OPTION_FINDINGS),
     .argument_least = 1,
     .argument_most = 1,
     .csv_table = "features",

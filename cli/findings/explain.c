@@ -14,7 +14,7 @@ explain(struct run *run, int signal, const struct match *match, bool own, int wa
 	struct track *track = run->tracks + signal;
 	size_t from = match->episode.first, to = match->episode.last;
 
-	for (int i = 0; i < track->episode_count; i++) {
+	for (size_t i = 0; i < track->episode_count; i++) {
 		struct episode *episode = track->episodes + i;
 		bool free = own || (way != 0 && episode->way == way);
 		size_t until = free ? to + START_SLACK : from + FOLLOW_SLACK;

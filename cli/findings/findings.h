@@ -41,9 +41,10 @@ enum finding_cause {
 	FINDING_EMISSIVITY, /* all pyrometers of a side or of both step at a lot's change */
 	FINDING_LOT_FLOW,      /* the lot is softer or stiffer than before */
 	FINDING_LOT_THICKNESS, /* the lot is thicker or thinner */
-	FINDING_COLD_STACK,    /* sheets start colder (or warmer) */
-	FINDING_MAINS,         /* the mains are low (or high) */
-	FINDING_DRAUGHT,       /* cold air in the oven */
+	FINDING_LOT,        /* it is thicker and softer, or thinner and stiffer: both */
+	FINDING_COLD_STACK, /* sheets start colder (or warmer) */
+	FINDING_MAINS,      /* the mains are low (or high) */
+	FINDING_DRAUGHT,    /* cold air in the oven */
 	/* tool and water */
 	FINDING_BLOCKED_CIRCUIT,    /* partly: less flow */
 	FINDING_CLOSED_CIRCUIT,     /* next to no flow */
@@ -67,7 +68,7 @@ enum finding_sure {
 };
 const char *finding_sure_text(enum finding_sure sure);
 
-enum { FINDING_EVIDENCE = 8, FINDINGS_MAX = 64 };
+enum { FINDING_EVIDENCE = 8, FINDING_LOT_NAME = 64 };
 
 /* A figure and how it lies against the profile. */
 struct finding_evidence {
@@ -85,10 +86,19 @@ struct finding {
 	int side;     /* 0 top, 1 bottom, of a pyrometer; -1 */
 	bool up;      /* of what can go both ways: more, warmer, softer, thicker */
 	int feature;  /* FINDING_DISAGREES: which; else the foremost of the evidence */
-	int64_t first_shot; /* in which it shows */
+	int64_t
+	    first_shot; /* in which it shows; of the last time when there are several */
 	struct wall first_at;
-	int64_t last_good; /* the shot before it; 0: it shows from the first one on */
-	bool lasting;      /* it still shows at the end of the run */
+	/* The last one before it whose figures lie in their ordinary scatter: not always
+	 * the shot before; 0: there is none among those looked at. */
+	int64_t last_good;
+	int64_t last_shot;     /* in which it shows */
+	bool lasting;          /* it still shows at the end of the run */
+	int times;             /* that it came: 1, or it went and came again */
+	int64_t earliest_shot; /* in which it showed, of all those times */
+	struct wall earliest_at;
+	/* Of what comes with a lot's change; "" else, or where not entered. */
+	char lot[FINDING_LOT_NAME], lot_before[FINDING_LOT_NAME];
 	int evidence_count;
 	struct finding_evidence evidence[FINDING_EVIDENCE];
 };
@@ -108,14 +118,24 @@ struct profile *profile_new(const struct line_settings *line,
     const struct findings_shot *shots, size_t count, struct error *error);
 void profile_free(struct profile *profile);
 
+/* Shots in the order of their time, and those of them that are asked about: what was
+ * over before `first` or began after `last` is left out; the others tell what was usual
+ * before, and what came of it. */
+struct findings_run {
+	const struct findings_shot *shots;
+	size_t count;
+	size_t first, last; /* of the shots */
+};
+
 /*
- * Judges a run of shots, in the order of their time, against the profile; writes the
- * findings, named causes before figures that disagree and the surest first, and returns
- * how many (at most `room`); FINDINGS_NO_MEMORY when there was not enough to judge.
+ * Judges a run of shots against the profile; writes the findings, those that last before
+ * those that are over, named causes before figures that disagree, the surest first.  What
+ * came several times is one finding.  Returns how many there are, of which at most `room`
+ * are written; FINDINGS_NO_MEMORY when there was not enough to judge.
  */
 #define FINDINGS_NO_MEMORY SIZE_MAX
-size_t findings_judge(const struct profile *profile, const struct findings_shot *shots,
-    size_t count, struct finding *findings, size_t room);
+size_t findings_judge(const struct profile *profile, const struct findings_run *run,
+    struct finding *findings, size_t room);
 
 /* One sentence on what it is, and one on what to look at; with cautions where hands may
  * come to harm.  At least 512 bytes of room each. */

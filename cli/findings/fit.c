@@ -17,7 +17,7 @@ struct work {
 	const struct signal_values *values;
 	size_t count;
 	double *rest; /* NAN: absent or left out */
-	double *size;
+	double *size, *sorted;
 };
 
 static double
@@ -144,12 +144,12 @@ measure(struct fit *fit, const struct follows *follows, const struct work *work)
 
 	for (size_t i = 0; i < work->count; i++)
 		work->rest[i] = plain_rest(fit, follows, work, i);
-	double median = signal_median(work->rest, work->count, NULL);
+	double median = signal_median(work->rest, work->count, work->sorted, NULL);
 	for (size_t i = 0; i < work->count; i++)
 		work->size[i] = fabs(work->rest[i] - median);
 	/* A signal that hardly ever differs has a median deviation of 0. */
-	double limit =
-	    OUTLIER * MAD_TO_SD * signal_median(work->size, work->count, NULL);
+	double limit = OUTLIER * MAD_TO_SD *
+	               signal_median(work->size, work->count, work->sorted, NULL);
 	for (size_t i = 0; i < work->count; i++) {
 		if (!isfinite(work->rest[i]))
 			continue;
@@ -182,38 +182,46 @@ sd_at_least(double sd, double least)
 	return fmax(sd, least / 8);
 }
 
-void
-fit_signal(
-    struct fit *fit, int signal, const struct signal_values *values, size_t count)
+static void
+fit(struct fit *fit, struct work *work)
 {
-	const struct signal_row *row = signal_row(signal);
-	struct work work = {signal, values, count, malloc(count * sizeof(double)),
-	    malloc(count * sizeof(double))};
+	const struct signal_row *row = signal_row(work->signal);
 
-	*fit = (struct fit){0};
-	if (!work.rest || !work.size)
-		goto out;
-	for (size_t i = 0; i < count; i++) {
-		work.rest[i] = value_of(&work, i);
-		fit->count += isfinite(work.rest[i]);
+	for (size_t i = 0; i < work->count; i++) {
+		work->rest[i] = value_of(work, i);
+		fit->count += isfinite(work->rest[i]);
 	}
 	if (fit->count < PROFILE_SHOTS_MIN)
-		goto out;
-	centre_circumstances(fit, row->follows, &work);
+		return;
+	centre_circumstances(fit, row->follows, work);
 	for (int round = 0; round < ROUNDS; round++) {
-		measure(fit, row->follows, &work);
+		measure(fit, row->follows, work);
 		fit->sd = sd_at_least(fit->sd, row->least);
-		solve(fit, row->follows, &work);
+		solve(fit, row->follows, work);
 	}
-	measure(fit, row->follows, &work);
+	measure(fit, row->follows, work);
 	double effective = fmax(2, fit->count * (1 - fit->memory) / (1 + fit->memory));
 	fit->plain_sd = sd_at_least(fit->sd, row->least);
 	fit->sd = fit->plain_sd * (1 + 1 / sqrt(2 * effective));
 	fit->mean_sd = fit->sd / sqrt(effective);
 	fit->known = isfinite(fit->mean) && isfinite(fit->sd);
-out:
-	free(work.rest);
-	free(work.size);
+}
+
+bool
+fit_signal(
+    struct fit *fitted, int signal, const struct signal_values *values, size_t count)
+{
+	double *room = malloc(3 * (count + 1) * sizeof(double));
+	struct work work = {signal, values, count, room, NULL, NULL};
+
+	*fitted = (struct fit){0};
+	if (!room)
+		return false;
+	work.size = room + count;
+	work.sorted = work.size + count;
+	fit(fitted, &work);
+	free(room);
+	return true;
 }
 
 /* What a circumstance that the reference does not measure may do to the level of a

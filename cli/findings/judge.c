@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/findings/findings.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "cli/findings/match.h"
+#include "cli/findings/gathered.h"
 
-enum { RUN_MIN = FINDINGS_SHOTS_MIN, TOGETHER = 12 };
+enum { RUN_MIN = FINDINGS_SHOTS_MIN };
 
 /* --- the run --- */
 
@@ -35,10 +35,12 @@ watch_signals(struct run *run)
 		struct track *track = run->tracks + signal;
 		if (!track_init(track, run->profile, signal, run->values, run->count))
 			return false;
-		track_watch(track);
+		if (!track_watch(track))
+			return false;
 		for (size_t i = 0; i < run->lot_change_count; i++)
-			if (signal_row(signal)->domain == SIGNAL_HEAT)
-				track_test_at(track, run->lot_changes[i]);
+			if (signal_row(signal)->domain == SIGNAL_HEAT &&
+			    !track_test_at(track, run->lot_changes[i]))
+				return false;
 	}
 	return true;
 }
@@ -57,8 +59,10 @@ run_free(struct run *run)
 }
 
 static struct run *
-run_new(const struct profile *profile, const struct findings_shot *shots, size_t count)
+run_new(const struct profile *profile, const struct findings_run *asked)
 {
+	const struct findings_shot *shots = asked->shots;
+	size_t count = asked->count;
 	struct run *run = calloc(1, sizeof(*run));
 
 	if (!run)
@@ -71,6 +75,8 @@ run_new(const struct profile *profile, const struct findings_shot *shots, size_t
 		goto fail;
 	for (size_t i = 0; i < count; i++)
 		if (shots[i].usual) {
+			run->asked_first += i < asked->first;
+			run->asked_end += i <= asked->last;
 			signal_values(
 			    profile->middle, shots + i, run->values + run->count);
 			run->shots[run->count++] = shots + i;
@@ -86,34 +92,61 @@ fail:
 
 /* --- causes --- */
 
+/* A cause that fits an episode. */
+struct candidate {
+	struct match match;
+	struct episode *episode;
+	size_t order;
+};
+
+struct candidates {
+	struct candidate *list;
+	size_t count, room;
+};
+
 static bool
-is_better(const struct match *a, const struct match *b)
+add_candidate(
+    struct candidates *all, const struct match *match, struct episode *episode)
 {
-	return !b->pattern || a->score > b->score ||
-	       (!(a->score < b->score) && a->key_sds > b->key_sds);
+	if (all->count == all->room) {
+		size_t room = all->room ? 2 * all->room : 32;
+		struct candidate *list = reallocarray(all->list, room, sizeof(*list));
+		if (!list)
+			return false;
+		all->list = list;
+		all->room = room;
+	}
+	all->list[all->count] = (struct candidate){*match, episode, all->count};
+	all->count++;
+	return true;
 }
 
-/* The cause that fits best what is not explained yet; pattern NULL: none fits. */
-static struct match
-best_match(struct run *run)
+static bool
+try_patterns(
+    struct run *run, int signal, struct episode *episode, struct candidates *all)
 {
-	struct match best = {0}, match;
+	const struct pattern *pattern;
+	struct match match;
 
-	for (int signal = 0; signal < SIGNAL_COUNT; signal++)
-		for (int i = 0; i < run->tracks[signal].episode_count; i++) {
-			struct episode *episode = run->tracks[signal].episodes + i;
-			if (episode->explained)
-				continue;
-			const struct pattern *pattern;
-			for (size_t p = 0; (pattern = pattern_get(p)); p++)
-				for (int mirror = 0;
-				     mirror < (pattern->both_ways ? 2 : 1); mirror++)
-					if (match_try(run, pattern, signal, episode,
-						mirror, &match) &&
-					    is_better(&match, &best))
-						best = match;
-		}
-	return best;
+	for (size_t p = 0; (pattern = pattern_get(p)); p++)
+		for (int mirror = 0; mirror < (pattern->both_ways ? 2 : 1); mirror++)
+			if (match_try(run, pattern, signal, episode, mirror, &match) &&
+			    !add_candidate(all, &match, episode))
+				return false;
+	return true;
+}
+
+/* The best first. */
+static int
+compare_candidates(const void *a, const void *b)
+{
+	const struct candidate *x = a, *y = b;
+
+	if (x->match.score > y->match.score || x->match.score < y->match.score)
+		return x->match.score > y->match.score ? -1 : 1;
+	if (x->match.key_sds > y->match.key_sds || x->match.key_sds < y->match.key_sds)
+		return x->match.key_sds > y->match.key_sds ? -1 : 1;
+	return (x->order > y->order) - (x->order < y->order);
 }
 
 /* Something that would tell it from another cause is not measured. */
@@ -123,141 +156,75 @@ is_open(const struct match *match)
 	return match->undecided || match->pattern->most == FINDING_POSSIBLE;
 }
 
-/* What explains the same episode as well as `best` does: when something is not measured
- * two causes may look alike. */
-static size_t
-tell_match(
-    struct run *run, const struct match *best, struct finding *findings, size_t room)
+static bool
+tell_one(struct run *run, const struct match *match, struct gathered *told)
+{
+	struct finding finding;
+	struct span span = match_tell(run, match, &finding);
+
+	return gathered_add(told, &finding, span);
+}
+
+/* With what explains the same episode as well as `best` does: when something is not
+ * measured two causes may look alike. */
+static bool
+tell_match(struct run *run, const struct match *best, struct gathered *told)
 {
 	const struct pattern *pattern;
 	struct match match;
-	size_t n = 0;
 
-	match_tell(run, best, findings + n++);
-	for (size_t p = 0; is_open(best) && (pattern = pattern_get(p)) && n < room; p++)
+	if (!tell_one(run, best, told))
+		return false;
+	for (size_t p = 0; is_open(best) && (pattern = pattern_get(p)); p++)
 		for (int mirror = 0; mirror < (pattern->both_ways ? 2 : 1); mirror++)
-			if (pattern->cause != best->pattern->cause && n < room &&
+			if (pattern->cause != best->pattern->cause &&
 			    match_try(run, pattern, best->key, &best->episode, mirror,
 				&match) &&
-			    is_open(&match) && match.score >= best->score - 0.5)
-				match_tell(run, &match, findings + n++);
-	return n;
+			    is_open(&match) && match.score >= best->score - 0.5 &&
+			    !tell_one(run, &match, told))
+				return false;
+	return true;
 }
 
-/* --- what no cause explains --- */
-
+/* Whether a cause fits depends on the run alone, so all are tried once; then the best is
+ * told, and of the others those whose episode it does not explain. */
 static bool
-belongs_with(const struct signal_row *row, int position, const struct episode *episode,
-    const struct signal_row *row_b, int position_b, const struct episode *episode_b)
+tell_causes(struct run *run, struct gathered *told)
 {
-	if (row->domain != row_b->domain ||
-	    (row->domain == SIGNAL_CIRCUIT && position != position_b))
-		return false;
-	return episode->first <= episode_b->last + TOGETHER &&
-	       episode_b->first <= episode->last + TOGETHER;
-}
+	struct candidates all = {0};
+	bool done = true;
 
-/* The unexplained episode that stands out most; `how_far` 0: there is none. */
-static struct episode *
-foremost(struct run *run, int *signal_of, double *how_far)
-{
-	struct episode *most = NULL;
-
-	*how_far = 0;
 	for (int signal = 0; signal < SIGNAL_COUNT; signal++)
-		for (int i = 0; i < run->tracks[signal].episode_count; i++) {
-			struct episode *episode = run->tracks[signal].episodes + i;
-			if (episode->explained || signal_row(signal)->derived)
-				continue;
-			struct measure measure = track_measure(
-			    run->tracks + signal, episode->first, episode->last);
-			double far =
-			    measure.state == TRACK_UP || measure.state == TRACK_DOWN
-				? fabs(measure.off) / measure.sd
-				: 0;
-			if (!(far > *how_far))
-				continue;
-			*how_far = far;
-			*signal_of = signal;
-			most = episode;
-		}
-	return most;
-}
-
-/* One finding for all that moved about then and belongs together. */
-static void
-tell_disagreement(struct run *run, int signal, struct episode *episode, double far,
-    struct finding *finding)
-{
-	const struct signal_row *row = signal_row(signal);
-	int position = signal_position(signal);
-	struct episode whole = *episode;
-
-	*finding = (struct finding){.cause = FINDING_DISAGREES,
-	    .side = -1,
-	    .sure = far >= 8   ? FINDING_SURE
-	            : far >= 5 ? FINDING_LIKELY
-	                       : FINDING_POSSIBLE,
-	    .up = episode->way > 0,
-	    .feature = signal_feature(signal)};
-	if (position >= 0 && row->domain == SIGNAL_HEAT)
-		finding->side = position / FEATURE_SURFACES_MAX;
-	if (position >= 0)
-		finding->position = finding->side >= 0
-		                        ? position % FEATURE_SURFACES_MAX + 1
-		                        : position + 1;
-	match_add_evidence(run, signal, episode->first, episode->last, true, finding);
-	for (int other = 0; other < SIGNAL_COUNT; other++)
-		for (int i = 0; i < run->tracks[other].episode_count; i++) {
-			struct episode *there = run->tracks[other].episodes + i;
-			if (there->explained ||
-			    !belongs_with(row, position, &whole, signal_row(other),
-				signal_position(other), there))
-				continue;
-			there->explained = true;
-			match_add_evidence(
-			    run, other, there->first, there->last, true, finding);
-		}
-	episode->explained = true;
-	match_set_times(run, episode, finding);
-}
-
-static int
-compare(const void *a, const void *b)
-{
-	const struct finding *x = a, *y = b;
-	bool named_x = x->cause != FINDING_DISAGREES,
-	     named_y = y->cause != FINDING_DISAGREES;
-
-	if (named_x != named_y)
-		return named_x ? -1 : 1;
-	if (x->sure != y->sure)
-		return x->sure > y->sure ? -1 : 1;
-	return (x->first_shot > y->first_shot) - (x->first_shot < y->first_shot);
+		for (size_t i = 0; done && i < run->tracks[signal].episode_count; i++)
+			done = try_patterns(
+			    run, signal, run->tracks[signal].episodes + i, &all);
+	if (done && all.count > 0)
+		qsort(all.list, all.count, sizeof(all.list[0]), compare_candidates);
+	for (size_t i = 0; done && i < all.count; i++) {
+		if (all.list[i].episode->explained)
+			continue;
+		done = tell_match(run, &all.list[i].match, told);
+		match_explain(run, &all.list[i].match);
+		all.list[i].episode->explained = true;
+	}
+	free(all.list);
+	return done;
 }
 
 size_t
-findings_judge(const struct profile *profile, const struct findings_shot *shots,
-    size_t count, struct finding *findings, size_t room)
+findings_judge(const struct profile *profile, const struct findings_run *asked,
+    struct finding *findings, size_t room)
 {
-	struct run *run = run_new(profile, shots, count);
-	struct episode *episode;
-	size_t n = 0;
-	double far;
-	int signal = 0;
+	struct run *run = run_new(profile, asked);
+	struct gathered told = {0};
+	size_t n = FINDINGS_NO_MEMORY;
 
 	if (!run)
 		return FINDINGS_NO_MEMORY;
-	while (n < room) {
-		struct match match = best_match(run);
-		if (!match.pattern)
-			break;
-		n += tell_match(run, &match, findings + n, room - n);
-		match_explain(run, &match);
-	}
-	while (n < room && (episode = foremost(run, &signal, &far)))
-		tell_disagreement(run, signal, episode, far, findings + n++);
+	told.asked = (struct span){run->asked_first, run->asked_end};
+	if (tell_causes(run, &told) && disagree_tell(run, &told))
+		n = gathered_write(&told, findings, room);
+	gathered_release(&told);
 	run_free(run);
-	qsort(findings, n, sizeof(findings[0]), compare);
 	return n;
 }

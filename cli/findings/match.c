@@ -4,13 +4,15 @@
 #include <assert.h>
 #include <math.h>
 
+#include "daemon/base/text.h"
+
 /* Standard deviations by which the key stands out: chance is out of the question; it is
  * not beyond doubt.  And of a sign that is seen, if not beyond doubt. */
 #define SURE_SDS 8.0
 #define DOUBTFUL_SDS 4.0
 #define HINT_SDS 1.5
 
-enum { LOT_SLACK = 3 };
+enum { LOT_SLACK = 3, ONSET_SLACK = 12 };
 
 /* --- which signal a sign is about ----------------------------------------------- */
 
@@ -81,6 +83,9 @@ weigh_must_twice(const struct track *track, const struct sign *sign,
 		return weight;
 	struct measure onset =
 	    track_measure_onset(track, match->episode.first, match->episode.last);
+	if (fabs(onset.off) < sign->share * match->key_off &&
+	    onset.state != TRACK_ABSENT)
+		onset.state = TRACK_STILL;
 	return weigh_must(sign, &onset, way, match);
 }
 
@@ -260,19 +265,6 @@ match_add_evidence(struct run *run, int signal, size_t first, size_t last, bool 
 		measure.off / run->tracks[signal].sd, moved};
 }
 
-void
-match_set_times(
-    const struct run *run, const struct episode *episode, struct finding *finding)
-{
-	const struct findings_shot *first = run->shots[episode->first];
-
-	finding->first_shot = first->shot_no;
-	finding->first_at = first->at;
-	finding->last_good =
-	    episode->first > 0 ? run->shots[episode->first - 1]->shot_no : 0;
-	finding->lasting = episode->lasting;
-}
-
 /* The first shot in which one of the signs of the subject itself shows. */
 static size_t
 earliest(struct run *run, const struct match *match)
@@ -288,7 +280,7 @@ earliest(struct run *run, const struct match *match)
 		struct track *track =
 		    run->tracks + match_resolve(sign->signal, match->position);
 		int way = match->mirrored ? -sign->way : sign->way;
-		for (int k = 0; k < track->episode_count; k++) {
+		for (size_t k = 0; k < track->episode_count; k++) {
 			const struct episode *episode = track->episodes + k;
 			if (episode->way == way && episode->first < first &&
 			    episode->last >= match->episode.first)
@@ -313,7 +305,50 @@ how_sure(const struct match *match)
 	return sure < match->pattern->most ? sure : match->pattern->most;
 }
 
-void
+/* The signs that show it, each from where it was before. */
+static void
+find_onset(struct run *run, const struct match *match, struct onset *onset)
+{
+	*onset = (struct onset){0};
+	for (int i = 0; i < PATTERN_SIGNS; i++) {
+		const struct sign *sign = match->pattern->signs + i;
+		int way = match->mirrored ? -sign->way : sign->way;
+		if ((sign->part != PART_KEY && sign->part != PART_MUST &&
+			sign->part != PART_CONFIRM) ||
+		    match_is_group(sign->signal) || way == 0)
+			continue;
+		struct track *track =
+		    run->tracks + match_resolve(sign->signal, match->position);
+		struct measure measure =
+		    track_measure(track, match->episode.first, match->episode.last);
+		if (!state_is(measure.state, way))
+			continue;
+		const struct episode *episode =
+		    sign->part == PART_KEY
+			? &match->episode
+			: track_episode_near(track, match->episode.first, ONSET_SLACK);
+		onset->signals[onset->count++] =
+		    (struct onset_signal){track, way, episode ? episode->base : 0};
+	}
+}
+
+/* The lots on both sides of the change that it came with. */
+static void
+name_lots(const struct run *run, const struct match *match, struct finding *finding)
+{
+	size_t at = match->episode.first;
+
+	if (!match->pattern->lot || !run->lots)
+		return;
+	text_copy(finding->lot, sizeof(finding->lot), run->shots[at]->lot);
+	text_copy(finding->lot_before, sizeof(finding->lot_before), run->profile->lot);
+	for (size_t i = 0; i < at; i++)
+		if (run->shots[i]->lot && *run->shots[i]->lot)
+			text_copy(finding->lot_before, sizeof(finding->lot_before),
+			    run->shots[i]->lot);
+}
+
+struct span
 match_tell(struct run *run, const struct match *match, struct finding *finding)
 {
 	const struct pattern *pattern = match->pattern;
@@ -334,9 +369,7 @@ match_tell(struct run *run, const struct match *match, struct finding *finding)
 		finding->side = match->position / FEATURE_SURFACES_MAX;
 	else if (pattern->subject == PATTERN_TOP || pattern->subject == PATTERN_BOTTOM)
 		finding->side = pattern->subject == PATTERN_BOTTOM;
-	struct episode whole = match->episode;
-	whole.first = earliest(run, match);
-	match_set_times(run, &whole, finding);
+	name_lots(run, match, finding);
 	for (size_t k = 0; k < sizeof(order) / sizeof(order[0]); k++)
 		for (int i = 0; i < PATTERN_SIGNS; i++) {
 			const struct sign *sign = pattern->signs + i;
@@ -349,4 +382,9 @@ match_tell(struct run *run, const struct match *match, struct finding *finding)
 		}
 	if (finding->evidence_count > 0)
 		finding->feature = finding->evidence[0].feature;
+	struct episode whole = match->episode;
+	struct onset onset;
+	whole.first = earliest(run, match);
+	find_onset(run, match, &onset);
+	return match_set_times(run, &whole, &onset, finding);
 }

@@ -17,6 +17,7 @@
 #define KEY_BEYOND(signal, way, beyond) SIGN(KEY, signal, way, beyond, 0, 0)
 #define KEY_WITHIN(signal, way, within) SIGN(KEY, signal, way, 0, within, 0)
 #define MUST(signal, way) SIGN(MUST, signal, way, 0, 0, 0)
+#define MUST_BESIDE(signal, way, share) SIGN(MUST, signal, way, 0, 0, share)
 #define STILL(signal) SIGN(STILL, signal, 0, 0, 0, 0)
 #define NOT(signal, way) SIGN(NOT, signal, way, 0, 0, 0)
 #define NOT_BEYOND(signal, way, beyond) SIGN(NOT, signal, way, beyond, 0, 0)
@@ -54,13 +55,20 @@ static const struct pattern patterns[] = {
 	    NOT_BESIDE(SIGNAL_METER, -1, 2.5), NOT_BESIDE(SIGNAL_SAG, -1, 0.9),
 	    CONFIRM(SIGNAL_METER, -1), CONFIRM(SIGNAL_SAG, 1),
 	    CONFIRM(SIGNAL_SATURATED, 1), MAY_EXITS, MAY_RATES, MAY(PATTERN_ANY)}},
-    /* All pyrometers of both sides, or of one, while the sheet behaves as ever.  Of both: so
-     * does a lot that is softer and thicker at once, its sags cancelling. */
+    /* All pyrometers of both sides, or of one, while the sheet behaves as ever: they show
+     * it heat up by so much less too.  A lot of other flow and thickness may look like it. */
     {FINDING_EMISSIVITY, PATTERN_LINE, true, true, FINDING_POSSIBLE,
 	{KEY(SIGNAL_EXIT, 1), MUST(SIGNAL_EXIT_TOP, 1), MUST(SIGNAL_EXIT_BOTTOM, 1),
-	    STILL(SIGNAL_SAG), CONFIRM(SIGNAL_RATE_TOP, 1),
-	    CONFIRM(SIGNAL_RATE_BOTTOM, 1), MAY(SIGNAL_METER_BY_RATE),
+	    STILL(SIGNAL_SAG), MUST_BESIDE(SIGNAL_RATE_TOP, 1, 0.007),
+	    MUST_BESIDE(SIGNAL_RATE_BOTTOM, 1, 0.007), MAY(SIGNAL_METER_BY_RATE),
 	    MAY(PATTERN_ANY)}},
+    /* Thicker and softer: the one makes up for the other's sag and rate, and the sheet
+     * is colder. */
+    {FINDING_LOT, PATTERN_LINE, true, true, FINDING_POSSIBLE,
+	{KEY(SIGNAL_EXIT, -1), MUST(SIGNAL_EXIT_TOP, -1), MUST(SIGNAL_EXIT_BOTTOM, -1),
+	    NOT_BESIDE(SIGNAL_SAG, 0, 0.006), NOT_BESIDE(SIGNAL_RATE_TOP, 0, 0.01),
+	    NOT_BESIDE(SIGNAL_RATE_BOTTOM, 0, 0.01), MAY(SIGNAL_METER_BY_RATE),
+	    MAY_RATES, MAY(SIGNAL_SAG), MAY(PATTERN_ANY)}},
     {FINDING_EMISSIVITY, PATTERN_TOP, true, true, FINDING_SURE,
 	{KEY(SIGNAL_EXIT_TOP, 1), STILL(SIGNAL_EXIT_BOTTOM), STILL(SIGNAL_SAG),
 	    CONFIRM(SIGNAL_RATE_TOP, 1), MAY(SIGNAL_METER_BY_RATE), MAY(SIGNAL_EXIT),

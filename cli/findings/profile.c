@@ -13,7 +13,7 @@
 static bool
 learn_middles(struct profile *profile, const struct findings_shot **usual, size_t count)
 {
-	double *values = malloc(count * sizeof(values[0]));
+	double *values = malloc(2 * count * sizeof(values[0]));
 
 	if (!values)
 		return false;
@@ -21,7 +21,7 @@ learn_middles(struct profile *profile, const struct findings_shot **usual, size_
 		size_t there;
 		for (size_t i = 0; i < count; i++)
 			values[i] = usual[i]->value[id];
-		double median = signal_median(values, count, &there);
+		double median = signal_median(values, count, values + count, &there);
 		profile->middle[id] =
 		    (double)there >= COVERAGE * (double)count ? median : NAN;
 	}
@@ -40,10 +40,11 @@ learn(struct profile *profile, const struct findings_shot **usual, size_t count)
 	}
 	for (size_t i = 0; i < count; i++)
 		signal_values(profile->middle, usual[i], values + i);
-	for (int signal = 0; signal < SIGNAL_COUNT; signal++)
-		fit_signal(profile->fits + signal, signal, values, count);
+	bool done = true;
+	for (int signal = 0; signal < SIGNAL_COUNT && done; signal++)
+		done = fit_signal(profile->fits + signal, signal, values, count);
 	free(values);
-	return true;
+	return done;
 }
 
 struct profile *

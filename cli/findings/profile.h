@@ -43,8 +43,8 @@ struct rest {
 struct rest profile_rest(
     const struct profile *profile, int signal, const struct signal_values *values);
 
-/* Fits a signal: `values` of the reference's shots, `signal` of each. */
-void fit_signal(
+/* Fits a signal: `values` of the reference's shots, `signal` of each.  False: no memory. */
+bool fit_signal(
     struct fit *fit, int signal, const struct signal_values *values, size_t count);
 
 #endif

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { MEDIAN_MAX = 4096, PEERS_MIN = 3 };
+enum { PEERS_MIN = 3 };
 
 /*
  * Slopes and least deviations: common practice, no source, but for their size, which is
@@ -128,12 +128,11 @@ compare(const void *a, const void *b)
 }
 
 double
-signal_median(const double *values, size_t count, size_t *finite)
+signal_median(const double *values, size_t count, double *sorted, size_t *finite)
 {
-	double sorted[MEDIAN_MAX];
 	size_t n = 0;
 
-	for (size_t i = 0; i < count && n < MEDIAN_MAX; i++)
+	for (size_t i = 0; i < count; i++)
 		if (isfinite(values[i]))
 			sorted[n++] = values[i];
 	if (finite)
@@ -166,17 +165,19 @@ static double
 family_level(const double *middle, const struct findings_shot *shot,
     const struct figures *family, double *off_each, size_t *there)
 {
+	double sorted[SIGNAL_CIRCUITS + SIGNAL_SURFACES];
+
 	for (int i = 0; i < family->count; i++)
 		off_each[i] = family->relative
 		                  ? ratio(middle, shot, family->first + i) - 1
 		                  : off(middle, shot, family->first + i);
-	return signal_median(off_each, (size_t)family->count, there);
+	return signal_median(off_each, (size_t)family->count, sorted, there);
 }
 
 static void
 surfaces(const double *middle, const struct findings_shot *shot, double *signal)
 {
-	double each[SIGNAL_SURFACES], level[2];
+	double each[SIGNAL_SURFACES], sorted[SIGNAL_SURFACES], level[2];
 	size_t there[2], all;
 
 	for (int side = 0; side < 2; side++) {
@@ -192,7 +193,7 @@ surfaces(const double *middle, const struct findings_shot *shot, double *signal)
 	signal[SIGNAL_EXIT] = isnan(level[0])   ? level[1]
 	                      : isnan(level[1]) ? level[0]
 	                                        : (level[0] + level[1]) / 2;
-	double of_all = signal_median(each, SIGNAL_SURFACES, &all);
+	double of_all = signal_median(each, SIGNAL_SURFACES, sorted, &all);
 	for (int i = 0; i < SIGNAL_SURFACES; i++) {
 		int side = i / FEATURE_SURFACES_MAX;
 		double peers = there[side] >= PEERS_MIN ? level[side]

@@ -103,8 +103,9 @@ struct signal_values {
 void signal_values(const double middle[static FEATURE_COUNT],
     const struct findings_shot *shot, struct signal_values *values);
 
-/* The median of the finite ones among `count` values (at most 4096 are looked at), and
- * how many there are; NAN of none. */
-double signal_median(const double *values, size_t count, size_t *finite);
+/* The median of the finite ones among `count` values, and how many there are; NAN of
+ * none.  `sorted` has room for all. */
+double signal_median(
+    const double *values, size_t count, double *sorted, size_t *finite);
 
 #endif

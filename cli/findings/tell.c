@@ -75,6 +75,15 @@ static const struct sentences sentences[FINDING_CAUSE_COUNT] = {
 	"Measure the thickness of some sheets of both lots, or weigh them, and enter "
 	"it "
 	"for the lot: what is computed of the core depends on it."},
+    [FINDING_LOT] = {"lot", WORDS_NONE,
+	"The new lot differs in thickness and in flow at once, which cannot be told "
+	"apart: as one that is thicker and softer, it heats more slowly, sags about "
+	"when it did and leaves the oven colder.",
+	"The new lot differs in thickness and in flow at once, which cannot be told "
+	"apart: as one that is thinner and stiffer, it heats faster, sags about when "
+	"it did and leaves the oven hotter.",
+	"Measure the thickness of some sheets of both lots and enter it, compare melt "
+	"flow on the certificates, and how both lots' faces look to the pyrometers."},
     [FINDING_COLD_STACK] = {"cold_stack", WORDS_NONE,
 	"The sheets start warmer, and sag sooner by what that explains.",
 	"The sheets start colder, and sag later by what that explains.",
@@ -221,6 +230,18 @@ tell_disagreement(const struct finding *finding, char what[static FINDING_TEXT])
 		    finding->up ? "higher" : "lower");
 }
 
+/* What a lot moves, where none is entered to have changed. */
+static bool
+may_be_a_lot(const struct finding *finding)
+{
+	return finding->cause == FINDING_DISAGREES &&
+	       (finding->feature == FEATURE_SAG_S ||
+		   finding->feature == FEATURE_EXIT_TOP_C ||
+		   finding->feature == FEATURE_EXIT_BOTTOM_C ||
+		   finding->feature == FEATURE_RATE_TOP ||
+		   finding->feature == FEATURE_RATE_BOTTOM);
+}
+
 void
 finding_tell(const struct finding *finding, char what[static FINDING_TEXT],
     char look[static FINDING_TEXT])
@@ -238,5 +259,9 @@ finding_tell(const struct finding *finding, char what[static FINDING_TEXT],
 		    sentence);
 		snprintf(what, FINDING_TEXT, "%s", sentence);
 	}
-	snprintf(look, FINDING_TEXT, "%s", words->look);
+	snprintf(look, FINDING_TEXT, "%s%s", words->look,
+	    may_be_a_lot(finding)
+		? " A lot that was changed and not entered looks like "
+		  "this too: see whether one was."
+		: "");
 }

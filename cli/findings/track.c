@@ -3,7 +3,8 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
+
+#include "cli/findings/stretch.h"
 
 /* Limits: found by running the simulated line healthy and with faults. */
 #define LAMBDA 0.15     /* of the weighted mean */
@@ -13,7 +14,7 @@
 #define WINSOR 4.0      /* no single shot counts for more standard deviations */
 #define END_LIMIT 5.0   /* of the sum that says it is over */
 
-enum { STEP_SHOTS = 5, EPISODE_MIN = 3, START_SLACK = 8 };
+enum { STEP_SHOTS = 5, EPISODE_MIN = 3 };
 
 bool
 track_init(struct track *track, const struct profile *profile, int signal,
@@ -44,7 +45,8 @@ void
 track_release(struct track *track)
 {
 	free(track->rest);
-	track->rest = track->doubt = NULL;
+	free(track->episodes);
+	*track = (struct track){0};
 }
 
 /* A precise signal must be able to get past what is worth a word. */
@@ -54,78 +56,6 @@ held(const struct track *track, double value)
 	const struct signal_row *row = signal_row(track->signal);
 	double limit = fmax(WINSOR * track->sd, 3 * fmax(row->least, row->least_slow));
 	return fmin(fmax(value, -limit), limit);
-}
-
-/* Means of stretches of shots, and the variances of an AR(1) series' means. */
-struct stretch {
-	size_t from, to; /* to: one past the last */
-	int count;
-	double mean, doubt;
-};
-
-static struct stretch
-stretch_of(const struct track *track, size_t from, size_t to)
-{
-	struct stretch stretch = {from, to, 0, NAN, 0};
-	double values[32], doubt = 0;
-	size_t n = 0;
-
-	for (size_t i = from; i < to && n < 32; i++) {
-		if (!isfinite(track->rest[i]))
-			continue;
-		values[n++] = track->rest[i];
-		doubt += track->doubt[i];
-	}
-	stretch.count = (int)n;
-	if (n == 0)
-		return stretch;
-	stretch.doubt = doubt / (double)n;
-	/* Mean of what lies within a few deviations of the median. */
-	double median = signal_median(values, n, NULL), sum = 0;
-	int kept = 0;
-	for (size_t i = 0; i < n; i++)
-		if (n < 5 || fabs(values[i] - median) <= WINSOR * track->sd) {
-			sum += values[i];
-			kept++;
-		}
-	stretch.mean = kept > 0 ? sum / kept : median;
-	return stretch;
-}
-
-/* Covariance of the means of two stretches for a variance of 1, were every shot there. */
-static double
-covariance(const struct track *track, const struct stretch *a, const struct stretch *b)
-{
-	double sum = 0;
-
-	for (size_t i = a->from; i < a->to; i++)
-		for (size_t j = b->from; j < b->to; j++)
-			sum += i == j ? 1
-			              : pow(track->memory,
-					    i > j ? (double)(i - j) : (double)(j - i));
-	return sum / ((double)(a->to - a->from) * (double)(b->to - b->from));
-}
-
-static double
-level_sd(const struct track *track, const struct stretch *stretch)
-{
-	double fill = (double)(stretch->to - stretch->from) / stretch->count;
-	return sqrt(track->sd * track->sd * covariance(track, stretch, stretch) * fill +
-		    stretch->doubt * stretch->doubt);
-}
-
-/* What both share, doubt about the level among it, cancels. */
-static double
-step_sd(const struct track *track, const struct stretch *a, const struct stretch *b)
-{
-	double fill_a = (double)(a->to - a->from) / a->count;
-	double fill_b = (double)(b->to - b->from) / b->count;
-	double variance = covariance(track, a, a) * fill_a +
-	                  covariance(track, b, b) * fill_b -
-	                  2 * covariance(track, a, b);
-	double doubt = fabs(a->doubt - b->doubt);
-	return sqrt(
-	    track->step_sd * track->step_sd * fmax(variance, 0.02) + doubt * doubt);
 }
 
 /* --- when -------------------------------------------------------------------- */
@@ -198,11 +128,12 @@ step_at(const struct track *track, size_t i, size_t shots, double *size, double 
 		return NAN;
 	*size = b.mean - a.mean;
 	*before = a.mean;
-	return *size / step_sd(track, &a, &b);
+	return *size / stretch_step_sd(track, &a, &b);
 }
 
+/* The first step that shows in the shots until `until`. */
 static struct found
-find_step(const struct track *track, size_t from)
+find_step(const struct track *track, size_t from, size_t until)
 {
 	double least = signal_row(track->signal)->least, best = 0;
 	struct found found = {0};
@@ -210,7 +141,7 @@ find_step(const struct track *track, size_t from)
 	for (size_t i = from + 3; i + 3 <= track->count; i++) {
 		double size = 0, before = 0,
 		       step = step_at(track, i, STEP_SHOTS, &size, &before);
-		if (found.yes && i > found.first + STEP_SHOTS)
+		if (i > (found.yes ? found.first : until) + STEP_SHOTS)
 			break;
 		if (!(fabs(step) > STEP_LIMIT) || fabs(size) <= least ||
 		    fabs(step) <= best)
@@ -252,160 +183,80 @@ follow(const struct track *track, const struct found *found, struct episode *epi
 	}
 }
 
-/* The episode that was added; NULL: too short to be one. */
-static const struct episode *
-add_episode(struct track *track, const struct found *found)
+static bool
+keep_episode(struct track *track, const struct episode *episode)
 {
-	struct episode episode = {.first = found->first, .way = found->way};
-
-	follow(track, found, &episode);
-	if (episode.last - episode.first + 1 < EPISODE_MIN)
-		return NULL;
-	if (track->episode_count == TRACK_EPISODES)
-		memmove(track->episodes, track->episodes + 1,
-		    (size_t)--track->episode_count * sizeof(track->episodes[0]));
-	track->episodes[track->episode_count] = episode;
-	return &track->episodes[track->episode_count++];
+	if (track->episode_count == track->episode_room) {
+		size_t room = track->episode_room ? 2 * track->episode_room : 8;
+		struct episode *episodes =
+		    reallocarray(track->episodes, room, sizeof(*episodes));
+		if (!episodes)
+			return false;
+		track->episodes = episodes;
+		track->episode_room = room;
+	}
+	track->episodes[track->episode_count++] = *episode;
+	return true;
 }
 
-void
+/* Adds the episode unless it is too short to be one; `*next` is the shot from which to
+ * look for another. */
+static bool
+add_episode(struct track *track, const struct found *found, size_t *next)
+{
+	struct episode episode = {
+	    .first = found->first, .way = found->way, .base = found->base};
+
+	follow(track, found, &episode);
+	*next = found->at + 1;
+	if (episode.last - episode.first + 1 < EPISODE_MIN)
+		return true;
+	*next = episode.last + 1;
+	return keep_episode(track, &episode);
+}
+
+bool
 track_watch(struct track *track)
 {
 	size_t from = 0;
 
 	while (track->known && from + EPISODE_MIN < track->count) {
-		struct found level = find_level(track, from),
-			     step = find_step(track, from), *found = &level;
-		if (!level.yes && !step.yes)
-			return;
-		if (step.yes && (!level.yes || step.first <= level.at))
-			found = &step;
-		const struct episode *episode = add_episode(track, found);
-		from = episode ? episode->last + 1 : found->at + 1;
+		struct found level = find_level(track, from);
+		struct found step =
+		    find_step(track, from, level.yes ? level.at : track->count);
+		bool steps = step.yes && (!level.yes || step.first <= level.at);
+		if (!level.yes && !steps)
+			return true;
+		if (!add_episode(track, steps ? &step : &level, &from))
+			return false;
 	}
+	return true;
 }
 
-void
+bool
 track_test_at(struct track *track, size_t at)
 {
 	double size = 0, before = 0;
 	double step = track->known && at > 0 && at < track->count
 	                  ? step_at(track, at, 2 * STEP_SHOTS, &size, &before)
 	                  : NAN;
+	size_t next;
 
 	if (!(fabs(step) > LOT_LIMIT) ||
 	    fabs(size) <= signal_row(track->signal)->least ||
 	    track_episode_near(track, at, 3))
-		return;
+		return true;
 	struct found found = {true, at + 2, at, before, size > 0 ? 1 : -1};
-	add_episode(track, &found);
+	return add_episode(track, &found, &next);
 }
 
 struct episode *
 track_episode_near(struct track *track, size_t first, size_t slack)
 {
-	for (int i = 0; i < track->episode_count; i++) {
+	for (size_t i = 0; i < track->episode_count; i++) {
 		struct episode *episode = track->episodes + i;
 		if (episode->first <= first + slack && first <= episode->first + slack)
 			return episode;
 	}
 	return NULL;
-}
-
-enum { RECENT = 20, NEXT = 8 };
-
-/* --- how far ------------------------------------------------------------------ */
-
-/* Shots until a step is seen whole: a tool takes several. */
-static size_t
-settling(int signal)
-{
-	return signal_row(signal)->domain == SIGNAL_HEAT ? 0 : 3;
-}
-
-/* Whether it had left the usual long before `first`, so that the level says nothing. */
-static bool
-off_already(const struct track *track, size_t first)
-{
-	for (int i = 0; i < track->episode_count; i++)
-		if (track->episodes[i].first + START_SLACK < first &&
-		    track->episodes[i].last + 1 >= first)
-			return true;
-	return false;
-}
-
-static void
-take_better(struct measure *best, double off, double sd, const struct stretch *seen)
-{
-	bool further = fabs(off) / sd > fabs(best->off) / best->sd;
-
-	if (isfinite(best->off) && !(further && sd <= 2 * best->sd) && sd >= best->sd)
-		return;
-	if (isfinite(off) && isfinite(sd))
-		*best =
-		    (struct measure){TRACK_UNCLEAR, off, sd, seen->from, seen->to - 1};
-}
-
-/* The best of: the level; recent shots against those before; the first ones against
- * those just before. */
-static struct measure
-best_measure(const struct track *track, size_t first, size_t last)
-{
-	struct measure measure = {TRACK_ABSENT, NAN, INFINITY, first, last};
-	size_t settled = first + settling(track->signal);
-	/* The shot just before may have had part of it. */
-	size_t clear = first > 1 ? first - 1 : first, end = last + 1;
-
-	settled = settled > last ? last : settled;
-	struct stretch after =
-	    stretch_of(track, end > settled + RECENT ? end - RECENT : settled, end);
-	struct stretch next =
-	    stretch_of(track, settled, settled + NEXT <= end ? settled + NEXT : end);
-	struct stretch before =
-	    stretch_of(track, clear > RECENT ? clear - RECENT : 0, clear);
-	struct stretch just_before =
-	    stretch_of(track, clear > NEXT ? clear - NEXT : 0, clear);
-	if (after.count < 2)
-		return measure;
-	if (before.count >= 3)
-		take_better(&measure, after.mean - before.mean,
-		    step_sd(track, &before, &after), &after);
-	if (just_before.count >= 3 && next.count >= 3)
-		take_better(&measure, next.mean - just_before.mean,
-		    step_sd(track, &just_before, &next), &next);
-	if (before.count < 3 || !off_already(track, first))
-		take_better(&measure, after.mean, level_sd(track, &after), &after);
-	return measure;
-}
-
-static void
-set_state(const struct track *track, struct measure *measure)
-{
-	double least = signal_row(track->signal)->least;
-
-	if (!isfinite(measure->off))
-		return;
-	if (fabs(measure->off) > 3 * measure->sd && fabs(measure->off) > least)
-		measure->state = measure->off > 0 ? TRACK_UP : TRACK_DOWN;
-	else if (fabs(measure->off) <= least && measure->sd <= 1.5 * least)
-		measure->state = TRACK_STILL;
-}
-
-struct measure
-track_measure(const struct track *track, size_t first, size_t last)
-{
-	struct measure measure = {TRACK_ABSENT, NAN, INFINITY, first, last};
-
-	if (track->known)
-		measure = best_measure(track, first, last);
-	set_state(track, &measure);
-	return measure;
-}
-
-struct measure
-track_measure_onset(const struct track *track, size_t first, size_t last)
-{
-	size_t end = first + NEXT + 2 <= last ? first + NEXT + 2 : last;
-
-	return track_measure(track, first, end);
 }

@@ -13,13 +13,11 @@
 
 #include "cli/findings/profile.h"
 
-/* More of one signal than these, and the oldest are let go of. */
-enum { TRACK_EPISODES = 32 };
-
 struct episode {
 	size_t first, last; /* shots of the run */
 	bool lasting;       /* it reaches the run's end */
 	int way;            /* 1 up, -1 down */
+	double base;        /* the signal's rest before it */
 	bool explained;     /* for whoever looks for causes */
 };
 
@@ -31,8 +29,8 @@ struct track {
 	double sd, memory;
 	double
 	    step_sd; /* as sd: of differences, which a short reference knows as well */
-	int episode_count;
-	struct episode episodes[TRACK_EPISODES];
+	size_t episode_count, episode_room;
+	struct episode *episodes;
 };
 
 /* False: no memory. */
@@ -40,12 +38,12 @@ bool track_init(struct track *track, const struct profile *profile, int signal,
     const struct signal_values *values, size_t count);
 void track_release(struct track *track);
 
-/* Finds the episodes. */
-void track_watch(struct track *track);
+/* Finds the episodes, however many.  False: no memory. */
+bool track_watch(struct track *track);
 
 /* Tests for a step exactly before shot `at` (as a lot changes); adds an episode where
- * none begins near it. */
-void track_test_at(struct track *track, size_t at);
+ * none begins near it.  False: no memory. */
+bool track_test_at(struct track *track, size_t at);
 
 /* The episode that begins or goes on at most `slack` shots from `first`, or NULL. */
 struct episode *track_episode_near(struct track *track, size_t first, size_t slack);

@@ -81,5 +81,15 @@ const struct fault faults[] = {
 	{"offset channel=water.tool_2 by=0.3", "offset channel=water.tool_2 by=0.6",
 	    "offset channel=water.tool_2 by=1.2"},
 	{"+0.3 K", "+0.6 K", "+1.2 K"}},
+    {"lot thicker, flows better", FINDING_LOT, 0, -1, 1,
+	{"lot name=B-1 thickness=1.02 melt_flow=1.15",
+	    "lot name=B-1 thickness=1.03 melt_flow=1.22",
+	    "lot name=B-1 thickness=1.04 melt_flow=1.3"},
+	{"+2, +15 %", "+3, +22 %", "+4, +30 %"}},
+    {"lot thinner, flows worse", FINDING_LOT, 0, -1, 0,
+	{"lot name=B-1 thickness=0.98 melt_flow=0.87",
+	    "lot name=B-1 thickness=0.97 melt_flow=0.8",
+	    "lot name=B-1 thickness=0.96 melt_flow=0.74"},
+	{"-2, -13 %", "-3, -20 %", "-4, -26 %"}},
 };
 const int fault_count = sizeof faults / sizeof faults[0];

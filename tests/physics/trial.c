@@ -14,7 +14,12 @@
 #define DAY_S INT64_C(86400)
 #define REFERENCE_UNIX_S INT64_C(1772427600) /* 2026-03-02T05:00:00Z */
 
-enum { FAULT_SHEET = TRIAL_BEFORE + 6, LINE_ROOM = 200, SCRIPT_ROOM = 4000 };
+enum {
+	FAULT_SHEET = TRIAL_BEFORE + 6,
+	LINE_ROOM = 200,
+	SCRIPT_ROOM = 4000,
+	FINDINGS_ROOM = 64
+};
 
 void
 shots_free(struct shots *shots)
@@ -131,16 +136,30 @@ is_right(const struct finding *finding, const struct fault *fault)
 	       (fault->up < 0 || finding->up == (fault->up == 1));
 }
 
+/* Exits when there is no memory: a trial that could not be judged is none passed. */
+static size_t
+find(const struct trial *trial, const struct shots *shots, size_t count,
+    struct finding findings[static FINDINGS_ROOM])
+{
+	const struct findings_run run = {shots->list, count, 0, count};
+	size_t found = findings_judge(trial->profile, &run, findings, FINDINGS_ROOM);
+
+	if (found == FINDINGS_NO_MEMORY) {
+		fprintf(stderr, "no memory to judge a trial\n");
+		exit(2);
+	}
+	return found < FINDINGS_ROOM ? found : FINDINGS_ROOM;
+}
+
 /* What is found in the first `count` shots. */
 static struct trial_result
 judge(const struct trial *trial, const struct fault *fault, const struct shots *shots,
     size_t count, int64_t first_shot)
 {
 	struct trial_result result = {.outcome = TRIAL_MISSED};
-	struct finding findings[FINDINGS_MAX];
+	struct finding findings[FINDINGS_ROOM];
 	bool disagrees = false, named = false;
-	size_t found =
-	    findings_judge(trial->profile, shots->list, count, findings, FINDINGS_MAX);
+	size_t found = find(trial, shots, count, findings);
 
 	for (size_t i = found; i-- > 0;) {
 		const struct finding *finding = &findings[i];
@@ -206,15 +225,14 @@ trial_fault(const struct trial *trial, const struct fault *fault, int strength)
 void
 trial_tell(const struct trial *trial, const struct fault *fault, int strength)
 {
-	struct finding findings[FINDINGS_MAX];
+	struct finding findings[FINDINGS_ROOM];
 	size_t first, found;
 	struct shots shots = play_fault(trial, fault, strength, &first);
 
 	printf("%s, %s, from shot %lld to %lld:\n", fault->name,
 	    fault->strength[strength], (long long)shots.list[first].shot_no,
 	    (long long)shots.list[shots.count - 1].shot_no);
-	found = findings_judge(
-	    trial->profile, shots.list, shots.count, findings, FINDINGS_MAX);
+	found = find(trial, &shots, shots.count, findings);
 	for (size_t i = 0; i < found; i++) {
 		char what[FINDING_TEXT], look[FINDING_TEXT];
 
@@ -239,10 +257,9 @@ trial_healthy(const struct trial *trial, int runs, int count,
 {
 	for (int run = 0; run < runs; run++) {
 		const char *script = run % 2 == 0 ? NULL : "sheet 60 lot name=A-0413\n";
-		struct finding findings[FINDINGS_MAX];
+		struct finding findings[FINDINGS_ROOM];
 		struct shots shots = play(trial, 1000 + (unsigned)run, script, count);
-		size_t found = findings_judge(
-		    trial->profile, shots.list, shots.count, findings, FINDINGS_MAX);
+		size_t found = find(trial, &shots, shots.count, findings);
 
 		for (size_t i = 0; i < found; i++)
 			alarms[findings[i].cause]++;
