@@ -255,25 +255,27 @@ static void
 remark_calibrated(const struct found_basis *basis, const struct settings *settings,
     struct finding *finding, char remark[static FOUND_REMARK])
 {
-	char words[CALIBRATE_WORDS], channels[CALIBRATE_WORDS] = "", *rest = NULL;
+	char words[CALIBRATE_WORDS], first[CALIBRATE_NAME] = "", more[32] = "",
+				     *rest = NULL;
 	/* cut short: there may be others */
 	bool all = strlen(basis->calibrated_since) + CALIBRATE_NAME >= CALIBRATE_WORDS;
+	int count = 0;
 
 	text_copy(words, sizeof words, basis->calibrated_since);
 	for (char *word = strtok_r(words, ", ", &rest); word;
-	     word = strtok_r(NULL, ", ", &rest)) {
-		size_t used = strlen(channels);
-		if (all || rests_on(finding, settings, word))
-			snprintf(channels + used, sizeof channels - used, "%s%s",
-			    used ? ", " : "", word);
-	}
-	if (!*channels)
+	     word = strtok_r(NULL, ", ", &rest))
+		if ((all || rests_on(finding, settings, word)) && count++ == 0)
+			text_copy(first, sizeof first, word);
+	if (count == 0)
 		return;
+	if (count > 1)
+		snprintf(more, sizeof more, " and %d more", count - 1);
 	finding->sure = FINDING_POSSIBLE;
 	snprintf(remark, FOUND_REMARK,
-	    "Possible at most: its figures rest on %s, calibrated otherwise than when "
+	    "Possible at most: its figures rest on %s%s, calibrated otherwise than "
+	    "when "
 	    "the reference was frozen; that alone may be all of it.",
-	    channels);
+	    first, more);
 }
 
 /* What is entered of the lot's thickness may be the cause that was found. */

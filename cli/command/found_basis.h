@@ -13,7 +13,7 @@
 
 struct error;
 
-enum { BASIS_TEXT = 256, FOUND_REMARK = CALIBRATE_WORDS + 160 };
+enum { BASIS_TEXT = 256, FOUND_REMARK = 400 };
 
 struct found_basis {
 	/* Channels whose correction is another than in the reference's shots; "". */

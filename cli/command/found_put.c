@@ -87,6 +87,9 @@ since_words(const struct finding *finding, bool of_one_shot, char *words, size_t
 		    finding->times, finding->earliest_shot);
 	if (!of_one_shot && finding->lasting)
 		snprintf(over, sizeof over, ", still so at the end");
+	else if (!of_one_shot && *finding->lot) /* it may run on */
+		snprintf(over, sizeof over,
+		    ", does not stand out any more after %" PRId64, finding->last_shot);
 	else if (!of_one_shot)
 		snprintf(over, sizeof over, ", over by the end (last in %" PRId64 ")",
 		    finding->last_shot);

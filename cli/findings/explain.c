@@ -18,6 +18,9 @@ explain(struct run *run, int signal, const struct match *match, bool own, int wa
 		struct episode *episode = track->episodes + i;
 		bool free = own || (way != 0 && episode->way == way);
 		size_t until = free ? to + START_SLACK : from + FOLLOW_SLACK;
+		/* it came again: another time of the same */
+		if (signal == match->key && episode->way == match->episode.way)
+			until = to;
 		if (episode->first <= until && (episode->first + START_SLACK >= from ||
 						   (free && episode->last >= from)))
 			episode->explained = true;
