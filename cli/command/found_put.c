@@ -181,6 +181,13 @@ put_finding(struct page *page, const struct shown_finding *shown)
 
 /* --- all of them -------------------------------------------------------------------------- */
 
+/* That must follow one before what begins with it is told. */
+static size_t
+shots_missing(const struct found *found)
+{
+	return found->after < FOUND_SETTLED ? FOUND_SETTLED - found->after : 0;
+}
+
 /* Which reference, and what was looked at. */
 static void
 put_against(struct page *page, const struct found *found, bool of_one_shot)
@@ -204,12 +211,13 @@ put_against(struct page *page, const struct found *found, bool of_one_shot)
 	    found->count > 0 ? ""
 	    : of_one_shot    ? "; nothing disagrees at this one"
 			     : "; nothing disagrees");
-	if (of_one_shot && found->after < FOUND_SETTLED)
+	size_t missing = of_one_shot ? shots_missing(found) : 0;
+	if (missing > 0)
 		page_note(page, NULL, TONE_STRONG,
 		    "not told yet: what begins with this shot shows when %zu more "
-		    "shots "
-		    "of its kind are made",
-		    FOUND_SETTLED - found->after);
+		    "shot%s "
+		    "of its kind %s made",
+		    missing, missing == 1 ? "" : "s", missing == 1 ? "is" : "are");
 }
 
 static void
@@ -261,7 +269,7 @@ put_kind(struct page *page, const struct session *session, const struct found *f
 
 /* For machines: also of the kinds that nothing was found of. */
 static void
-put_references(struct page *page, const struct found_all *all)
+put_references(struct page *page, const struct found_all *all, bool of_one_shot)
 {
 	static const struct column columns[] = {
 	    {"machine_side", NULL, 0},
@@ -278,6 +286,7 @@ put_references(struct page *page, const struct found_all *all)
 	    {"thickness_then", NULL, 0},
 	    {"thickness_now", NULL, 0},
 	    {"core_not_compared", NULL, 0},
+	    {"shots_missing", NULL, 0},
 	};
 
 	page_table(page, "references", NULL, columns, COUNT(columns));
@@ -298,6 +307,9 @@ put_references(struct page *page, const struct found_all *all)
 		    shown_name(found->basis.thickness_then),
 		    shown_name(found->basis.thickness_now),
 		    cell_count((int64_t)found->basis.not_compared),
+		    of_one_shot && !*found->trouble
+			? cell_count((int64_t)shots_missing(found))
+			: cell_absent(NULL),
 		};
 		page_row(page, cells);
 	}
@@ -322,7 +334,7 @@ found_put(struct page *page, const struct session *session, const struct found_a
 	page_close(page);
 	if (of_one_shot && told > 0)
 		found_put_words(page);
-	put_references(page, all);
+	put_references(page, all, of_one_shot);
 }
 
 void

@@ -256,8 +256,10 @@ a_shot_too_recent_is_not_told_yet(void **state)
 	run("shot", "72");
 	assert_says(plant.out, "not told yet: what begins with this shot shows when 4 "
 			       "more shots of its kind are made");
+	run("shot", "72", "--format", "json");
+	assert_tells(plant.out, "\"shots_missing\": 4");
 	run("shot", "69");
-	assert_says(plant.out, "shows when 1 more shots of its kind are made");
+	assert_says(plant.out, "shows when 1 more shot of its kind is made");
 	waterplant_run(&plant, FIRST_BAD + 2, 6, BLOCKED);
 	run("shot", "71");
 	assert_tells(plant.out, "blocked circuit: water circuit 2");

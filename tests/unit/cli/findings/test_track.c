@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/findings/findings.h"
 
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -173,6 +174,47 @@ a_cleaned_window_is_over(void **state)
 	profile_free(profile);
 }
 
+/* Heat that a blocked circuit leaves goes into the circuits beside it: no fault of
+ * theirs. */
+static void
+the_neighbours_of_a_blocked_circuit_are_no_findings(void **state)
+{
+	enum { BEFORE = 40, AFTER = 60, MANY = BEFORE + AFTER };
+	static struct findings_shot many[MANY];
+	const struct effect block = {.position = 2,
+	    .own_flow_ratio = -0.65,
+	    .own_rise_dc = 1.6,
+	    .own_tool_dc = 1.8,
+	    .own_heat_ratio = -0.1,
+	    .own_resistance_ratio = 0.8};
+
+	(void)state;
+	for (int over = 1; over <= 41; over += 40) {
+		struct plant plant;
+		struct profile *profile = learn(&plant);
+		for (int i = 0; i < MANY; i++) {
+			double part =
+			    i < BEFORE ? 0 : fmin(1, (i - BEFORE + 1.0) / over);
+			many[i] = plant_shot(&plant, &block, part, "A");
+			for (int k = 0; k <= 2; k += 2) {
+				double *value = many[i].value + k;
+				value[FEATURE_TOOL_MEAN_FIRST] += 0.6 * part;
+				value[FEATURE_WATER_RISE_FIRST] += 0.4 * part;
+				value[FEATURE_HEAT_REMOVED_FIRST] *= 1 + 0.2 * part;
+			}
+		}
+		const struct findings_run run = {many, MANY, 0, MANY};
+		size_t n = findings_judge(profile, &run, findings, ROOM);
+		assert_true(n > 0);
+		assert_int_equal(findings[0].cause, FINDING_BLOCKED_CIRCUIT);
+		for (size_t i = 1; i < n; i++)
+			fail_msg("%s at %d is told too, in %d shots",
+			    finding_cause_text(findings[i].cause), findings[i].position,
+			    over);
+		profile_free(profile);
+	}
+}
+
 int
 main(void)
 {
@@ -182,6 +224,7 @@ main(void)
 	    cmocka_unit_test(only_what_is_asked_about_is_told),
 	    cmocka_unit_test(no_deviating_shot_is_called_good),
 	    cmocka_unit_test(a_cleaned_window_is_over),
+	    cmocka_unit_test(the_neighbours_of_a_blocked_circuit_are_no_findings),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
