@@ -136,9 +136,10 @@ found_judge(struct found *found, const struct session *session, int line,
 
 	if (code == 0 && frozen.failed)
 		code = found_series_too_many(error);
+	const struct found_held held = {&found->reference, &frozen.series, series,
+	    found->before + found->shots - 1};
 	if (code == 0)
-		code = found_basis_read(&found->basis, session, line, &found->reference,
-		    &frozen.series, series, found->before + found->shots - 1, error);
+		code = found_basis_read(&found->basis, session, line, &held, error);
 	if (code == 0) {
 		found_series_join(&frozen.series);
 		found_series_join(series);

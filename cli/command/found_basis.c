@@ -61,8 +61,9 @@ struct frozen_basis {
 	const struct found_series *frozen;
 	const struct kind *kind;
 	char *properties;
-	size_t at; /* of the frozen ones, the next */
-	int64_t remade;
+	size_t at;      /* of the frozen ones, the next */
+	int64_t remade; /* the first shot that was made again since; 0: none was */
+	char remade_properties[2 * LEDGER_NAME]; /* that it has now */
 };
 
 static bool
@@ -90,8 +91,11 @@ take_now(void *arg, const struct ledger_shot *shot)
 	if (is_same(frozen->shots[i].value[FEATURE_CORE_HEAT_END_C],
 		shot->value[FEATURE_CORE_HEAT_END_C]))
 		add(basis->properties, shot->properties);
-	else if (basis->remade == 0)
+	else if (basis->remade == 0) {
 		basis->remade = shot->id;
+		text_copy(basis->remade_properties, sizeof basis->remade_properties,
+		    shot->properties);
+	}
 	return 0;
 }
 
@@ -134,7 +138,10 @@ read_then(struct found_basis *basis, const struct session *session,
 		struct earlier_basis earlier = {.frozen = reference->frozen};
 		code = ledger_read_earlier(
 		    session->ledger, reading.remade, take_earlier, &earlier, error);
-		add(basis->properties_then, earlier.properties);
+		/* made again for something else, it has those that it had */
+		add(basis->properties_then, *earlier.properties
+						? earlier.properties
+						: reading.remade_properties);
 	}
 	for (size_t i = 0; i < frozen->count; i++)
 		add_thickness(basis->thickness_then,
@@ -200,20 +207,19 @@ compare(struct found_basis *basis, const struct found_series *frozen,
 
 int
 found_basis_read(struct found_basis *basis, const struct session *session, int line,
-    const struct reference_known *reference, const struct found_series *frozen,
-    struct found_series *series, size_t last, struct error *error)
+    const struct found_held *held, struct error *error)
 {
-	const struct calibrate_span span = {.from = reference->to,
-	    .known = reference->frozen,
-	    .to = series->shots[last].at};
+	const struct calibrate_span span = {.from = held->reference->to,
+	    .known = held->reference->frozen,
+	    .to = held->series->shots[held->last].at};
 
 	*basis = (struct found_basis){0};
 	int code = calibrate_since(session->settings, line, session->ledger, &span,
 	    basis->calibrated_since, error);
 	if (code == 0)
-		code = read_then(basis, session, reference, frozen, error);
+		code = read_then(basis, session, held->reference, held->frozen, error);
 	if (code == 0)
-		compare(basis, frozen, series);
+		compare(basis, held->frozen, held->series);
 	return code;
 }
 

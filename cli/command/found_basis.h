@@ -25,14 +25,21 @@ struct found_basis {
 	size_t not_compared; /* shots whose core figures are not */
 };
 
+/* Shots that are held against a reference. */
+struct found_held {
+	const struct reference_known *reference;
+	const struct found_series *frozen; /* its shots */
+	struct found_series *series;
+	size_t last; /* of the series: the last one that is asked about */
+};
+
 /*
- * Reads it, and takes the core figures out of the shots that were computed otherwise than
- * the reference's: of other properties, or of a thickness that was another for the same
- * lot.  `frozen` are the reference's shots, `last` is the last one asked about.
+ * Reads it, and takes the core figures out of the shots of the series that were computed
+ * otherwise than the reference's: of other properties, or of a thickness that was another
+ * for the same lot.
  */
 int found_basis_read(struct found_basis *basis, const struct session *session, int line,
-    const struct reference_known *reference, const struct found_series *frozen,
-    struct found_series *series, size_t last, struct error *error);
+    const struct found_held *held, struct error *error);
 
 /* Takes back what is surer than what the finding rests on, with the reason; tells what is
  * entered of a lot. */

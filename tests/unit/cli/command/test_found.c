@@ -7,6 +7,7 @@
 #include <cmocka.h>
 
 #include "daemon/base/calendar.h"
+#include "daemon/base/error.h"
 #include "tests/unit/cli/command/waterplant.h"
 #include "tests/unit/near.h"
 
@@ -170,6 +171,46 @@ other_properties_are_named_and_not_compared(void **state)
 	run("shot", "60", "--format", "json");
 	assert_tells(plant.out, "\"properties_then\": \"abs demo-1 4c1a09e2\"");
 	assert_tells(plant.out, "\"core_not_compared\": ");
+}
+
+/* Makes shots again with these properties. */
+static void
+make_again(int first, int last, const char *properties, double core_dc)
+{
+	struct error error;
+	bool changed;
+
+	for (int no = first; no <= last; no++) {
+		struct shot *shot = waterplant_shot(&plant, no, 0);
+		shot->value[FEATURE_CORE_HEAT_END_C] += core_dc;
+		snprintf(shot->properties, sizeof shot->properties, "%s", properties);
+		/* the first of a new ledger have the numbers that they are filed by */
+		assert_int_equal(ledger_put_recomputed(plant.ledger, plant.settings, no,
+				     shot, &changed, &error),
+		    0);
+		assert_true(changed);
+		shot_free(shot);
+	}
+}
+
+/* The reference stays what it was when its own shots are made again. */
+static void
+a_reference_keeps_the_properties_it_was_frozen_with(void **state)
+{
+	(void)state;
+	waterplant_run(&plant, 1, 80, 0);
+	run("reference", "freeze", "approved", "--to", "2026-03-02T08:03");
+	make_again(1, 80, "abs demo-2 77aa00bb", 20);
+	run("report");
+	assert_says(plant.out,
+	    "core figures of 80 shots are not compared: the reference was computed "
+	    "with abs demo-1 4c1a09e2, 6.35 mm; these with abs demo-2 77aa00bb, 6.35 "
+	    "mm");
+	assert_tells_not(plant.out, "disagrees: core");
+	/* back, and once more for something else: they are as they were */
+	make_again(1, 80, "abs demo-1 4c1a09e2", 0);
+	run("report");
+	assert_tells_not(plant.out, "not compared");
 }
 
 static void
@@ -373,6 +414,7 @@ main(void)
 	    with_plant(a_run_in_which_something_shows_is_remarked),
 	    with_plant(what_is_not_there_is_said_with_what_is),
 	    with_plant(other_properties_are_named_and_not_compared),
+	    with_plant(a_reference_keeps_the_properties_it_was_frozen_with),
 	    with_plant(another_thickness_of_the_same_lot_is_not_compared),
 	    with_plant(a_calibration_takes_back_only_what_rests_on_it),
 	    with_plant(the_first_shot_does_not_depend_on_the_window),
