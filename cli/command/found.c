@@ -4,56 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
-#include "daemon/base/text.h"
 
-/* How far back the shots of one kind are looked for. */
-enum { LOOKED_AT_MOST = 1000 };
-
-struct naming {
-	const char *wanted;
-	char near[LEDGER_NAME];
-	bool there;
-	struct wall withdrawn;
-};
-
-static int
-take_name(void *arg, const struct ledger_reference *reference)
-{
-	struct naming *naming = arg;
-
-	if (!*naming->near && text_nearest(naming->wanted, &reference->name, 1))
-		text_copy(naming->near, sizeof naming->near, reference->name);
-	naming->there = strcmp(reference->name, naming->wanted) == 0;
-	naming->withdrawn = reference->withdrawn;
-	return naming->there;
-}
-
-enum command_exit
-found_check(const struct call *call, const struct session *session)
-{
-	struct naming naming = {.wanted = call->option[OPTION_REFERENCE]};
-	struct error error;
-
-	if (!naming.wanted)
-		return COMMAND_DONE;
-	if (ledger_read_references(session->ledger, take_name, &naming, &error) != 0)
-		return command_cannot(call, &error);
-	if (naming.there && naming.withdrawn.ns == 0)
-		return COMMAND_DONE;
-	if (naming.there) {
-		char at[CALENDAR_TEXT];
-		calendar_local_text(naming.withdrawn, at);
-		return command_usage(call,
-		    "reference run '%s' was withdrawn on %s: nothing is held against "
-		    "it any more",
-		    naming.wanted, at);
-	}
-	return command_usage(call, "there is no reference run '%s'%s%s%s",
-	    naming.wanted, *naming.near ? "; did you mean '" : "", naming.near,
-	    *naming.near ? "'?" : "");
-}
+/* So many shots of any kind are looked at for one of a kind. */
+enum { LOOKED_AT = 16, FURTHER = 10 };
 
 /* --- against the reference ------------------------------------------------------------------ */
 
@@ -176,12 +130,24 @@ make_found(struct found *found, const struct session *session,
 	return found_judge(found, session, asked->line, series, error);
 }
 
+/* Whether something began before the first shots looked at, of which there are more. */
+static bool
+is_cut(const struct found_all *all, size_t most)
+{
+	bool cut = false;
+
+	for (size_t k = 0; k < all->count; k++)
+		for (size_t i = 0; i < all->list[k].count; i++)
+			cut |= all->list[k].before == most && all->list[k].list[i].cut;
+	return cut && most < FOUND_BEFORE_MOST;
+}
+
 /* --- a span ------------------------------------------------------------------------------------ */
 
 struct reading_span {
 	struct found_series kinds[FOUND_KINDS];
 	struct found_series before[FOUND_KINDS]; /* the newest first */
-	size_t count, looked_at;
+	size_t count, looked_at, most;
 	bool more, failed;
 };
 
@@ -221,10 +187,10 @@ take_before_span(void *arg, const struct ledger_shot *shot)
 	const struct kind kind = kind_of(shot);
 	size_t i = find_kind(reading, &kind);
 
-	if (++reading->looked_at > LOOKED_AT_MOST)
+	if (++reading->looked_at > LOOKED_AT * reading->most)
 		return 1;
 	if (shot->outcome == SHOT_COMPLETE && i < reading->count &&
-	    reading->before[i].count < FOUND_BEFORE)
+	    reading->before[i].count < reading->most)
 		reading->failed = !found_series_add_shot(&reading->before[i], shot);
 	return reading->failed;
 }
@@ -246,7 +212,7 @@ read_span(struct reading_span *reading, const struct session *session,
 		filter = (struct ledger_filter){.line = filter.line,
 		    .to = asked->from,
 		    .newest_first = true,
-		    .limit = LOOKED_AT_MOST};
+		    .limit = LOOKED_AT * reading->most};
 		code = ledger_read_shots(
 		    session->ledger, &filter, false, take_before_span, reading, error);
 	}
@@ -256,15 +222,16 @@ read_span(struct reading_span *reading, const struct session *session,
 	return code == 0 && reading->failed ? found_series_too_many(error) : code;
 }
 
-int
-found_read_span(struct found_all *all, const struct session *session,
-    const struct found_asked *asked, struct error *error)
+static int
+find_in_span(struct found_all *all, const struct session *session,
+    const struct found_asked *asked, size_t most, struct error *error)
 {
 	struct reading_span *reading = calloc(1, sizeof *reading);
 
 	*all = (struct found_all){0};
 	if (!reading)
 		return found_series_too_many(error);
+	reading->most = most;
 	int code = read_span(reading, session, asked, error);
 	if (code == 0)
 		all->list = calloc(reading->count + 1, sizeof *all->list);
@@ -284,6 +251,21 @@ found_read_span(struct found_all *all, const struct session *session,
 	return code;
 }
 
+int
+found_read_span(struct found_all *all, const struct session *session,
+    const struct found_asked *asked, struct error *error)
+{
+	size_t most = FOUND_BEFORE;
+	int code = find_in_span(all, session, asked, most, error);
+
+	while (code == 0 && is_cut(all, most)) {
+		found_release(all);
+		most *= FURTHER;
+		code = find_in_span(all, session, asked, most, error);
+	}
+	return code;
+}
+
 /* --- one shot ------------------------------------------------------------------------------------ */
 
 struct reading_around {
@@ -299,7 +281,7 @@ take_around(void *arg, const struct ledger_shot *shot)
 	struct reading_around *reading = arg;
 	const struct kind kind = kind_of(shot);
 
-	if (++reading->looked_at > LOOKED_AT_MOST)
+	if (++reading->looked_at > LOOKED_AT * reading->most)
 		return 1;
 	/* by the time it is filed, another may stand beside it */
 	if (shot->outcome != SHOT_COMPLETE ||
@@ -310,13 +292,14 @@ take_around(void *arg, const struct ledger_shot *shot)
 	return reading->failed || reading->series.count == reading->most;
 }
 
+/* At most found->before shots before it; then there are so many. */
 static int
 read_around(struct found_series *series, struct found *found,
     const struct session *session, const struct ledger_shot *shot, struct error *error)
 {
 	const struct kind kind = kind_of(shot);
 	struct reading_around before = {
-	    .shot = shot, .series.kind = kind, .most = FOUND_BEFORE + 1};
+	    .shot = shot, .series.kind = kind, .most = found->before + 1};
 	struct reading_around after = {
 	    .shot = shot, .series.kind = kind, .most = FOUND_AFTER, .later = true};
 	const struct ledger_filter back = {
@@ -344,28 +327,47 @@ read_around(struct found_series *series, struct found *found,
 	return code;
 }
 
+static int
+find_at_shot(struct found_all *all, const struct session *session,
+    const struct found_asked *asked, const struct ledger_shot *shot,
+    struct error *error)
+{
+	struct found *found = all->list;
+	struct found_series series;
+	int code = read_around(&series, found, session, shot, error);
+
+	if (code == 0)
+		code = make_found(found, session, asked, &series, error);
+	found_series_release(&series);
+	return code;
+}
+
 int
 found_read_shot(struct found_all *all, const struct session *session,
     const struct found_asked *asked, const struct ledger_shot *shot,
     struct error *error)
 {
-	struct found_series series;
+	size_t most = FOUND_BEFORE;
+	int code = 0;
 
 	*all = (struct found_all){.list = calloc(1, sizeof *all->list)};
 	if (!all->list)
 		return found_series_too_many(error);
-	struct found *found = &all->list[all->count++];
-	found->kind = kind_of(shot);
+	all->count = 1;
+	all->list->kind = kind_of(shot);
 	if (shot->outcome != SHOT_COMPLETE) {
-		snprintf(found->trouble, sizeof found->trouble,
+		snprintf(all->list->trouble, sizeof all->list->trouble,
 		    "it was not heated and formed in the usual way: not held against a "
 		    "reference run");
 		return 0;
 	}
-	int code = read_around(&series, found, session, shot, error);
-	if (code == 0)
-		code = make_found(found, session, asked, &series, error);
-	found_series_release(&series);
+	all->list->before = most;
+	code = find_at_shot(all, session, asked, shot, error);
+	while (code == 0 && is_cut(all, most)) {
+		most *= FURTHER;
+		*all->list = (struct found){.kind = kind_of(shot), .before = most};
+		code = find_at_shot(all, session, asked, shot, error);
+	}
 	return code;
 }
 

@@ -16,10 +16,12 @@ struct error;
 enum {
 	FOUND_KINDS = 32,
 	FOUND_MOST = 32, /* findings that are told; of more the number is */
-	FOUND_BEFORE =
-	    60, /* usual shots before those asked about are looked at too, ... */
-	FOUND_AFTER = 20,  /* ... after the one that is, ... */
-	FOUND_SETTLED = 4, /* ... and so many tell what begins with it */
+	/* Usual shots that are looked at before those asked about, as many where it
+	 * began earlier, and after the one that is; so many tell what begins with it. */
+	FOUND_BEFORE = 60,
+	FOUND_BEFORE_MOST = 6000,
+	FOUND_AFTER = 20,
+	FOUND_SETTLED = 4,
 };
 
 /* One kind of shots, judged. */

@@ -93,8 +93,8 @@ since_words(const struct finding *finding, bool of_one_shot, char *words, size_t
 	else if (!of_one_shot)
 		snprintf(over, sizeof over, ", over by the end (last in %" PRId64 ")",
 		    finding->last_shot);
-	snprintf(words, room, "%sfrom shot %" PRId64 " (%s) on, %s%s", came,
-	    finding->first_shot, at, last_good, over);
+	snprintf(words, room, "%sfrom shot %" PRId64 " (%s) on%s, %s%s", came,
+	    finding->first_shot, at, finding->cut ? " or before" : "", last_good, over);
 }
 
 /* What a finding is shown with. */
@@ -139,6 +139,7 @@ put_labels(struct page *page, const struct shown_finding *shown)
 	    shown_name(finding->side >= 0 ? sides[finding->side] : ""));
 	page_field(page, "up", NULL, cell_truth(finding->up));
 	page_field(page, "first_shot", NULL, cell_count(finding->first_shot));
+	page_field(page, "may_be_older", NULL, cell_truth(finding->cut));
 	page_field(page, "first_at", NULL, cell_time(finding->first_at));
 	page_field(page, "last_good_shot", NULL,
 	    finding->last_good > 0 ? cell_count(finding->last_good)

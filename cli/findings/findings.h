@@ -92,9 +92,10 @@ struct finding {
 	/* The last one before it whose figures lie in their ordinary scatter: not always
 	 * the shot before; 0: there is none among those looked at. */
 	int64_t last_good;
-	int64_t last_shot;     /* in which it shows */
-	bool lasting;          /* it still shows at the end of the run */
-	int times;             /* that it came: 1, or it went and came again */
+	bool cut;          /* it shows from the run's first shot on: it may be older */
+	int64_t last_shot; /* in which it shows */
+	bool lasting;      /* it still shows at the end of the run */
+	int times;         /* that it came: 1, or it went and came again */
 	int64_t earliest_shot; /* in which it showed, of all those times */
 	struct wall earliest_at;
 	/* Of what comes with a lot's change; "" else, or where not entered. */

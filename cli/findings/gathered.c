@@ -72,6 +72,7 @@ join(struct gathered_one *one, const struct gathered_one *next)
 	kept->first_shot = before.first_shot;
 	kept->first_at = before.first_at;
 	kept->last_good = before.last_good;
+	kept->cut = before.cut;
 	kept->last_shot = before.last_shot;
 	kept->times = before.times;
 	kept->earliest_shot = before.earliest_shot;

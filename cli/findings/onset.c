@@ -55,6 +55,7 @@ match_set_times(const struct run *run, const struct episode *episode,
 		good--;
 	finding->first_shot = finding->earliest_shot = run->shots[first]->shot_no;
 	finding->first_at = finding->earliest_at = run->shots[first]->at;
+	finding->cut = first == 0;
 	finding->last_good = good > 0 ? run->shots[good - 1]->shot_no : 0;
 	finding->last_shot = run->shots[episode->last]->shot_no;
 	finding->lasting = episode->lasting;

@@ -290,6 +290,24 @@ the_first_shot_does_not_depend_on_the_window(void **state)
 }
 
 static void
+what_began_long_ago_is_followed_back(void **state)
+{
+	(void)state;
+	play(150);
+	run("shot", "215", "--format", "json");
+	assert_near(number_of_finding("first_shot"), FIRST_BAD, 3);
+	assert_true(number_of_finding("last_good_shot") < FIRST_BAD);
+	/* shot 201 is of 16:03 */
+	run("report", "--from", "2026-03-02T16:03", "--format", "json");
+	assert_near(number_of_finding("first_shot"), FIRST_BAD, 3);
+	assert_tells(plant.out, "\"may_be_older\": false");
+	/* from the first shot on file */
+	run("reference", "freeze", "bad", "--from", "2026-03-02T09:33");
+	run("shot", "50", "--reference", "bad");
+	assert_says(plant.out, "from shot 1 (2026-03-02 06:03:00) on or before");
+}
+
+static void
 a_shot_too_recent_is_not_told_yet(void **state)
 {
 	(void)state;
@@ -418,6 +436,7 @@ main(void)
 	    with_plant(another_thickness_of_the_same_lot_is_not_compared),
 	    with_plant(a_calibration_takes_back_only_what_rests_on_it),
 	    with_plant(the_first_shot_does_not_depend_on_the_window),
+	    with_plant(what_began_long_ago_is_followed_back),
 	    with_plant(a_shot_too_recent_is_not_told_yet),
 	    with_plant(findings_stand_near_the_top_of_a_shot),
 	    with_plant(findings_are_offered_as_csv),
