@@ -159,7 +159,7 @@ put_finding(struct page *page, const struct shown_finding *shown)
 {
 	const struct finding *finding = shown->finding;
 	char what[FINDING_TEXT], look[FINDING_TEXT], cause[40];
-	char since[320], heading[FOUND_SUBJECT + CALIBRATE_NAME + 80], sure[24] = "";
+	char since[400], heading[FOUND_SUBJECT + CALIBRATE_NAME + 80], sure[24] = "";
 
 	finding_tell(finding, what, look);
 	shown_words(finding_cause_text(finding->cause), cause, sizeof cause);

@@ -224,7 +224,7 @@ the_report_tells_a_blocked_circuit_and_its_first_shot(void **state)
 	run("report");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_says(plant.out, "against reference approved (40 shots from 2026-03-02 "
-	                       "06:03:00 on; the newest of this kind), recipe 12");
+			       "06:03:00 on; the newest of this kind), recipe 12");
 	assert_says(plant.out, "blocked circuit: water circuit 2, water.");
 	assert_says(plant.out, ", still so at the end");
 	run("report", "--format", "json");
