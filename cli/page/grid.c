@@ -17,6 +17,7 @@ enum { GRID_MAX_BYTES = 64 << 20 };
 struct margin {
 	size_t column; /* SIZE_MAX: none */
 	struct hang hang;
+	struct hang across; /* of a sentence between rows */
 };
 
 /* --- words ----------------------------------------------------------------------- */
@@ -226,6 +227,49 @@ is_put(const struct grid *grid, size_t c, int block)
 	return grid->columns[c].shown && (c == 0 || grid->columns[c].block == block);
 }
 
+/* Where no column of the block is right of it. */
+static bool
+is_last(const struct grid *grid, size_t c)
+{
+	for (size_t i = c + 1; i < grid->column_count; i++)
+		if (grid->columns[i].shown &&
+		    grid->columns[i].block == grid->columns[c].block)
+			return false;
+	return true;
+}
+
+int
+grid_fold(struct grid *grid, int width)
+{
+	int lead = grid->columns[0].shown ? 2 + grid->columns[0].width : 0;
+	int more = 0, before = grid->columns[0].block, end = 0, last = 0;
+	bool begun = false; /* the block has a column besides the first */
+
+	for (size_t c = 0; c < grid->column_count; c++) {
+		struct grid_column *column = &grid->columns[c];
+		int room = 2 + column->width;
+		if (column->block != before) {
+			end = lead;
+			begun = false;
+		}
+		before = column->block;
+		if (column->shown && !column->right && is_last(grid, c) &&
+		    column->width > GRID_WRAP_LEAST)
+			room = 2 + GRID_WRAP_LEAST; /* it can be wrapped */
+		if (column->shown && begun && end + room > width) {
+			more++;
+			end = lead;
+		}
+		if (column->shown) {
+			end += room;
+			begun = c > 0;
+		}
+		column->block += more;
+		last = column->block > last ? column->block : last;
+	}
+	return last + 1;
+}
+
 static void
 put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour,
     const struct margin *margin)
@@ -235,7 +279,8 @@ put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour,
 
 	if (first->across) {
 		fputs("  ", out);
-		grid_put_toned(out, colour, first->tone, grid->words.bytes + first->at);
+		grid_put_wrapped(out, colour, first->tone,
+		    grid->words.bytes + first->at, &margin->across);
 		fputc('\n', out);
 		return;
 	}
@@ -265,7 +310,7 @@ put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour,
 static struct margin
 find_margin(const struct grid *grid, int block, int width)
 {
-	struct margin margin = {.column = SIZE_MAX};
+	struct margin margin = {.column = SIZE_MAX, .across = {2, 4, width}};
 	size_t last = SIZE_MAX;
 	int end = 0;
 

@@ -47,6 +47,10 @@ void grid_add_across(struct grid *grid, const struct cell *cell);
  * do not count for that. */
 void grid_lay_out(struct grid *grid, size_t header);
 
+/* Parts blocks that are wider than `width` in several; how many there are then.  Lay out
+ * before. */
+int grid_fold(struct grid *grid, int width);
+
 /* All rows, with the columns of a block after the first one; whether it has any.
  * Words in the last of them are wrapped to keep within `width` columns, though to no
  * less than GRID_WRAP_LEAST.  Lay out before.  Not after a failure. */

@@ -67,7 +67,8 @@ struct column {
 	const char *key;   /* NULL: people alone */
 	const char *title; /* NULL: machines alone */
 	int block; /* people read the columns of block 0, 1 ... one under the other,
-	              each with the very first column before it */
+	              each with the very first column before it; one that is too wide
+	              is folded likewise */
 };
 
 enum page_group {
@@ -85,7 +86,7 @@ struct page;
 struct page *page_new(
     FILE *out, enum page_format format, bool colour, const char *csv_table);
 
-/* Tables for people keep within so many columns; PAGE_WIDTH at first. */
+/* Sentences and tables for people keep within so many columns; PAGE_WIDTH at first. */
 enum { PAGE_WIDTH = 100 };
 void page_set_width(struct page *page, int columns);
 

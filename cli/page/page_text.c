@@ -14,13 +14,12 @@
 
 enum {
 	SENTENCE_MAX_BYTES = 1 << 16,
-	WRAP_COLUMNS = 88,
 };
 
 struct text_page {
 	FILE *out;
 	bool colour, failed;
-	int width;    /* of tables */
+	int width;    /* of sentences and tables */
 	bool begun;   /* something stands above */
 	bool spacing; /* a table stands right above: fields keep a blank line from it */
 	int depth;    /* of headings */
@@ -55,7 +54,9 @@ begin_paragraph(struct text_page *page)
 static void
 put_heading(struct text_page *page, const char *heading)
 {
-	grid_put_toned(page->out, page->colour, TONE_STRONG, heading);
+	const struct hang hang = {0, 0, page->width};
+
+	grid_put_wrapped(page->out, page->colour, TONE_STRONG, heading, &hang);
 	fputc('\n', page->out);
 }
 
@@ -68,7 +69,8 @@ text_open(void *state, enum page_group group, const char *key, const char *headi
 	if (heading) {
 		begin_paragraph(page);
 		put_heading(page, heading);
-		for (int i = width_of(heading); i > 0; i--)
+		int line = width_of(heading);
+		for (int i = line < page->width ? line : page->width; i > 0; i--)
 			fputc(page->depth == 0 ? '=' : '-', page->out);
 		fputc('\n', page->out);
 	}
@@ -89,7 +91,7 @@ text_note(void *state, const char *key, enum page_tone tone, const char *sentenc
 {
 	struct text_page *page = state;
 	struct text plain;
-	static const struct hang hang = {0, 2, WRAP_COLUMNS};
+	const struct hang hang = {0, 2, page->width};
 
 	(void)key;
 	flush_fields(page);
@@ -173,7 +175,6 @@ text_table_end(void *state)
 {
 	struct text_page *page = state;
 	struct grid *table = &page->table;
-	int last = 0;
 
 	if (table->failed || table->count <= table->column_count ||
 	    !is_for_people(page))
@@ -181,12 +182,10 @@ text_table_end(void *state)
 	begin_paragraph(page);
 	if (page->table_heading)
 		put_heading(page, page->table_heading);
-	for (size_t i = 0; i < table->column_count; i++)
-		if (page->columns[i].block > last)
-			last = page->columns[i].block;
 	grid_lay_out(table, 1);
+	int blocks = grid_fold(table, page->width);
 	grid_put(table, 0, page->out, page->colour, page->width);
-	for (int block = 1; block <= last; block++) {
+	for (int block = 1; block < blocks; block++) {
 		fputc('\n', page->out);
 		grid_put(table, block, page->out, page->colour, page->width);
 	}

@@ -225,7 +225,7 @@ status_names_what_is_wrong(void **state)
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(plant.out, "  device ovens  answers in part  ");
 	assert_tells(plant.out, "wrong: device ovens: read holding 40012: exception 2; "
-				"answers in part since 2026-03-02\n  06:00:00\n");
+				"answers in part since 2026-03-02 06:00:00\n");
 
 	const struct ledger_health refused[] = {
 	    rows[0],

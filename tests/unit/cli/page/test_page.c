@@ -284,22 +284,72 @@ colour_is_only_where_it_is_asked_for(void **state)
 	}
 }
 
+static int wide; /* columns; 0: as it begins */
+
 static void
 put_long(struct page *page)
 {
+	if (wide > 0)
+		page_set_width(page, wide);
 	page_note(page, NULL, TONE_PLAIN,
 	    "twelve bytes twelve bytes twelve bytes twelve bytes twelve bytes "
-	    "twelve bytes 1234567890 next");
+	    "twelve bytes 1234567890 123456789 next");
 }
 
 static void
-a_sentence_wraps_at_a_word(void **state)
+a_sentence_wraps_at_a_word_as_wide_as_the_page(void **state)
 {
 	(void)state;
+	wide = 0;
 	expect(PAGE_TEXT, put_long,
 	    "twelve bytes twelve bytes twelve bytes twelve bytes twelve bytes "
-	    "twelve bytes 1234567890\n"
+	    "twelve bytes 1234567890 123456789\n"
 	    "  next\n");
+	wide = 60;
+	expect(PAGE_TEXT, put_long,
+	    "twelve bytes twelve bytes twelve bytes twelve bytes twelve\n"
+	    "  bytes twelve bytes 1234567890 123456789 next\n");
+	wide = 200;
+	expect(PAGE_TEXT, put_long,
+	    "twelve bytes twelve bytes twelve bytes twelve bytes twelve bytes "
+	    "twelve bytes 1234567890 123456789 next\n");
+}
+
+static void
+put_broad(struct page *page)
+{
+	static const struct column broad[] = {{"n", "n", 0}, {"first", "first", 0},
+	    {"second", "second", 0}, {"third", "third", 0}, {"remark", "remark", 0}};
+	const struct cell cells[] = {cell_count(1), cell_number(1.25, 2),
+	    cell_number(-20.5, 1), cell_count(30),
+	    cell_words("in the last column words still wrap under each other")};
+
+	page_set_width(page, 40);
+	page_table(
+	    page, "rows", "Wider than the forty columns that are there", broad, 5);
+	page_across(
+	    page, TONE_PLAIN, "a sentence across that is wider than those forty");
+	page_row(page, cells);
+	page_table_end(page);
+}
+
+static void
+a_table_that_is_too_wide_folds_at_a_column(void **state)
+{
+	(void)state;
+	expect(PAGE_TEXT, put_broad,
+	    "Wider than the forty columns that are\n"
+	    "there\n"
+	    "  n  first  second  third\n"
+	    "  a sentence across that is wider than\n"
+	    "    those forty\n"
+	    "  1   1.25   -20.5     30\n"
+	    "\n"
+	    "  n  remark\n"
+	    "  a sentence across that is wider than\n"
+	    "    those forty\n"
+	    "  1  in the last column words still wrap\n"
+	    "     under each other\n");
 }
 
 static void
@@ -438,7 +488,8 @@ main(void)
 	    cmocka_unit_test(groups_nest_in_json_and_are_headings_in_text),
 	    cmocka_unit_test(a_wide_table_folds_and_an_empty_one_is_not_shown),
 	    cmocka_unit_test(colour_is_only_where_it_is_asked_for),
-	    cmocka_unit_test(a_sentence_wraps_at_a_word),
+	    cmocka_unit_test(a_sentence_wraps_at_a_word_as_wide_as_the_page),
+	    cmocka_unit_test(a_table_that_is_too_wide_folds_at_a_column),
 	    cmocka_unit_test(words_in_the_last_column_wrap_under_each_other),
 	    cmocka_unit_test(
 		a_sentence_across_a_table_is_for_people_and_widens_nothing),
