@@ -216,6 +216,49 @@ tell_recipes(const struct notes *notes)
 		tell_recipe(notes, &settings->recipes[i], water);
 }
 
+/* What sheets of plastics have, filled ones and the heat capacity in a melting peak among
+ * them; foamed sheets do not.  Common practice, no source. */
+static const struct usual {
+	const char *setting, *unit;
+	double low, high;
+} usual_density = {"density_kg_per_m3", "kg/m3", 800, 2500},
+  usual_capacity = {"heat_capacity_j_per_kgk", "J/(kg K)", 700, 30000},
+  usual_conductivity = {"conductivity_w_per_mk", "W/(m K)", 0.08, 0.8};
+
+static void
+tell_unusual(const struct notes *notes, const struct material_settings *material,
+    const struct usual *usual, const double *values, int count)
+{
+	for (int i = 0; i < count; i++) {
+		if (values[i] >= usual->low && values[i] <= usual->high)
+			continue;
+		note(notes,
+		    "material %s: '%s' is %g, and plastics have %g to %g %s: the core "
+		    "comes out wrong if a digit slipped",
+		    material->name, usual->setting, values[i], usual->low, usual->high,
+		    usual->unit);
+		return;
+	}
+}
+
+static void
+tell_materials(const struct notes *notes)
+{
+	const struct settings *settings = notes->settings;
+
+	for (size_t i = 0; i < settings->material_count; i++) {
+		const struct material_settings *material = &settings->materials[i];
+
+		if (!has_figures(material))
+			continue;
+		tell_unusual(notes, material, &usual_density, &material->density, 1);
+		tell_unusual(notes, material, &usual_capacity,
+		    material->heat_capacity.value, material->heat_capacity.count);
+		tell_unusual(notes, material, &usual_conductivity,
+		    material->conductivity.value, material->conductivity.count);
+	}
+}
+
 static void
 tell_bores(const struct notes *notes)
 {
@@ -302,6 +345,7 @@ notes_inside_tell(const struct notes *notes)
 		tell_meter(notes, line);
 	}
 	tell_recipes(notes);
+	tell_materials(notes);
 	tell_bores(notes);
 	tell_replaced(notes);
 }

@@ -101,6 +101,31 @@ what_a_core_lacks_is_told_where_there_are_pyrometers(void **state)
 	    "");
 }
 
+#define ODD(setting, value, range)                                           \
+	"material abs: '" setting "' is " value ", and plastics have " range \
+	": the core comes out wrong if a digit slipped\n"
+
+/* The ranges are common practice, no source. */
+static void
+figures_that_no_plastic_has_are_told(void **state)
+{
+	(void)state;
+	expect("[material abs]\nstructure = amorphous\ndensity_kg_per_m3 = 1050\n"
+	       "heat_capacity_j_per_kgk = 2050\nconductivity_w_per_mk = 0.018\n",
+	    ODD("conductivity_w_per_mk", "0.018", "0.08 to 0.8 W/(m K)"));
+	expect("[material abs]\nstructure = amorphous\ndensity_kg_per_m3 = 105\n"
+	       "heat_capacity_j_per_kgk = 23: 1300, 100: 590\n"
+	       "conductivity_w_per_mk = 23: 0.2, 100: 1.8, 200: 2\n",
+	    ODD("density_kg_per_m3", "105", "800 to 2500 kg/m3")
+		ODD("heat_capacity_j_per_kgk", "590", "700 to 30000 J/(kg K)")
+		    ODD("conductivity_w_per_mk", "1.8", "0.08 to 0.8 W/(m K)"));
+	/* the bounds themselves; no figures at all */
+	expect("[material abs]\nstructure = amorphous\ndensity_kg_per_m3 = 800\n"
+	       "heat_capacity_j_per_kgk = 700\nconductivity_w_per_mk = 0.8\n",
+	    "");
+	expect("[material abs]\n", "");
+}
+
 #define RECIPE_12 \
 	"[material abs]\n" FIGURES "[recipe 12]\nthickness = 6 mm\nmaterial = abs\n"
 #define SHEET "sheet_length = 1800 mm\nsheet_width = 1200 mm\n"
@@ -224,6 +249,7 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(what_a_core_lacks_is_told_where_there_are_pyrometers),
+	    cmocka_unit_test(figures_that_no_plastic_has_are_told),
 	    cmocka_unit_test(a_start_temperature_stands_for_a_stack_sensor),
 	    cmocka_unit_test(what_the_balance_lacks_is_told_where_there_is_water),
 	    cmocka_unit_test(a_bore_and_rated_zones_that_are_missing_are_told),

@@ -36,6 +36,9 @@ values_that_cannot_be_are_refused(void **state)
 	    {"heat_timer_s = 230", "heat_timer_s = 230\ncoolant_viscosity_ratio = 0",
 		"x.ini:11: 'coolant_viscosity_ratio' is '0': write a number from 0.2 "
 		"to 20\n"},
+	    {"material = abs", "material = ABS",
+		"x.ini:38: 'material' is 'ABS', but there is no [material ABS]; did "
+		"you mean 'abs'?\n"},
 	    {"[material abs]", "[material abs]\nemissivity = 1.2",
 		"x.ini:37: 'emissivity' is '1.2': write a number from 0.1 to 1\n"},
 	    {"[material abs]", "[material abs]\nstructure = crystalline",
