@@ -8,6 +8,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "cli/command/csv_line.h"
 #include "conf/settings.h"
 #include "daemon/base/text.h"
 
@@ -87,90 +88,104 @@ next_line(struct reading *reading)
 	return true;
 }
 
-static char *
-trim(char *field)
-{
-	char *end;
-
-	field += strspn(field, " \t");
-	end = field + strlen(field);
-	while (end > field && strchr(" \t", end[-1]))
-		*--end = '\0';
-	return field;
-}
-
-/* A field in quotes that begins at `at`, in place; `*at` goes on to its comma or the
- * end.  NULL when the quotes do not end. */
-static char *
-unquote(char **at)
-{
-	char *field = *at + 1, *to = field, *from = field;
-
-	for (; *from && !(from[0] == '"' && from[1] != '"'); from++) {
-		from += from[0] == '"'; /* of a pair, one */
-		*to++ = *from;
-	}
-	if (*from != '"')
-		return NULL;
-	*at = from + 1 + strspn(from + 1, " \t");
-	*to = '\0';
-	return field;
-}
-
 /* Parts the line in place; how many fields, or -1 after a complaint. */
 static int
 split(struct reading *reading)
 {
-	char *at = reading->text;
-	int count = 0;
+	int count;
+	const char *wrong = csv_line_split(reading->text, reading->field, &count);
 
-	for (;; at++) {
-		char *field = at + strspn(at, " \t");
-		bool more;
-		if (count == CSV_FIELDS) {
-			complain(
-			    reading, reading->line, "more than %d fields", CSV_FIELDS);
-			return -1;
-		}
-		if (*field == '"') {
-			at = field;
-			field = unquote(&at);
-			if (!field || (*at && *at != ',')) {
-				complain(reading, reading->line,
-				    "quotes that do not end before a comma");
-				return -1;
-			}
-		} else {
-			at += strcspn(at, ",");
-		}
-		more = *at == ',';
-		*at = '\0';
-		reading->field[count++] = trim(field);
-		if (!more)
-			return count;
-	}
+	if (!wrong)
+		return count;
+	complain(reading, reading->line, "%s", wrong);
+	return -1;
 }
 
 /* --- the header ---------------------------------------------------------------------- */
 
-static void
-complain_of_header(struct reading *reading, const struct csv_wanted *wanted)
-{
-	const char *names[CSV_FIELDS];
-	size_t count = 0;
+enum { NAMES_SHOWN = 8 };
 
-	if (reading->field_count == 1 && strchr(reading->field[0], ';')) {
+/* What other programs part columns by. */
+static bool
+is_parted_otherwise(struct reading *reading)
+{
+	const char *header = reading->field[0];
+
+	if (reading->field_count != 1)
+		return false;
+	if (strchr(header, ';'))
 		complain(reading, reading->line,
 		    "the columns are parted by ';', must be by ',' (and numbers "
 		    "written with a point)");
-		return;
-	}
+	else if (strchr(header, '\t'))
+		complain(reading, reading->line,
+		    "the columns are parted by tabs, must be by ','");
+	return strpbrk(header, ";\t") != NULL;
+}
+
+/* A name that may be meant: to any of three letters half of all others are near. */
+static const char *
+find_near(const struct reading *reading, const char *wanted)
+{
+	const char *names[CSV_FIELDS];
+	const char *near;
+
 	for (size_t i = 0; i < reading->field_count; i++)
-		names[count++] = reading->field[i];
-	const char *near = text_nearest(wanted->name, names, count);
-	complain(reading, reading->line, "the header has no column '%s'%s%s%s",
-	    wanted->name, near ? "; is '" : "", near ? near : "",
-	    near ? "' meant?" : "");
+		names[i] = reading->field[i];
+	near = text_nearest(wanted, names, reading->field_count);
+	if (near && strlen(wanted) < 5 && strcasecmp(near, wanted) != 0)
+		return NULL;
+	return near;
+}
+
+static void
+complain_of_header(struct reading *reading, const struct csv_wanted *wanted)
+{
+	const char *near = find_near(reading, wanted->name);
+	char hint[400] = "";
+	size_t at = 0;
+
+	if (is_parted_otherwise(reading))
+		return;
+	if (near)
+		snprintf(hint, sizeof hint, "; is '%.100s' meant?", near);
+	for (size_t i = 0; !near && i < reading->field_count && i < NAMES_SHOWN; i++)
+		at += (size_t)snprintf(hint + at, sizeof hint - at, "%s%.40s",
+		    i > 0 ? ", " : "; it has ", reading->field[i]);
+	complain(reading, reading->line, "the header has no column '%s'%s%s%s%s%s",
+	    wanted->name, wanted->or_else ? " or '" : "",
+	    wanted->or_else ? wanted->or_else : "", wanted->or_else ? "'" : "", hint,
+	    !near && reading->field_count > NAMES_SHOWN ? " ..." : "");
+}
+
+/* Which field it is, the first of several; -1: none. */
+static int
+find_field(const struct reading *reading, const char *name)
+{
+	for (size_t i = 0; i < reading->field_count; i++)
+		if (strcmp(reading->field[i], name) == 0)
+			return (int)i;
+	return -1;
+}
+
+static void
+find_place(struct reading *reading, size_t w)
+{
+	const struct csv_wanted *wanted = &reading->wanted[w];
+	int place = find_field(reading, wanted->name);
+	int other = wanted->or_else ? find_field(reading, wanted->or_else) : -1;
+
+	reading->place[w] = place;
+	if (place < 0 && other < 0 && wanted->required)
+		complain_of_header(reading, wanted);
+	if (place >= 0 && other >= 0)
+		complain(reading, reading->line,
+		    "the header has '%s' and '%s': leave one of them out", wanted->name,
+		    wanted->or_else);
+	for (size_t i = 0; place >= 0 && i < reading->field_count; i++)
+		if ((int)i > place && strcmp(reading->field[i], wanted->name) == 0)
+			complain(reading, reading->line, "the header has '%s' twice",
+			    wanted->name);
 }
 
 /* Where the wanted columns stand. */
@@ -183,20 +198,8 @@ read_header(struct reading *reading)
 	if (count < 0)
 		return false;
 	reading->field_count = (size_t)count;
-	for (size_t w = 0; w < reading->wanted_count; w++) {
-		const struct csv_wanted *wanted = &reading->wanted[w];
-		reading->place[w] = -1;
-		for (int i = 0; i < count; i++) {
-			if (strcmp(reading->field[i], wanted->name) != 0)
-				continue;
-			if (reading->place[w] >= 0)
-				complain(reading, reading->line,
-				    "the header has '%s' twice", wanted->name);
-			reading->place[w] = i;
-		}
-		if (reading->place[w] < 0 && wanted->required)
-			complain_of_header(reading, wanted);
-	}
+	for (size_t w = 0; w < reading->wanted_count; w++)
+		find_place(reading, w);
 	return reading->problems->count == before;
 }
 
@@ -382,19 +385,4 @@ csv_columns_release(struct csv_columns *columns)
 		free(columns->values[w]);
 	free(columns->line);
 	*columns = (struct csv_columns){0};
-}
-
-size_t
-csv_columns_series(
-    const struct csv_columns *columns, size_t column, double *s, double *values)
-{
-	size_t count = 0;
-
-	for (size_t i = 0; columns->values[column] && i < columns->count; i++) {
-		if (isnan(columns->values[column][i]))
-			continue;
-		s[count] = columns->values[0][i];
-		values[count++] = columns->values[column][i];
-	}
-	return count;
 }

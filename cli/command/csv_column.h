@@ -27,6 +27,8 @@ struct csv_wanted {
 	bool filled;             /* and a number in every row */
 	bool ascending;          /* each above the one before */
 	double minimum, maximum; /* of a number; unchecked when equal */
+	const char *or_else;     /* a column that does in its place; NULL: none.  Both
+	                            are wanted ones, and a file has one of them */
 };
 
 struct csv_columns {
@@ -44,10 +46,5 @@ struct csv_columns {
 bool csv_columns_read(struct csv_columns *columns, const char *path, FILE *in,
     const struct csv_wanted *wanted, size_t wanted_count, struct problems *problems);
 void csv_columns_release(struct csv_columns *columns);
-
-/* The numbers of a column with those of column 0 beside them, without the gaps: `s` and
- * `values` have room for columns->count.  Returns how many. */
-size_t csv_columns_series(
-    const struct csv_columns *columns, size_t column, double *s, double *values);
 
 #endif

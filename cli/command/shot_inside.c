@@ -89,8 +89,7 @@ put_plain(
 			continue;
 		struct cell cell = shown_value(settings, id, shot->value[id]);
 		const char *unit = shown_unit(settings, id);
-		int digits = id == FEATURE_FOURIER ? 2 : cell.digits;
-		snprintf(words, sizeof words, "%.*f%s%s", digits, cell.shown,
+		snprintf(words, sizeof words, "%.*f%s%s", cell.digits, cell.shown,
 		    *unit ? " " : "", unit);
 		cell.instead = words;
 		page_field(page, feature_get(id)->name, plain[i].label, cell);

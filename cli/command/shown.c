@@ -55,22 +55,34 @@ to_si(int feature, double value)
 	return feature_to_si(feature, value);
 }
 
+/* Of a figure without a unit, unless it is a count. */
+static int
+digits_of_feature(int feature)
+{
+	return feature == FEATURE_FOURIER ? 2
+	                                  : digits_of(feature_get(feature)->dimension);
+}
+
+/* Little energy, such as what one circuit takes away, has one more: 0.042 kWh. */
+static int
+finer(int feature, double value)
+{
+	return feature_get(feature)->dimension == DIMENSION_ENERGY && fabs(value) < 1;
+}
+
 struct cell
 shown_value(const struct settings *settings, int feature, double value)
 {
-	enum dimension dimension = feature_get(feature)->dimension;
-
-	return measure(
-	    settings, dimension, value, to_si(feature, value), digits_of(dimension));
+	return measure(settings, feature_get(feature)->dimension, value,
+	    to_si(feature, value), digits_of_feature(feature) + finer(feature, value));
 }
 
 struct cell
 shown_deviation(const struct settings *settings, int feature, double sd)
 {
-	enum dimension dimension = feature_get(feature)->dimension;
-
-	return measure(settings, deviation_of(dimension), sd, to_si(feature, sd),
-	    digits_of(dimension) + 1);
+	return measure(settings, deviation_of(feature_get(feature)->dimension), sd,
+	    to_si(feature, sd),
+	    digits_of_feature(feature) + 1 + finer(feature, 10 * sd));
 }
 
 const char *

@@ -107,15 +107,45 @@ put_material(struct page *page, const struct soaking *soaking)
 	page_field(page, NULL, "figures", cell_words(figures));
 }
 
+/* For machines: halves of 95 % intervals that the band is computed with. */
 static void
-put_asked(struct page *page, const struct soaking *soaking,
-    const struct soak_words *words, const char *file)
+put_tolerances(struct page *page, const struct soak_tolerances *tolerances)
+{
+	const struct {
+		const char *key;
+		double value;
+	} figures[] = {
+	    {"thickness", tolerances->thickness},
+	    {"diffusivity", tolerances->diffusivity},
+	    {"surface_dc", tolerances->surface_dc},
+	    {"gain", tolerances->gain},
+	    {"start_dc", tolerances->start_dc},
+	    {"lag_s", tolerances->lag_s},
+	    {"side_dc", tolerances->side_dc},
+	    {"transfer", tolerances->free_air},
+	    {"air_dc", tolerances->free_air_dc},
+	};
+
+	page_open(page, GROUP_OBJECT, "tolerances", NULL);
+	for (size_t i = 0; i < sizeof figures / sizeof figures[0]; i++)
+		page_field(
+		    page, figures[i].key, NULL, cell_number(figures[i].value, 3));
+	page_close(page);
+}
+
+static void
+put_asked(
+    struct page *page, const struct soaking *soaking, const struct soak_words *words)
 {
 	const struct soak_input *input = &soaking->input;
-	char heated[200], way[80];
+	char heated[240], way[80], longer[40] = "";
 
-	snprintf(heated, sizeof heated, "%.10g to %.10g s of '%.120s'",
-	    input->file.from_s, input->heat_end_s, file);
+	if (input->longer_s > 0)
+		snprintf(longer, sizeof longer, ", then %g s held", input->longer_s);
+	snprintf(heated, sizeof heated, "%.12g to %.12g s of '%.120s'%s",
+	    input->file.from_s, input->heat_end_s - input->longer_s, input->file.name,
+	    longer);
+	page_field(page, "file", NULL, cell_words(input->file.name));
 	page_field(page, NULL, "sheet", cell_words(words->sheet));
 	put_material(page, soaking);
 	page_field(page, NULL, "heated", cell_words(heated));
@@ -131,7 +161,13 @@ put_asked(struct page *page, const struct soaking *soaking,
 	page_field(page, "start_c", NULL, cell_number(input->soak.start_c, 1));
 	page_field(page, "heat_start_s", NULL, cell_number(input->file.from_s, 1));
 	page_field(page, "heat_end_s", NULL, cell_number(input->heat_end_s, 1));
+	page_field(page, "longer_s", NULL, cell_number(input->longer_s, 1));
+	page_field(page, "transfer_s", NULL, cell_number(input->transfer_s, 1));
+	page_field(
+	    page, "transfer_w_per_m2k", NULL, cell_number(SOAK_TRANSFER_W_M2K, 1));
+	page_field(page, "air_c", NULL, cell_number(input->air_c, 1)); /* NAN: none */
 	page_field(page, "at_s", NULL, cell_number(input->end_s, 1));
+	put_tolerances(page, &input->soak.tolerances);
 }
 
 /* --- what came out ---------------------------------------------------------------------- */
@@ -217,12 +253,13 @@ put_figures(struct page *page, const struct soaking *soaking)
 	double fourier = soak_fourier(diffusivity_of(soaking), input->soak.thickness_m,
 	    input->heat_end_s - input->file.from_s);
 
-	struct cell index = cell_number(
-	    soak_index(&soaking->result.state[input->heat_end], input->soak.start_c),
-	    2);
+	double index =
+	    soak_index(&soaking->result.state[input->heat_end], input->soak.start_c);
+	struct cell shown =
+	    cell_shown(index, unit_from_si(UNIT_PERCENT, DIMENSION_RATIO, index), 1);
 
 	put_state(page, soaking, last);
-	page_field(page, "soak_index", NULL, index); /* of the heat, as fourier is */
+	page_field(page, "soak_index", NULL, shown); /* of the heat, as fourier is */
 	page_field(page, "fourier", NULL, cell_number(fourier, 2));
 	page_field(
 	    page, "above_limit_s", NULL, cell_number(soaking->result.above_limit_s, 0));
@@ -230,39 +267,8 @@ put_figures(struct page *page, const struct soaking *soaking)
 	put_state(page, soaking, input->heat_end);
 	page_close(page);
 	put_profile(page, soaking);
-	page_field(page, NULL, "soak index as the heat ends", index);
+	page_field(page, NULL, "soak index as the heat ends, %", shown);
 	page_field(page, NULL, "Fourier number", cell_number(fourier, 2));
-}
-
-/* For machines: how it went, a row a step. */
-static void
-put_course(struct page *page, const struct soak_course *course)
-{
-	static const struct column columns[] = {
-	    {"t_s", NULL, 0},
-	    {"surface_top_c", NULL, 0},
-	    {"quarter_top_c", NULL, 0},
-	    {"core_c", NULL, 0},
-	    {"quarter_bottom_c", NULL, 0},
-	    {"surface_bottom_c", NULL, 0},
-	    {"mean_c", NULL, 0},
-	};
-
-	page_table(page, "course", NULL, columns, sizeof columns / sizeof columns[0]);
-	for (size_t i = 0; i < course->count; i++) {
-		const double *c = course->c[i];
-		const struct cell cells[] = {
-		    cell_number(course->s[i], 2),
-		    cell_number(c[0], 2),
-		    cell_number(c[SOAK_NODES / 4], 2),
-		    cell_number(c[SOAK_NODES / 2], 2),
-		    cell_number(c[SOAK_NODES - 1 - SOAK_NODES / 4], 2),
-		    cell_number(c[SOAK_NODES - 1], 2),
-		    cell_number(soak_course_mean(c), 2),
-		};
-		page_row(page, cells);
-	}
-	page_table_end(page);
 }
 
 static enum command_exit
@@ -274,11 +280,11 @@ put_page(const struct call *call, const struct soaking *soaking,
 	if (!page)
 		return COMMAND_CANNOT;
 	if (call->format == PAGE_CSV) {
-		put_course(page, &soaking->course);
+		soak_course_put(&soaking->course, page);
 		return command_end_page(call, page, COMMAND_DONE);
 	}
 	page_note(page, NULL, TONE_STRONG, "%s", words->core);
-	put_asked(page, soaking, words, call->argument[0]);
+	put_asked(page, soaking, words);
 	put_figures(page, soaking);
 	put_remarks(page, soaking);
 	return command_end_page(call, page, COMMAND_DONE);
@@ -348,12 +354,13 @@ const struct command command_soak = {
     .summary = "how hot the middle of a sheet is, from readings of its faces",
     .details =
 	"Computes the heat on its way into a sheet.  FILE.csv has a header and the "
-	"columns\nt_s, top_c, bottom_c (one face may be missing; an empty field is no "
-	"reading); '-' is\nthe standard input.  A material comes from the set-up, from "
-	"--config FILE with [material]\nsections alone, or from those that came with "
-	"the program.  What if: another --thickness-mm\nfor a thicker sheet, "
-	"--longer-s for more heat.  --format svg draws it; csv is the course,\n"
-	"a row a step.",
+	"columns\nt_s, top_c, bottom_c in C, or top_f, bottom_f in F (one face may be "
+	"missing; an empty\nfield is no reading); '-' is the standard input.  A "
+	"material "
+	"comes from the set-up, from\n--config FILE with [material] sections alone, or "
+	"from those that came with the program.\nWhat if: another --thickness-mm for a "
+	"thicker sheet, --longer-s for more heat.\n--format svg draws it; csv is the "
+	"course, a row a step.",
     .options = SOAK_INPUT_OPTIONS,
     .argument_least = 1,
     .argument_most = 1,

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/page/page.h"
 #include "daemon/base/error.h"
 
 static bool
@@ -93,4 +94,34 @@ soak_course_mean(const double c[static SOAK_NODES])
 	for (int i = 1; i < SOAK_NODES - 1; i++)
 		sum += c[i];
 	return sum / (SOAK_NODES - 1);
+}
+
+void
+soak_course_put(const struct soak_course *course, struct page *page)
+{
+	static const struct column columns[] = {
+	    {"t_s", NULL, 0},
+	    {"surface_top_c", NULL, 0},
+	    {"quarter_top_c", NULL, 0},
+	    {"core_c", NULL, 0},
+	    {"quarter_bottom_c", NULL, 0},
+	    {"surface_bottom_c", NULL, 0},
+	    {"mean_c", NULL, 0},
+	};
+
+	page_table(page, "course", NULL, columns, sizeof columns / sizeof columns[0]);
+	for (size_t i = 0; i < course->count; i++) {
+		const double *c = course->c[i];
+		const struct cell cells[] = {
+		    cell_number(course->s[i], 2),
+		    cell_number(c[0], 2),
+		    cell_number(c[SOAK_NODES / 4], 2),
+		    cell_number(c[SOAK_NODES / 2], 2),
+		    cell_number(c[SOAK_NODES - 1 - SOAK_NODES / 4], 2),
+		    cell_number(c[SOAK_NODES - 1], 2),
+		    cell_number(soak_course_mean(c), 2),
+		};
+		page_row(page, cells);
+	}
+	page_table_end(page);
 }

@@ -9,6 +9,7 @@
 #include <stddef.h>
 
 struct error;
+struct page;
 
 enum { COURSE_PROFILES = 1 << 20 }; /* at most */
 
@@ -31,5 +32,8 @@ void soak_course_at(
 
 /* Mean through the thickness. */
 double soak_course_mean(const double c[static SOAK_NODES]);
+
+/* For machines: a row a profile. */
+void soak_course_put(const struct soak_course *course, struct page *page);
 
 #endif

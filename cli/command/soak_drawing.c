@@ -9,7 +9,7 @@
 
 enum { MOMENTS = 12, MOMENTS_WANTED = 8, POINTS = 1000 };
 
-/* All in the unit that is shown. */
+/* All in the unit that is shown; times from the first reading on. */
 struct drawn {
 	size_t moment_count;
 	double moment_s[MOMENTS];
@@ -36,7 +36,7 @@ add_moment(
 	for (int i = 0; i < SOAK_NODES; i++)
 		drawn->profile[drawn->moment_count * SOAK_NODES + (size_t)i] =
 		    shown(unit, c[i]);
-	drawn->moment_s[drawn->moment_count++] = s;
+	drawn->moment_s[drawn->moment_count++] = s - course->s[0];
 }
 
 /* Round numbers of seconds after the start, the end of the heat, and the form. */
@@ -80,7 +80,7 @@ copy_course(struct drawn *drawn, const struct soak_input *input,
 		if (i % stride != 0 && i + 1 < course->count &&
 		    fabs(course->s[i] - input->heat_end_s) > 1e-6)
 			continue;
-		drawn->s[drawn->count] = course->s[i];
+		drawn->s[drawn->count] = course->s[i] - course->s[0];
 		drawn->top[drawn->count] = shown(unit, c[0]);
 		drawn->core[drawn->count] = shown(unit, c[SOAK_NODES / 2]);
 		drawn->bottom[drawn->count++] = shown(unit, c[SOAK_NODES - 1]);
@@ -116,7 +116,7 @@ soak_drawing_put(const struct soak_input *input, const struct soak_course *cours
 		    .top = input->file.top.count > 0 ? drawn->top : NULL,
 		    .core = drawn->core,
 		    .bottom = input->file.bottom.count > 0 ? drawn->bottom : NULL,
-		    .heat_end_s = input->heat_end_s,
+		    .heat_end_s = input->heat_end_s - course->s[0],
 		    .core_low = shown(unit, core_c - half),
 		    .core_high = shown(unit, core_c + half),
 		    .window_low = shown(

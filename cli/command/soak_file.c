@@ -3,20 +3,39 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/command/csv_column.h"
 #include "cli/command/session.h"
 #include "daemon/base/error.h"
+#include "daemon/base/unit.h"
 
+/* The columns, in the order in which they are wanted. */
+enum { TIME, TOP, BOTTOM, TOP_F, BOTTOM_F, INSIDE, INSIDE_F, WANTED };
+
+/* Of the column in C, or else of that in F. */
 static bool
-take_side(struct soak_side *side, const struct csv_columns *columns, size_t column)
+take_side(
+    struct soak_side *side, const struct csv_columns *columns, size_t in_c, size_t in_f)
 {
+	bool f = !columns->values[in_c];
+	const double *values = columns->values[f ? in_f : in_c];
+
 	/* one more, for the end of the heat between two readings */
 	side->s = calloc(columns->count + 1, sizeof *side->s);
 	side->c = calloc(columns->count + 1, sizeof *side->c);
-	if (!side->s || !side->c)
+	side->line = calloc(columns->count + 1, sizeof *side->line);
+	if (!side->s || !side->c || !side->line)
 		return false;
-	side->count = csv_columns_series(columns, column, side->s, side->c);
+	for (size_t i = 0; values && i < columns->count; i++) {
+		if (isnan(values[i]))
+			continue;
+		side->s[side->count] = columns->values[TIME][i];
+		side->c[side->count] =
+		    f ? unit_to_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE, values[i])
+		      : values[i];
+		side->line[side->count++] = columns->line[i];
+	}
 	return true;
 }
 
@@ -25,6 +44,7 @@ release_side(struct soak_side *side)
 {
 	free(side->s);
 	free(side->c);
+	free(side->line);
 	*side = (struct soak_side){0};
 }
 
@@ -42,8 +62,9 @@ take_sides(
 {
 	struct error error;
 
-	if (take_side(&file->top, columns, 1) && take_side(&file->bottom, columns, 2) &&
-	    take_side(&file->inside, columns, 3))
+	if (take_side(&file->top, columns, TOP, TOP_F) &&
+	    take_side(&file->bottom, columns, BOTTOM, BOTTOM_F) &&
+	    take_side(&file->inside, columns, INSIDE, INSIDE_F))
 		return COMMAND_DONE;
 	error_set(&error, ERROR_MEMORY, "out of memory");
 	return command_cannot(call, &error);
@@ -68,7 +89,7 @@ find_span(
 	if (!(file->from_s < file->to_s) || (inside && file->inside.count == 0)) {
 		error_set(&error, ERROR_INVALID,
 		    "'%s' has no heating in it: it needs readings in %s'top_c' or "
-		    "'bottom_c' at two times or more",
+		    "'bottom_c' (in F: 'top_f', 'bottom_f') at two times or more",
 		    path, inside ? "'inside_c', and in " : "");
 		return command_cannot(call, &error);
 	}
@@ -86,23 +107,28 @@ enum command_exit
 soak_file_read(
     struct soak_file *file, const struct call *call, const char *path, bool inside)
 {
-	const struct csv_wanted wanted[] = {
-	    {"t_s", true, true, true, -1e11, 1e11},
-	    {"top_c", false, false, false, -60, 600},
-	    {"bottom_c", false, false, false, -60, 600},
-	    {"inside_c", inside, false, false, -60, 600},
+	const struct csv_wanted wanted[WANTED] = {
+	    [TIME] = {"t_s", true, true, true, -1e11, 1e11, NULL},
+	    [TOP] = {"top_c", false, false, false, -60, 600, "top_f"},
+	    [BOTTOM] = {"bottom_c", false, false, false, -60, 600, "bottom_f"},
+	    [TOP_F] = {"top_f", false, false, false, -76, 1112, NULL},
+	    [BOTTOM_F] = {"bottom_f", false, false, false, -76, 1112, NULL},
+	    [INSIDE] = {"inside_c", inside, false, false, -60, 600, "inside_f"},
+	    [INSIDE_F] = {"inside_f", false, false, false, -76, 1112, NULL},
 	};
 	struct problems *problems = calloc(1, sizeof *problems);
 	struct csv_columns columns = {0};
 	enum command_exit code = COMMAND_CANNOT;
 	struct error error;
 
-	*file = (struct soak_file){0};
+	*file = (struct soak_file){
+	    .name = strcmp(path, "-") == 0 ? "standard input" : path};
 	if (!problems) {
 		error_set(&error, ERROR_MEMORY, "out of memory");
 		return command_cannot(call, &error);
 	}
-	if (csv_columns_read(&columns, path, stdin, wanted, inside ? 4 : 3, problems))
+	if (csv_columns_read(
+		&columns, path, stdin, wanted, inside ? WANTED : INSIDE, problems))
 		code = take_sides(file, call, &columns);
 	else
 		session_tell_problems(call, problems);
@@ -123,6 +149,7 @@ cut_side(struct soak_side *side, double end_s)
 		              (side->s[count] - side->s[count - 1]);
 		side->c[count] =
 		    side->c[count - 1] + part * (side->c[count] - side->c[count - 1]);
+		side->line[count] = 0;
 		side->s[count++] = end_s;
 	}
 	side->count = count;
@@ -151,4 +178,52 @@ soak_file_cut(struct soak_file *file, double end_s)
 	cut_side(&file->bottom, end_s);
 	find_gap(&file->top, file->from_s, end_s);
 	find_gap(&file->bottom, file->from_s, end_s);
+}
+
+static bool
+is_spike(const struct soak_side *side, size_t i)
+{
+	if (i == 0 || i + 1 >= side->count)
+		return false;
+	double from = side->c[i] - side->c[i - 1], to = side->c[i] - side->c[i + 1];
+
+	return from * to > 0 && fabs(from) > SOAK_SPIKE_DC &&
+	       fabs(to) > SOAK_SPIKE_DC &&
+	       side->s[i + 1] - side->s[i - 1] <= SOAK_SPIKE_S;
+}
+
+size_t
+soak_side_spikes(const struct soak_side *side, size_t *first)
+{
+	size_t count = 0;
+
+	for (size_t i = 0; i < side->count; i++)
+		if (is_spike(side, i) && count++ == 0)
+			*first = i;
+	return count;
+}
+
+bool
+soak_side_twice(const struct soak_side *side, size_t *high, size_t *low)
+{
+	bool fallen = false;
+
+	*high = *low = 0;
+	for (size_t i = 1; i < side->count; i++) {
+		double rise_dc = side->c[*high] - side->c[0];
+		if (is_spike(side, i))
+			continue;
+		if (fallen && side->c[i] - side->c[*low] > SOAK_AGAIN * rise_dc)
+			return true;
+		if (fallen && side->c[i] < side->c[*low])
+			*low = i;
+		if (!fallen && side->c[i] >= side->c[*high])
+			*high = i;
+		else if (!fallen && rise_dc > SOAK_HEATED_DC &&
+			 side->c[i] - side->c[0] < SOAK_FALLEN * rise_dc) {
+			fallen = true;
+			*low = i;
+		}
+	}
+	return false;
 }

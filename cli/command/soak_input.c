@@ -171,7 +171,9 @@ make_case(struct soak_input *input)
 		.gain = SOAK_GAIN,
 		.start_dc = SOAK_START_DC,
 		.lag_s = SOAK_LAG_S,
-		.side_dc = SOAK_SIDE_DC};
+		.side_dc = SOAK_SIDE_DC,
+		.free_air = SOAK_FREE_AIR,
+		.free_air_dc = SOAK_FREE_AIR_DC};
 	stretch =
 	    add_stretch(soak, SOAK_SURFACES, input->file.from_s, input->heat_end_s);
 	stretch->top = (struct soak_history){

@@ -19,8 +19,10 @@
 #define SOAK_GAIN 0.02
 #define SOAK_START_DC 2.0
 #define SOAK_LAG_S 1.0
-#define SOAK_SIDE_DC 10.0      /* a side that nobody measured */
+#define SOAK_SIDE_DC 15.0      /* a side that nobody measured */
 #define SOAK_TRANSFER_W_M2K 10 /* convection on the way to the form */
+#define SOAK_FREE_AIR 0.5      /* ratio of that */
+#define SOAK_FREE_AIR_DC 5.0   /* of the air there */
 #define SOAK_GAP_S 10.0        /* longer without a reading is told */
 
 struct soak_input {

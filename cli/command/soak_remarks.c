@@ -164,18 +164,70 @@ tell_gaps(const struct about *about)
 	return TONE_PLAIN;
 }
 
+/* The first is named. */
+static enum page_tone
+tell_spikes(const struct about *about)
+{
+	const struct soak_file *file = &about->input->file;
+	size_t top_at = 0, bottom_at = 0;
+	size_t top = soak_side_spikes(&file->top, &top_at);
+	size_t bottom = soak_side_spikes(&file->bottom, &bottom_at);
+	bool is_top = top > 0 && (bottom == 0 || top_at <= bottom_at);
+	const struct soak_side *side = is_top ? &file->top : &file->bottom;
+	size_t at = is_top ? top_at : bottom_at, count = top + bottom;
+	char more[40] = "";
+
+	if (count == 0)
+		return TONE_PLAIN;
+	if (count > 1)
+		snprintf(more, sizeof more, ", and %zu more like it", count - 1);
+	snprintf(about->text, SOAK_REMARK_TEXT,
+	    "%.160s:%d: the %s face reads %.1f %s between %.1f and %.1f%s: no sheet "
+	    "jumps so; it is computed as it stands, empty the field to leave it out",
+	    file->name, side->line[at], is_top ? "top" : "bottom",
+	    shown(about, side->c[at]), unit_text(about->unit),
+	    shown(about, side->c[at - 1]), shown(about, side->c[at + 1]), more);
+	return TONE_BAD;
+}
+
+static enum page_tone
+tell_twice(const struct about *about)
+{
+	const struct soak_file *file = &about->input->file;
+	const struct soak_side *side = &file->top;
+	size_t high, low;
+
+	if (!soak_side_twice(side, &high, &low)) {
+		side = &file->bottom;
+		if (!soak_side_twice(side, &high, &low))
+			return TONE_PLAIN;
+	}
+	snprintf(about->text, SOAK_REMARK_TEXT,
+	    "%.160s:%d: the %s face falls back to %.1f %s and rises again, as in two "
+	    "heats: computed as one; '--at %.10g' ends with the first",
+	    file->name, side->line[low], side == &file->top ? "top" : "bottom",
+	    shown(about, side->c[low]), unit_text(about->unit), side->s[high]);
+	return TONE_BAD;
+}
+
 static enum page_tone
 tell_band(const struct about *about)
 {
 	const struct soak_tolerances *t = &about->input->soak.tolerances;
+	char way[80] = "";
 
+	if (about->input->transfer_s > 0)
+		snprintf(way, sizeof way,
+		    ", on the way %.0f %% of convection, %.1f %s of air",
+		    t->free_air * 100, shown_dc(about, t->free_air_dc),
+		    unit_text(about->unit));
 	snprintf(about->text, SOAK_REMARK_TEXT,
 	    "the band (95 %%) allows for %.0f %% of thickness, %.0f %% of diffusivity, "
 	    "%.1f %s and %.0f %% of the rise in the surfaces, %.1f %s at the start, "
-	    "%.0f s of lag",
+	    "%.0f s of lag%s",
 	    t->thickness * 100, t->diffusivity * 100, shown_dc(about, t->surface_dc),
 	    unit_text(about->unit), t->gain * 100, shown_dc(about, t->start_dc),
-	    unit_text(about->unit), t->lag_s);
+	    unit_text(about->unit), t->lag_s, way);
 	return TONE_FAINT;
 }
 
@@ -202,6 +254,8 @@ soak_remark(enum soak_remark which, const struct soak_input *input,
 	    [SOAK_REMARK_START] = tell_start,
 	    [SOAK_REMARK_SIDE] = tell_side,
 	    [SOAK_REMARK_GAPS] = tell_gaps,
+	    [SOAK_REMARK_SPIKES] = tell_spikes,
+	    [SOAK_REMARK_TWICE] = tell_twice,
 	    [SOAK_REMARK_BAND] = tell_band,
 	    [SOAK_REMARK_CAUTION] = tell_caution,
 	};

@@ -19,6 +19,8 @@ enum soak_remark {
 	SOAK_REMARK_START,   /* the first reading as the start */
 	SOAK_REMARK_SIDE,    /* one face alone was measured */
 	SOAK_REMARK_GAPS,    /* bridged */
+	SOAK_REMARK_SPIKES,  /* readings that no sheet has */
+	SOAK_REMARK_TWICE,   /* more than one heat */
 	SOAK_REMARK_BAND,    /* what it is made of */
 	SOAK_REMARK_CAUTION, /* what it is not for */
 	SOAK_REMARK_COUNT

@@ -3,15 +3,14 @@
 
 #include <assert.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "cli/picture/axes.h"
+#include "cli/picture/soak_panel.h"
 #include "daemon/base/error.h"
 
 /* 800 x 500 px at 96 to the inch. */
 #define WIDTH 600.0
 #define HEIGHT 375.0
-static const struct canvas_box profile_box = {46, 56, 286, 310};
 static const struct canvas_box course_box = {336, 56, 552, 310};
 
 /* Two colours of Okabe and Ito's palette ("Color Universal Design", 2008), told apart
@@ -20,16 +19,10 @@ static const struct canvas_box course_box = {336, 56, 552, 310};
 #define BOTTOM_RGB 0x0072b2
 #define CORE_RGB 0x000000
 #define BAR "The bar at the end of the core is its band (95 %)."
-#define INK 0x303030
-#define FAINT 0x606060
-#define WINDOW_RGB 0xe4ebe0
-#define WAY_RGB 0xa04000 /* moments on the way to the form */
 
 #define ROOM 0.04 /* of a scale, beyond the last value */
-enum { LABEL_SIZE = 8 };
-#define LABEL_GAP 9.0 /* from one label to the next above it */
 
-/* --- what both panels share ---------------------------------------------------- */
+/* --- the scale of both panels ------------------------------------------------------ */
 
 static void
 widen(double *low, double *high, const double *values, size_t count)
@@ -58,169 +51,14 @@ temperature_axis(const struct soak_picture *picture)
 	return axis_make(low, high + ROOM * (high - low), 8, true);
 }
 
-static void
-put_window(
-    struct canvas *canvas, const struct axes *axes, const struct soak_picture *picture)
-{
-	canvas_fill(canvas, axes->box, 0xffffff);
-	if (isfinite(picture->window_low) && isfinite(picture->window_high))
-		axes_band(canvas, axes, picture->window_low, picture->window_high,
-		    WINDOW_RGB);
-}
-
-static void
-put_heading(struct canvas *canvas, const struct canvas_box *box, const char *heading)
-{
-	const struct canvas_letters letters = {.size = 9, .rgb = INK, .bold = true};
-
-	canvas_text(
-	    canvas, (struct canvas_point){box->left, box->top - 6}, &letters, heading);
-}
-
-/* --- through the thickness ------------------------------------------------------ */
-
-static bool
-is_on_the_way(const struct soak_picture *picture, size_t moment)
-{
-	return picture->moment_s[moment] > picture->heat_end_s + 1e-6;
-}
-
-/* The later the darker; on the way to the form dashed. */
-static struct canvas_pen
-moment_pen(const struct soak_picture *picture, size_t moment)
-{
-	static const int early[] = {0x9f, 0xc3, 0xd8}, late[] = {0x08, 0x26, 0x4a};
-	struct canvas_pen pen = {0, 1.4, DASH_SOLID};
-	size_t last = picture->moment_count - 1;
-	double part = last > 0 ? (double)moment / (double)last : 1;
-
-	if (is_on_the_way(picture, moment))
-		return (struct canvas_pen){WAY_RGB, 1.6, DASH_LONG};
-	for (int i = 0; i < 3; i++) {
-		double shade = early[i] + part * (late[i] - early[i]);
-		pen.rgb = pen.rgb << 8 | (uint32_t)lround(shade);
-	}
-	return pen;
-}
-
-static struct canvas_point
-profile_point(const struct axes *axes, const struct soak_picture *picture,
-    size_t moment, size_t node)
-{
-	double depth_mm =
-	    picture->thickness_mm * (double)node / (double)(picture->node_count - 1);
-
-	return axes_point(
-	    axes, depth_mm, picture->profile[moment * picture->node_count + node]);
-}
-
-static void
-put_profile(struct canvas *canvas, const struct axes *axes,
-    const struct soak_picture *picture, size_t moment)
-{
-	struct canvas_pen pen = moment_pen(picture, moment);
-	struct canvas_point *points = calloc(picture->node_count, sizeof *points);
-
-	if (!points) {
-		canvas_lose(canvas);
-		return;
-	}
-	for (size_t node = 0; node < picture->node_count; node++)
-		points[node] = profile_point(axes, picture, moment, node);
-	canvas_clip(canvas, axes->box);
-	canvas_polyline(canvas, points, picture->node_count, &pen);
-	canvas_unclip(canvas);
-	free(points);
-}
-
-enum { LABELS_MOST = 32 };
-
-struct labels {
-	size_t count;
-	double y[LABELS_MOST];
-};
-
-static bool
-has_room(const struct labels *labels, double y)
-{
-	for (size_t i = 0; i < labels->count; i++)
-		if (fabs(labels->y[i] - y) < LABEL_GAP)
-			return false;
-	return labels->count < LABELS_MOST;
-}
-
-/* On the curve itself: in the middle, or near the face for one on the way to the form,
- * where those differ most.  Not where it would stand on another. */
-static void
-put_moment_label(struct canvas *canvas, const struct axes *axes,
-    const struct soak_picture *picture, size_t moment, struct labels *labels)
-{
-	bool way = is_on_the_way(picture, moment);
-	size_t node = way ? picture->node_count / 10 : picture->node_count / 2;
-	struct canvas_point at = profile_point(axes, picture, moment, node);
-	const struct canvas_letters letters = {.size = LABEL_SIZE,
-	    .rgb = INK,
-	    .anchor = ANCHOR_MIDDLE,
-	    .bold = moment + 1 == picture->moment_count};
-	char words[40];
-
-	if (!has_room(labels, at.y))
-		return;
-	labels->y[labels->count++] = at.y;
-	double s = picture->moment_s[moment];
-	snprintf(words, sizeof words, "%.*f s", fabs(s - round(s)) < 1e-6 ? 0 : 1, s);
-	double half = canvas_text_width(&letters, words) / 2;
-	canvas_fill(canvas,
-	    (struct canvas_box){at.x - half - 1, at.y - LABEL_SIZE / 2.0,
-		at.x + half + 1, at.y + LABEL_SIZE / 2.0},
-	    0xffffff);
-	at.y += LABEL_SIZE * 0.36;
-	canvas_text(canvas, at, &letters, words);
-}
-
-/* The last first, then the start: what is between gives way. */
-static void
-put_moment_labels(
-    struct canvas *canvas, const struct axes *axes, const struct soak_picture *picture)
-{
-	struct labels middle = {0}, face = {0};
-	size_t last = picture->moment_count - 1;
-
-	for (size_t i = 0; i <= last; i++) {
-		size_t moment = i == 0 ? last : i == 1 ? 0 : last + 1 - i;
-		put_moment_label(canvas, axes, picture, moment,
-		    is_on_the_way(picture, moment) ? &face : &middle);
-	}
-}
-
-static void
-put_profiles(struct canvas *canvas, const struct soak_picture *picture,
-    const struct axis *temperature, const char *y_label)
-{
-	struct axes axes = {.box = profile_box,
-	    .x = axis_make(0, picture->thickness_mm, 6, false),
-	    .y = *temperature,
-	    .x_label = "depth from the top face, mm",
-	    .y_label = y_label};
-
-	put_heading(canvas, &axes.box, "Through the thickness");
-	put_window(canvas, &axes, picture);
-	axes_grid(canvas, &axes);
-	for (size_t i = 0; i < picture->moment_count; i++)
-		put_profile(canvas, &axes, picture, i);
-	if (picture->moment_count > 0)
-		put_moment_labels(canvas, &axes, picture);
-	axes_frame(canvas, &axes);
-}
-
 /* --- over time ---------------------------------------------------------------------- */
 
 static void
 put_heat_end(struct canvas *canvas, const struct axes *axes, double s)
 {
-	static const struct canvas_pen pen = {FAINT, 0.8, DASH_SHORT};
+	static const struct canvas_pen pen = {PANEL_FAINT, 0.8, DASH_SHORT};
 	const struct canvas_letters letters = {
-	    .size = LABEL_SIZE, .rgb = FAINT, .anchor = ANCHOR_END};
+	    .size = PANEL_LABEL_SIZE, .rgb = PANEL_FAINT, .anchor = ANCHOR_END};
 	struct canvas_point top = axes_point(axes, s, axes->y.high);
 	struct canvas_point foot = axes_point(axes, s, axes->y.low);
 
@@ -274,8 +112,10 @@ put_window_name(
     struct canvas *canvas, const struct axes *axes, const struct soak_picture *picture)
 {
 	static const char words[] = "forming window";
-	const struct canvas_letters letters = {.size = LABEL_SIZE, .rgb = FAINT};
-	double width = canvas_text_width(&letters, words), height = LABEL_SIZE + 4;
+	const struct canvas_letters letters = {
+	    .size = PANEL_LABEL_SIZE, .rgb = PANEL_FAINT};
+	double width = canvas_text_width(&letters, words),
+	       height = PANEL_LABEL_SIZE + 4;
 	struct canvas_box free = {0};
 
 	if (!isfinite(picture->window_low) || !isfinite(picture->window_high))
@@ -327,12 +167,12 @@ put_names(struct canvas *canvas, const struct axes *axes,
 	}
 	for (int i = 1; i < count; i++)
 		sorted[i]->label_y =
-		    fmax(sorted[i]->label_y, sorted[i - 1]->label_y + LABEL_GAP);
+		    fmax(sorted[i]->label_y, sorted[i - 1]->label_y + PANEL_LABEL_GAP);
 	for (int i = 0; i < count; i++) {
 		const struct canvas_letters letters = {
-		    .size = LABEL_SIZE, .rgb = sorted[i]->pen.rgb, .bold = true};
+		    .size = PANEL_LABEL_SIZE, .rgb = sorted[i]->pen.rgb, .bold = true};
 		struct canvas_point at = {
-		    axes->box.right + 4, sorted[i]->label_y + LABEL_SIZE * 0.36};
+		    axes->box.right + 4, sorted[i]->label_y + PANEL_LABEL_SIZE * 0.36};
 		canvas_text(canvas, at, &letters, sorted[i]->name);
 	}
 }
@@ -353,8 +193,8 @@ put_course(struct canvas *canvas, const struct soak_picture *picture,
 	    .x_label = "time, s",
 	    .y_label = y_label};
 
-	put_heading(canvas, &axes.box, "Faces and core over time");
-	put_window(canvas, &axes, picture);
+	panel_heading(canvas, &axes.box, "Faces and core over time");
+	panel_window(canvas, &axes, picture);
 	axes_grid(canvas, &axes);
 	put_heat_end(canvas, &axes, picture->heat_end_s);
 	for (int i = 0; i < CURVES; i++)
@@ -372,11 +212,13 @@ put_course(struct canvas *canvas, const struct soak_picture *picture,
 static void
 put_words(struct canvas *canvas, const struct soak_picture *picture)
 {
-	const struct canvas_letters title = {.size = 12, .rgb = INK, .bold = true},
-				    plain = {.size = 9, .rgb = INK},
-				    faint = {.size = 8, .rgb = FAINT};
+	const struct canvas_letters title = {.size = 12,
+					.rgb = PANEL_INK,
+					.bold = true},
+				    plain = {.size = 9, .rgb = PANEL_INK},
+				    faint = {.size = 8, .rgb = PANEL_FAINT};
 	bool way = picture->moment_count > 0 &&
-	           is_on_the_way(picture, picture->moment_count - 1);
+	           panel_is_way(picture, picture->moment_count - 1);
 
 	canvas_text(canvas, (struct canvas_point){14, 18}, &title, picture->title);
 	canvas_text(canvas, (struct canvas_point){14, 33}, &plain, picture->summary);
@@ -401,7 +243,7 @@ soak_picture_draw(
 	snprintf(y_label, sizeof y_label, "temperature, %s", picture->unit);
 	canvas_fill(canvas, (struct canvas_box){0, 0, WIDTH, HEIGHT}, 0xffffff);
 	put_words(canvas, picture);
-	put_profiles(canvas, picture, &temperature, y_label);
+	panel_profiles(canvas, picture, &temperature, y_label);
 	put_course(canvas, picture, &temperature, y_label);
 	return canvas_end(canvas);
 }

@@ -45,6 +45,24 @@ readings_write(const char *path, const char *text)
 	plant_need(file && fputs(text, file) >= 0 && fclose(file) == 0, "writing");
 }
 
+/* A row a second. */
+static inline void
+readings_course(const struct readings *readings, const char *header,
+    double (*top)(double s), double (*bottom)(double s), int length_s)
+{
+	FILE *file = fopen(readings->csv, "w");
+
+	plant_need(file != NULL, "a file");
+	fprintf(file, "%s\n", header);
+	for (int s = 0; s <= length_s; s++) {
+		fprintf(file, "%d,%.6f", s, top(s));
+		if (bottom)
+			fprintf(file, ",%.6f", bottom(s));
+		fputc('\n', file);
+	}
+	plant_need(fclose(file) == 0, "writing");
+}
+
 /* The number behind the first "key": in JSON, NAN for null. */
 static inline double
 readings_figure(const struct readings *readings, const char *key)

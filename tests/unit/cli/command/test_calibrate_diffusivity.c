@@ -250,7 +250,9 @@ what_tells_nothing_is_refused(void **state)
 	static const struct {
 		const char *file, *told;
 	} rows[] = {
-	    {"t_s,top_c,bottom_c\n0,20,20\n9,30,30\n", "has no column 'inside_c'"},
+	    {"t_s,top_c,bottom_c\n0,20,20\n9,30,30\n",
+		"has no column 'inside_c' or 'inside_f'; it has t_s, "
+		"top_c, bottom_c"},
 	    {"t_s,inside_c\n0,20\n9,30\n", "has no heating in it"},
 	    {"t_s,top_c,inside_c\n0,20,20\n9,30,20\n18,40,20\n", "readings.csv'"},
 	};
