@@ -98,7 +98,8 @@ read_text(int fd, struct mistakes *mistakes)
 char *
 reader_load(const char *path, struct mistakes *mistakes)
 {
-	int fd = open(path, O_RDONLY | O_CLOEXEC);
+	/* Not to wait for one who writes into a pipe. */
+	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY | O_NONBLOCK);
 	char *text = NULL;
 	struct stat status;
 
@@ -106,6 +107,8 @@ reader_load(const char *path, struct mistakes *mistakes)
 		mistakes_add(mistakes, 0, "cannot be read: %s", strerrordesc_np(errno));
 	else if (S_ISDIR(status.st_mode))
 		mistakes_add(mistakes, 0, "is a directory: name a file in it");
+	else if (!S_ISREG(status.st_mode))
+		mistakes_add(mistakes, 0, "is no file: a pipe or a device is not read");
 	else
 		text = read_text(fd, mistakes);
 	if (fd >= 0)

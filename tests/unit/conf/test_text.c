@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 #include <cmocka.h>
 
@@ -200,6 +201,11 @@ files_that_cannot_be_used_are_refused(void **state)
 	memset(big, '\n', (4 << 20) + 1);
 	refused_file(folder.file, ": cannot be read: No such file or directory");
 	refused_file(folder.path, ": is a directory: name a file in it");
+	assert_int_equal(mkfifo(folder.file, 0600), 0);
+	alarm(10); /* rather than wait for ever for one who writes */
+	refused_file(folder.file, ": is no file: a pipe or a device is not read");
+	alarm(0);
+	assert_int_equal(unlink(folder.file), 0);
 	write_file(folder.file, "[site]\nname = a\0b\n", 18);
 	refused_file(folder.file,
 	    ":2: a byte 0 is no text: save the file as plain text in UTF-8");
