@@ -1,10 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "conf/notes_inside.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <string.h>
+#include <strings.h>
 
 #include "conf/machine.h"
 #include "conf/note.h"
@@ -290,6 +293,63 @@ tell_replaced(const struct notes *notes)
 			    settings->materials[i].name, settings->materials_path);
 }
 
+/* Words in names of sheets that melt (PE, PP and their kind, PA, POM); common practice, no
+ * source. */
+static const char *const melting_words[] = {"pe", "hdpe", "mdpe", "ldpe", "lldpe",
+    "hmwpe", "uhmwpe", "polyethylene", "pp", "polypropylene", "tpo", "tpv", "pa",
+    "polyamide", "nylon", "pom", "pvdf"};
+/* Solid sheets that do not melt are all heavier, kg/m3; common practice, no source. */
+#define LIGHT_KG_M3 1000.0
+
+/* Whether the letters that a part of a name begins with, up to its figures, are the word. */
+static bool
+is_word(const char *part, size_t length, const char *word)
+{
+	while (length > 0 && isdigit((unsigned char)part[length - 1]))
+		length--;
+	return length == strlen(word) && strncasecmp(part, word, length) == 0;
+}
+
+static bool
+is_named_as_melting(const char *name)
+{
+	while (*name != '\0') {
+		size_t length = 0;
+
+		while (isalnum((unsigned char)name[length]))
+			length++;
+		for (size_t i = 0; i < sizeof melting_words / sizeof melting_words[0];
+		     i++)
+			if (is_word(name, length, melting_words[i]))
+				return true;
+		name += length > 0 ? length : 1;
+	}
+	return false;
+}
+
+/* One word decides whether the heat of melting is counted. */
+static void
+tell_structures(const struct notes *notes)
+{
+	for (size_t i = 0; i < notes->settings->material_count; i++) {
+		const struct material_settings *material =
+		    &notes->settings->materials[i];
+		bool named = is_named_as_melting(material->name);
+
+		if (!has_figures(material) ||
+		    material->structure != STRUCTURE_AMORPHOUS ||
+		    !(named || material->density < LIGHT_KG_M3))
+			continue;
+		note(notes,
+		    "material %s is amorphous, but %s: if it melts (PE, PP, TPO, PA), "
+		    "write structure = semicrystalline, or its core is wrong by tens "
+		    "of degrees",
+		    material->name,
+		    named ? "its name is that of one that melts"
+			  : "so light are those that melt, or foams");
+	}
+}
+
 /* --- lines -------------------------------------------------------------------------- */
 
 static void
@@ -347,5 +407,6 @@ notes_inside_tell(const struct notes *notes)
 	tell_recipes(notes);
 	tell_materials(notes);
 	tell_bores(notes);
+	tell_structures(notes);
 	tell_replaced(notes);
 }

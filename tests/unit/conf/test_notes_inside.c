@@ -244,6 +244,38 @@ a_material_that_is_not_used_is_told(void **state)
 	free(named);
 }
 
+#define FIGURES_OF(density)                                        \
+	"structure = amorphous\ndensity_kg_per_m3 = " density "\n" \
+	"heat_capacity_j_per_kgk = 2050\nconductivity_w_per_mk = 0.18\n"
+#define MELTS_PERHAPS(name, why)                                               \
+	"material " name " is amorphous, but " why                             \
+	": if it melts (PE, PP, TPO, PA), write structure = semicrystalline, " \
+	"or its core is wrong by tens of degrees\n"
+#define BY_NAME "its name is that of one that melts"
+#define BY_DENSITY "so light are those that melt, or foams"
+
+static void
+an_amorphous_one_that_seems_to_melt_is_told(void **state)
+{
+	(void)state;
+	expect("[material HDPE-black]\n" FIGURES_OF("1050"),
+	    MELTS_PERHAPS("HDPE-black", BY_NAME));
+	expect("[material north-pp20]\n" FIGURES_OF("1050"),
+	    MELTS_PERHAPS("north-pp20", BY_NAME));
+	expect(
+	    "[material grey]\n" FIGURES_OF("950"), MELTS_PERHAPS("grey", BY_DENSITY));
+	/* Petg and apple are words of their own. */
+	expect("[material petg]\n" FIGURES_OF("1270"), "");
+	expect("[material apple]\n" FIGURES_OF("1050"), "");
+	/* Nothing is computed with it. */
+	expect("[material pp]\n", "");
+	/* It is told that it melts. */
+	expect("[material pp]\nstructure = semicrystalline\ndensity_kg_per_m3 = 905\n"
+	       "heat_capacity_j_per_kgk = 2050\nconductivity_w_per_mk = 0.2\n"
+	       "fusion_kj_per_kg = 90\nmelting = 163 C\nmelting_width = 7 C\n",
+	    "");
+}
+
 int
 main(void)
 {
@@ -255,6 +287,7 @@ main(void)
 	    cmocka_unit_test(a_bore_and_rated_zones_that_are_missing_are_told),
 	    cmocka_unit_test(limits_that_nothing_can_be_judged_by_are_told),
 	    cmocka_unit_test(a_material_that_is_not_used_is_told),
+	    cmocka_unit_test(an_amorphous_one_that_seems_to_melt_is_told),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
