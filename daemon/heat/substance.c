@@ -11,7 +11,7 @@
 #define REFERENCE_C 23.0   /* enthalpy is counted from here */
 #define BELL_REACH 8.0     /* standard deviations within which all melting lies */
 #define TABLE_LOW_C 0.0    /* the table reaches at least from here ... */
-#define TABLE_HIGH_C 300.0 /* ... to here; beyond it goes on as steeply as at its end */
+#define TABLE_HIGH_C 300.0 /* ... to here; beyond it the curve itself is asked */
 
 static double
 curve_at(const struct material_curve *curve, double c)
@@ -60,7 +60,7 @@ exact_enthalpy(const struct substance *substance, double c)
 
 	if (substance->melts)
 		enthalpy +=
-		    material->fusion_j_kg *
+		    substance->fusion_j_kg *
 		    (melted_ratio(material, c) - melted_ratio(material, REFERENCE_C));
 	return enthalpy;
 }
@@ -69,9 +69,7 @@ static void
 fill_table(struct substance *substance)
 {
 	const struct material_settings *material = substance->material;
-	const struct material_curve *capacity = &material->heat_capacity;
-	double low = fmin(TABLE_LOW_C, capacity->at_c[0]);
-	double high = fmax(TABLE_HIGH_C, capacity->at_c[capacity->count - 1]);
+	double low = TABLE_LOW_C, high = TABLE_HIGH_C;
 
 	if (substance->melts) {
 		double reach = BELL_REACH * material->melting_width_dc;
@@ -128,6 +126,7 @@ substance_init(struct substance *substance, const struct material_settings *mate
 	substance->emissivity = material->emissivity;
 	substance->conductivity_scale = 1;
 	substance->melts = material->structure == STRUCTURE_SEMICRYSTALLINE;
+	substance->fusion_j_kg = substance->melts ? material->fusion_j_kg : 0;
 	substance->constant = !substance->melts && material->heat_capacity.count == 1 &&
 	                      material->conductivity.count == 1;
 	substance->constant_capacity = material->heat_capacity.value[0];
@@ -135,6 +134,15 @@ substance_init(struct substance *substance, const struct material_settings *mate
 	if (!substance->constant)
 		fill_table(substance);
 	return 0;
+}
+
+void
+substance_scale_fusion(struct substance *substance, double by)
+{
+	if (!substance->melts)
+		return;
+	substance->fusion_j_kg *= by;
+	fill_table(substance);
 }
 
 void
@@ -170,7 +178,7 @@ substance_capacity(const struct substance *substance, double c)
 	if (!substance->melts)
 		return capacity;
 	off = (c - material->melting_c) / material->melting_width_dc;
-	return capacity + material->fusion_j_kg / material->melting_width_dc *
+	return capacity + substance->fusion_j_kg / material->melting_width_dc *
 	                      exp(-off * off / 2) / sqrt(2 * M_PI);
 }
 
@@ -185,10 +193,11 @@ substance_heat(const struct substance *substance, double c, double *slope)
 		return *slope * (c - REFERENCE_C);
 	}
 	place = (c - substance->table_low_c) / substance->table_step_c;
-	if (place > SUBSTANCE_TABLE - 1)
-		i = SUBSTANCE_TABLE - 1;
-	else
-		i = place > 0 ? (int)place : 0;
+	if (!(place >= 0 && place <= SUBSTANCE_TABLE)) {
+		*slope = curve_at(&substance->material->heat_capacity, c);
+		return exact_enthalpy(substance, c);
+	}
+	i = place < SUBSTANCE_TABLE ? (int)place : SUBSTANCE_TABLE - 1;
 	step = substance->enthalpy[i + 1] - substance->enthalpy[i];
 	*slope = step / substance->table_step_c;
 	return substance->enthalpy[i] + step * (place - i);

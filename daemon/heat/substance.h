@@ -25,7 +25,9 @@ struct substance {
 	    *material;             /* lent; NULL: of a bare diffusivity */
 	double conductivity_scale; /* 1; other for a sensitivity to diffusivity */
 	double constant_conductivity, constant_capacity; /* where constant */
-	/* Enthalpy over even steps of temperature, J/kg above 23 C. */
+	double fusion_j_kg;                              /* where it melts; else 0 */
+	/* Enthalpy over even steps of temperature, J/kg above 23 C; all melting lies in
+	 * it.  Points of the heat capacity far away do not widen the steps. */
 	double table_low_c, table_step_c, enthalpy[SUBSTANCE_TABLE + 1];
 };
 
@@ -36,6 +38,10 @@ struct substance {
  */
 int substance_init(struct substance *substance,
     const struct material_settings *material, struct error *error);
+
+/* Melting takes `by` times as much heat from now on; above 0.  For a sensitivity; of one
+ * that does not melt nothing changes. */
+void substance_scale_fusion(struct substance *substance, double by);
 
 /* A substance of which only the diffusivity is known, m2/s, above 0: good for measured
  * surfaces alone; what flows through a face cannot be computed. */

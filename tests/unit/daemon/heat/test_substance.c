@@ -91,6 +91,66 @@ the_slope_is_that_of_the_enthalpy(void **state)
 	}
 }
 
+/* A point far away, on the very line, changes nothing. */
+static void
+far_points_leave_the_melting_as_it_is(void **state)
+{
+	struct material_settings material = material_melting(), far = material;
+	struct substance near_one, far_one;
+
+	(void)state;
+	far.heat_capacity.count = 4;
+	far.heat_capacity.at_c[3] = 1e9;
+	far.heat_capacity.value[2] = far.heat_capacity.value[3] = 2500;
+	far.heat_capacity.at_c[2] = 131;
+	far.heat_capacity.value[1] = 1850;
+	far.heat_capacity.at_c[1] = 23;
+	far.heat_capacity.at_c[0] = -1e9;
+	far.heat_capacity.value[0] = 1850;
+	assert_int_equal(substance_init(&near_one, &material, NULL), 0);
+	assert_int_equal(substance_init(&far_one, &far, NULL), 0);
+	for (double c = -60; c < 520; c += 0.7) {
+		double slope, other;
+
+		assert_near(substance_heat(&far_one, c, &slope),
+		    substance_heat(&near_one, c, &other), 2);
+		assert_near(slope, other, 1);
+	}
+}
+
+/* Beyond the table the curve goes on bending. */
+static void
+enthalpy_beyond_the_table_is_that_of_the_curve(void **state)
+{
+	struct material_settings material = material_amorphous();
+	struct substance substance;
+
+	(void)state;
+	material.heat_capacity = curve_line(23, 1000, 500, 3000);
+	assert_int_equal(substance_init(&substance, &material, NULL), 0);
+	assert_near(substance_enthalpy(&substance, 500), 477 * 2000.0, 1e-3);
+	assert_near(substance_enthalpy(&substance, 600), 477 * 2000.0 + 3e5, 1e-3);
+}
+
+static void
+fusion_is_scaled_by_itself(void **state)
+{
+	struct material_settings material = material_melting();
+	struct substance substance;
+
+	(void)state;
+	assert_int_equal(substance_init(&substance, &material, NULL), 0);
+	substance_scale_fusion(&substance, 0.8);
+	assert_near(
+	    substance_enthalpy(&substance, 290) - substance_enthalpy(&substance, 23),
+	    0.8 * 190e3 + 108 * (1850 + 2500) / 2 + 2500 * (290 - 131), 1);
+	assert_near(material.fusion_j_kg, 190e3, 0);
+	material = material_amorphous();
+	assert_int_equal(substance_init(&substance, &material, NULL), 0);
+	substance_scale_fusion(&substance, 0.8);
+	assert_near(substance_enthalpy(&substance, 123), 205000, 1e-9);
+}
+
 static void
 curves_are_level_beyond_their_ends(void **state)
 {
@@ -212,6 +272,9 @@ main(void)
 	    cmocka_unit_test(enthalpy_always_rises),
 	    cmocka_unit_test(enthalpy_is_the_sum_of_heat_capacity),
 	    cmocka_unit_test(the_slope_is_that_of_the_enthalpy),
+	    cmocka_unit_test(far_points_leave_the_melting_as_it_is),
+	    cmocka_unit_test(enthalpy_beyond_the_table_is_that_of_the_curve),
+	    cmocka_unit_test(fusion_is_scaled_by_itself),
 	    cmocka_unit_test(curves_are_level_beyond_their_ends),
 	    cmocka_unit_test(one_point_is_constant),
 	    cmocka_unit_test(diffusivity_is_that_of_the_range),
