@@ -69,6 +69,7 @@ struct soak_tolerances {
 	double side_dc; /* how much an unmeasured side may differ from the other */
 	double oven_air, free_air; /* ratio of air_w_m2k in SOAK_AIR, in SOAK_FREE */
 	double oven_air_dc, free_air_dc; /* of the oven's air, of the surroundings */
+	double fusion;                   /* ratio of the heat that melting takes */
 	double flux_fall; /* ratio of the mean by which the flux of SOAK_EXIT may have
 	                     begun above it and ended under it */
 };
@@ -107,10 +108,15 @@ struct soak_result {
 /*
  * The answer at the end of each stretch.  The band is the root of the sum of squares of
  * what each tolerance does to this very case: it is computed again with each of them
- * (JCGM 100:2008, 5.1, with every input at its expanded uncertainty), the diffusivity moved
- * both ways, all else up.  NAN where a moved case has no answer: an exit surface that then
- * no heating reaches.  Under SOAK_AIR the diffusivity is moved by the heat capacity, which
- * slows the faces as well; elsewhere by the conductivity.  Returns 0 or
+ * (JCGM 100:2008, 5.1, with every input at its expanded uncertainty).  The diffusivity is
+ * moved both ways, and half of what lies between counts; all else up.  Where the substance
+ * melts diffusivity and fusion are moved both ways and the larger counts, since a front
+ * that has passed the core, or not, is no matter of proportion; and the sensitivities,
+ * not the answer, are computed with half the nodes and half the parts of a step.  Where a
+ * case moved up has no answer (an exit surface that then no heating reaches) it is moved
+ * down; with none either there is no answer at all: a core never stands without its band.
+ * Under SOAK_AIR the diffusivity is moved by the heat capacity, which slows the faces as
+ * well; elsewhere by the conductivity.  Returns 0 or
  * ERROR_INVALID with the sentence: no readings in a stretch, times that do not go up,
  * a face's flux asked of a substance of which only the diffusivity is known, exit
  * surfaces that no heating reaches.
@@ -118,7 +124,7 @@ struct soak_result {
 int soak_compute(
     const struct soak_case *soak, struct soak_result *result, struct error *error);
 
-/* The same without the band (all NAN), a ninth of the work.  `watch`, unless NULL, is
+/* The same without the band (all NAN), a tenth of the work or less.  `watch`, unless NULL, is
  * told every profile on the way, SOAK_NODES temperatures from top to bottom. */
 struct soak_watch {
 	void (*profile)(void *arg, double s, const double c[SOAK_NODES]);

@@ -15,6 +15,9 @@ struct soak_nudge {
 	double oven_air, free_air; /* ratios to be added to 1 */
 	double oven_air_dc, free_air_dc;
 	double flux_fall;
+	double fusion; /* ratio to be added to 1, where it melts */
+	bool coarse;   /* half the nodes and half the parts of a step: for what is then
+	                  compared with another coarse one */
 };
 
 /* Follows a case that has been checked.  Leaves the bands alone. */

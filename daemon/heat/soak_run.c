@@ -9,6 +9,8 @@
 enum {
 	LEAST_STEPS = 20, /* of a stretch, however short */
 	DAMPED_PARTS = 4, /* of a step of backward Euler: it damps, but errs by more */
+	COARSE_PARTS = 2,
+	COARSE_NODES = (SOAK_NODES - 1) / 2 + 1,
 	FLUX_TRIALS = 80, /* until a flux is found */
 };
 #define LEAST_STEP 0.1    /* of the longest, however dense the readings are */
@@ -124,15 +126,15 @@ move(struct run *run, struct conduction_face faces[2], double from_s, double ste
 {
 	struct conduction *conduction = &run->conduction;
 	double *c = conduction->c, before;
+	int last = conduction->nodes - 1;
 	bool measured = faces[0].kind == FACE_TEMPERATURE;
 
 	find_faces(run, from_s, false, faces);
 	find_faces(run, from_s + step_s, true, faces);
-	before = measured ? fmax(faces[0].from, faces[1].from)
-	                  : fmax(c[0], c[SOAK_NODES - 1]);
+	before = measured ? fmax(faces[0].from, faces[1].from) : fmax(c[0], c[last]);
 	conduction_step(conduction, faces, step_s, damped);
-	run->above_s += time_above(
-	    before, fmax(c[0], c[SOAK_NODES - 1]), run->soak->limit_c, step_s);
+	run->above_s +=
+	    time_above(before, fmax(c[0], c[last]), run->soak->limit_c, step_s);
 	if (run->watch)
 		run->watch->profile(run->watch->arg, from_s + step_s, c);
 }
@@ -163,6 +165,7 @@ march(struct run *run, double from_s, double to_s, bool jump)
 	long steps = (long)fmax(count, LEAST_STEPS);
 	double step_s = (to_s - from_s) / (double)steps;
 	bool melts = run->soak->substance->melts;
+	int damped_parts = run->nudge->coarse ? COARSE_PARTS : DAMPED_PARTS;
 	struct conduction_face faces[2];
 
 	if (!(to_s > from_s))
@@ -170,7 +173,7 @@ march(struct run *run, double from_s, double to_s, bool jump)
 	prepare_faces(run, faces);
 	for (long i = 0; i < steps; i++) {
 		bool damped = melts || (jump && i == 0);
-		int parts = damped ? DAMPED_PARTS : 1;
+		int parts = damped ? damped_parts : 1;
 
 		for (int part = 0; part < parts; part++)
 			move(run, faces,
@@ -186,11 +189,12 @@ try_flux(struct run *run, double flux_w_m2, double to_s)
 	struct conduction saved = run->conduction;
 	const struct soak_watch *watch = run->watch;
 	double above_s = run->above_s, mean_c;
+	int last = saved.nodes - 1;
 
 	run->watch = NULL;
 	run->flux_w_m2 = flux_w_m2;
 	march(run, run->stretch->from_s, to_s, true);
-	mean_c = (run->conduction.c[0] + run->conduction.c[SOAK_NODES - 1]) / 2;
+	mean_c = (run->conduction.c[0] + run->conduction.c[last]) / 2;
 	run->conduction = saved;
 	run->watch = watch;
 	run->above_s = above_s;
@@ -318,13 +322,35 @@ static void
 take_state(const struct conduction *conduction, struct soak_state *state)
 {
 	const double *c = conduction->c;
+	int last = conduction->nodes - 1;
 
-	state->core_c = c[SOAK_NODES / 2];
+	state->core_c = c[last / 2];
 	state->mean_c = conduction_mean_c(conduction);
-	state->quarter_top_c = c[SOAK_NODES / 4];
-	state->quarter_bottom_c = c[SOAK_NODES - 1 - SOAK_NODES / 4];
+	state->quarter_top_c = c[last / 4];
+	state->quarter_bottom_c = c[last - last / 4];
 	state->surface_top_c = c[0];
-	state->surface_bottom_c = c[SOAK_NODES - 1];
+	state->surface_bottom_c = c[last];
+}
+
+/* Everything but the stretch under way; `moved` is room for another substance. */
+static void
+begin(struct run *run, struct substance *moved)
+{
+	const struct soak_case *soak = run->soak;
+	const struct soak_nudge *nudge = run->nudge;
+	const struct substance *substance = soak->substance;
+
+	run->lag_s = soak->lag_s + nudge->lag_s;
+	run->step_s = soak->step_s > 0 ? soak->step_s : SOAK_STEP_S;
+	if (substance->melts && fabs(nudge->fusion) > 0) {
+		*moved = *substance;
+		substance_scale_fusion(moved, 1 + nudge->fusion);
+		substance = moved;
+	}
+	conduction_init(&run->conduction, substance,
+	    soak->thickness_m * (1 + nudge->thickness),
+	    nudge->coarse ? COARSE_NODES : SOAK_NODES, soak->start_c + nudge->start_dc);
+	run->conduction.conductivity_scale = 1 + nudge->diffusivity;
 }
 
 int
@@ -332,13 +358,9 @@ soak_run(const struct soak_case *soak, const struct soak_nudge *nudge,
     const struct soak_watch *watch, struct soak_result *result, struct error *error)
 {
 	struct run run = {.soak = soak, .nudge = nudge, .watch = watch};
+	struct substance moved;
 
-	run.lag_s = soak->lag_s + nudge->lag_s;
-	run.step_s = soak->step_s > 0 ? soak->step_s : SOAK_STEP_S;
-	conduction_init(&run.conduction, soak->substance,
-	    soak->thickness_m * (1 + nudge->thickness), SOAK_NODES,
-	    soak->start_c + nudge->start_dc);
-	run.conduction.conductivity_scale = 1 + nudge->diffusivity;
+	begin(&run, &moved);
 	for (size_t i = 0; i < soak->stretch_count; i++) {
 		int failed;
 
