@@ -76,8 +76,9 @@
 	M(12) M(13) M(14) M(15) M(16) M(17) M(18) M(19) M(20) M(21) M(22) M(23) M(24)
 #define BAND_OF(what)                                                               \
 	"half of the 95 % interval of " what ", from the tolerances of thickness, " \
-	"diffusivity, pyrometers, start temperature, lag and the air's exchange "   \
-	"and what each does to this shot"
+	"diffusivity, heat of fusion, pyrometers, start temperature, lag, the "     \
+	"air's exchange and, at an exit, the course of the flux, and what each "    \
+	"does to this shot"
 
 static const struct feature features[FEATURE_COUNT] = {
     [FEATURE_HEAT_S] = {"heat_s", TIME, 1,

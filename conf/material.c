@@ -153,6 +153,8 @@ material_sign(struct material_settings *material)
 	print_number(&print, "width", material->melting_width_dc);
 	print_number(&print, "emissivity", material->emissivity);
 	print_number(&print, "tolerance", material->diffusivity_tolerance);
+	if (material->structure == STRUCTURE_SEMICRYSTALLINE)
+		print_number(&print, "fusion tolerance", material->fusion_tolerance);
 	print_number(&print, "limit", material->limit_c);
 	print_number(&print, "demould", material->demould_c);
 	hash = text_hash(print.bytes, print.length);

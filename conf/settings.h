@@ -193,7 +193,11 @@ struct line_settings {
 	double start_tolerance_dc;       /* of the sheet as it goes in */
 	double start_c;                  /* of the stack where no sensor tells; NAN */
 	double transfer_w_m2k;           /* convection on the way to the form */
+	double transfer_tolerance;       /* ratio of it */
+	double ambient_tolerance_dc;     /* of what it loses its heat to there */
 	double oven_air_w_m2k; /* of a convection oven, with oven_air; NAN: none */
+	double oven_exchange_tolerance; /* ratio of it */
+	double oven_air_tolerance_dc;   /* of the oven's air where the sheet is */
 	double coolant_heat_ratio, coolant_viscosity_ratio; /* against water's: 1 */
 	/* Derived: the positions of the last oven, and of any side the most. */
 	int surfaces_top, surfaces_bottom, zones_top, zones_bottom, tools, circuits;
@@ -253,6 +257,7 @@ struct material_settings {
 	double fusion_j_kg, melting_c, melting_width_dc;
 	double emissivity;              /* of its surface, 8 to 14 um */
 	double diffusivity_tolerance;   /* ratio; half of a 95 % interval */
+	double fusion_tolerance;        /* ratio, the same; of one that melts */
 	double form_low_c, form_high_c; /* forming window of the core; NAN: not told */
 	double limit_c;                 /* it degrades above this; NAN: not told */
 	double demould_c;               /* part's mean as it is taken off; NAN */

@@ -12,13 +12,8 @@
 /* Of a thickness that no recipe tells of; common practice, no source. */
 #define THICKNESS_TOLERANCE 0.02
 
-/* What the air in a convection oven and on the way gives and takes is known no better; halves
- * of 95 % intervals; common practice, no source. */
-#define OVEN_AIR_TOLERANCE 0.25 /* ratio of oven_air_w_per_m2k */
-#define OVEN_AIR_TOLERANCE_DC 5.0
-#define FREE_AIR_TOLERANCE 0.5 /* ratio of transfer_w_per_m2k */
-#define FREE_AIR_TOLERANCE_DC 5.0
-/* An oven that begins at full power and goes back: seen at the exit, nobody knows when. */
+/* An oven that begins at full power and goes back: seen at the exit, nobody knows when; half
+ * of a 95 % interval; common practice, no source. */
 #define FLUX_FALL_TOLERANCE 0.5
 
 static const struct recipe_settings *
@@ -96,7 +91,6 @@ set_tolerances(const struct feature_source *source, struct core *core)
 {
 	const struct line_settings *line = source->line;
 	const struct recipe_settings *recipe = recipe_of(source);
-	bool convection = isfinite(line->oven_air_w_m2k);
 
 	core->soak.tolerances = (struct soak_tolerances){
 	    .thickness = recipe != NULL && recipe->thickness_tolerance >= 0.0
@@ -108,11 +102,12 @@ set_tolerances(const struct feature_source *source, struct core *core)
 	    .start_dc = core->soak.tolerances.start_dc,
 	    .lag_s = line->pyrometer_lag_tolerance_s,
 	    .side_dc = CORE_SIDE_DC,
-	    .oven_air = convection ? OVEN_AIR_TOLERANCE : 0.0,
-	    .oven_air_dc = convection ? OVEN_AIR_TOLERANCE_DC : 0.0,
-	    .free_air = FREE_AIR_TOLERANCE,
-	    .free_air_dc = FREE_AIR_TOLERANCE_DC,
-	    .flux_fall = line->view == VIEW_EXIT ? FLUX_FALL_TOLERANCE : 0.0};
+	    .fusion = core->material->fusion_tolerance,
+	    .oven_air = line->oven_exchange_tolerance,
+	    .oven_air_dc = line->oven_air_tolerance_dc,
+	    .free_air = line->transfer_tolerance,
+	    .free_air_dc = line->ambient_tolerance_dc,
+	    .flux_fall = FLUX_FALL_TOLERANCE};
 }
 
 /* The sheet's way was seen from the first oven to the last. */

@@ -37,7 +37,11 @@ what_is_not_told_is_not_a_number(void **state)
 	assert_near(line->start_tolerance_dc, 2, 0);
 	assert_true(isnan(line->start_c));
 	assert_near(line->transfer_w_m2k, 10, 0);
+	assert_near(line->transfer_tolerance, 0.5, 1e-15);
+	assert_near(line->ambient_tolerance_dc, 5, 0);
 	assert_true(isnan(line->oven_air_w_m2k));
+	assert_near(line->oven_exchange_tolerance, 0.25, 1e-15);
+	assert_near(line->oven_air_tolerance_dc, 5, 0);
 	assert_near(line->coolant_heat_ratio, 1, 1e-15);
 	assert_near(line->coolant_viscosity_ratio, 1, 0);
 	assert_true(isnan(recipe->thickness_m));
@@ -54,6 +58,7 @@ what_is_not_told_is_not_a_number(void **state)
 		    isnan(material->melting_width_dc));
 	assert_near(material->emissivity, 0.94, 0);
 	assert_near(material->diffusivity_tolerance, 0.15, 1e-15);
+	assert_near(material->fusion_tolerance, 0.1, 1e-15);
 	assert_true(isnan(material->form_low_c) && isnan(material->form_high_c) &&
 		    isnan(material->limit_c) && isnan(material->demould_c));
 	assert_false(material->replaces);
@@ -159,6 +164,28 @@ the_hash_is_of_the_figures_alone(void **state)
 		hash_with(other[i][0], other[i][1], hash);
 		assert_string_not_equal(hash, plain);
 	}
+}
+
+#define MELTS "structure = semicrystalline\n"
+#define FUSION "fusion_kj_per_kg = 190\nmelting = 131 C\nmelting_width = 6 C\n"
+
+/* How well the fusion is known changes what is computed of one that melts alone. */
+static void
+the_hash_has_the_tolerance_of_a_fusion(void **state)
+{
+	char plain[9], hash[9];
+
+	(void)state;
+	hash_with("works", "works", plain);
+	hash_with("form_from", "fusion_tolerance_percent = 5\nform_from", hash);
+	assert_string_equal(hash, plain);
+	hash_with("structure = amorphous\n", MELTS FUSION, plain);
+	hash_with("structure = amorphous\n",
+	    MELTS FUSION "fusion_tolerance_percent = 10\n", hash);
+	assert_string_equal(hash, plain);
+	hash_with("structure = amorphous\n",
+	    MELTS FUSION "fusion_tolerance_percent = 5\n", hash);
+	assert_string_not_equal(hash, plain);
 }
 
 /* --- the shipped sets --------------------------------------------------------------- */
@@ -524,6 +551,7 @@ main(void)
 	    cmocka_unit_test(temperatures_differences_and_lengths_have_their_own_units),
 	    cmocka_unit_test(a_property_is_a_number_or_a_curve),
 	    cmocka_unit_test(the_hash_is_of_the_figures_alone),
+	    cmocka_unit_test(the_hash_has_the_tolerance_of_a_fusion),
 	    cmocka_unit_test(shipped_diffusivities_are_those_of_the_heating),
 	    cmocka_unit_test(shipped_sets_are_whole),
 	    cmocka_unit_test(materials_of_the_file_are_those_of_the_plant),

@@ -80,7 +80,10 @@ unknown_and_repeated_names_are_refused(void **state)
 		"coverage_min_percent, pyrometers, pyrometer_lag_s, "
 		"pyrometer_lag_tolerance_s, pyrometer_tolerance, "
 		"pyrometer_gain_tolerance_percent, start_tolerance, "
-		"start_temperature, transfer_w_per_m2k, oven_air_w_per_m2k, "
+		"start_temperature, transfer_w_per_m2k, "
+		"transfer_tolerance_percent, ambient_tolerance, "
+		"oven_air_w_per_m2k, oven_exchange_tolerance_percent, "
+		"oven_air_tolerance, "
 		"coolant_heat_percent, coolant_viscosity_ratio\n"},
 	    {"[material abs]",
 		"[material abs]\n"
