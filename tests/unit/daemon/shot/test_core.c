@@ -313,6 +313,68 @@ warm_air_heats_as_its_biot_number_says(void **state)
 	plant_release(&plant);
 }
 
+static double
+band_in_air(double exchange, double air_dc)
+{
+	struct plant plant;
+	double band_dc;
+
+	plant_init(&plant, air);
+	plant_add(&plant, ROLE_OVEN_AIR, 0, 0);
+	plant.line.start_c = START_C;
+	plant.line.oven_air_w_m2k = PLANT_CONDUCTIVITY / (PLANT_THICKNESS_M / 2.0);
+	plant.line.oven_exchange_tolerance = exchange;
+	plant.line.oven_air_tolerance_dc = air_dc;
+	plant.sheet.stays[0].out = way_edge(110.0 + PLANT_RELAX_S);
+	plant_run(&plant);
+	band_dc = plant_value(&plant, FEATURE_CORE_HEAT_END_BAND_DC);
+	plant_release(&plant);
+	return band_dc;
+}
+
+/* The core follows the air by what is not left of the difference. */
+static void
+what_is_known_of_the_air_is_in_the_band(void **state)
+{
+	double plain_dc = band_in_air(0.0, 0.0), air_dc = band_in_air(0.0, 4.0);
+	double half_dc = band_in_air(0.1, 0.0), whole_dc = band_in_air(0.2, 0.0);
+
+	(void)state;
+	assert_near(
+	    sqrt(air_dc * air_dc - plain_dc * plain_dc), 4.0 * (1.0 - 0.533859), 0.01);
+	assert_true(half_dc > plain_dc + 0.1);
+	assert_near(sqrt(whole_dc * whole_dc - plain_dc * plain_dc) /
+			sqrt(half_dc * half_dc - plain_dc * plain_dc),
+	    2.0, 0.2);
+}
+
+static double
+band_melting(double fusion)
+{
+	struct plant plant;
+	double band_dc;
+
+	ramp_init(&plant, ramp);
+	plant.material.structure = STRUCTURE_SEMICRYSTALLINE;
+	plant.material.fusion_j_kg = 190e3;
+	plant.material.melting_c = 131.0;
+	plant.material.melting_width_dc = 6.0;
+	plant.material.fusion_tolerance = fusion;
+	ramp_run(&plant);
+	band_dc = plant_value(&plant, FEATURE_CORE_HEAT_END_BAND_DC);
+	plant_release(&plant);
+	return band_dc;
+}
+
+static void
+what_is_known_of_the_fusion_is_in_the_band(void **state)
+{
+	double plain_dc = band_melting(0.0), told_dc = band_melting(0.1);
+
+	(void)state;
+	assert_true(told_dc > plain_dc + 0.1);
+}
+
 /* --- several stays --------------------------------------------------------------------- */
 
 /* Ovens A (channels 0, 1) and B (2, 3): the surfaces go up in both, and in the gap they are
@@ -448,6 +510,8 @@ main(void)
 	    cmocka_unit_test(the_only_one_of_a_side_takes_the_core_along),
 	    cmocka_unit_test(a_sheet_that_rests_makes_no_faulty_sensors),
 	    cmocka_unit_test(warm_air_heats_as_its_biot_number_says),
+	    cmocka_unit_test(what_is_known_of_the_air_is_in_the_band),
+	    cmocka_unit_test(what_is_known_of_the_fusion_is_in_the_band),
 	    cmocka_unit_test(two_ovens_are_one_heat_with_a_way_between),
 	    cmocka_unit_test(a_long_way_between_makes_the_steps_no_longer),
 	    cmocka_unit_test(a_sheet_heated_eight_times_is_soaked_in_the_end),
