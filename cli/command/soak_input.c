@@ -172,6 +172,7 @@ make_case(struct soak_input *input)
 		.start_dc = SOAK_START_DC,
 		.lag_s = SOAK_LAG_S,
 		.side_dc = SOAK_SIDE_DC,
+		.fusion = input->material ? input->material->fusion_tolerance : 0,
 		.free_air = SOAK_FREE_AIR,
 		.free_air_dc = SOAK_FREE_AIR_DC};
 	stretch =

@@ -214,20 +214,22 @@ static enum page_tone
 tell_band(const struct about *about)
 {
 	const struct soak_tolerances *t = &about->input->soak.tolerances;
-	char way[80] = "";
+	char fusion[32] = "", way[96] = "";
 
+	if (about->input->substance.melts)
+		snprintf(fusion, sizeof fusion, ", %.0f %% of fusion", t->fusion * 100);
 	if (about->input->transfer_s > 0)
 		snprintf(way, sizeof way,
-		    ", on the way %.0f %% of convection, %.1f %s of air",
+		    ", %.0f %% of the convection and %.1f %s of the air on the way",
 		    t->free_air * 100, shown_dc(about, t->free_air_dc),
 		    unit_text(about->unit));
 	snprintf(about->text, SOAK_REMARK_TEXT,
 	    "the band (95 %%) allows for %.0f %% of thickness, %.0f %% of diffusivity, "
 	    "%.1f %s and %.0f %% of the rise in the surfaces, %.1f %s at the start, "
-	    "%.0f s of lag%s",
+	    "%.0f s of lag%s%s",
 	    t->thickness * 100, t->diffusivity * 100, shown_dc(about, t->surface_dc),
 	    unit_text(about->unit), t->gain * 100, shown_dc(about, t->start_dc),
-	    unit_text(about->unit), t->lag_s, way);
+	    unit_text(about->unit), t->lag_s, fusion, way);
 	return TONE_FAINT;
 }
 

@@ -225,6 +225,8 @@ on_the_way_the_faces_cool_and_the_core_follows(void **state)
 	    "9", "--air-c", "25");
 	assert_tells(plant->out, "at the form");
 	assert_tells(plant->out, "have cooled on the way to the form");
+	assert_says(
+	    plant->out, "50 % of the convection and 5.0 C of the air on the way");
 }
 
 static void
