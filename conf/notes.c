@@ -8,6 +8,7 @@
 #include "conf/note.h"
 #include "conf/notes_inside.h"
 #include "conf/notes_line.h"
+#include "conf/notes_material.h"
 #include "conf/settings.h"
 #include "conf/words.h"
 
@@ -266,6 +267,7 @@ notes_tell(const struct settings *settings,
 			    &notes, &settings->devices[i], (enum register_table)table);
 	notes_line_tell(&notes);
 	notes_inside_tell(&notes);
+	notes_material_tell(&notes);
 	for (int feature = 0; feature < FEATURE_COUNT; feature++)
 		if (is_limited(settings, feature))
 			tell_useless_limit(&notes, feature);

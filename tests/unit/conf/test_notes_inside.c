@@ -120,7 +120,7 @@ figures_that_no_plastic_has_are_told(void **state)
 		ODD("heat_capacity_j_per_kgk", "590", "700 to 30000 J/(kg K)")
 		    ODD("conductivity_w_per_mk", "1.8", "0.08 to 0.8 W/(m K)"));
 	/* the bounds themselves; no figures at all */
-	expect("[material abs]\nstructure = amorphous\ndensity_kg_per_m3 = 800\n"
+	expect("[material abs]\nstructure = amorphous\ndensity_kg_per_m3 = 2500\n"
 	       "heat_capacity_j_per_kgk = 700\nconductivity_w_per_mk = 0.8\n",
 	    "");
 	expect("[material abs]\n", "");
