@@ -26,6 +26,7 @@ struct channel_draft {
 
 struct device_draft {
 	struct device_settings out;
+	struct bus_settings tcp; /* as its address says */
 	char line[SETTINGS_NAME];
 };
 

@@ -141,7 +141,7 @@ static const struct setting settings[] = {
     {SECTION_DEVICE, "line", TYPE_NAME, PLAIN, REQUIRED, BYTES(SETTINGS_NAME), NULL,
 	AT(device.line), "the line that it belongs to"},
     {SECTION_DEVICE, "address", TYPE_ADDRESS, PLAIN, REQUIRED, ANY, NULL,
-	AT(device.out), "host and port; the port is 502 when left out"},
+	AT(device.tcp), "host and port; the port is 502 when left out"},
     {SECTION_DEVICE, "unit_id", TYPE_INTEGER, PLAIN, "1", 0, 255, NULL,
 	AT(device.out.unit_id), "Modbus unit identifier"},
     {SECTION_DEVICE, "period_ms", TYPE_NUMBER, MILLISECONDS, "1000", 20, 60000, NULL,

@@ -10,6 +10,7 @@
 #include "conf/channel.h"
 #include "conf/check.h"
 #include "conf/draft.h"
+#include "conf/groups.h"
 #include "conf/material.h"
 #include "conf/materials.h"
 #include "conf/reader.h"
@@ -54,6 +55,7 @@ make_arrays(struct settings *settings, const struct draft *draft)
 	    draft, kind, sizeof settings->array[0], &settings->count, &failed)
 	MAKE(lines, line_count, SECTION_LINE);
 	MAKE(devices, device_count, SECTION_DEVICE);
+	settings->buses = calloc(settings->device_count + 1, sizeof settings->buses[0]);
 	MAKE(recipes, recipe_count, SECTION_RECIPE);
 	MAKE(tools, tool_count, SECTION_TOOL);
 	MAKE(materials, material_count, SECTION_MATERIAL);
@@ -65,22 +67,24 @@ make_arrays(struct settings *settings, const struct draft *draft)
 		settings->channel_count += (size_t)part->as.channel.count;
 	settings->channels =
 	    calloc(settings->channel_count + 1, sizeof settings->channels[0]);
-	return !failed && settings->channels;
+	return !failed && settings->channels && settings->buses;
 }
 
 /* Devices with the same host and port share a bus. */
 static void
-set_bus(struct settings *settings, struct device_settings *device)
+set_bus(struct settings *settings, const struct device_draft *draft, uint32_t *bus)
 {
-	for (const struct device_settings *other = settings->devices; other < device;
-	     other++) {
-		if (other->port == device->port &&
-		    strcasecmp(other->host, device->host) == 0) {
-			device->bus = other->bus;
+	for (*bus = 0; *bus < settings->bus_count; ++*bus) {
+		const struct bus_settings *other = settings->buses + *bus;
+
+		if (other->kind == BUS_TCP && other->port == draft->tcp.port &&
+		    strcasecmp(other->host, draft->tcp.host) == 0)
 			return;
-		}
 	}
-	device->bus = (uint32_t)settings->bus_count++;
+	settings->buses[settings->bus_count] = draft->tcp;
+	snprintf(settings->buses[settings->bus_count].name,
+	    sizeof settings->buses[0].name, "%s:%d", draft->tcp.host, draft->tcp.port);
+	settings->bus_count++;
 }
 
 static void
@@ -96,7 +100,7 @@ fill_device(struct settings *settings, const struct draft *draft,
 	text_copy(device->name, sizeof device->name, part->source->name);
 	device->line = part->parent->index;
 	device->first_channel = count;
-	set_bus(settings, device);
+	set_bus(settings, &part->as.device, &device->bus);
 	while ((channel = draft_next(draft, SECTION_CHANNEL, channel)) != NULL) {
 		if (channel->parent != part)
 			continue;
@@ -106,6 +110,9 @@ fill_device(struct settings *settings, const struct draft *draft,
 		}
 	}
 	device->channel_count = count - device->first_channel;
+	for (uint32_t i = device->first_channel; i < count; i++)
+		settings->channels[i].fault_channel = -1;
+	groups_make(device, settings->channels);
 }
 
 static void
@@ -285,6 +292,7 @@ settings_free(struct settings *settings)
 		return;
 	free(settings->lines);
 	free(settings->devices);
+	free(settings->buses);
 	free(settings->channels);
 	free(settings->recipes);
 	free(settings->tools);

@@ -28,6 +28,7 @@ enum {
 	SETTINGS_PROBLEMS = 50, /* mistakes reported before giving up */
 	SETTINGS_CHANNELS = 4096,
 	SETTINGS_DEVICES = 256,
+	SETTINGS_GROUPS = 8, /* a device: periods at which its channels are read */
 	SETTINGS_LINES = 64,
 	SETTINGS_POSITIONS = 256, /* the highest of a zone or a tool sensor */
 	SETTINGS_STATIONS = 8,    /* a line */
@@ -140,6 +141,13 @@ struct channel_settings {
 	    number, 16 or 32 of them (these in the order of the value, not of the wire) */
 	double rated_w;    /* of a zone: power at output 1; 0: not told */
 	double debounce_s; /* of a bit */
+	double period_s;   /* it is read once in this time: its group's */
+	bool at_heat;      /* and as a heat begins on its line */
+	double
+	    frozen_after_s; /* raw bits that stay for longer, while another channel of
+	    its role on the device changes, are a fault; 0: unchecked */
+	int32_t fault_channel; /* a bit, in settings->channels and of the same group:
+	    while it is 1 this one has no value; -1: none */
 };
 
 struct hole {
@@ -147,18 +155,53 @@ struct hole {
 	uint16_t first, last;
 };
 
+enum bus_kind {
+	BUS_TCP,    /* a socket: a device, or a gateway with several behind it */
+	BUS_SERIAL, /* Modbus RTU */
+};
+
+enum parity {
+	PARITY_NONE,
+	PARITY_EVEN,
+	PARITY_ODD,
+};
+
+/* What a poller has to itself: one request at a time. */
+struct bus_settings {
+	enum bus_kind kind;
+	char name[SETTINGS_NAME * 2 + 8]; /* for people: "10.0.0.5:502", "ovens" */
+	/* of TCP */
+	char host[SETTINGS_NAME * 2]; /* name or address */
+	int port;                     /* 1 to 65535 */
+	/* of a serial line; eight data bits */
+	char path[SETTINGS_PATH]; /* "/dev/ttyUSB0" */
+	int baud;
+	enum parity parity;
+	int stop_bits; /* 1 or 2 */
+	bool rs485;    /* the port's driver is to switch the direction */
+};
+
+/* Channels of a device that are read together, at one period: a scan is of one group. */
+struct group_settings {
+	uint32_t first, count; /* within the device's channels */
+	double period_s;
+	bool at_heat; /* and as a heat begins on the line */
+};
+
 struct device_settings {
 	char name[SETTINGS_NAME];
 	uint32_t line;
-	char host[SETTINGS_NAME * 2]; /* name or address */
-	int port;                     /* 1 to 65535 */
-	uint32_t bus;               /* devices with the same host and port share one */
-	int unit_id;                /* 0 to 255 */
-	double period_s, timeout_s; /* a scan's period; a request's whole time */
-	int max_registers;          /* a request: 1 to 125 */
+	uint32_t bus;      /* in settings->buses; several devices may share one */
+	int unit_id;       /* 0 to 255; on a serial line 1 to 247 */
+	double period_s;   /* of channels that tell no other */
+	double timeout_s;  /* a request's whole time */
+	double gap_s;      /* pause between an answer and the next request on its bus */
+	int max_registers; /* a request: 1 to 125 */
 	int hole_count;
 	struct hole holes[SETTINGS_HOLES];
 	uint32_t first_channel, channel_count; /* in settings->channels */
+	int group_count; /* of a device with channels 1 at least, the fastest first */
+	struct group_settings groups[SETTINGS_GROUPS];
 };
 
 /* How the pyrometers of a line see the sheets. */
@@ -307,8 +350,11 @@ struct settings {
 	size_t line_count;
 	struct device_settings *devices;
 	size_t device_count;
+	struct bus_settings *buses; /* in the order of their first devices */
 	size_t bus_count;
-	struct channel_settings *channels; /* those of a device stand together */
+	struct channel_settings
+	    *channels; /* those of a device stand together, among them
+	    those of a group */
 	size_t channel_count;
 	struct recipe_settings *recipes;
 	size_t recipe_count;

@@ -42,8 +42,8 @@ is_same_line(const struct line_settings *a, const struct line_settings *b)
 static bool
 is_same_device(const struct device_settings *a, const struct device_settings *b)
 {
-	if (strcmp(a->name, b->name) != 0 || strcmp(a->host, b->host) != 0 ||
-	    a->line != b->line || a->port != b->port || a->unit_id != b->unit_id ||
+	if (strcmp(a->name, b->name) != 0 || a->line != b->line || a->bus != b->bus ||
+	    a->unit_id != b->unit_id || a->gap_s != b->gap_s ||
 	    a->period_s != b->period_s || a->timeout_s != b->timeout_s ||
 	    a->max_registers != b->max_registers || a->hole_count != b->hole_count ||
 	    a->channel_count != b->channel_count)
@@ -57,6 +57,15 @@ is_same_device(const struct device_settings *a, const struct device_settings *b)
 }
 
 static bool
+is_same_bus(const struct bus_settings *a, const struct bus_settings *b)
+{
+	return a->kind == b->kind && a->port == b->port && a->baud == b->baud &&
+	       a->parity == b->parity && a->stop_bits == b->stop_bits &&
+	       a->rs485 == b->rs485 && strcmp(a->name, b->name) == 0 &&
+	       strcmp(a->host, b->host) == 0 && strcmp(a->path, b->path) == 0;
+}
+
+static bool
 is_same_channel(const struct channel_settings *a, const struct channel_settings *b)
 {
 	if (strcmp(a->name, b->name) != 0 || a->device != b->device ||
@@ -67,7 +76,10 @@ is_same_channel(const struct channel_settings *a, const struct channel_settings 
 	    a->offset != b->offset || a->unit != b->unit || a->min_si != b->min_si ||
 	    a->max_si != b->max_si || !is_same_level(a->on_si, b->on_si) ||
 	    !is_same_level(a->off_si, b->off_si) || a->rated_w != b->rated_w ||
-	    a->debounce_s != b->debounce_s || a->sentinel_count != b->sentinel_count)
+	    a->debounce_s != b->debounce_s || a->sentinel_count != b->sentinel_count ||
+	    a->period_s != b->period_s || a->at_heat != b->at_heat ||
+	    a->frozen_after_s != b->frozen_after_s ||
+	    a->fault_channel != b->fault_channel)
 		return false;
 	for (int i = 0; i < a->sentinel_count; i++)
 		if (a->sentinels[i] != b->sentinels[i])
@@ -79,8 +91,12 @@ bool
 settings_same_machine(const struct settings *a, const struct settings *b)
 {
 	if (strcmp(a->site, b->site) != 0 || a->line_count != b->line_count ||
-	    a->device_count != b->device_count || a->channel_count != b->channel_count)
+	    a->device_count != b->device_count || a->bus_count != b->bus_count ||
+	    a->channel_count != b->channel_count)
 		return false;
+	for (size_t i = 0; i < a->bus_count; i++)
+		if (!is_same_bus(a->buses + i, b->buses + i))
+			return false;
 	for (size_t i = 0; i < a->line_count; i++)
 		if (!is_same_line(a->lines + i, b->lines + i))
 			return false;

@@ -148,7 +148,7 @@ read_url(
 
 /* HOST, HOST:PORT or [HOST]:PORT. */
 static int
-read_address(const char *text, struct device_settings *device, struct error *error)
+read_address(const char *text, struct bus_settings *bus, struct error *error)
 {
 	bool bracket = *text == '[';
 	const char *host = text + bracket;
@@ -160,7 +160,7 @@ read_address(const char *text, struct device_settings *device, struct error *err
 		rest++;
 	else if (bracket)
 		length = 0;
-	if (length == 0 || length >= sizeof device->host ||
+	if (length == 0 || length >= sizeof bus->host ||
 	    text[strcspn(text, " \t/@,")] || (*rest && *rest != ':'))
 		return error_set(error, ERROR_INVALID,
 		    "write HOST or HOST:PORT, such as 192.168.1.20:502");
@@ -171,8 +171,8 @@ read_address(const char *text, struct device_settings *device, struct error *err
 			 !text_integer(rest + 1, &port) || port < 1 || port > 65535))
 		return error_set(error, ERROR_INVALID,
 		    "write a port from 1 to 65535 behind the ':'");
-	snprintf(device->host, sizeof device->host, "%.*s", (int)length, host);
-	device->port = (int)port;
+	snprintf(bus->host, sizeof bus->host, "%.*s", (int)length, host);
+	bus->port = (int)port;
 	return 0;
 }
 

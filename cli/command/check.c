@@ -47,8 +47,7 @@ put_devices(
 	static const struct column columns[] = {
 	    {"device", "device", 0},
 	    {"line", "line", 0},
-	    {"host", "host", 0},
-	    {"port", "port", 0},
+	    {"bus", "bus", 0},
 	    {"unit_id", "unit", 0},
 	    {"period_s", "period s", 0},
 	    {"channels", "channels", 0},
@@ -66,8 +65,7 @@ put_devices(
 		const struct cell cells[] = {
 		    cell_words(device->name),
 		    cell_words(settings->lines[device->line].name),
-		    cell_words(device->host),
-		    cell_count(device->port),
+		    cell_words(settings->buses[device->bus].name),
 		    cell_count(device->unit_id),
 		    cell_number(device->period_s, 2),
 		    cell_count(device->channel_count),
@@ -133,9 +131,9 @@ put_buses(
 		}
 		if (one && load > 1)
 			page_note(page, NULL, TONE_BAD,
-			    "'%s:%d' needs %.0f %% of its time: readings will be "
-			    "late; lengthen period_ms or close holes",
-			    one->host, one->port, load * 100);
+			    "'%s' needs %.0f %% of its time: readings will be late; "
+			    "lengthen period_ms or close holes",
+			    settings->buses[bus].name, load * 100);
 	}
 }
 

@@ -230,8 +230,8 @@ watch_channels_put(struct page *page, const struct watch_view *view, uint32_t de
 	char heading[2 * SETTINGS_NAME + 160];
 
 	snprintf(heading, sizeof heading,
-	    "%s, unit %d at %s:%d: %s; %" PRId64 " scans, %" PRId64 " failed",
-	    its->name, its->unit_id, its->host, its->port, state, status->scans,
+	    "%s, unit %d at %s: %s; %" PRId64 " scans, %" PRId64 " failed", its->name,
+	    its->unit_id, view->settings->buses[its->bus].name, state, status->scans,
 	    status->failures);
 	page_open(page, GROUP_ITEM, NULL, heading);
 	page_field(page, "device", NULL, cell_words(its->name));

@@ -17,6 +17,8 @@ quality_text(enum quality quality)
 		return "comm_fault";
 	case QUALITY_OUT_OF_RANGE:
 		return "out_of_range";
+	case QUALITY_FROZEN:
+		return "frozen";
 	}
 	assert(!"a quality that is none");
 	return "";

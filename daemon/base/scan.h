@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A scan: the values of one device's channels, read at one time.
+ * A scan: the values of one group of a device's channels, read at one time.
  *
  * Values are SI (temperatures C).  A value is good or it is absent with a reason:
  * never 0 in its place, never a sentinel.  A scan is written by the poller, then
@@ -20,6 +20,7 @@ enum quality {
 	QUALITY_SENSOR_FAULT, /* a sentinel: the sensor says that it is broken */
 	QUALITY_COMM_FAULT,   /* the device did not answer, or with an error */
 	QUALITY_OUT_OF_RANGE, /* a number that cannot be */
+	QUALITY_FROZEN,       /* it has not moved while others did */
 };
 
 /* "good", "stale", "sensor_fault", "comm_fault", "out_of_range". */
@@ -34,10 +35,11 @@ struct reading {
 
 struct scan {
 	uint32_t device;  /* index in settings->devices */
+	uint32_t first;   /* of its channels: those of one group are read together */
 	struct mono sent; /* the first request went out: nothing in it is older */
 	struct mono at;   /* time of the last reply; of giving up when there was none */
 	struct wall wall; /* the same instant */
-	uint32_t count;   /* channels of the device, in the order of the settings */
+	uint32_t count;   /* so many channels, in the order of the settings */
 	struct reading readings[];
 };
 

@@ -13,6 +13,7 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
+#include "conf/settings.h"
 #include "daemon/base/clock.h"
 #include "daemon/base/error.h"
 #include "daemon/fieldbus/frame.h"
@@ -31,8 +32,7 @@ struct link {
 	struct resolve *resolve; /* a look-up that has not answered yet, or NULL */
 	bool connected;
 	uint16_t transaction;
-	int port;
-	char host[];
+	const struct bus_settings *bus; /* lent */
 };
 
 /* An end of waiting, in the system's time. */
@@ -67,14 +67,14 @@ to_ms(double seconds)
 }
 
 struct link *
-link_new(const char *host, int port)
+link_new(const struct bus_settings *bus)
 {
-	struct link *link = calloc(1, sizeof *link + strlen(host) + 1);
+	struct link *link = calloc(1, sizeof *link);
 
 	if (!link)
 		return NULL;
 	/* The address is not used: the socket is ours. */
-	link->modbus = modbus_new_tcp("0.0.0.0", port);
+	link->modbus = modbus_new_tcp("0.0.0.0", bus->port);
 	if (!link->modbus) {
 		free(link);
 		return NULL;
@@ -83,8 +83,7 @@ link_new(const char *host, int port)
 	 * that drips a byte now and then could hold us for minutes. */
 	modbus_set_byte_timeout(link->modbus, 0, 0);
 	modbus_set_error_recovery(link->modbus, MODBUS_ERROR_RECOVERY_NONE);
-	link->port = port;
-	memcpy(link->host, host, strlen(host) + 1);
+	link->bus = bus;
 	return link;
 }
 
@@ -178,10 +177,10 @@ explain_connect(
 {
 	if (failure == ETIMEDOUT)
 		return error_set(error, ERROR_TIMEOUT,
-		    "connect to %s:%d: timed out after %d ms", link->host, link->port,
+		    "connect to %s: timed out after %d ms", link->bus->name,
 		    to_ms(timeout_s));
-	return error_set(error, ERROR_IO, "connect to %s:%d: %s", link->host,
-	    link->port, strerrordesc_np(failure));
+	return error_set(error, ERROR_IO, "connect to %s: %s", link->bus->name,
+	    strerrordesc_np(failure));
 }
 
 int
@@ -193,7 +192,7 @@ link_open(struct link *link, double timeout_s, struct error *error)
 
 	disconnect(link);
 	if (!link->resolve)
-		link->resolve = resolve_new(link->host, link->port, error);
+		link->resolve = resolve_new(link->bus->host, link->bus->port, error);
 	if (!link->resolve)
 		return ERROR_IO;
 	result = resolve_wait(link->resolve, limit_left_ms(&limit), &list, error);

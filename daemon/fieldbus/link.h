@@ -14,13 +14,14 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+struct bus_settings;
 struct error;
 struct link;
 struct read_block;
 
-/* Not connected yet.  `host` is a name or an address of either IP version.  NULL
- * when memory is short. */
-struct link *link_new(const char *host, int port);
+/* Not connected yet.  The bus is lent for as long as it lives.  NULL when memory is
+ * short. */
+struct link *link_new(const struct bus_settings *bus);
 void link_free(struct link *link);
 
 /* Connected, and the other end has neither closed nor sent what nobody asked for;

@@ -254,7 +254,7 @@ prepare(struct poller *poller, const struct settings *settings, uint32_t bus,
 		if (!is_polled(device, bus))
 			continue;
 		if (!poller->link)
-			poller->link = link_new(device->host, device->port);
+			poller->link = link_new(&settings->buses[bus]);
 		if (!poller->link || add_device(poller, settings, i))
 			return error_set(error, ERROR_MEMORY,
 			    "poll device '%s': out of memory", device->name);

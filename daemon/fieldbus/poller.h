@@ -10,6 +10,7 @@
 #define DAEMON_FIELDBUS_POLLER_H
 
 #include "daemon/base/clock.h"
+#include "daemon/fieldbus/answer.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -36,7 +37,9 @@ struct device_status {
 	bool in_part;            /* it was answered, though a block was refused */
 	struct wall since;       /* of that state */
 	int64_t scans, failures; /* since the start */
-	int64_t late;   /* scans that began a period or more after their time */
+	int64_t late; /* scans that began a period or more after their time */
+	int64_t answers[ANSWER_COUNT]; /* requests by what became of them */
+	int64_t opened;                /* connections made, of its bus */
 	char text[160]; /* of the last failure: "timed out after 1000 ms" */
 };
 

@@ -232,9 +232,9 @@ meaning_of(const struct lane *lane, int role)
 		return 0;
 	channel = &lane->settings->channels[lane->roles.bit[role]];
 	device = &lane->settings->devices[channel->device];
-	for (const char *c = device->host; *c != '\0'; c++)
+	for (const char *c = lane->settings->buses[device->bus].name; *c != '\0'; c++)
 		hash = mix(hash, (unsigned char)*c);
-	hash = mix(mix(hash, (uint64_t)device->port), (uint64_t)device->unit_id);
+	hash = mix(hash, (uint64_t)device->unit_id);
 	hash = mix(mix(hash, channel->table), channel->address);
 	hash = mix(mix(hash, channel->encoding), (uint64_t)channel->bit);
 	hash = mix(mix(hash, channel->inverted), channel->order);

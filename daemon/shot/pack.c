@@ -18,6 +18,7 @@ what_of(enum quality quality)
 	case QUALITY_GOOD:
 	case QUALITY_SENSOR_FAULT:
 	case QUALITY_OUT_OF_RANGE:
+	case QUALITY_FROZEN:
 		return PACK_READ;
 	case QUALITY_STALE:
 		return PACK_STALE;

@@ -30,6 +30,7 @@ absent_of(enum quality quality)
 	case QUALITY_STALE:
 		return ABSENT_STALE;
 	case QUALITY_SENSOR_FAULT:
+	case QUALITY_FROZEN:
 		return ABSENT_SENSOR_FAULT;
 	case QUALITY_COMM_FAULT:
 		return ABSENT_COMM_FAULT;

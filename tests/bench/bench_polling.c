@@ -28,6 +28,7 @@ enum {
 
 struct plant { /* devices of the same channels, a bus each */
 	struct settings settings;
+	struct bus_settings buses[DEVICES];
 	struct device_settings devices[DEVICES];
 	struct channel_settings channels[CHANNELS];
 };
@@ -41,11 +42,13 @@ plant_init(
 	plant->settings.device_count = plant->settings.bus_count = devices;
 	plant->settings.channels = plant->channels;
 	plant->settings.channel_count = CHANNELS;
+	plant->settings.buses = plant->buses;
+	for (size_t i = 0; i < devices; i++)
+		plant->buses[i] =
+		    (struct bus_settings){.host = "127.0.0.1", .port = port};
 	for (size_t i = 0; i < devices; i++)
 		plant->devices[i] = (struct device_settings){
 		    .name = "device",
-		    .host = "127.0.0.1",
-		    .port = port,
 		    .bus = (uint32_t)i,
 		    .unit_id = 1,
 		    .period_s = period_s,

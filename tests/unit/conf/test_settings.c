@@ -90,8 +90,8 @@ the_demo_line_and_devices_are_right(void **state)
 	assert_int_equal(settings->devices[0].holes[0].first, 14);
 	assert_int_equal(settings->devices[0].holes[0].last, 19);
 	assert_string_equal(ovens->name, "ovens");
-	assert_string_equal(ovens->host, "127.0.0.1");
-	assert_int_equal(ovens->port, 1504);
+	assert_string_equal(settings->buses[ovens->bus].host, "127.0.0.1");
+	assert_int_equal(settings->buses[ovens->bus].port, 1504);
 	assert_int_equal(ovens->unit_id, 5);
 	assert_near(ovens->period_s, 2, 1e-15);
 	assert_int_equal(ovens->max_registers, 125);
@@ -309,7 +309,7 @@ a_row_goes_on_at_its_position(void **state)
 	/* host names mean the same in any letters; the port is 502 when left out */
 	assert_int_equal(settings->bus_count, 2);
 	assert_int_equal(settings->devices[1].bus, settings->devices[2].bus);
-	assert_int_equal(settings->devices[1].port, 502);
+	assert_int_equal(settings->buses[settings->devices[1].bus].port, 502);
 	settings_free(settings);
 }
 
@@ -319,8 +319,8 @@ an_ipv6_address_stands_in_brackets(void **state)
 	struct settings *settings = parsed_with("127.0.0.1:1502", "[fd00::20]:1502");
 
 	(void)state;
-	assert_string_equal(settings->devices[0].host, "fd00::20");
-	assert_int_equal(settings->devices[0].port, 1502);
+	assert_string_equal(settings->buses[settings->devices[0].bus].host, "fd00::20");
+	assert_int_equal(settings->buses[settings->devices[0].bus].port, 1502);
 	settings_free(settings);
 }
 

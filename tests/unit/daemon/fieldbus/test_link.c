@@ -17,6 +17,18 @@
 #include "daemon/fieldbus/plan.h"
 #include "tests/unit/daemon/fieldbus/server.h"
 
+/* Lent until the next call. */
+static const struct bus_settings *
+bus_at(const char *host, int port)
+{
+	static struct bus_settings bus;
+
+	bus = (struct bus_settings){.kind = BUS_TCP, .port = port};
+	snprintf(bus.host, sizeof bus.host, "%s", host);
+	snprintf(bus.name, sizeof bus.name, "%s:%d", host, port);
+	return &bus;
+}
+
 static const double timeout_s = 0.15;
 
 static const struct read_block holding = {
@@ -62,7 +74,7 @@ every_table_is_read_up_to_its_maximum(void **state)
 
 	(void)state;
 	server_start(&server);
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	for (int table = TABLE_COIL; table <= TABLE_INPUT; table++) {
 		struct read_block block = {.table = (enum register_table)table};
 		const int counts[] = {1, 2, 7, 8, 9, 125, 2000};
@@ -88,7 +100,7 @@ more_requests_than_transaction_numbers_are_no_trouble(void **state)
 
 	(void)state;
 	server_start(&server);
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	for (int i = 0; i < 66000; i++)
 		expect_read(link, 1, &holding);
 	assert_int_equal(server.connections, 1);
@@ -137,7 +149,7 @@ a_wrong_answer_is_never_taken_and_the_next_one_is_right(void **state)
 	(void)state;
 	server_start(&server);
 	server.delay_ms = 200; /* more than the time-out: dripping has a total limit */
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	for (int manner = 0; manner < MANNER_COUNT; manner++) {
 		/* While it drips or is late, the server of this test serves nobody. */
 		if (manner == MANNER_DRIPPING)
@@ -163,7 +175,7 @@ a_time_out_is_told_with_its_length(void **state)
 	(void)state;
 	server_start(&server);
 	server.silent_unit = 9;
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	assert_int_equal(link_open(link, timeout_s, &error), 0);
 	assert_int_equal(
 	    link_read(link, 9, &holding, timeout_s, words, &error), ERROR_TIMEOUT);
@@ -184,7 +196,7 @@ an_exception_names_the_registers_and_leaves_the_link_open(void **state)
 	(void)state;
 	server_start(&server);
 	server.hole_first = server.hole_last = 105;
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	assert_int_equal(link_open(link, timeout_s, &error), 0);
 	assert_int_equal(
 	    link_read(link, 1, &holding, timeout_s, words, &error), ERROR_REFUSED);
@@ -212,7 +224,7 @@ a_clock_at_a_rate_shortens_no_time_out(void **state)
 	server_start(&server);
 	server.delay_ms = 50;
 	assert_int_equal(clock_run_at(480, (struct wall){0}, 0, &error), 0);
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	assert_int_equal(link_open(link, timeout_s, &error), 0);
 	server_misbehave(&server, MANNER_LATE, 1);
 	assert_int_equal(link_read(link, 1, &holding, timeout_s, words, &error), 0);
@@ -234,7 +246,7 @@ a_closed_port_is_refused_at_once(void **state)
 	(void)state;
 	server_start(&server);
 	server_stop(&server); /* now nobody listens on its port */
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	start = clock_mono();
 	assert_int_equal(link_open(link, 5, &error), ERROR_IO);
 	assert_non_null(strstr(error.text, "Connection refused"));
@@ -262,7 +274,7 @@ a_host_that_drops_everything_costs_the_time_out(void **state)
 		fillers[i] = socket(AF_INET, SOCK_STREAM | SOCK_NONBLOCK, 0);
 		connect(fillers[i], (struct sockaddr *)&address, size);
 	}
-	link = link_new("127.0.0.1", ntohs(address.sin_port));
+	link = link_new(bus_at("127.0.0.1", ntohs(address.sin_port)));
 	start = clock_mono();
 	assert_int_equal(link_open(link, timeout_s, &error), ERROR_TIMEOUT);
 	assert_non_null(strstr(error.text, "timed out after 150 ms"));
@@ -284,14 +296,14 @@ a_name_is_looked_up_within_the_time_out(void **state)
 
 	(void)state;
 	server_start(&server);
-	link = link_new("localhost", server.port);
+	link = link_new(bus_at("localhost", server.port));
 	for (int i = 0; i < 10 && !link_is_ready(link); i++)
 		link_open(link, 1, &error); /* a slow resolver is asked on */
 	expect_read(link, 1, &holding);
 	link_free(link);
 	server_stop(&server);
 
-	link = link_new("no-such-host.invalid", 502); /* RFC 2606 */
+	link = link_new(bus_at("no-such-host.invalid", 502)); /* RFC 2606 */
 	start = clock_mono();
 	result = link_open(link, timeout_s, &error);
 	assert_true(result == ERROR_NOT_FOUND || result == ERROR_TIMEOUT);
@@ -322,7 +334,7 @@ a_descriptor_past_what_select_holds_is_an_error(void **state)
 	first = last = open("/dev/null", O_RDONLY);
 	while (last < FD_SETSIZE - 1)
 		last = dup(first);
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	assert_int_equal(link_open(link, timeout_s, &error), ERROR_IO);
 	assert_non_null(strstr(error.text, "Too many open files"));
 	for (int fd = first; fd <= last; fd++)
@@ -341,7 +353,7 @@ a_connection_that_ended_between_two_reads_is_noticed(void **state)
 
 	(void)state;
 	server_start(&server);
-	link = link_new("127.0.0.1", server.port);
+	link = link_new(bus_at("127.0.0.1", server.port));
 	expect_read(link, 1, &holding);
 	server_misbehave(&server, MANNER_CLOSING_AFTER, 1);
 	expect_read(link, 1, &holding);

@@ -25,6 +25,7 @@ enum { DEVICES = 4, CHANNELS = 6, RATE = 100, STAMPS = 60 };
 /* A line of devices that have the same channels, all on one bus. */
 struct plant {
 	struct settings settings;
+	struct bus_settings bus;
 	struct device_settings devices[DEVICES];
 	struct channel_settings channels[DEVICES * CHANNELS];
 };
@@ -61,10 +62,10 @@ plant_init(struct plant *plant, int port, int devices)
 	plant->settings.channels = plant->channels;
 	plant->settings.channel_count = (size_t)devices * CHANNELS;
 	plant->settings.bus_count = 1;
+	plant->settings.buses = &plant->bus;
+	plant->bus = (struct bus_settings){.host = "127.0.0.1", .port = port};
 	for (int i = 0; i < devices; i++) {
 		plant->devices[i] = (struct device_settings){
-		    .host = "127.0.0.1",
-		    .port = port,
 		    .unit_id = 1 + i,
 		    .period_s = 0.5,
 		    .timeout_s = 0.05,

@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/fieldbus/answer.h"
+
+#include <assert.h>
+
+const char *
+answer_text(enum answer answer)
+{
+	static const char *const words[ANSWER_COUNT] = {
+	    [ANSWER_GOOD] = "good",
+	    [ANSWER_ILLEGAL] = "illegal",
+	    [ANSWER_BUSY] = "busy",
+	    [ANSWER_FAULT] = "fault",
+	    [ANSWER_GATEWAY] = "gateway",
+	    [ANSWER_NONE] = "none",
+	    [ANSWER_WRONG] = "wrong",
+	    [ANSWER_LOST] = "lost",
+	};
+
+	assert(answer < ANSWER_COUNT);
+	return words[answer];
+}
