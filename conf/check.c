@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "conf/bus.h"
 #include "conf/channel.h"
 #include "conf/draft.h"
 #include "conf/inside.h"
@@ -64,9 +65,12 @@ resolve(struct draft *draft)
 	struct part *part = NULL;
 	int64_t number;
 
-	while ((part = draft_next(draft, SECTION_DEVICE, part)) != NULL)
+	while ((part = draft_next(draft, SECTION_DEVICE, part)) != NULL) {
 		part->parent =
 		    follow(draft, part, "line", part->as.device.line, SECTION_LINE);
+		part->as.device.bus =
+		    follow(draft, part, "bus", part->as.device.bus_name, SECTION_BUS);
+	}
 	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
 		channel_resolve(draft, part);
 	while ((part = draft_next(draft, SECTION_RECIPE, part)) != NULL) {
@@ -282,6 +286,7 @@ check_draft(struct draft *draft)
 	bool is_counted;
 
 	number_parts(draft, SECTION_LINE, SETTINGS_LINES);
+	number_parts(draft, SECTION_BUS, SETTINGS_DEVICES);
 	number_parts(draft, SECTION_DEVICE, SETTINGS_DEVICES);
 	resolve(draft);
 	while ((part = draft_next(draft, SECTION_LEDGER, part)) != NULL)
@@ -296,6 +301,10 @@ check_draft(struct draft *draft)
 		line_check(draft, part);
 		inside_check_line(draft, part);
 	}
+	while ((part = draft_next(draft, SECTION_BUS, part)) != NULL)
+		bus_check(draft, part);
+	while ((part = draft_next(draft, SECTION_DEVICE, part)) != NULL)
+		bus_check_device(draft, part);
 	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
 		channel_check(draft, part);
 	is_counted = layout_check(draft);

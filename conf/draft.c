@@ -68,6 +68,7 @@ is_fitting(enum section_kind kind, const char *name)
 		return text_integer(name, &number) && number >= 0 && number <= 65535;
 	case SECTION_STORE:
 	case SECTION_LINE:
+	case SECTION_BUS:
 	case SECTION_MATERIAL:
 	case SECTION_TOOL:
 	case SECTION_SHIFT:

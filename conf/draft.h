@@ -27,7 +27,8 @@ struct channel_draft {
 struct device_draft {
 	struct device_settings out;
 	struct bus_settings tcp; /* as its address says */
-	char line[SETTINGS_NAME];
+	char line[SETTINGS_NAME], bus_name[SETTINGS_NAME];
+	const struct part *bus; /* NULL: on an address */
 };
 
 struct limits_draft {
@@ -59,6 +60,7 @@ struct part {
 		struct ledger_draft ledger;
 		struct store_settings store;
 		struct line_settings line;
+		struct bus_settings bus;
 		struct device_draft device;
 		struct channel_draft channel;
 		struct recipe_settings recipe;

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "conf/bundle.h"
+#include "conf/bus.h"
 #include "conf/channel.h"
 #include "conf/check.h"
 #include "conf/draft.h"
@@ -55,7 +56,9 @@ make_arrays(struct settings *settings, const struct draft *draft)
 	    draft, kind, sizeof settings->array[0], &settings->count, &failed)
 	MAKE(lines, line_count, SECTION_LINE);
 	MAKE(devices, device_count, SECTION_DEVICE);
-	settings->buses = calloc(settings->device_count + 1, sizeof settings->buses[0]);
+	settings->buses =
+	    calloc(settings->device_count + count_parts(draft, SECTION_BUS) + 1,
+		sizeof settings->buses[0]);
 	MAKE(recipes, recipe_count, SECTION_RECIPE);
 	MAKE(tools, tool_count, SECTION_TOOL);
 	MAKE(materials, material_count, SECTION_MATERIAL);
@@ -68,23 +71,6 @@ make_arrays(struct settings *settings, const struct draft *draft)
 	settings->channels =
 	    calloc(settings->channel_count + 1, sizeof settings->channels[0]);
 	return !failed && settings->channels && settings->buses;
-}
-
-/* Devices with the same host and port share a bus. */
-static void
-set_bus(struct settings *settings, const struct device_draft *draft, uint32_t *bus)
-{
-	for (*bus = 0; *bus < settings->bus_count; ++*bus) {
-		const struct bus_settings *other = settings->buses + *bus;
-
-		if (other->kind == BUS_TCP && other->port == draft->tcp.port &&
-		    strcasecmp(other->host, draft->tcp.host) == 0)
-			return;
-	}
-	settings->buses[settings->bus_count] = draft->tcp;
-	snprintf(settings->buses[settings->bus_count].name,
-	    sizeof settings->buses[0].name, "%s:%d", draft->tcp.host, draft->tcp.port);
-	settings->bus_count++;
 }
 
 static void
@@ -100,7 +86,7 @@ fill_device(struct settings *settings, const struct draft *draft,
 	text_copy(device->name, sizeof device->name, part->source->name);
 	device->line = part->parent->index;
 	device->first_channel = count;
-	set_bus(settings, &part->as.device, &device->bus);
+	bus_fill(settings, part, device);
 	while ((channel = draft_next(draft, SECTION_CHANNEL, channel)) != NULL) {
 		if (channel->parent != part)
 			continue;
@@ -174,6 +160,7 @@ fill(struct settings *settings, const struct draft *draft)
 	fill_named(settings, draft);
 	for (i = 0; (part = draft_next(draft, SECTION_DEVICE, part)) != NULL; i++)
 		fill_device(settings, draft, part, settings->devices + i);
+	bus_fill_idle(settings, draft);
 }
 
 /* The arrays, empty yet, and the text. */

@@ -76,6 +76,9 @@ static const char *const orders[] = {
     [WORD_ORDER_DCBA] = "dcba",
 };
 
+static const char *const parities[] = {
+    [PARITY_NONE] = "none", [PARITY_EVEN] = "even", [PARITY_ODD] = "odd"};
+
 static const char *const views[] = {[VIEW_OVEN] = "oven", [VIEW_EXIT] = "exit"};
 
 static const char *const structures[] = {
@@ -92,6 +95,7 @@ const struct words words_role = {roles, COUNT_OF(roles)};
 const struct words words_table = {tables, COUNT_OF(tables)};
 const struct words words_encoding = {encodings, COUNT_OF(encodings)};
 const struct words words_order = {orders, COUNT_OF(orders)};
+const struct words words_parity = {parities, COUNT_OF(parities)};
 const struct words words_view = {views, COUNT_OF(views)};
 const struct words words_structure = {structures, COUNT_OF(structures)};
 const struct words words_store = {stores, COUNT_OF(stores)};

@@ -64,7 +64,7 @@ unknown_and_repeated_names_are_refused(void **state)
 		"x.ini:11: unknown section [devise plc]; did you mean [device plc]?\n"},
 	    {"[store plant]", "[warehouse plant]",
 		"x.ini:54: unknown section [warehouse plant]; there are site, ledger, "
-		"store, line, device, channel, recipe, material, tool, shift, "
+		"store, line, bus, device, channel, recipe, material, tool, shift, "
 		"limits\n"},
 	    {"timezone =", "timezon =",
 		"x.ini:1: 'timezone' is missing in [site]: write 'timezone = ...' "
@@ -168,8 +168,9 @@ what_is_required_and_missing_is_named(void **state)
 		"x.ini:7: 'heat_timer_s' is missing in [line a]: write 'heat_timer_s = "
 		"...' (the machine lets a sheet go after this, sagged or not)\n"},
 	    {"address = 127.0.0.1:1502\n", "",
-		"x.ini:11: 'address' is missing in [device plc]: write 'address = ...' "
-		"(host and port; the port is 502 when left out)\n"},
+		"x.ini:11: [device plc] hangs on nothing: write address = HOST:PORT "
+		"for a device or a gateway in the network, or bus = NAME of the [bus "
+		"NAME] that is its serial line\n"},
 	    {"role = tool\n", "",
 		"x.ini:26: 'role' is missing in [channel plc.tool]: write 'role = ...' "
 		"(what it is to the line)\n"},
