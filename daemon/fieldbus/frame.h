@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Modbus TCP frames of the four reading functions: the request's bytes, and the
- * check of a reply against its request.  Pure; any thread.
+ * Modbus frames of the four reading functions, over TCP and on a serial line (RTU):
+ * the request's bytes, and the check of a reply against its request.
+ *
+ * Pure, and total: any bytes of any length may be given as a reply, which is what a
+ * fuzzer does.  Any thread.
  *
  * There is no way to say another function than 1 to 4 here: the function code is
  * made from the register table.
@@ -9,6 +12,7 @@
 #ifndef DAEMON_FIELDBUS_FRAME_H
 #define DAEMON_FIELDBUS_FRAME_H
 
+#include "daemon/fieldbus/answer.h"
 #include "daemon/fieldbus/plan.h"
 
 #include <stddef.h>
@@ -17,29 +21,39 @@
 struct error;
 
 enum {
-	FRAME_REQUEST_BYTES = 12,
-	FRAME_REPLY_BYTES = 260, /* at most */
+	FRAME_TCP_REQUEST_BYTES = 12,
+	FRAME_RTU_REQUEST_BYTES = 8,
+	FRAME_REQUEST_BYTES = FRAME_TCP_REQUEST_BYTES, /* at most */
+	FRAME_REPLY_BYTES = 260,                       /* at most, of either */
 };
 
 struct frame_request {
-	uint16_t transaction;
+	enum bus_kind kind;   /* how it is framed */
+	uint16_t transaction; /* of TCP alone */
 	uint8_t unit_id;
 	struct read_block block;
 };
 
-void frame_write_request(
+/* Returns how many bytes it wrote: of TCP or of RTU. */
+size_t frame_write_request(
     const struct frame_request *request, uint8_t bytes[static FRAME_REQUEST_BYTES]);
 
 /*
- * Takes the block's registers, or its bits as 0 and 1, out of a reply.  0 only when
- * every field is what this request must be answered with.  Otherwise `words` is
- * untouched and
- *   ERROR_REFUSED  the device answered with an exception, told in words;
- *   ERROR_TIMEOUT  a gateway answered that it cannot reach the device;
- *   ERROR_IO       this is no answer to this request: the connection is out of step.
+ * Takes the block's registers, or its bits as 0 and 1, out of a reply.  Good only when
+ * every field, and of RTU the check sum, is what this request must be answered with.
+ * Otherwise `words` is untouched, `error` says why, and it is
+ *   ANSWER_ILLEGAL, ANSWER_BUSY, ANSWER_FAULT  an exception of the device;
+ *   ANSWER_GATEWAY                             an exception of a gateway before it;
+ *   ANSWER_WRONG                               no answer to this request.
  */
-int frame_read_reply(const struct frame_request *request, const uint8_t *bytes,
+enum answer frame_read_reply(const struct frame_request *request, const uint8_t *bytes,
     size_t length, uint16_t *words, struct error *error);
+
+/* Bytes of data in a good reply to the block. */
+size_t frame_data_bytes(const struct read_block *block);
+
+/* The check sum of RTU; its low byte goes first. */
+uint16_t frame_crc(const uint8_t *bytes, size_t length);
 
 /* "holding 100..131"; `room` 32 fits all. */
 void frame_block_text(const struct read_block *block, char *text, size_t room);

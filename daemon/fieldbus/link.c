@@ -32,6 +32,7 @@ struct link {
 	struct resolve *resolve; /* a look-up that has not answered yet, or NULL */
 	bool connected;
 	uint16_t transaction;
+	struct link_counts counts;
 	const struct bus_settings *bus; /* lent */
 };
 
@@ -90,9 +91,11 @@ link_new(const struct bus_settings *bus)
 static void
 disconnect(struct link *link)
 {
-	if (link->connected)
-		modbus_close(link->modbus);
+	if (!link->connected)
+		return;
+	modbus_close(link->modbus);
 	link->connected = false;
+	link->counts.lost++;
 }
 
 void
@@ -207,86 +210,126 @@ link_open(struct link *link, double timeout_s, struct error *error)
 		return explain_connect(link, -fd, timeout_s, error);
 	modbus_set_socket(link->modbus, fd);
 	link->connected = true;
+	link->counts.opened++;
 	return 0;
 }
 
-static int
+static enum answer
 explain_exchange(int failure, double timeout_s, struct error *error)
 {
 	switch (failure) {
 	case ETIMEDOUT:
-		return error_set(
+		error_set(
 		    error, ERROR_TIMEOUT, "timed out after %d ms", to_ms(timeout_s));
+		return ANSWER_NONE;
+	case EMBBADDATA:
+		error_set(
+		    error, ERROR_IO, "reply out of step: longer than a frame can be");
+		return ANSWER_WRONG;
 	case ECONNRESET:
 	case EPIPE:
-		return error_set(error, ERROR_IO, "the device closed the connection");
-	case EMBBADDATA:
-		return error_set(
-		    error, ERROR_IO, "reply out of step: longer than a frame can be");
+		error_set(error, ERROR_IO, "the device closed the connection");
+		return ANSWER_LOST;
 	default:
-		return error_set(error, ERROR_IO, "%s", modbus_strerror(failure));
+		error_set(error, ERROR_IO, "%s", modbus_strerror(failure));
+		return ANSWER_LOST;
 	}
 }
 
-static int
+static enum answer
 send_request(int fd, const struct frame_request *request, struct error *error)
 {
 	uint8_t bytes[FRAME_REQUEST_BYTES];
-	ssize_t sent;
+	size_t length = frame_write_request(request, bytes);
+	ssize_t sent = send(fd, bytes, length, MSG_NOSIGNAL);
 
-	frame_write_request(request, bytes);
-	sent = send(fd, bytes, sizeof bytes, MSG_NOSIGNAL);
 	if (sent < 0)
 		return explain_exchange(errno, 0, error);
-	if (sent < (ssize_t)sizeof bytes)
-		return error_set(error, ERROR_IO, "the device takes no request");
-	return 0;
+	if (sent < (ssize_t)length) {
+		error_set(error, ERROR_IO, "the device takes no request");
+		return ANSWER_LOST;
+	}
+	return ANSWER_GOOD;
 }
 
-/* The length of what came, or an error. */
-static int
-receive_reply(struct link *link, double timeout_s, uint8_t *bytes, struct error *error)
+/* Good, and the length of what came. */
+static enum answer
+receive_reply(struct link *link, double timeout_s, uint8_t *bytes, size_t *length,
+    struct error *error)
 {
 	int64_t us = (int64_t)(timeout_s * 1e6);
-	int length;
+	int got;
 
 	modbus_set_response_timeout(
 	    link->modbus, (uint32_t)(us / 1000000), (uint32_t)(us % 1000000));
-	length = modbus_receive_confirmation(link->modbus, bytes);
-	return length < 0 ? explain_exchange(errno, timeout_s, error) : length;
+	got = modbus_receive_confirmation(link->modbus, bytes);
+	if (got < 0)
+		return explain_exchange(errno, timeout_s, error);
+	*length = (size_t)got;
+	return ANSWER_GOOD;
+}
+
+static enum answer
+exchange(struct link *link, const struct frame_request *request, double timeout_s,
+    uint16_t *words, struct error *error)
+{
+	uint8_t reply[FRAME_REPLY_BYTES];
+	size_t length = 0;
+	enum answer answer =
+	    send_request(modbus_get_socket(link->modbus), request, error);
+
+	if (answer == ANSWER_GOOD)
+		answer = receive_reply(link, timeout_s, reply, &length, error);
+	if (answer == ANSWER_GOOD)
+		answer = frame_read_reply(request, reply, length, words, error);
+	return answer;
 }
 
 /* Says which registers, for whoever has to look at their addresses. */
-static int
-prefix_block(const struct read_block *block, int result, struct error *error)
+static void
+prefix_block(const struct read_block *block, struct error *error)
 {
 	char text[32];
 
 	frame_block_text(block, text, sizeof text);
-	return error_prefix(error, result, "read %s", text);
+	error_prefix(error, ERROR_REFUSED, "read %s", text);
 }
 
-int
-link_read(struct link *link, uint8_t unit_id, const struct read_block *block,
-    double timeout_s, uint16_t *words, struct error *error)
+enum answer
+link_read(struct link *link, const struct device_settings *device,
+    const struct read_block *block, uint16_t *words, struct error *error)
 {
 	struct frame_request request = {
+	    .kind = BUS_TCP,
 	    .transaction = ++link->transaction,
-	    .unit_id = unit_id,
+	    .unit_id = (uint8_t)device->unit_id,
 	    .block = *block,
 	};
-	uint8_t reply[FRAME_REPLY_BYTES];
-	int result, length;
+	enum answer answer;
 
 	assert(link->connected);
-	result = send_request(modbus_get_socket(link->modbus), &request, error);
-	length = result ? result : receive_reply(link, timeout_s, reply, error);
-	if (length < 0) {
+	answer = exchange(link, &request, device->timeout_s, words, error);
+	switch (answer) {
+	case ANSWER_GOOD:
+	case ANSWER_GATEWAY:
+	case ANSWER_COUNT:
+		break;
+	case ANSWER_ILLEGAL:
+	case ANSWER_BUSY:
+	case ANSWER_FAULT:
+		prefix_block(block, error);
+		break;
+	case ANSWER_NONE:
+	case ANSWER_WRONG:
+	case ANSWER_LOST:
 		disconnect(link);
-		return length;
+		break;
 	}
-	result = frame_read_reply(&request, reply, (size_t)length, words, error);
-	if (result == ERROR_IO)
-		disconnect(link);
-	return result == ERROR_REFUSED ? prefix_block(block, result, error) : result;
+	return answer;
+}
+
+struct link_counts
+link_counts(const struct link *link)
+{
+	return link->counts;
 }

@@ -11,10 +11,13 @@
 #ifndef DAEMON_FIELDBUS_LINK_H
 #define DAEMON_FIELDBUS_LINK_H
 
+#include "daemon/fieldbus/answer.h"
+
 #include <stdbool.h>
 #include <stdint.h>
 
 struct bus_settings;
+struct device_settings;
 struct error;
 struct link;
 struct read_block;
@@ -33,12 +36,19 @@ bool link_is_ready(struct link *link);
 int link_open(struct link *link, double timeout_s, struct error *error);
 
 /*
- * Reads the block of a connected link into `words`: its registers, or its bits as 0
- * and 1.  Blocks for `timeout_s` at most.  On failure `words` is untouched and
- *   ERROR_REFUSED  the device answered with an exception: the link stays connected;
- *   others         it did not, or not to this request.
+ * Reads the block of a unit of a connected link into `words`: its registers, or its
+ * bits as 0 and 1.  Of the device its unit_id, timeout_s and gap_s count, so that who
+ * wants to ask a unit that is not configured fills in these.  Blocks for timeout_s at
+ * most.  Unless the answer is good `words` is untouched and `error` says why; after
+ * ANSWER_NONE, ANSWER_WRONG and ANSWER_LOST ask link_is_ready again.
  */
-int link_read(struct link *link, uint8_t unit_id, const struct read_block *block,
-    double timeout_s, uint16_t *words, struct error *error);
+enum answer link_read(struct link *link, const struct device_settings *device,
+    const struct read_block *block, uint16_t *words, struct error *error);
+
+/* Since link_new: connections made, and those that ended otherwise than by link_free. */
+struct link_counts {
+	int64_t opened, lost;
+};
+struct link_counts link_counts(const struct link *link);
 
 #endif

@@ -10,7 +10,7 @@
 #include "daemon/fieldbus/link.h"
 #include "daemon/fieldbus/plan.h"
 
-struct answer {          /* to one block of the plan */
+struct part {            /* the answer to one block of the plan */
 	uint16_t *words; /* in the scanner's */
 	bool good;
 };
@@ -19,27 +19,27 @@ struct scanner {
 	const struct device_settings *device;
 	const struct channel_settings *channels; /* the device's */
 	struct read_plan *plan;
-	struct answer *answers;
+	struct part *parts;
 	uint16_t *words; /* of all blocks, one after another */
 	struct scan *scan;
 };
 
 /* Gives each block its part of one array; false when memory is short. */
 static bool
-make_answers(struct scanner *scanner)
+make_parts(struct scanner *scanner)
 {
 	const struct read_plan *plan = scanner->plan;
 	size_t words = 0;
 
 	for (size_t i = 0; i < plan->block_count; i++)
 		words += plan->blocks[i].count;
-	scanner->answers = calloc(plan->block_count + 1, sizeof *scanner->answers);
+	scanner->parts = calloc(plan->block_count + 1, sizeof *scanner->parts);
 	scanner->words = calloc(words + 1, sizeof *scanner->words);
-	if (!scanner->answers || !scanner->words)
+	if (!scanner->parts || !scanner->words)
 		return false;
 	words = 0;
 	for (size_t i = 0; i < plan->block_count; i++) {
-		scanner->answers[i].words = scanner->words + words;
+		scanner->parts[i].words = scanner->words + words;
 		words += plan->blocks[i].count;
 	}
 	return true;
@@ -56,7 +56,7 @@ scanner_new(const struct settings *settings, uint32_t device)
 	scanner->channels = &settings->channels[scanner->device->first_channel];
 	scanner->plan = plan_new(settings, device);
 	scanner->scan = calloc(1, scan_bytes(scanner->device->channel_count));
-	if (!scanner->plan || !scanner->scan || !make_answers(scanner)) {
+	if (!scanner->plan || !scanner->scan || !make_parts(scanner)) {
 		scanner_free(scanner);
 		return NULL;
 	}
@@ -72,7 +72,7 @@ scanner_free(struct scanner *scanner)
 	if (!scanner)
 		return;
 	plan_free(scanner->plan);
-	free(scanner->answers);
+	free(scanner->parts);
 	free(scanner->words);
 	free(scanner->scan);
 	free(scanner);
@@ -96,34 +96,41 @@ scanner_fault(struct scanner *scanner)
 		};
 }
 
+/* Whether the device said no, so that its other blocks may still be read. */
+static bool
+is_refusal(enum answer answer)
+{
+	return answer == ANSWER_ILLEGAL || answer == ANSWER_BUSY ||
+	       answer == ANSWER_FAULT;
+}
+
 /* Of several exceptions the first is told. */
 static enum scan_outcome
 read_blocks(struct scanner *scanner, struct link *link, const atomic_bool *stop,
     struct error *error)
 {
-	const struct device_settings *device = scanner->device;
 	enum scan_outcome outcome = SCAN_OUTCOME_FULL;
 
 	scanner->scan->sent = clock_mono();
 	for (size_t i = 0; i < scanner->plan->block_count; i++) {
-		struct answer *answer = &scanner->answers[i];
+		struct part *part = &scanner->parts[i];
 		struct error trouble;
-		int result;
+		enum answer answer;
 
 		if (atomic_load_explicit(stop, memory_order_relaxed)) {
 			error_set(error, ERROR_BUSY, "stopped");
 			return SCAN_OUTCOME_SILENT;
 		}
-		result =
-		    link_read(link, (uint8_t)device->unit_id, &scanner->plan->blocks[i],
-			device->timeout_s, answer->words, &trouble);
-		answer->good = result == 0;
-		if (result && (result != ERROR_REFUSED || outcome == SCAN_OUTCOME_FULL))
+		answer = link_read(link, scanner->device, &scanner->plan->blocks[i],
+		    part->words, &trouble);
+		part->good = answer == ANSWER_GOOD;
+		if (part->good)
+			continue;
+		if (!is_refusal(answer) || outcome == SCAN_OUTCOME_FULL)
 			*error = trouble;
-		if (result && result != ERROR_REFUSED)
+		if (!is_refusal(answer))
 			return SCAN_OUTCOME_SILENT;
-		if (result)
-			outcome = SCAN_OUTCOME_PART;
+		outcome = SCAN_OUTCOME_PART;
 	}
 	return outcome;
 }
@@ -133,12 +140,12 @@ decode_all(struct scanner *scanner)
 {
 	for (uint32_t i = 0; i < scanner->scan->count; i++) {
 		const struct read_place *place = &scanner->plan->places[i];
-		const struct answer *answer = &scanner->answers[place->block];
+		const struct part *part = &scanner->parts[place->block];
 		struct reading *reading = &scanner->scan->readings[i];
 
-		if (answer->good)
+		if (part->good)
 			*reading = decode_reading(
-			    &scanner->channels[i], answer->words + place->offset);
+			    &scanner->channels[i], part->words + place->offset);
 		else
 			*reading = (struct reading){
 			    .value = NAN,

@@ -34,7 +34,7 @@ expect_request(const struct frame_request *asked, const uint8_t expected[static 
 {
 	uint8_t bytes[FRAME_REQUEST_BYTES];
 
-	frame_write_request(asked, bytes);
+	assert_int_equal(frame_write_request(asked, bytes), 12);
 	assert_memory_equal(bytes, expected, sizeof bytes);
 }
 
@@ -116,17 +116,17 @@ an_exception_is_told_in_words(void **state)
 
 	(void)state;
 	assert_int_equal(frame_read_reply(&asked, reply, sizeof reply, &word, &error),
-	    ERROR_REFUSED);
+	    ANSWER_ILLEGAL);
 	assert_string_equal(
 	    error.text, "exception 2, illegal data address: check address and holes");
 	assert_int_equal(word, 7);
 	reply[8] = 11; /* gateway target device failed to respond */
 	assert_int_equal(frame_read_reply(&asked, reply, sizeof reply, &word, &error),
-	    ERROR_TIMEOUT);
+	    ANSWER_GATEWAY);
 	for (int code = 0; code < 256; code++) { /* whatever comes is told */
 		reply[8] = (uint8_t)code;
-		assert_true(
-		    frame_read_reply(&asked, reply, sizeof reply, &word, &error) < 0);
+		assert_true(frame_read_reply(&asked, reply, sizeof reply, &word,
+				&error) != ANSWER_GOOD);
 		assert_null(strstr(error.text, "null"));
 	}
 }
@@ -150,7 +150,7 @@ one_wrong_byte_before_the_data_is_never_accepted(void **state)
 				continue;
 			assert_int_equal(
 			    frame_read_reply(&asked, reply, sizeof reply, words, NULL),
-			    ERROR_IO);
+			    ANSWER_WRONG);
 			assert_int_equal(words[0], 7);
 		}
 }
@@ -167,7 +167,7 @@ no_other_length_is_accepted(void **state)
 		uint16_t words[3];
 		int result = frame_read_reply(&asked, reply, length, words, NULL);
 
-		assert_int_equal(result, length == 15 ? 0 : ERROR_IO);
+		assert_int_equal(result, length == 15 ? ANSWER_GOOD : ANSWER_WRONG);
 	}
 }
 
@@ -186,7 +186,8 @@ random_bytes_are_refused_within_their_bounds(void **state)
 		assert_non_null(bytes);
 		for (size_t i = 0; i < length; i++)
 			bytes[i] = (uint8_t)rand();
-		assert_true(frame_read_reply(&asked, bytes, length, words, NULL) < 0);
+		assert_true(frame_read_reply(&asked, bytes, length, words, NULL) !=
+			    ANSWER_GOOD);
 		free(bytes);
 	}
 }

@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "conf/register.h"
+#include "conf/settings.h"
 #include "daemon/base/clock.h"
 #include "daemon/base/error.h"
 #include "daemon/fieldbus/plan.h"
@@ -31,6 +32,16 @@ bus_at(const char *host, int port)
 
 static const double timeout_s = 0.15;
 
+/* Lent until the next call. */
+static const struct device_settings *
+unit(int unit_id)
+{
+	static struct device_settings device;
+
+	device = (struct device_settings){.unit_id = unit_id, .timeout_s = timeout_s};
+	return &device;
+}
+
 static const struct read_block holding = {
     .table = TABLE_HOLDING, .first = 100, .count = 10};
 
@@ -41,29 +52,29 @@ seconds_since(struct mono start)
 }
 
 static void
-expect_values(const uint16_t *words, int unit, const struct read_block *block)
+expect_values(const uint16_t *words, int unit_id, const struct read_block *block)
 {
 	for (int i = 0; i < block->count; i++) {
 		int address = block->first + i, function = (int)block->table + 1;
 
 		assert_int_equal(
 		    words[i], register_is_bit(block->table)
-				  ? server_bit(unit, function, address)
-				  : server_register(unit, function, address));
+				  ? server_bit(unit_id, function, address)
+				  : server_register(unit_id, function, address));
 	}
 }
 
 static void
-expect_read(struct link *link, uint8_t unit, const struct read_block *block)
+expect_read(struct link *link, int unit_id, const struct read_block *block)
 {
 	uint16_t words[PLAN_BITS_MAX];
 	struct error error = {""};
 
 	if (!link_is_ready(link) && link_open(link, timeout_s, &error))
 		fail_msg("%s", error.text);
-	if (link_read(link, unit, block, timeout_s, words, &error))
+	if (link_read(link, unit(unit_id), block, words, &error))
 		fail_msg("%s", error.text);
-	expect_values(words, unit, block);
+	expect_values(words, unit_id, block);
 }
 
 static void
@@ -83,7 +94,7 @@ every_table_is_read_up_to_its_maximum(void **state)
 			block.count = (uint16_t)counts[i];
 			block.first = (uint16_t)(65536 - counts[i]);
 			if (counts[i] <= 125 || register_is_bit(block.table))
-				expect_read(link, (uint8_t)(1 + i), &block);
+				expect_read(link, (int)(1 + i), &block);
 		}
 	}
 	assert_int_equal(server.connections, 1);
@@ -122,17 +133,14 @@ try_manner(struct server *server, struct link *link, enum manner manner)
 	uint16_t words[PLAN_BITS_MAX] = {0};
 	struct error error = {""};
 	struct mono start;
-	int result;
+	enum answer result;
 
 	expect_read(link, 3, &holding); /* connects */
 	server_misbehave(server, manner, 1);
 	start = clock_mono();
-	result = link_read(link, 3, &holding, timeout_s, words, &error);
-	if (may_succeed(manner))
-		assert_int_equal(result, 0);
-	else
-		assert_true(result < 0);
-	if (result == 0)
+	result = link_read(link, unit(3), &holding, words, &error);
+	assert_int_equal(result == ANSWER_GOOD, may_succeed(manner));
+	if (result == ANSWER_GOOD)
 		expect_values(words, 3, &holding);
 	else
 		assert_int_equal(words[0], 0);
@@ -178,7 +186,7 @@ a_time_out_is_told_with_its_length(void **state)
 	link = link_new(bus_at("127.0.0.1", server.port));
 	assert_int_equal(link_open(link, timeout_s, &error), 0);
 	assert_int_equal(
-	    link_read(link, 9, &holding, timeout_s, words, &error), ERROR_TIMEOUT);
+	    link_read(link, unit(9), &holding, words, &error), ANSWER_NONE);
 	assert_string_equal(error.text, "timed out after 150 ms");
 	assert_false(link_is_ready(link));
 	link_free(link);
@@ -199,14 +207,14 @@ an_exception_names_the_registers_and_leaves_the_link_open(void **state)
 	link = link_new(bus_at("127.0.0.1", server.port));
 	assert_int_equal(link_open(link, timeout_s, &error), 0);
 	assert_int_equal(
-	    link_read(link, 1, &holding, timeout_s, words, &error), ERROR_REFUSED);
+	    link_read(link, unit(1), &holding, words, &error), ANSWER_ILLEGAL);
 	assert_string_equal(error.text,
 	    "read holding 100..109: exception 2, illegal data address: check address "
 	    "and holes");
 	assert_true(link_is_ready(link));
 	server_misbehave(&server, MANNER_GATEWAY_SILENT, 1);
 	assert_int_equal(
-	    link_read(link, 1, &holding, timeout_s, words, &error), ERROR_TIMEOUT);
+	    link_read(link, unit(1), &holding, words, &error), ANSWER_GATEWAY);
 	assert_true(link_is_ready(link));
 	link_free(link);
 	server_stop(&server);
@@ -227,7 +235,7 @@ a_clock_at_a_rate_shortens_no_time_out(void **state)
 	link = link_new(bus_at("127.0.0.1", server.port));
 	assert_int_equal(link_open(link, timeout_s, &error), 0);
 	server_misbehave(&server, MANNER_LATE, 1);
-	assert_int_equal(link_read(link, 1, &holding, timeout_s, words, &error), 0);
+	assert_int_equal(link_read(link, unit(1), &holding, words, &error), 0);
 	assert_int_equal(clock_run_at(1, (struct wall){0}, 0, &error), 0);
 	link_free(link);
 	server_stop(&server);
