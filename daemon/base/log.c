@@ -22,7 +22,7 @@ log_set_level(enum log_level level)
 	atomic_store(&level_written, level);
 }
 
-static size_t
+static size_t __attribute__((format(printf, 3, 0)))
 add(char line[static LINE], size_t length, const char *format, va_list arguments)
 {
 	int added = vsnprintf(line + length, LINE - length, format, arguments);
@@ -58,7 +58,7 @@ add_start(char line[static LINE], enum log_level level)
 }
 
 /* One write a line, so that the lines of two threads do not mix. */
-static void
+static void __attribute__((format(printf, 3, 0)))
 put(enum log_level level, int number, const char *format, va_list arguments)
 {
 	char line[LINE];
