@@ -183,15 +183,15 @@ soak_compute(
 	bool coarse = soak->substance->melts;
 	struct soak_nudge still = {.coarse = coarse};
 	struct soak_result coarse_base;
-	struct banding banding = {soak, result, coarse, result->band, error};
 	int failed = soak_follow(soak, NULL, result, error);
 
-	if (!failed && coarse) {
+	if (!failed && coarse)
 		failed = soak_run(soak, &still, NULL, &coarse_base, error);
-		banding.base = &coarse_base;
-	}
 	if (failed)
 		return failed;
+	struct banding banding = {
+	    soak, coarse ? &coarse_base : result, coarse, result->band, error};
+
 	for (size_t i = 0; i < soak->stretch_count; i++)
 		result->band[i] = (struct soak_band){0, 0, 0};
 	return add_figures(&banding);
