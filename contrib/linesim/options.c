@@ -20,6 +20,7 @@ enum choice {
 	CHOICE_READY,
 	CHOICE_TRUTH,
 	CHOICE_SCRIPT,
+	CHOICE_ASKED,
 	CHOICE_COLD,
 	CHOICE_SERVE,
 	CHOICE_HELP,
@@ -40,6 +41,8 @@ static const struct option_text {
     [CHOICE_READY] = {"ready", "FILE", "write the ports there once they listen"},
     [CHOICE_TRUTH] = {"truth", "FILE", "write what really happened there, as CSV"},
     [CHOICE_SCRIPT] = {"script", "FILE", "the events, see contrib/linesim/README.md"},
+    [CHOICE_ASKED] = {"asked", "FILE",
+	"add to it each function code that masters ask for"},
     [CHOICE_COLD] = {"cold-start", NULL, "the oven begins cold, not as after an hour"},
     [CHOICE_SERVE] = {"serve-for-s", "S",
 	"seconds, true ones, to go on answering after the end (1)"},
@@ -148,6 +151,9 @@ take(struct options *options, enum choice choice, const char *word)
 		break;
 	case CHOICE_SCRIPT:
 		options->script = word;
+		break;
+	case CHOICE_ASKED:
+		options->asked = word;
 		break;
 	case CHOICE_COLD:
 		options->cold_start = true;

@@ -20,7 +20,7 @@ struct options {
 	double duration_s;       /* of the line's time; 0: no end */
 	int64_t sheets;          /* frames that have gone round; 0: no end */
 	uint16_t port;           /* of the controller, the others next; 0: any free */
-	const char *ready, *truth, *script; /* paths, or NULL */
+	const char *ready, *truth, *script, *asked; /* paths, or NULL */
 	bool cold_start;
 	double serve_for_s; /* of the system's time, after the end */
 	bool help;

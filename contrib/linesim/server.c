@@ -6,6 +6,7 @@
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <poll.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
@@ -32,6 +33,7 @@ struct server {
 	uint16_t ports[DEVICE_COUNT];
 	struct connection connections[CONNECTIONS_MAX];
 	struct protocol_counts counts;
+	const char *asked; /* a path, or NULL */
 };
 
 static int
@@ -121,6 +123,26 @@ server_counts(const struct server *server)
 }
 
 void
+server_tell_asked(struct server *server, const char *path)
+{
+	server->asked = path;
+}
+
+static void
+tell_asked(const struct server *server, uint8_t function)
+{
+	FILE *file;
+
+	if (server->asked == NULL || server->counts.functions[function] > 1)
+		return;
+	file = fopen(server->asked, "ae");
+	if (file == NULL)
+		return;
+	fprintf(file, "linesim %u\n", (unsigned)function);
+	fclose(file);
+}
+
+void
 server_wait(struct server *server, int64_t wait_ns, const sigset_t *signals)
 {
 	struct pollfd fds[DEVICE_COUNT + CONNECTIONS_MAX];
@@ -189,6 +211,7 @@ answer_frames(struct server *server, struct connection *connection,
 		}
 		size_t answered = protocol_answer(
 		    bank, now, connection->bytes, answer, &server->counts);
+		tell_asked(server, connection->bytes[PROTOCOL_HEADER]);
 		connection->have -= (size_t)length;
 		memmove(
 		    connection->bytes, connection->bytes + length, connection->have);

@@ -35,6 +35,10 @@ void server_wait(struct server *server, int64_t wait_ns, const sigset_t *signals
 void server_serve(
     struct server *server, const struct registers *registers, int64_t now);
 
+/* Has each function code that a master asks for written to the end of the file, once:
+ * "linesim 3".  `path` is lent. */
+void server_tell_asked(struct server *server, const char *path);
+
 const struct protocol_counts *server_counts(const struct server *server);
 
 #endif

@@ -115,7 +115,10 @@ build_plant(struct session *session, struct error *error)
 		there[device] = registers_have((enum device)device,
 		    options->machine->ovens, options->machine->sides);
 	session->server = server_open(options->port, there, error);
-	return session->server == NULL ? ERROR_IO : 0;
+	if (session->server == NULL)
+		return ERROR_IO;
+	server_tell_asked(session->server, options->asked);
+	return 0;
 }
 
 static void
