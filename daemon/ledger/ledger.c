@@ -150,6 +150,12 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
     [STATEMENT_PUT_HEALTH] =
 	"INSERT INTO health (position, subject, state, text, since, at, good, bad)"
 	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+    [STATEMENT_CLEAR_DEVICES] = "DELETE FROM device",
+    [STATEMENT_PUT_DEVICE] =
+	"INSERT INTO device (position, device, line, bus, state, why, since, at, scans,"
+	" failures, late, opened, good, illegal, busy, fault, gateway, none, wrong,"
+	" lost, late_p99_s, late_worst_s) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9,"
+	" ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22)",
 };
 
 /* Refuses what is not ours, or newer than we are, before anything can be written. */

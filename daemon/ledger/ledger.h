@@ -263,9 +263,42 @@ struct ledger_health {
 	int64_t good, bad;   /* counters since the daemon started: polls, batches ... */
 };
 
+/* What is counted of a polled device; but for the first four, what became of requests. */
+enum ledger_count {
+	LEDGER_COUNT_SCANS,
+	LEDGER_COUNT_FAILURES, /* scans that were not answered in full */
+	LEDGER_COUNT_LATE,     /* scans that began a period or more after their time */
+	LEDGER_COUNT_OPENED,   /* connections made, of its bus */
+	LEDGER_COUNT_GOOD,
+	LEDGER_COUNT_ILLEGAL, /* exceptions: it has not what it was asked for */
+	LEDGER_COUNT_BUSY,    /* it asks for time */
+	LEDGER_COUNT_FAULT,   /* any other exception */
+	LEDGER_COUNT_GATEWAY, /* the gateway does not reach it */
+	LEDGER_COUNT_NONE,    /* timed out */
+	LEDGER_COUNT_WRONG,   /* answers to something else, or damaged */
+	LEDGER_COUNT_LOST,    /* the connection or the port was gone */
+	LEDGER_COUNTS
+};
+
+/* Of its column and of its field in a store: "scans", "failures" ... */
+const char *ledger_count_name(enum ledger_count count);
+
+/* A device as its bus sees it; the strings are lent. */
+struct ledger_device {
+	const char *device, *line, *bus;
+	const char *state; /* as in its row of health */
+	const char *why; /* a count's name: what its last failure was; "": none, or not
+	    a request's */
+	struct wall since; /* polled, and counted, from here on */
+	struct wall at;
+	int64_t counts[LEDGER_COUNTS];
+	double late_p99_s, late_worst_s; /* how late its scans begin; NAN: not known */
+};
+
 /* All rows at once, in place of those that were there. */
 int ledger_put_health(struct ledger *ledger, const struct ledger_health *rows,
-    size_t count, struct error *error);
+    size_t count, const struct ledger_device *devices, size_t device_count,
+    struct error *error);
 
 /* Moves what is in the WAL into the file and cuts the WAL; for a quiet moment. */
 int ledger_checkpoint(struct ledger *ledger, struct error *error);

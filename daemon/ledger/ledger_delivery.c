@@ -45,37 +45,3 @@ ledger_put_refusal(
 	bind_integer(&binding, refusal->at.ns);
 	return ledger_run(ledger, &binding, error);
 }
-
-static int
-put_rows(struct ledger *ledger, const struct ledger_health *rows, size_t count,
-    struct error *error)
-{
-	struct binding clear = ledger_bind(ledger, STATEMENT_CLEAR_HEALTH);
-	int code = ledger_run(ledger, &clear, error);
-
-	for (size_t i = 0; code == 0 && i < count; i++) {
-		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_HEALTH);
-		bind_integer(&binding, (int64_t)i);
-		bind_text(&binding, rows[i].subject);
-		bind_text(&binding, rows[i].state);
-		bind_text(&binding, rows[i].text);
-		bind_integer(&binding, rows[i].since.ns);
-		bind_integer(&binding, rows[i].at.ns);
-		bind_integer(&binding, rows[i].good);
-		bind_integer(&binding, rows[i].bad);
-		code = ledger_run(ledger, &binding, error);
-	}
-	return code;
-}
-
-/* Soft: the next rows replace them in any case. */
-int
-ledger_put_health(struct ledger *ledger, const struct ledger_health *rows, size_t count,
-    struct error *error)
-{
-	int code = ledger_begin_soft(ledger, error);
-
-	if (code != 0)
-		return code;
-	return ledger_end_soft(ledger, put_rows(ledger, rows, count, error), error);
-}

@@ -160,6 +160,9 @@ int ledger_read_context(struct ledger_read *ledger, const char *line,
 int ledger_read_health(struct ledger_read *ledger,
     int (*take)(void *arg, const struct ledger_health *health), void *arg,
     struct error *error);
+int ledger_read_devices(struct ledger_read *ledger,
+    int (*take)(void *arg, const struct ledger_device *device), void *arg,
+    struct error *error);
 
 /* The text of a configuration on file (setup 0: the newest); the caller frees. */
 char *ledger_read_setup(struct ledger_read *ledger, int64_t setup, struct error *error);

@@ -227,6 +227,29 @@ static const struct schema_step list[] = {
 	"  lot TEXT,\n"
 	"  UNIQUE (run, shot_no)\n"
 	") STRICT"},
+    {4, "CREATE TABLE device ( -- what its bus counts of each; replaced with health\n"
+	"  position INTEGER PRIMARY KEY,\n"
+	"  device TEXT NOT NULL,\n"
+	"  line TEXT NOT NULL,\n"
+	"  bus TEXT NOT NULL,\n"
+	"  state TEXT NOT NULL, -- as in health\n"
+	"  why TEXT, -- the column below that its last failure was counted in\n"
+	"  since INTEGER NOT NULL, -- it is polled and counted from here on\n"
+	"  at INTEGER NOT NULL,\n"
+	"  scans INTEGER NOT NULL,\n"
+	"  failures INTEGER NOT NULL, -- scans that were not answered in full\n"
+	"  late INTEGER NOT NULL, -- scans that began a period or more too late\n"
+	"  opened INTEGER NOT NULL, -- connections made, of the bus\n"
+	"  good INTEGER NOT NULL, -- from here on: what became of its requests\n"
+	"  illegal INTEGER NOT NULL, -- exceptions 1, 2, 3\n"
+	"  busy INTEGER NOT NULL, -- 5, 6\n"
+	"  fault INTEGER NOT NULL, -- any other\n"
+	"  gateway INTEGER NOT NULL, -- 10, 11\n"
+	"  none INTEGER NOT NULL, -- timed out\n"
+	"  wrong INTEGER NOT NULL, -- answers to something else, or damaged\n"
+	"  lost INTEGER NOT NULL, -- the connection or the port was gone\n"
+	"  late_p99_s REAL, late_worst_s REAL -- how late its scans begin\n"
+	") STRICT"},
 };
 
 const struct schema_steps schema_steps = {list, sizeof list / sizeof list[0]};

@@ -171,7 +171,7 @@ write_rows(struct health *health)
 		    .at = now,
 		    .good = health->rows[i].good,
 		    .bad = health->rows[i].bad};
-	if (ledger_put_health(health->ledger, rows, health->count, &error) == 0)
+	if (ledger_put_health(health->ledger, rows, health->count, NULL, 0, &error) == 0)
 		health->written = health->count;
 	health->ticks = 0;
 }

@@ -198,7 +198,7 @@ status_names_what_is_wrong(void **state)
 	};
 
 	(void)state;
-	assert_int_equal(ledger_put_health(plant.ledger, rows, 3, NULL), 0);
+	assert_int_equal(ledger_put_health(plant.ledger, rows, 3, NULL, 0, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(plant.out, "wrong: daemon: evensoakd is not running");
@@ -210,7 +210,7 @@ status_names_what_is_wrong(void **state)
 				"since 2026-03-02 06:00:00\n");
 	assert_null(strstr(plant.out, "wrong: store"));
 	assert_null(strstr(plant.out, "wrong: daemon"));
-	assert_int_equal(ledger_put_health(plant.ledger, rows, 1, NULL), 0);
+	assert_int_equal(ledger_put_health(plant.ledger, rows, 1, NULL, 0, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "all is well");
@@ -220,7 +220,7 @@ status_names_what_is_wrong(void **state)
 	    {"device ovens", "in_part", "read holding 40012: exception 2",
 		plant_time(0), plant_time(1), 5, 9},
 	};
-	assert_int_equal(ledger_put_health(plant.ledger, in_part, 2, NULL), 0);
+	assert_int_equal(ledger_put_health(plant.ledger, in_part, 2, NULL, 0, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(plant.out, "  device ovens  answers in part  ");
@@ -232,7 +232,7 @@ status_names_what_is_wrong(void **state)
 	    {"configuration", "refused", "'x.ini' is refused: x.ini:3: no",
 		clock_wall(), plant_time(1), 0, 0},
 	};
-	assert_int_equal(ledger_put_health(plant.ledger, refused, 2, NULL), 0);
+	assert_int_equal(ledger_put_health(plant.ledger, refused, 2, NULL, 0, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(
@@ -240,7 +240,7 @@ status_names_what_is_wrong(void **state)
 	/* of today: without the date */
 	assert_int_equal(
 	    strspn(strstr(plant.out, "refused since ") + 14, "0123456789:"), 8);
-	assert_int_equal(ledger_put_health(plant.ledger, rows, 1, NULL), 0);
+	assert_int_equal(ledger_put_health(plant.ledger, rows, 1, NULL, 0, NULL), 0);
 }
 
 static void

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What goes into the ledger beside the shots: context, events, delivery, health. */
+/* What goes into the ledger beside the shots: context, events, delivery. */
 #include "daemon/ledger/ledger.h"
 
 #include <sys/stat.h>
@@ -329,7 +329,7 @@ who_may_not_write_is_told_what_to_do(void **state)
 	assert_non_null(strstr(error.text, "the ledger's folder must be there"));
 }
 
-/* --- events, delivery, health ------------------------------------------------------- */
+/* --- events, delivery --------------------------------------------------------------- */
 
 struct events {
 	int count;
@@ -445,39 +445,6 @@ a_refused_line_is_kept_once_with_the_last_answer(void **state)
 	    1);
 }
 
-static int
-check_health(void *arg, const struct ledger_health *health)
-{
-	int *count = arg;
-
-	assert_string_equal(health->subject, *count == 0 ? "device plc-1" : "daemon");
-	assert_string_equal(health->state, "ok");
-	assert_string_equal(health->text, "answers");
-	assert_int_equal(health->since.ns, seconds(1).ns);
-	assert_int_equal(health->at.ns, seconds(2).ns);
-	assert_int_equal(health->good, 10);
-	assert_int_equal(health->bad, 3);
-	++*count;
-	return 0;
-}
-
-static void
-health_rows_replace_those_that_were_there(void **state)
-{
-	struct ledger_health rows[3] = {
-	    {"device plc-1", "ok", "answers", seconds(1), seconds(2), 10, 3},
-	    {"daemon", "ok", "answers", seconds(1), seconds(2), 10, 3},
-	    {"store plant", "silent", "?", seconds(1), seconds(2), 0, 0},
-	};
-	int count = 0;
-	(void)state;
-
-	assert_int_equal(ledger_put_health(ledger, rows, 3, &error), 0);
-	assert_int_equal(ledger_put_health(ledger, rows, 2, &error), 0);
-	assert_int_equal(ledger_read_health(reader, check_health, &count, &error), 0);
-	assert_int_equal(count, 2);
-}
-
 int
 main(void)
 {
@@ -495,7 +462,6 @@ main(void)
 	    TEST(events_and_shots_share_one_rising_sequence),
 	    TEST(a_cursor_belongs_to_a_destination_and_a_stream),
 	    TEST(a_refused_line_is_kept_once_with_the_last_answer),
-	    TEST(health_rows_replace_those_that_were_there),
 	};
 	return cmocka_run_group_tests_name("ledger context", tests, NULL, NULL);
 }

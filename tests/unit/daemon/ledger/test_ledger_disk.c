@@ -145,6 +145,21 @@ withdraw_reference(int64_t turn)
 	return ledger_withdraw_reference(ledger, name, seconds(turn), &error);
 }
 
+static int
+put_health(int64_t turn)
+{
+	struct ledger_health row = {
+	    "device plc-1", "ok", "", seconds(0), seconds(turn), turn, 0};
+	struct ledger_device device = {.device = "plc-1",
+	    .line = "line-1",
+	    .bus = "10.0.0.5:502",
+	    .state = "ok",
+	    .at = seconds(turn),
+	    .counts = {turn}};
+
+	return ledger_put_health(ledger, &row, 1, &device, 1, &error);
+}
+
 /* What any of the operations changes. */
 static int64_t
 digest(void)
@@ -158,6 +173,8 @@ digest(void)
 	    " + (SELECT count(*) FROM reference_shot)"
 	    " + (SELECT count(*) FROM context) + (SELECT count(*) FROM setup)"
 	    " + (SELECT coalesce(sum(at), 0) FROM in_flight)"
+	    " + (SELECT coalesce(sum(good), 0) FROM health)"
+	    " + (SELECT coalesce(sum(scans), 0) FROM device)"
 	    " + (SELECT count(*) + sum(length(bytes)) FROM trace)"
 	    " + (SELECT count(*) FROM shot_channel)");
 }
@@ -218,6 +235,7 @@ a_write_that_fails_leaves_nothing_and_can_be_tried_again(void **state)
 	    {"withdraw_reference", withdraw_reference},
 	    {"put_context", put_context},
 	    {"put_setup", put_setup},
+	    {"put_health", put_health},
 	};
 	int64_t relabelled;
 	(void)state;

@@ -64,7 +64,8 @@ health_cursors_and_sheets_in_flight_wait_for_no_disk_but_shots_do(void **state)
 	write_shots(0, 1, 1);
 	counted.syncs = 0;
 	for (int i = 0; i < 10; i++) {
-		assert_int_equal(ledger_put_health(ledger, &row, 1, &error), 0);
+		assert_int_equal(
+		    ledger_put_health(ledger, &row, 1, NULL, 0, &error), 0);
 		assert_int_equal(
 		    ledger_set_cursor(ledger, "plant", "shot", i, seconds(0), &error),
 		    0);

@@ -115,7 +115,8 @@ the_order_of_what_is_written_stays(void **state)
 		assert_int_equal(ledger_put_in_flight(ledger, "line-1", &no, sizeof no,
 				     fixture_time(no), &error),
 		    0);
-		assert_int_equal(ledger_put_health(ledger, &row, 1, &error), 0);
+		assert_int_equal(
+		    ledger_put_health(ledger, &row, 1, NULL, 0, &error), 0);
 		assert_int_equal(ledger_set_cursor(ledger, "plant", "shot", no,
 				     fixture_time(no), &error),
 		    0);

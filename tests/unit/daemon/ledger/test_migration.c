@@ -275,6 +275,119 @@ a_ledger_of_version_2_keeps_all_it_holds_and_is_written_on(void **state)
 	sqlite3_close(db);
 }
 
+/* What a program of version 3 left, which had taken over the ledgers before it. */
+static void
+make_version_3(void)
+{
+	make_version_2();
+	sqlite3 *db = open_version(3);
+	run(db,
+	    "UPDATE shot SET properties = 'hdpe 1 00ff00ff' WHERE id = 1;"
+	    "INSERT INTO lot VALUES (2, 'L-2', NULL, NULL, 4500, 'hdpe');"
+	    "INSERT INTO calibration VALUES (1, 1, 'plc-1', 'tool_2', 3000, 1.5, 0.5,"
+	    " NULL, 'a bath', 'kb', 3100);"
+	    "INSERT INTO reference_run VALUES (1, 'autumn', 1, NULL, '12', 'T-1',"
+	    " 2000, 4000, 5000, 1, NULL, NULL);"
+	    "ALTER TABLE reference_shot ADD COLUMN heat_s REAL;"
+	    "INSERT INTO reference_shot VALUES (1, 1, 1, 2000, 'L-1', 143.5);");
+	sqlite3_close(db);
+}
+
+static int
+see_reference(void *arg, const struct ledger_reference *reference)
+{
+	int *count = arg;
+
+	assert_string_equal(reference->name, "autumn");
+	++*count;
+	return 0;
+}
+
+static int
+see_calibration(void *arg, const struct ledger_calibration *calibration)
+{
+	int *count = arg;
+
+	assert_string_equal(calibration->channel, "tool_2");
+	assert_true(calibration->as_left == 0.5);
+	++*count;
+	return 0;
+}
+
+static int
+see_health(void *arg, const struct ledger_health *health)
+{
+	int *count = arg;
+
+	assert_string_equal(health->subject, "daemon");
+	++*count;
+	return 0;
+}
+
+static void
+assert_version_3_is_there(void)
+{
+	static struct seen seen;
+	int references = 0, calibrations = 0;
+	struct ledger_read *reader = ledger_read_open(fixture.path, &error);
+
+	assert_non_null(reader);
+	seen = (struct seen){0};
+	assert_int_equal(ledger_read_shots(reader, &(struct ledger_filter){.limit = 2},
+			     true, see_shot, &seen, &error),
+	    0);
+	assert_string_equal(seen.shot[0].properties, "hdpe 1 00ff00ff");
+	assert_int_equal(
+	    ledger_read_references(reader, see_reference, &references, &error), 0);
+	assert_int_equal(references, 1);
+	assert_int_equal(ledger_read_calibrations(
+			     reader, "line-1", see_calibration, &calibrations, &error),
+	    0);
+	assert_int_equal(calibrations, 1);
+	ledger_read_close(reader);
+}
+
+static void
+a_ledger_of_version_3_keeps_all_it_holds_and_counts_devices(void **state)
+{
+	const struct ledger_device device = {.device = "plc-1",
+	    .line = "line-1",
+	    .bus = "10.0.0.5:502",
+	    .state = "ok",
+	    .counts = {[LEDGER_COUNT_GOOD] = 77}};
+	const struct ledger_health row = {
+	    .subject = "daemon", .state = "ok", .text = ""};
+	int healths = 0;
+	(void)state;
+
+	make_version_3();
+	assert_null(ledger_read_open(fixture.path, &error));
+	assert_non_null(strstr(error.text, "older version"));
+	struct ledger *ledger = ledger_open(fixture.path, NULL, &error);
+	if (ledger == NULL)
+		fail_msg("%s", error.text);
+	assert_version_2_is_there();
+	assert_version_3_is_there();
+	struct ledger_read *reader = ledger_read_open(fixture.path, &error);
+	assert_non_null(reader);
+	assert_int_equal(ledger_read_health(reader, see_health, &healths, &error), 0);
+	assert_int_equal(healths, 1); /* that of the program before */
+	ledger_read_close(reader);
+	assert_int_equal(ledger_put_health(ledger, &row, 1, &device, 1, &error), 0);
+	ledger_close(ledger);
+	assert_version_3_is_there();
+
+	sqlite3 *db = open_plain();
+	assert_int_equal(integer(db, "PRAGMA user_version"), SCHEMA_VERSION);
+	assert_int_equal(integer(db, "SELECT good FROM device"), 77);
+	assert_int_equal(integer(db, "SELECT count(*) FROM pragma_integrity_check"
+				     " WHERE integrity_check = 'ok'"),
+	    1);
+	assert_int_equal(
+	    integer(db, "SELECT count(*) FROM pragma_foreign_key_check"), 0);
+	sqlite3_close(db);
+}
+
 int
 main(void)
 {
@@ -282,6 +395,7 @@ main(void)
 	    TEST(a_ledger_of_version_1_keeps_all_it_holds_and_is_written_on),
 	    TEST(a_migration_that_finds_no_room_leaves_version_1),
 	    TEST(a_ledger_of_version_2_keeps_all_it_holds_and_is_written_on),
+	    TEST(a_ledger_of_version_3_keeps_all_it_holds_and_counts_devices),
 	};
 	return cmocka_run_group_tests_name("schema, migration", tests, NULL, NULL);
 }

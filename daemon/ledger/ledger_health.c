@@ -1,0 +1,100 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/ledger/ledger.h"
+
+#include <assert.h>
+
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger_inside.h"
+
+const char *
+ledger_count_name(enum ledger_count count)
+{
+	static const char *const names[LEDGER_COUNTS] = {
+	    [LEDGER_COUNT_SCANS] = "scans",
+	    [LEDGER_COUNT_FAILURES] = "failures",
+	    [LEDGER_COUNT_LATE] = "late",
+	    [LEDGER_COUNT_OPENED] = "opened",
+	    [LEDGER_COUNT_GOOD] = "good",
+	    [LEDGER_COUNT_ILLEGAL] = "illegal",
+	    [LEDGER_COUNT_BUSY] = "busy",
+	    [LEDGER_COUNT_FAULT] = "fault",
+	    [LEDGER_COUNT_GATEWAY] = "gateway",
+	    [LEDGER_COUNT_NONE] = "none",
+	    [LEDGER_COUNT_WRONG] = "wrong",
+	    [LEDGER_COUNT_LOST] = "lost",
+	};
+
+	assert(count < LEDGER_COUNTS);
+	return names[count];
+}
+
+static int
+put_rows(struct ledger *ledger, const struct ledger_health *rows, size_t count,
+    struct error *error)
+{
+	struct binding clear = ledger_bind(ledger, STATEMENT_CLEAR_HEALTH);
+	int code = ledger_run(ledger, &clear, error);
+
+	for (size_t i = 0; code == 0 && i < count; i++) {
+		struct binding binding = ledger_bind(ledger, STATEMENT_PUT_HEALTH);
+		bind_integer(&binding, (int64_t)i);
+		bind_text(&binding, rows[i].subject);
+		bind_text(&binding, rows[i].state);
+		bind_text(&binding, rows[i].text);
+		bind_integer(&binding, rows[i].since.ns);
+		bind_integer(&binding, rows[i].at.ns);
+		bind_integer(&binding, rows[i].good);
+		bind_integer(&binding, rows[i].bad);
+		code = ledger_run(ledger, &binding, error);
+	}
+	return code;
+}
+
+/* In the order of the table's columns. */
+static int
+put_device(struct ledger *ledger, size_t position, const struct ledger_device *device,
+    struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_DEVICE);
+
+	bind_integer(&binding, (int64_t)position);
+	bind_text(&binding, device->device);
+	bind_text(&binding, device->line);
+	bind_text(&binding, device->bus);
+	bind_text(&binding, device->state);
+	bind_label(&binding, device->why);
+	bind_integer(&binding, device->since.ns);
+	bind_integer(&binding, device->at.ns);
+	for (int i = 0; i < LEDGER_COUNTS; i++)
+		bind_integer(&binding, device->counts[i]);
+	bind_number(&binding, device->late_p99_s);
+	bind_number(&binding, device->late_worst_s);
+	return ledger_run(ledger, &binding, error);
+}
+
+static int
+put_devices(struct ledger *ledger, const struct ledger_device *devices, size_t count,
+    struct error *error)
+{
+	struct binding clear = ledger_bind(ledger, STATEMENT_CLEAR_DEVICES);
+	int code = ledger_run(ledger, &clear, error);
+
+	for (size_t i = 0; code == 0 && i < count; i++)
+		code = put_device(ledger, i, &devices[i], error);
+	return code;
+}
+
+/* Soft: the next rows replace them in any case. */
+int
+ledger_put_health(struct ledger *ledger, const struct ledger_health *rows, size_t count,
+    const struct ledger_device *devices, size_t device_count, struct error *error)
+{
+	int code = ledger_begin_soft(ledger, error);
+
+	if (code != 0)
+		return code;
+	code = put_rows(ledger, rows, count, error);
+	if (code == 0)
+		code = put_devices(ledger, devices, device_count, error);
+	return ledger_end_soft(ledger, code, error);
+}
