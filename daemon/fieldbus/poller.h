@@ -40,7 +40,10 @@ struct device_status {
 	int64_t late; /* scans that began a period or more after their time */
 	int64_t answers[ANSWER_COUNT]; /* requests by what became of them */
 	int64_t opened;                /* connections made, of its bus */
-	char text[160]; /* of the last failure: "timed out after 1000 ms" */
+	enum answer
+	    why; /* of the last failure, ANSWER_LOST when there was nothing to ask
+	    over; ANSWER_GOOD: none yet */
+	char text[160]; /* of it: "timed out after 1000 ms" */
 };
 
 /* Fills one status a device of the bus, `room` at most; returns how many. */
