@@ -10,6 +10,7 @@
 #include "daemon/shot/duty_judge.h"
 #include "daemon/shot/duty_rules.h"
 #include "daemon/shot/edge.h"
+#include "daemon/shot/scanned.h"
 
 #define SILENT_PERIODS 4.0 /* a bit unread for this many polls ... */
 #define SILENT_LEAST_S 5.0 /* ... and this long is not known */
@@ -151,12 +152,7 @@ keep_state(struct duty *duty, struct mono at, uint32_t on, uint32_t known)
 static const struct reading *
 good_reading(const struct duty *duty, const struct scan *scan, uint32_t channel)
 {
-	uint32_t column = channel - duty->settings->devices[scan->device].first_channel;
-
-	if (duty->settings->channels[channel].device != scan->device ||
-	    column >= scan->count || scan->readings[column].quality != QUALITY_GOOD)
-		return NULL;
-	return &scan->readings[column];
+	return scanned_good(duty->settings, scan, channel);
 }
 
 /* A mover came on.  On a shuttle of two sides the one that works sets the pace. */
@@ -205,9 +201,7 @@ take_bit(struct duty *duty, struct line_bit *bit, const struct scan *scan)
 static bool
 is_known(const struct duty *duty, const struct line_bit *bit)
 {
-	const struct channel_settings *channel =
-	    &duty->settings->channels[bit->channel];
-	double period_s = duty->settings->devices[channel->device].period_s;
+	double period_s = duty->settings->channels[bit->channel].period_s;
 	double silent_s =
 	    (double)(duty->now.ns - bit->heard.ns) / (double)CLOCK_SECOND_NS;
 

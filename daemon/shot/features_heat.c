@@ -100,8 +100,7 @@ exit_surface(const struct feature_source *source, struct shot *shot, uint32_t ch
 	struct shot_channel *summary = feature_summary(shot, channel);
 	struct measure measure = {NAN, ABSENT_NOT_APPLICABLE};
 	int stay = source->sheet->stay_count - 1;
-	struct window part =
-	    exit_window(heat, source->settings->devices[settings->device].period_s);
+	struct window part = exit_window(heat, settings->period_s);
 
 	if (source->sheet->empty || stay < 0)
 		return measure; /* it is the heaters that shine */

@@ -10,9 +10,9 @@
 
 /* Scans in a ring; row r of the ring holds `width` readings. */
 struct history_ring {
-	uint32_t device, width;
-	uint32_t first_channel;
-	double period_s;
+	uint32_t device;
+	uint32_t first, width;     /* within the device's channels */
+	uint32_t first_channel;    /* the same, in the settings */
 	size_t room, start, count; /* in rows */
 	int64_t *sent_ns, *at_ns;  /* asked, answered */
 	double *values;
@@ -22,8 +22,9 @@ struct history_ring {
 
 struct history {
 	const struct settings *settings; /* lent */
-	size_t bytes;                    /* in all rings */
-	size_t ring_count;
+	uint32_t line;
+	size_t bytes; /* in all rings */
+	size_t ring_count, ring_room;
 	struct history_ring *rings;
 	const double *correction; /* by channel; NULL: none */
 };
@@ -34,6 +35,32 @@ row_of(const struct history_ring *ring, size_t index)
 	return (ring->start + index) % ring->room;
 }
 
+/* A ring for `width` of the device's channels from number `first` on; NULL when memory is
+ * short. */
+static struct history_ring *
+add_ring(struct history *history, uint32_t device, uint32_t first, uint32_t width)
+{
+	uint32_t channel = history->settings->devices[device].first_channel + first;
+
+	if (history->ring_count == history->ring_room) {
+		size_t room = history->ring_room > 0 ? 2 * history->ring_room : 16;
+		struct history_ring *grown =
+		    realloc(history->rings, room * sizeof(*grown));
+
+		if (grown == NULL)
+			return NULL;
+		history->rings = grown;
+		history->ring_room = room;
+	}
+	history->rings[history->ring_count] = (struct history_ring){
+	    .device = device,
+	    .first = first,
+	    .width = width,
+	    .first_channel = channel,
+	};
+	return &history->rings[history->ring_count++];
+}
+
 struct history *
 history_new(const struct settings *settings, uint32_t line)
 {
@@ -41,23 +68,17 @@ history_new(const struct settings *settings, uint32_t line)
 
 	if (history == NULL)
 		return NULL;
-	history->rings = calloc(settings->device_count, sizeof(*history->rings));
-	if (history->rings == NULL && settings->device_count > 0) {
-		free(history);
-		return NULL;
-	}
 	history->settings = settings;
+	history->line = line;
 	for (size_t i = 0; i < settings->device_count; i++) {
 		const struct device_settings *device = &settings->devices[i];
 
-		if (device->line != line)
-			continue;
-		history->rings[history->ring_count++] = (struct history_ring){
-		    .device = (uint32_t)i,
-		    .width = device->channel_count,
-		    .first_channel = device->first_channel,
-		    .period_s = device->period_s,
-		};
+		for (int g = 0; device->line == line && g < device->group_count; g++)
+			if (add_ring(history, (uint32_t)i, device->groups[g].first,
+				device->groups[g].count) == NULL) {
+				history_free(history);
+				return NULL;
+			}
 	}
 	return history;
 }
@@ -164,8 +185,6 @@ ring_take(struct history *history, struct history_ring *ring, const struct scan 
 {
 	size_t row;
 
-	if (scan->count != ring->width || ring->width == 0)
-		return;
 	if (ring->count > 0 && scan->at.ns < ring->at_ns[row_of(ring, ring->count - 1)])
 		return;
 	while (ring->count > 0 && ring->at_ns[ring->start] <
@@ -186,12 +205,35 @@ ring_take(struct history *history, struct history_ring *ring, const struct scan 
 	}
 }
 
+/* The ring of just these channels: a trace that was read under another grouping has others
+ * than the settings have groups.  NULL when there can be none. */
+static struct history_ring *
+ring_of(struct history *history, const struct scan *scan)
+{
+	const struct device_settings *device =
+	    &history->settings->devices[scan->device];
+
+	for (size_t i = 0; i < history->ring_count; i++) {
+		struct history_ring *ring = &history->rings[i];
+
+		if (ring->device == scan->device && ring->first == scan->first &&
+		    ring->width == scan->count)
+			return ring;
+	}
+	if (device->line != history->line || scan->count == 0 ||
+	    scan->first >= device->channel_count ||
+	    scan->count > device->channel_count - scan->first)
+		return NULL;
+	return add_ring(history, scan->device, scan->first, scan->count);
+}
+
 void
 history_take(struct history *history, const struct scan *scan)
 {
-	for (size_t i = 0; i < history->ring_count; i++)
-		if (history->rings[i].device == scan->device)
-			ring_take(history, &history->rings[i], scan);
+	struct history_ring *ring = ring_of(history, scan);
+
+	if (ring != NULL)
+		ring_take(history, ring, scan);
 }
 
 void
@@ -222,30 +264,43 @@ ring_search(const struct history_ring *ring, const int64_t *stamps, int64_t ns)
 	return low;
 }
 
+/* Where the channel's readings are: of the rings that have it, one that has any; NULL when
+ * none has it. */
+static const struct history_ring *
+ring_with(const struct history *history, uint32_t channel)
+{
+	const struct history_ring *found = NULL;
+
+	for (size_t i = 0; i < history->ring_count; i++) {
+		const struct history_ring *ring = &history->rings[i];
+
+		if (channel - ring->first_channel < ring->width &&
+		    (found == NULL || found->count == 0))
+			found = ring;
+	}
+	return found;
+}
+
 struct series
 history_series(
     const struct history *history, uint32_t channel, struct mono from, struct mono to)
 {
-	for (size_t i = 0; i < history->ring_count; i++) {
-		const struct history_ring *ring = &history->rings[i];
-		struct series series = {.ring = ring, .period_s = ring->period_s};
+	const struct history_ring *ring = ring_with(history, channel);
+	struct series series = {.ring = ring};
 
-		if (channel < ring->first_channel ||
-		    channel >= ring->first_channel + ring->width)
-			continue;
-		series.column = channel - ring->first_channel;
-		if (history->correction != NULL) {
-			series.correction = history->correction[channel];
-			series.min_si = history->settings->channels[channel].min_si;
-			series.max_si = history->settings->channels[channel].max_si;
-		}
-		series.first = ring_search(ring, ring->sent_ns, from.ns);
-		series.count = ring_search(ring, ring->at_ns, to.ns + 1);
-		series.count -=
-		    series.count > series.first ? series.first : series.count;
+	if (ring == NULL)
 		return series;
+	series.period_s = history->settings->channels[channel].period_s;
+	series.column = channel - ring->first_channel;
+	if (history->correction != NULL) {
+		series.correction = history->correction[channel];
+		series.min_si = history->settings->channels[channel].min_si;
+		series.max_si = history->settings->channels[channel].max_si;
 	}
-	return (struct series){.ring = NULL};
+	series.first = ring_search(ring, ring->sent_ns, from.ns);
+	series.count = ring_search(ring, ring->at_ns, to.ns + 1);
+	series.count -= series.count > series.first ? series.first : series.count;
+	return series;
 }
 
 static struct reading
@@ -307,6 +362,7 @@ static void
 copy_scan(const struct history_ring *ring, size_t row, struct scan *scan)
 {
 	scan->device = ring->device;
+	scan->first = ring->first;
 	scan->sent.ns = ring->sent_ns[row];
 	scan->at.ns = ring->at_ns[row];
 	scan->count = ring->width;

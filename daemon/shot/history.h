@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The readings of one line's devices, as far back as the sheets in the machine need
- * them: a ring of scans a device.
+ * them: a ring of scans for all channels of a device that are read together.
  *
  * Memory grows with what is kept and is bounded twice, below; nothing is
  * allocated a sample once a ring has its size.  Pure; one thread.
@@ -29,8 +29,9 @@ enum {
 struct history *history_new(const struct settings *settings, uint32_t line);
 void history_free(struct history *history);
 
-/* Keeps a scan of one of the devices; one that is older than the device's last, or
- * of another line, is left out.  Past a bound the oldest scan goes. */
+/* Keeps a scan of one of the devices; one that is older than the last of the same channels,
+ * or of another line, is left out.  Past a bound the oldest scan goes.  The scans of a
+ * channel must all be of the same channels. */
 void history_take(struct history *history, const struct scan *scan);
 
 /* What is to be added to the readings of each channel from now on, by its index in the
@@ -47,7 +48,7 @@ struct series {
 	const struct history_ring *ring;
 	size_t first, count;
 	uint32_t column;
-	double period_s;       /* at which the device is polled */
+	double period_s;       /* at which the channel is polled */
 	double correction;     /* added to the readings */
 	double min_si, max_si; /* of the channel; a corrected reading outside is out of
 	                          range */

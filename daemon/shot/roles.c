@@ -205,23 +205,37 @@ roles_release(struct roles *roles)
 	*roles = (struct roles){.all_count = 0};
 }
 
+/* Of a bit that is polled so often, on this line. */
+static double
+limit_s(const struct roles *roles, double period_s)
+{
+	if (roles->bit[ROLE_ROTATING] != ROLES_NONE &&
+	    roles->bit[ROLE_CYCLE_COUNT] == ROLES_NONE)
+		return fmax(INDEX_LEAST_S, INDEX_POLLS * period_s);
+	return fmax(EDGE_LEAST_S, EDGE_POLLS * period_s);
+}
+
 double
 roles_edge_limit_s(const struct settings *settings, const struct roles *roles)
 {
 	static const enum role movers[] = {
 	    ROLE_ROTATING, ROLE_OVEN_IN, ROLE_CYCLE_COUNT};
-	bool counted = roles->bit[ROLE_CYCLE_COUNT] != ROLES_NONE;
 
-	for (size_t i = 0; i < sizeof(movers) / sizeof(movers[0]); i++) {
-		int32_t channel = roles->bit[movers[i]];
-
-		if (channel == ROLES_NONE)
-			continue;
-		double period_s =
-		    settings->devices[settings->channels[channel].device].period_s;
-		if (movers[i] == ROLE_ROTATING && !counted)
-			return fmax(INDEX_LEAST_S, INDEX_POLLS * period_s);
-		return fmax(EDGE_LEAST_S, EDGE_POLLS * period_s);
-	}
+	for (size_t i = 0; i < sizeof(movers) / sizeof(movers[0]); i++)
+		if (roles->bit[movers[i]] != ROLES_NONE)
+			return limit_s(
+			    roles, settings->channels[roles->bit[movers[i]]].period_s);
 	return EDGE_LEAST_S;
+}
+
+double
+roles_silence_s(
+    const struct settings *settings, const struct roles *roles, enum role bit)
+{
+	double mover_s = roles_edge_limit_s(settings, roles);
+
+	if (roles->bit[bit] == ROLES_NONE)
+		return mover_s;
+	return fmax(
+	    mover_s, limit_s(roles, settings->channels[roles->bit[bit]].period_s));
 }

@@ -46,4 +46,9 @@ void roles_release(struct roles *roles);
  * sheets of this line. */
 double roles_edge_limit_s(const struct settings *settings, const struct roles *roles);
 
+/* Not heard of for longer than this, a bit is silent: some of its own polls, and never less
+ * than the limit above. */
+double roles_silence_s(
+    const struct settings *settings, const struct roles *roles, enum role bit);
+
 #endif

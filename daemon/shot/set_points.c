@@ -11,6 +11,7 @@
 #include "daemon/base/text.h"
 #include "daemon/shot/freeze.h"
 #include "daemon/shot/roles.h"
+#include "daemon/shot/scanned.h"
 
 #define OLD_PERIODS 4.0 /* a value unread for this many polls ... */
 #define OLD_LEAST_S 5.0 /* ... and this long is too old */
@@ -80,16 +81,13 @@ channel_of(const struct set_points *points, size_t i)
 void
 set_points_scan(struct set_points *points, const struct scan *scan)
 {
-	uint32_t first = points->settings->devices[scan->device].first_channel;
-
 	for (size_t i = 0; i < points->count; i++) {
-		uint32_t column = points->channels[i] - first;
+		const struct reading *reading =
+		    scanned_good(points->settings, scan, points->channels[i]);
 
-		if (channel_of(points, i)->device != scan->device ||
-		    column >= scan->count ||
-		    scan->readings[column].quality != QUALITY_GOOD)
+		if (reading == NULL)
 			continue;
-		points->points[i].now = scan->readings[column].value;
+		points->points[i].now = reading->value;
 		points->points[i].at = scan->at;
 	}
 }
@@ -98,8 +96,7 @@ static bool
 is_known(const struct set_points *points, size_t i, struct mono at)
 {
 	const struct point *point = &points->points[i];
-	double period_s =
-	    points->settings->devices[channel_of(points, i)->device].period_s;
+	double period_s = channel_of(points, i)->period_s;
 	double age_s = (double)(at.ns - point->at.ns) / (double)CLOCK_SECOND_NS;
 
 	return !isnan(point->now) && age_s <= fmax(OLD_PERIODS * period_s, OLD_LEAST_S);

@@ -7,6 +7,7 @@
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/freeze.h"
+#include "daemon/shot/scanned.h"
 
 #define WAIT_S 2.0 /* a bit that nobody reads any more holds the others up so long */
 
@@ -41,10 +42,13 @@ signals_init(struct signals *signals, const struct settings *settings,
 	    .cycle_count = -1,
 	    .edge_limit_s = roles_edge_limit_s(settings, roles)};
 	signals->counts = signals->mover == ROLE_ROTATING;
-	for (int role = 0; role < SIGNAL_BITS; role++)
+	for (int role = 0; role < SIGNAL_BITS; role++) {
+		signals->silence_s[role] =
+		    roles_silence_s(settings, roles, (enum role)role);
 		if (roles->bit[role] != ROLES_NONE)
 			bit_init(&signals->bits[role],
 			    channels[roles->bit[role]].debounce_s);
+	}
 	if (count != ROLES_NONE) {
 		bool word = channels[count].encoding == ENCODING_UINT16 ||
 		            channels[count].encoding == ENCODING_INT16;
@@ -80,23 +84,18 @@ signals_deaf(const struct signals *signals, enum role bit, struct mono now)
 
 	return signals_have(signals, bit) && heard_ns != 0 &&
 	       (double)(now.ns - heard_ns) / (double)CLOCK_SECOND_NS >
-	           signals->edge_limit_s;
+	           signals->silence_s[bit];
 }
 
 /* The good reading of a role's channel in this scan; NULL when there is none. */
 static const struct reading *
 good_reading(const struct signals *signals, const struct scan *scan, enum role role)
 {
-	const struct device_settings *device =
-	    &signals->settings->devices[scan->device];
 	int32_t channel = signals->roles->bit[role];
-	const struct reading *reading;
 
-	if (channel == ROLES_NONE || (uint32_t)channel < device->first_channel ||
-	    (uint32_t)channel >= device->first_channel + scan->count)
-		return NULL;
-	reading = &scan->readings[(uint32_t)channel - device->first_channel];
-	return reading->quality == QUALITY_GOOD ? reading : NULL;
+	return channel == ROLES_NONE
+	           ? NULL
+	           : scanned_good(signals->settings, scan, (uint32_t)channel);
 }
 
 static void

@@ -39,6 +39,7 @@ struct signals {
 	int recipe;          /* as last read; -1 unknown */
 	int64_t cycle_count; /* the same */
 	double edge_limit_s; /* an edge less certain than this counts as not seen */
+	double silence_s[SIGNAL_BITS]; /* not heard of for longer, a bit is deaf */
 	/* The eyes as `rotating` began to change; without it, at the last two polls. */
 	bool load_empty, form_empty;
 	bool load_off, form_off; /* at the last poll */

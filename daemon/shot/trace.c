@@ -12,6 +12,7 @@
 #include "daemon/shot/gather.h"
 #include "daemon/shot/pack.h"
 #include "daemon/shot/record.h"
+#include "daemon/shot/scanned.h"
 
 /*
  * The form: the version (a byte), the sheet frozen, and packs, each behind its length
@@ -30,11 +31,11 @@ enum { SPAN_NEVER, SPAN_WAY, SPAN_HEAT, SPAN_FORM, SPAN_COUNT };
 
 struct maker {
 	const struct feature_source *source;
-	struct window spans[SPAN_COUNT]; /* with their margins */
-	struct window all;               /* of them together */
-	unsigned char *span_of;          /* by channel */
-	int64_t label_ns;                /* wall against mono as the sheet left */
-	struct gather *gather;           /* scans for the next pack */
+	struct window spans[SPAN_COUNT];
+	struct window all;      /* of them together, with the widest margin */
+	unsigned char *span_of; /* by channel */
+	int64_t label_ns;       /* wall against mono as the sheet left */
+	struct gather *gather;  /* scans for the next pack */
 	unsigned char *trace;
 	size_t length;
 };
@@ -62,17 +63,38 @@ reach(struct window *span, struct edge edge)
 		join(span, (struct window){true, edge.before, edge.at});
 }
 
-static double
-margin_s(const struct feature_source *source)
+/* Around the span of a channel.  What is read as a heat begins is read within it: the slow
+ * polls between need no margin. */
+static int64_t
+margin_ns(const struct channel_settings *channel)
 {
-	const struct settings *settings = source->settings;
-	double longest_s = TRACE_MARGIN_S;
+	double margin_s = TRACE_MARGIN_S;
 
-	for (size_t i = 0; i < settings->device_count; i++)
-		if (&settings->lines[settings->devices[i].line] == source->line)
-			longest_s = fmax(
-			    longest_s, MARGIN_POLLS * settings->devices[i].period_s);
-	return longest_s;
+	if (!channel->at_heat)
+		margin_s = fmax(margin_s, MARGIN_POLLS * channel->period_s);
+	return (int64_t)(margin_s * (double)CLOCK_SECOND_NS);
+}
+
+/* All spans, and the widest margin of the line's channels. */
+static void
+set_all(struct maker *maker)
+{
+	const struct settings *settings = maker->source->settings;
+	int64_t widest_ns = 0;
+
+	for (size_t i = 0; i < settings->channel_count; i++) {
+		const struct channel_settings *channel = &settings->channels[i];
+		int64_t one_ns = margin_ns(channel);
+
+		if (&settings->lines[settings->devices[channel->device].line] ==
+			maker->source->line &&
+		    one_ns > widest_ns)
+			widest_ns = one_ns;
+	}
+	for (int i = 0; i < SPAN_COUNT; i++)
+		join(&maker->all, maker->spans[i]);
+	maker->all.from.ns -= widest_ns;
+	maker->all.to.ns += widest_ns;
 }
 
 static void
@@ -81,8 +103,6 @@ set_spans(struct maker *maker)
 	const struct sheet *sheet = maker->source->sheet;
 	struct window *spans = maker->spans;
 	bool line_sees_exits = maker->source->line->view == VIEW_EXIT;
-	int64_t margin_ns =
-	    (int64_t)(margin_s(maker->source) * (double)CLOCK_SECOND_NS);
 
 	spans[SPAN_WAY] = (struct window){true, sheet->placed, sheet->left};
 	for (int i = 0; i < sheet->stay_count; i++) {
@@ -96,11 +116,7 @@ set_spans(struct maker *maker)
 		reach(&spans[SPAN_FORM], sheet->last_form_end);
 	for (int i = 0; line_sees_exits && i < sheet->stay_count; i++)
 		join(&spans[SPAN_HEAT], sheet_exit(sheet, i));
-	for (int i = 0; i < SPAN_COUNT; i++) {
-		spans[i].from.ns -= margin_ns;
-		spans[i].to.ns += margin_ns;
-		join(&maker->all, spans[i]);
-	}
+	set_all(maker);
 }
 
 static unsigned char
@@ -169,18 +185,23 @@ add_pack(struct maker *maker)
 	return rc;
 }
 
-/* Which spans a scan lies in; whether it has a channel that is kept there. */
+/* Whether the scan's reading number `i` is kept. */
 static bool
-find_spans(const struct maker *maker, const struct scan *scan, bool within[SPAN_COUNT])
+is_kept(const struct maker *maker, const struct scan *scan, uint32_t i)
 {
-	uint32_t first = maker->source->settings->devices[scan->device].first_channel;
+	uint32_t channel = scanned_first(maker->source->settings, scan) + i;
+	struct window span = maker->spans[maker->span_of[channel]];
+	int64_t margin = margin_ns(&maker->source->settings->channels[channel]);
 
-	for (int i = 0; i < SPAN_COUNT; i++)
-		within[i] = maker->spans[i].known &&
-		            scan->sent.ns >= maker->spans[i].from.ns &&
-		            scan->at.ns <= maker->spans[i].to.ns;
+	return span.known && scan->sent.ns >= span.from.ns - margin &&
+	       scan->at.ns <= span.to.ns + margin;
+}
+
+static bool
+is_any_kept(const struct maker *maker, const struct scan *scan)
+{
 	for (uint32_t i = 0; i < scan->count; i++)
-		if (within[maker->span_of[first + i]])
+		if (is_kept(maker, scan, i))
 			return true;
 	return false;
 }
@@ -190,11 +211,9 @@ static int
 keep_scan(void *arg, const struct scan *scan)
 {
 	struct maker *maker = arg;
-	uint32_t first = maker->source->settings->devices[scan->device].first_channel;
-	bool within[SPAN_COUNT];
 	struct scan *copy;
 
-	if (!find_spans(maker, scan, within))
+	if (!is_any_kept(maker, scan))
 		return 0;
 	copy = gather_add(maker->gather, scan);
 	if (copy == NULL) {
@@ -208,7 +227,7 @@ keep_scan(void *arg, const struct scan *scan)
 		return ERROR_MEMORY;
 	copy->wall.ns = copy->at.ns + maker->label_ns;
 	for (uint32_t i = 0; i < copy->count; i++)
-		if (!within[maker->span_of[first + i]])
+		if (!is_kept(maker, copy, i))
 			copy->readings[i] =
 			    (struct reading){.value = NAN, .quality = QUALITY_STALE};
 	return 0;

@@ -6,7 +6,7 @@
  * Oven channels are kept over the heat (where the pyrometers see the sheet only as it
  * leaves, that too), tool and water over the tool's cycle, bits and the rest over the
  * whole way, each with all that its edges may lie in and TRACE_MARGIN_S (longer
- * where the polls are slow) around it; what lies outside is stale.
+ * where its polls are slow) around it; what lies outside is stale.
  */
 #ifndef DAEMON_SHOT_TRACE_H
 #define DAEMON_SHOT_TRACE_H

@@ -180,15 +180,27 @@ tracker_finish(struct tracker *t)
 
 /* --- life ------------------------------------------------------------------------- */
 
-static void
-set_up(struct tracker *t)
+/* The slowest poll that a record waits for: what is read as a heat begins has come long
+ * before its sheet leaves. */
+static double
+slowest_s(const struct tracker *t)
 {
 	double slowest_s = 0.5;
 
-	for (size_t i = 0; i < t->settings->device_count; i++)
-		if (t->settings->devices[i].line == t->line)
-			slowest_s = fmax(slowest_s, t->settings->devices[i].period_s);
-	t->settle_ns = (int64_t)((2.0 * slowest_s + 1.0) * (double)CLOCK_SECOND_NS);
+	for (size_t i = 0; i < t->settings->channel_count; i++) {
+		const struct channel_settings *channel = &t->settings->channels[i];
+
+		if (t->settings->devices[channel->device].line == t->line &&
+		    !channel->at_heat)
+			slowest_s = fmax(slowest_s, channel->period_s);
+	}
+	return slowest_s;
+}
+
+static void
+set_up(struct tracker *t)
+{
+	t->settle_ns = (int64_t)((2.0 * slowest_s(t) + 1.0) * (double)CLOCK_SECOND_NS);
 	t->pace.last_closed_at = t->start.last_closed_at;
 	for (int side = 0; side < SETTINGS_SIDES; side++)
 		t->tool_mean_c[side] = NAN;

@@ -18,6 +18,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "conf/groups.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/features.h"
@@ -156,6 +157,7 @@ plant_add(struct plant *plant, enum role role, int position, int oven)
 static inline void
 plant_ready(struct plant *plant)
 {
+	assert_true(groups_make(&plant->device, plant->channels));
 	assert_int_equal(roles_init(&plant->roles, &plant->settings, 0, 0), 0);
 	plant->history = history_new(&plant->settings, 0);
 	plant->shot = shot_new(plant->roles.all_count);

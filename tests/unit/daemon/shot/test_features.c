@@ -14,6 +14,7 @@
 #include "tests/unit/daemon/shot/way.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
+#include "conf/groups.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/features.h"
@@ -154,6 +155,7 @@ bench_setup(void **state)
 	bench->settings.device_count = 1;
 	bench->settings.channels = bench->channels;
 	bench->settings.channel_count = CHANNELS;
+	assert_true(groups_make(&bench->device, bench->channels));
 	assert_int_equal(roles_init(&bench->roles, &bench->settings, 0, 0), 0);
 	bench->history = history_new(&bench->settings, 0);
 	bench->hole = -1;
@@ -461,7 +463,7 @@ an_edge_must_be_as_certain_as_the_polls_allow(void **state)
 
 	assert_near(roles_edge_limit_s(&bench->settings, &bench->roles), 5.0, 0.0);
 	bench->roles.bit[ROLE_OVEN_IN] = EYE;
-	bench->device.period_s = 3.0;
+	bench->channels[EYE].period_s = 3.0;
 	assert_near(roles_edge_limit_s(&bench->settings, &bench->roles), 12.0, 1e-12);
 }
 

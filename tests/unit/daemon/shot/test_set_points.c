@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "conf/groups.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/freeze.h"
@@ -75,6 +76,7 @@ bench_init(struct bench *bench)
 	bench->settings.device_count = 1;
 	bench->settings.channels = bench->channels;
 	bench->settings.channel_count = CHANNELS;
+	assert_true(groups_make(&bench->device, bench->channels));
 	assert_int_equal(roles_init(&bench->roles, &bench->settings, 0, 0), 0);
 	bench_start(bench);
 }

@@ -12,6 +12,7 @@
 
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
+#include "conf/groups.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/tool_spread.h"
@@ -23,6 +24,7 @@ enum { CHANNELS = 8 };
 struct bench {
 	struct settings settings;
 	struct device_settings device;
+	struct channel_settings channels[CHANNELS];
 	struct history *history;
 };
 
@@ -34,6 +36,9 @@ bench_init(struct bench *bench)
 	bench->device.channel_count = CHANNELS;
 	bench->settings.devices = &bench->device;
 	bench->settings.device_count = 1;
+	bench->settings.channels = bench->channels;
+	bench->settings.channel_count = CHANNELS;
+	assert_true(groups_make(&bench->device, bench->channels));
 	bench->history = history_new(&bench->settings, 0);
 }
 
@@ -57,7 +62,7 @@ put(struct bench *bench, double seconds, double value, double step,
 	unsigned char bytes[sizeof(struct scan) + CHANNELS * sizeof(struct reading)];
 	struct scan *scan = (struct scan *)(void *)bytes;
 
-	scan->device = 0;
+	scan->device = scan->first = 0;
 	scan->sent = scan->at = at(seconds);
 	scan->wall.ns = 0;
 	scan->count = CHANNELS;

@@ -18,6 +18,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "conf/groups.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/duty.h"
@@ -117,6 +118,7 @@ plant_init(struct plant *plant, const struct kind *kind)
 	plant->settings.device_count = 1;
 	plant->settings.channels = plant->channels;
 	plant->settings.channel_count = (size_t)kind->bit_count;
+	assert_true(groups_make(&plant->device, plant->channels));
 	plant->duty = duty_new(&plant->settings, 0);
 	assert_non_null(plant->duty);
 	plant->truth[ROLE_AUTOMATIC][0] = plant->truth[ROLE_AUTOMATIC][1] = true;
