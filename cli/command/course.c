@@ -7,6 +7,7 @@
 #include "daemon/base/error.h"
 #include "daemon/shot/pack.h"
 #include "daemon/shot/roles.h"
+#include "daemon/shot/scanned.h"
 #include "daemon/shot/trace.h"
 
 #define BEFORE_S TRACE_MARGIN_S /* before the heat, where nobody saw it loaded */
@@ -41,10 +42,9 @@ value_at(const struct maker *maker, int64_t channel, struct mono at)
 {
 	if (channel < 0)
 		return NAN;
-	const struct channel_settings *known = &maker->settings->channels[channel];
 	const struct latest *latest = &maker->latest[channel];
 	double reach_s = fmax(WINDOW_GAP_LEAST_S,
-	    WINDOW_GAP_PERIODS * maker->settings->devices[known->device].period_s);
+	    WINDOW_GAP_PERIODS * maker->settings->channels[channel].period_s);
 	double age_s = (double)(at.ns - latest->at.ns) / (double)CLOCK_SECOND_NS;
 
 	return latest->at.ns != 0 && age_s <= reach_s ? latest->value : NAN;
@@ -201,13 +201,13 @@ static int
 take_scan(void *arg, const struct scan *scan)
 {
 	struct maker *maker = arg;
-	const struct device_settings *device = &maker->settings->devices[scan->device];
+	uint32_t first = scanned_first(maker->settings, scan);
 
 	while (is_wanted(maker) && maker->next_s < after_s(maker, scan->at))
 		add_row(maker);
-	for (uint32_t i = 0; i < scan->count && i < device->channel_count; i++)
+	for (uint32_t i = 0; i < scan->count; i++)
 		if (scan->readings[i].quality == QUALITY_GOOD)
-			maker->latest[device->first_channel + i] =
+			maker->latest[first + i] =
 			    (struct latest){scan->readings[i].value, scan->at};
 	return 0;
 }

@@ -11,6 +11,7 @@
 #include "daemon/base/error.h"
 #include "daemon/base/scan.h"
 #include "daemon/shot/pack.h"
+#include "daemon/shot/scanned.h"
 #include "daemon/shot/trace.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
@@ -147,12 +148,11 @@ static int
 take_scan(void *arg, const struct scan *scan)
 {
 	struct readings *readings = arg;
-	const struct device_settings *device =
-	    &readings->settings->devices[scan->device];
+	const struct settings *settings = readings->settings;
+	uint32_t first = scanned_first(settings, scan);
 
-	for (uint32_t i = 0; i < scan->count && i < device->channel_count; i++) {
-		const struct channel_settings *channel =
-		    &readings->settings->channels[device->first_channel + i];
+	for (uint32_t i = 0; i < scan->count; i++) {
+		const struct channel_settings *channel = &settings->channels[first + i];
 		const struct reading *reading = &scan->readings[i];
 		if (reading->quality == QUALITY_STALE)
 			continue;
@@ -162,7 +162,7 @@ take_scan(void *arg, const struct scan *scan)
 		const struct cell cells[] = {
 		    cell_time(scan->wall),
 		    cell_number((double)(scan->at.ns - readings->zero.ns) / 1e9, 3),
-		    cell_words(device->name),
+		    cell_words(settings->devices[scan->device].name),
 		    cell_words(channel->name),
 		    reading->quality == QUALITY_GOOD ? cell_number(reading->value, 3)
 						     : cell_absent(NULL),

@@ -44,6 +44,7 @@ put_channels(struct page *page, const struct watch_view *view, uint32_t device)
 	    {"unit", NULL, 0},
 	    {"quality", NULL, 0},
 	    {"age_s", NULL, 0},
+	    {"period_s", NULL, 0},
 	};
 	const struct settings *settings = view->settings;
 	const struct device_settings *its = &settings->devices[device];
@@ -63,6 +64,7 @@ put_channels(struct page *page, const struct watch_view *view, uint32_t device)
 		    isnan(reading->age_s) || !reading->heard
 			? cell_absent(NULL)
 			: cell_number(reading->age_s, 3),
+		    cell_number(channel->period_s, 3),
 		};
 		page_row(page, cells);
 	}
@@ -82,7 +84,8 @@ is_told(const struct watch_view *view, uint32_t channel)
 
 /* --- a row a role, for people ----------------------------------------------------------------- */
 
-/* How many channels from `first` on are one role's, position by position. */
+/* How many channels from `first` on are one role's and read together, position by
+ * position. */
 static uint32_t
 family_of(const struct settings *settings, uint32_t first, uint32_t end)
 {
@@ -92,7 +95,8 @@ family_of(const struct settings *settings, uint32_t first, uint32_t end)
 	while (one->position > 0 && first + count < end) {
 		const struct channel_settings *next = &one[count];
 		if (next->role != one->role || next->oven != one->oven ||
-		    next->side != one->side ||
+		    next->side != one->side || next->at_heat != one->at_heat ||
+		    next->period_s < one->period_s || next->period_s > one->period_s ||
 		    next->position != one->position + (int)count)
 			break;
 		count++;
@@ -183,6 +187,7 @@ put_family(
 	    cell_words(name),
 	    cell_words(role_text(one->role)),
 	    cell_words(unit_text(unit_shown(one->dimension, settings->temperature))),
+	    cell_number(one->period_s, 1),
 	    isnan(age_s) ? cell_absent(NULL) : cell_number(age_s, 1),
 	    good,
 	    cell_words(values.bytes ? values.bytes : ""),
@@ -198,6 +203,7 @@ put_families(struct page *page, const struct watch_view *view, uint32_t device)
 	    {NULL, "channel", 0},
 	    {NULL, "role", 0},
 	    {NULL, "unit", 0},
+	    {NULL, "every s", 0},
 	    {NULL, "age s", 0},
 	    {NULL, "quality", 0},
 	    {NULL, "value", 0},
@@ -214,6 +220,23 @@ put_families(struct page *page, const struct watch_view *view, uint32_t device)
 		c += count;
 	}
 	page_table_end(page);
+}
+
+static void
+note_frozen(struct page *page, const struct watch_view *view, uint32_t device)
+{
+	const struct device_settings *its = &view->settings->devices[device];
+
+	for (uint32_t i = 0; i < its->channel_count; i++) {
+		uint32_t c = its->first_channel + i;
+		const struct channel_settings *channel = &view->settings->channels[c];
+		if (view->readings[c].heard &&
+		    view->readings[c].last.quality == QUALITY_FROZEN)
+			page_note(page, NULL, TONE_BAD,
+			    "'%s' has shown the same for over %.0f s while others of "
+			    "its kind moved: it counts as broken",
+			    channel->name, channel->frozen_after_s);
+	}
 }
 
 /* --- the device --------------------------------------------------------------------------------- */
@@ -246,5 +269,6 @@ watch_channels_put(struct page *page, const struct watch_view *view, uint32_t de
 		page_note(page, NULL, TONE_BAD, "%s", status->text);
 	put_channels(page, view, device);
 	put_families(page, view, device);
+	note_frozen(page, view, device);
 	page_close(page);
 }

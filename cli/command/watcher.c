@@ -9,6 +9,7 @@
 #include "daemon/base/clock.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/shot/scanned.h"
 
 struct latest {
 	bool heard;
@@ -72,11 +73,10 @@ take_event(void *arg, struct wall at, const char *kind, const char *text)
 static void
 keep_readings(struct watcher *watcher, const struct scan *scan)
 {
-	const struct device_settings *device =
-	    &watcher->settings->devices[scan->device];
+	uint32_t first = scanned_first(watcher->settings, scan);
 
-	for (uint32_t i = 0; i < scan->count && i < device->channel_count; i++) {
-		struct latest *latest = &watcher->latest[device->first_channel + i];
+	for (uint32_t i = 0; i < scan->count; i++) {
+		struct latest *latest = &watcher->latest[first + i];
 		latest->heard = true;
 		latest->last = scan->readings[i];
 		if (latest->last.quality == QUALITY_GOOD)
@@ -269,6 +269,21 @@ watcher_look(struct watcher *watcher, struct watch_view *view)
 	pthread_mutex_unlock(&watcher->lock);
 }
 
+/* Every group was asked for; of a device that does not answer, one. */
+static bool
+is_asked(const struct watcher *watcher, const struct device_settings *device)
+{
+	const struct latest *latest = &watcher->latest[device->first_channel];
+	bool silent = false, all = true;
+
+	for (int g = 0; g < device->group_count; g++) {
+		const struct latest *first = &latest[device->groups[g].first];
+		all &= first->heard;
+		silent |= first->heard && first->last.quality == QUALITY_COMM_FAULT;
+	}
+	return all || silent;
+}
+
 bool
 watcher_asked_all(struct watcher *watcher)
 {
@@ -276,11 +291,9 @@ watcher_asked_all(struct watcher *watcher)
 	bool all = true;
 
 	pthread_mutex_lock(&watcher->lock);
-	for (size_t i = 0; i < settings->device_count; i++) {
-		const struct device_settings *device = &settings->devices[i];
-		if (watcher->lines[device->line].tracker && device->channel_count > 0)
-			all &= watcher->latest[device->first_channel].heard;
-	}
+	for (size_t i = 0; i < settings->device_count; i++)
+		if (watcher->lines[settings->devices[i].line].tracker)
+			all &= is_asked(watcher, &settings->devices[i]);
 	pthread_mutex_unlock(&watcher->lock);
 	return all;
 }
