@@ -324,3 +324,10 @@ poller_status(struct poller *poller, struct device_status *status, size_t room)
 	pthread_mutex_unlock(&poller->mutex);
 	return count;
 }
+
+/* Until groups have schedules of their own every one is read as often as the device. */
+void
+poller_hurry(struct poller *poller, uint32_t line)
+{
+	(void)poller, (void)line;
+}

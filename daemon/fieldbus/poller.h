@@ -31,6 +31,10 @@ struct poller *poller_start(const struct settings *settings, uint32_t bus,
 /* Ends the thread, within one request's time-out at most; frees. */
 void poller_stop(struct poller *poller);
 
+/* A heat begins on this line of the settings: reads its groups with at_heat now.  Safe
+ * from any thread. */
+void poller_hurry(struct poller *poller, uint32_t line);
+
 struct device_status {
 	uint32_t device;
 	int answering; /* 1: the last scan was answered in full; 0: not; -1: not tried yet */
@@ -40,6 +44,9 @@ struct device_status {
 	int64_t late; /* scans that began a period or more after their time */
 	int64_t answers[ANSWER_COUNT]; /* requests by what became of them */
 	int64_t opened;                /* connections made, of its bus */
+	/* How late its scans began, of the last one to two hours; those that were left
+	 * out count as late as the one that came for them. */
+	double late_p99_ms, late_worst_ms;
 	enum answer
 	    why; /* of the last failure, ANSWER_LOST when there was nothing to ask
 	    over; ANSWER_GOOD: none yet */
