@@ -5,6 +5,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>
+#include <poll.h>
 #include <pthread.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -29,6 +30,7 @@ struct http {
 	CURL *curl;
 	CURLM *multi; /* drives it */
 	int running;  /* posts under way: 0 or 1 */
+	int kept;     /* libcurl's socket of the last post; below 0: there is none */
 	struct curl_slist *headers;
 	z_stream gzip;
 	bool gzip_ready;
@@ -106,11 +108,13 @@ http_open(const struct http_settings *settings)
 		return NULL;
 	pthread_once(&curl_once, init_curl);
 	http->settings = *settings;
+	http->kept = -1;
 	http->curl = curl_easy_init();
 	http->multi = curl_multi_init();
 	http->gzip_ready = deflateInit2(&http->gzip, Z_BEST_SPEED, Z_DEFLATED,
 			       GZIP_WINDOW, GZIP_MEMORY, Z_DEFAULT_STRATEGY) == Z_OK;
 	if (http->curl == NULL || http->multi == NULL || !http->gzip_ready ||
+	    curl_multi_setopt(http->multi, CURLMOPT_MAXCONNECTS, 1L) != CURLM_OK ||
 	    !set_options(http)) {
 		http_close(http);
 		return NULL;
@@ -249,6 +253,19 @@ drive(struct http *http, size_t enough)
 	}
 }
 
+/*
+ * Whether the connection that is kept has bytes that nobody asked for, or has ended.  What
+ * another post was answered, late or twice, must not be taken for the answer to the next:
+ * it gets a connection of its own, and this one goes, since one is kept.
+ */
+static bool
+is_connection_stale(const struct http *http)
+{
+	struct pollfd kept = {.fd = http->kept, .events = POLLIN};
+
+	return poll(&kept, 1, 0) > 0; /* one below 0 is passed over */
+}
+
 int
 http_start(struct http *http, const struct http_body *body, struct error *error)
 {
@@ -258,7 +275,9 @@ http_start(struct http *http, const struct http_body *body, struct error *error)
 
 	http->reason[0] = http->answer[0] = '\0';
 	http->answer_length = 0;
-	if (curl_easy_setopt(http->curl, CURLOPT_POSTFIELDS, body->bytes) ||
+	if (curl_easy_setopt(http->curl, CURLOPT_FRESH_CONNECT,
+		is_connection_stale(http) ? 1L : 0L) ||
+	    curl_easy_setopt(http->curl, CURLOPT_POSTFIELDS, body->bytes) ||
 	    curl_easy_setopt(
 		http->curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)body->length) ||
 	    curl_multi_add_handle(http->multi, http->curl) != CURLM_OK)
@@ -282,11 +301,14 @@ http_finish(struct http *http, struct http_answer *answer, struct error *error)
 {
 	long status = 0;
 	curl_off_t retry_after_s = 0;
+	curl_socket_t kept = CURL_SOCKET_BAD;
 	CURLcode code =
 	    drive(http, SIZE_MAX) ? result_of(http) : CURLE_ABORTED_BY_CALLBACK;
 
 	curl_easy_getinfo(http->curl, CURLINFO_RESPONSE_CODE, &status);
 	curl_easy_getinfo(http->curl, CURLINFO_RETRY_AFTER, &retry_after_s);
+	curl_easy_getinfo(http->curl, CURLINFO_ACTIVESOCKET, &kept);
+	http->kept = kept;
 	curl_multi_remove_handle(http->multi, http->curl);
 	http->running = 0;
 	if (code != CURLE_OK)

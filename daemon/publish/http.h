@@ -5,6 +5,8 @@
  * One object belongs to one thread.  A post is started and finished, so that its
  * owner can do something useful while the other side works; both block, together for
  * the time-out at most.
+ * An answer that comes when nobody asks is never taken for the next post's: the
+ * connection is given up then.
  * Proxies named in the environment are not used; redirects are not followed.
  * The password goes into no sentence and no log.
  */
