@@ -9,7 +9,7 @@ UNITDIR     ?= $(PREFIX)/lib/systemd/system
 SYSCONFDIR  ?= /etc
 DESTDIR     ?=
 ifeq ($(origin CC),default)
-CC          = gcc
+CC          = $(if $(filter fuzz,$(MODE)),clang,gcc)
 endif
 PKG_CONFIG  ?= pkg-config
 PYTHON      ?= /usr/bin/python3
@@ -42,6 +42,8 @@ USES_cli/command     = cli/page cli/picture cli/findings cli/stats daemon/fieldb
 USES_contrib/linesim = daemon/base
 USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
 USES_tests/physics   = contrib/linesim cli/findings cli/stats daemon/shot daemon/heat conf daemon/base
+USES_tests/fuzz      = daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
+USES_tests/system/servers =
 USES_tests/bench     = cli/stats daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 
 PKG_daemon/base     =
@@ -52,6 +54,7 @@ PKG_daemon/fieldbus = libmodbus
 PKG_daemon/ledger   = sqlite3 zlib
 PKG_daemon/publish  = libcurl zlib
 PKG_cli/stats       = gsl
+PKG_tests/system/servers = libmodbus
 
 # --- flags ---------------------------------------------------------------------
 WARN = -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes \
@@ -65,10 +68,12 @@ FORTIFY = $(if $(findstring _FORTIFY_SOURCE,$(CPPFLAGS) $(CFLAGS)),,-D_FORTIFY_S
 OPT_release  = -O2 -g $(HARDEN) $(FORTIFY)
 OPT_debug    = -O0 -g3
 OPT_asan     = -O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=undefined
+OPT_fuzz     = -O1 -g -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined \
+               -fno-sanitize-recover=undefined -Wno-string-conversion
 OPT_tsan     = -O1 -g -fsanitize=thread
 OPT_coverage = -O0 -g --coverage
 ifeq ($(OPT_$(MODE)),)
-$(error MODE=$(MODE) is not known: say release, debug, asan, tsan or coverage)
+$(error MODE=$(MODE) is not known: say release, debug, asan, tsan, fuzz or coverage)
 endif
 # Asked in recipes only: on a fresh machine pkg-config comes with `make packages`.
 packages = $(sort $(foreach l,$(1),$(PKG_$(l))))
@@ -100,6 +105,7 @@ UNIT_PROGRAMS = $(patsubst tests/unit/%.c,$(OUT)/tests/unit/%,$(UNIT_SOURCES))
 SCENARIO_PROGRAMS = $(patsubst tests/%.c,$(OUT)/tests/%,$(wildcard tests/scenario/test_*.c))
 PHYSICS_PROGRAMS = $(patsubst tests/%.c,$(OUT)/tests/%,$(wildcard tests/physics/test_*.c))
 BENCH_PROGRAMS = $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
+FUZZ_PROGRAMS = $(patsubst tests/fuzz/%.c,$(OUT)/tests/fuzz/%,$(wildcard tests/fuzz/fuzz_*.c))
 FORMATTED = $(shell git ls-files '*.c' '*.h' 2>/dev/null)
 
 .DEFAULT_GOAL := all
@@ -169,6 +175,11 @@ $(OUT)/tests/physics/%: $(OUT)/obj/tests/physics/%.o $(call objects,$(PHYSICS_HE
 $(OUT)/tests/bench/%: $(OUT)/obj/tests/bench/%.o $(call archives,$(USES_tests/bench))
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,tests/bench)) -lm
+
+# With MODE=fuzz alone: whatever parses bytes that come from elsewhere (clang's libFuzzer).
+$(OUT)/tests/fuzz/%: $(OUT)/obj/tests/fuzz/%.o $(call archives,$(USES_tests/fuzz))
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -fsanitize=fuzzer -o $@ $^ $(call pkglibs,$(call stackpkg,tests/fuzz)) -lm
 
 -include $(shell find $(OUT)/obj -name '*.d' 2>/dev/null)
 
