@@ -2,6 +2,7 @@
 #include "daemon/run/health.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -30,6 +31,8 @@ struct health {
 	int ticks;             /* since the last write */
 	bool changed;
 	struct health_row rows[ROWS_MAX];
+	size_t device_count;
+	struct ledger_device devices[SETTINGS_DEVICES];
 };
 
 struct health *
@@ -70,7 +73,7 @@ next_row(struct health *health, const char *kind, const char *name, const char *
 void
 health_begin(struct health *health)
 {
-	health->count = 0;
+	health->count = health->device_count = 0;
 	health->changed = false;
 }
 
@@ -114,29 +117,75 @@ state_of(int works, const char *failing)
 	return works > 0 ? "ok" : failing;
 }
 
+static const enum ledger_count counted_as[ANSWER_COUNT] = {
+    [ANSWER_GOOD] = LEDGER_COUNT_GOOD,
+    [ANSWER_ILLEGAL] = LEDGER_COUNT_ILLEGAL,
+    [ANSWER_BUSY] = LEDGER_COUNT_BUSY,
+    [ANSWER_FAULT] = LEDGER_COUNT_FAULT,
+    [ANSWER_GATEWAY] = LEDGER_COUNT_GATEWAY,
+    [ANSWER_NONE] = LEDGER_COUNT_NONE,
+    [ANSWER_WRONG] = LEDGER_COUNT_WRONG,
+    [ANSWER_LOST] = LEDGER_COUNT_LOST,
+};
+
+static void
+add_row(struct health *health, const char *name, const char *state,
+    const struct device_status *status)
+{
+	struct health_row *row = next_row(health, "device", name, state);
+
+	row->since = status->since;
+	row->good = status->scans;
+	row->bad = status->failures;
+	text_copy(
+	    row->text, sizeof(row->text), status->answering == 0 ? status->text : "");
+}
+
+static void
+add_device(struct health *health, const struct settings *settings, const char *state,
+    const struct device_status *status)
+{
+	const struct device_settings *device = &settings->devices[status->device];
+	struct ledger_device *to = &health->devices[health->device_count];
+
+	if (health->device_count == SETTINGS_DEVICES)
+		return;
+	health->device_count++;
+	*to = (struct ledger_device){.device = device->name,
+	    .line = settings->lines[device->line].name,
+	    .bus = settings->buses[device->bus].name,
+	    .state = state,
+	    .why = "",
+	    .late_p99_s = NAN,
+	    .late_worst_s = NAN};
+	if (status->answering == 0 && status->why != ANSWER_GOOD)
+		to->why = ledger_count_name(counted_as[status->why]);
+	to->counts[LEDGER_COUNT_SCANS] = status->scans;
+	to->counts[LEDGER_COUNT_FAILURES] = status->failures;
+	to->counts[LEDGER_COUNT_LATE] = status->late;
+	to->counts[LEDGER_COUNT_OPENED] = status->opened;
+	for (int i = 0; i < ANSWER_COUNT; i++)
+		to->counts[counted_as[i]] = status->answers[i];
+}
+
 void
-health_poller(
-    struct health *health, const struct settings *settings, struct poller *poller)
+health_poller(struct health *health, const struct settings *settings,
+    struct poller *poller, struct wall since)
 {
 	struct device_status devices[SETTINGS_DEVICES];
 	size_t count = poller_status(poller, devices, SETTINGS_DEVICES);
+	size_t first = health->device_count;
 
 	for (size_t i = 0; i < count; i++) {
 		const struct device_status *one = &devices[i];
-		bool failing = one->answering == 0;
-		struct health_row *row =
-		    next_row(health, "device", settings->devices[one->device].name,
-			state_of(one->answering, one->in_part ? "in_part" : "silent"));
+		const char *state =
+		    state_of(one->answering, one->in_part ? "in_part" : "silent");
 
-		row->since = one->since;
-		row->good = one->scans;
-		row->bad = one->failures;
-		text_copy(row->text, sizeof(row->text), failing ? one->text : "");
-		if (one->late > 0)
-			snprintf(row->text + strlen(row->text),
-			    sizeof(row->text) - strlen(row->text), "%s%" PRId64 " late",
-			    failing ? "; " : "", one->late);
+		add_row(health, settings->devices[one->device].name, state, one);
+		add_device(health, settings, state, one);
 	}
+	for (size_t i = first; i < health->device_count; i++)
+		health->devices[i].since = since;
 }
 
 void
@@ -171,7 +220,10 @@ write_rows(struct health *health)
 		    .at = now,
 		    .good = health->rows[i].good,
 		    .bad = health->rows[i].bad};
-	if (ledger_put_health(health->ledger, rows, health->count, NULL, 0, &error) == 0)
+	for (size_t i = 0; i < health->device_count; i++)
+		health->devices[i].at = now;
+	if (ledger_put_health(health->ledger, rows, health->count, health->devices,
+		health->device_count, &error) == 0)
 		health->written = health->count;
 	health->ticks = 0;
 }
@@ -196,7 +248,7 @@ health_close(struct health *health)
 	if (health->count > 0) {
 		struct health_row *row;
 
-		health->count = 0;
+		health_begin(health);
 		row = next_row(health, "daemon", "", "stopped");
 		row->since = clock_wall();
 		row->good = row->bad = 0;

@@ -27,8 +27,10 @@ void health_close(struct health *health); /* says that the daemon has stopped */
 void health_begin(struct health *health);
 void health_recorder(struct health *health, const struct recorder_status *status);
 void health_refusal(struct health *health, const char *why, struct wall since);
-void health_poller(
-    struct health *health, const struct settings *settings, struct poller *poller);
+/* Of the devices of its bus; they are polled since `since`.  `settings`, the poller's, is
+ * lent until health_end. */
+void health_poller(struct health *health, const struct settings *settings,
+    struct poller *poller, struct wall since);
 void health_publisher(
     struct health *health, const char *store, struct publisher *publisher);
 

@@ -10,9 +10,9 @@
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
 #include "daemon/base/text.h"
-#include "daemon/fieldbus/poller.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/publish/publisher.h"
+#include "daemon/run/buses.h"
 #include "daemon/run/health.h"
 #include "daemon/run/recorder.h"
 #include "daemon/run/recording.h"
@@ -31,8 +31,7 @@ struct plant {
 	size_t retired_count;
 	struct recording *recording; /* NULL: none */
 	struct recorder *recorder;
-	struct poller **pollers;
-	size_t poller_count;
+	struct buses *buses;
 	struct publisher **publishers;
 	size_t publisher_count;
 	struct health *health; /* NULL: the ledger is not open yet */
@@ -44,39 +43,12 @@ struct plant {
 };
 
 static void
-stop_pollers(struct plant *plant)
-{
-	while (plant->poller_count > 0)
-		poller_stop(plant->pollers[--plant->poller_count]);
-	free(plant->pollers);
-	plant->pollers = NULL;
-}
-
-static void
 stop_publishers(struct plant *plant, double grace_s)
 {
 	while (plant->publisher_count > 0)
 		publisher_stop(plant->publishers[--plant->publisher_count], grace_s);
 	free(plant->publishers);
 	plant->publishers = NULL;
-}
-
-static int
-start_pollers(struct plant *plant, struct error *error)
-{
-	const struct settings *settings = plant->settings;
-
-	plant->pollers = calloc(settings->bus_count + 1, sizeof(struct poller *));
-	if (plant->pollers == NULL)
-		return error_set(error, ERROR_MEMORY, "out of memory");
-	for (size_t i = 0; i < settings->bus_count; i++) {
-		plant->pollers[i] = poller_start(
-		    settings, (uint32_t)i, recorder_put, plant->recorder, error);
-		if (plant->pollers[i] == NULL)
-			return ERROR_IO;
-		plant->poller_count++;
-	}
-	return 0;
 }
 
 static int
@@ -104,13 +76,14 @@ start_machine(struct plant *plant, struct error *error)
 	plant->recorder = recorder_start(plant->settings, plant->recording, error);
 	if (plant->recorder == NULL)
 		return ERROR_IO;
-	return start_pollers(plant, error);
+	return buses_start(
+	    plant->buses, plant->settings, recorder_put, plant->recorder, error);
 }
 
 static void
 stop_machine(struct plant *plant)
 {
-	stop_pollers(plant);
+	buses_stop(plant->buses);
 	if (plant->recorder != NULL)
 		recorder_stop(plant->recorder);
 	plant->recorder = NULL;
@@ -147,7 +120,10 @@ plant_start(struct settings *settings, const char *record, struct error *error)
 {
 	struct plant *plant = calloc(1, sizeof(*plant));
 
-	if (plant == NULL) {
+	if (plant != NULL)
+		plant->buses = buses_new();
+	if (plant == NULL || plant->buses == NULL) {
+		free(plant);
 		settings_free(settings);
 		error_set(error, ERROR_MEMORY, "out of memory");
 		return NULL;
@@ -226,8 +202,9 @@ tell_health(struct plant *plant, const struct recorder_status *status)
 	health_recorder(plant->health, status);
 	if (plant->refused[0] != '\0')
 		health_refusal(plant->health, plant->refused, plant->refused_at);
-	for (size_t i = 0; i < plant->poller_count; i++)
-		health_poller(plant->health, plant->settings, plant->pollers[i]);
+	for (size_t i = 0; i < buses_count(plant->buses); i++)
+		health_poller(plant->health, plant->settings,
+		    buses_get(plant->buses, i), buses_since(plant->buses));
 	for (size_t i = 0; i < plant->publisher_count; i++)
 		health_publisher(plant->health, plant->settings->stores[i].name,
 		    plant->publishers[i]);
@@ -259,6 +236,7 @@ plant_stop(struct plant *plant)
 	if (plant == NULL)
 		return;
 	stop_machine(plant);
+	buses_free(plant->buses);
 	recording_close(plant->recording);
 	stop_publishers(plant, STOP_GRACE_S);
 	health_close(plant->health);
