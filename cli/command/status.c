@@ -8,6 +8,7 @@
 #include "cli/command/remark.h"
 #include "cli/command/session.h"
 #include "cli/command/shown.h"
+#include "cli/command/status_devices.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -228,12 +229,14 @@ put_status(struct status *status, struct error *error)
 	page_field(page, "first_filed_at", "first shot", cell_time(summary.first));
 	page_field(page, "last_filed_at", "last shot", cell_time(summary.last));
 	if (put_health(status, summary.daemon_running, error) != 0 ||
+	    status_devices_put(page, ledger, summary.daemon_running, error) != 0 ||
 	    put_stores(status, error) != 0 || put_last_shots(status, error) != 0)
 		return ERROR_IO;
 	/* the rows of a daemon that is gone tell how it was then */
 	if (!summary.daemon_running)
 		put_wrong(status, "daemon", "evensoakd is not running on this ledger");
-	else if (ledger_read_health(ledger, name_wrong, status, error) != 0)
+	else if (ledger_read_health(ledger, name_wrong, status, error) != 0 ||
+		 status_devices_advise(page, ledger, error) != 0)
 		return ERROR_IO;
 	if (*status->session->refused)
 		put_wrong(status, "configuration", status->session->refused);
@@ -269,7 +272,7 @@ run_status(const struct call *call)
 const struct command command_status = {
     .name = "status",
     .arguments = "",
-    .summary = "daemon, devices, delivery, last shots, ledger",
+    .summary = "daemon, devices and their buses, delivery, last shots, ledger",
     .details = "Exits 1 when something is wrong, and names it; an overdue calibration "
 	       "is told\n"
 	       "and is not counted as wrong.  With --ledger it also answers "
