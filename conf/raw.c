@@ -71,3 +71,37 @@ raw_reading(const struct channel_settings *channel, uint32_t raw)
 		return absent(QUALITY_OUT_OF_RANGE, raw);
 	return good(value, raw);
 }
+
+/* --- fault bits --------------------------------------------------------------------- */
+
+static bool
+is_read(const struct reading *reading)
+{
+	return reading->quality != QUALITY_STALE &&
+	       reading->quality != QUALITY_COMM_FAULT;
+}
+
+static void
+apply(struct reading *reading, const struct reading *bit)
+{
+	bool is_good = bit->quality == QUALITY_GOOD;
+
+	if (is_good && bit->value >= 0.5 && is_read(reading))
+		*reading = absent(QUALITY_SENSOR_FAULT, reading->raw);
+	else if (!is_good && reading->quality == QUALITY_GOOD)
+		*reading = absent(bit->quality, reading->raw);
+}
+
+void
+raw_apply_faults(const struct settings *settings, struct scan *scan)
+{
+	int64_t first = settings->devices[scan->device].first_channel + scan->first;
+
+	for (uint32_t i = 0; i < scan->count; i++) {
+		int32_t channel = settings->channels[first + i].fault_channel;
+		int64_t bit = channel - first;
+
+		if (channel >= 0 && bit >= 0 && bit < scan->count)
+			apply(&scan->readings[i], &scan->readings[bit]);
+	}
+}

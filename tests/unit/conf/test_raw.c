@@ -6,6 +6,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <cmocka.h>
 
 static struct channel_settings
@@ -157,6 +158,170 @@ integers_of_32_bits_have_their_sign(void **state)
 	expect_good(&c, 0xFFFFFFFE, 4294967294.0);
 }
 
+/* A device that means something else by it: the same bits, each as its encoding. */
+static void
+a_sentinel_is_the_whole_register_whatever_its_sign(void **state)
+{
+	struct channel_settings c = channel(ENCODING_INT32);
+
+	(void)state;
+	c.scale = 0.001;
+	c.sentinel_count = 1;
+	c.sentinels[0] = 0xFFFFD8F1; /* -9999 in 32 bits */
+	expect_absent(&c, 0xFFFFD8F1, QUALITY_SENSOR_FAULT);
+	expect_good(&c, 0x0000D8F1, 55.537); /* its lower half alone */
+	c = channel(ENCODING_UINT16);
+	c.sentinel_count = 1;
+	c.sentinels[0] = 0xFFFF;
+	expect_absent(&c, 0xFFFF, QUALITY_SENSOR_FAULT);
+	c = channel(ENCODING_FLOAT32);
+	c.scale = 0.1;
+	c.offset = 7;
+	c.sentinel_count = 1;
+	c.sentinels[0] = 0xC61C3C00; /* -9999 */
+	expect_absent(&c, 0xC61C3C00, QUALITY_SENSOR_FAULT);
+	expect_good(&c, 0xC61C3800, -9998 * 0.1 + 7);
+}
+
+/* Every NaN there is has these bits set and any of the others (IEEE 754-2008, 3.4);
+ * the signalling ones have the highest of those others 0. */
+static void
+no_nan_is_a_value_and_its_bits_are_kept(void **state)
+{
+	struct channel_settings c = channel(ENCODING_FLOAT32);
+
+	(void)state;
+	c.scale = 0.1;
+	c.offset = 20;
+	for (int bit = 0; bit < 23; bit++) {
+		expect_absent(&c, 0x7F800000 | 1U << bit, QUALITY_SENSOR_FAULT);
+		expect_absent(&c, 0xFF800000 | 1U << bit, QUALITY_SENSOR_FAULT);
+	}
+	c.min_si = 0; /* a broken sensor, not a number that cannot be */
+	expect_absent(&c, 0x7F800001, QUALITY_SENSOR_FAULT);
+	expect_absent(&c, 0xFF800000, QUALITY_SENSOR_FAULT);
+	expect_good(&c, 0x7F7FFFFF, 3.4028234663852886e38 * 0.1 + 20);
+}
+
+/* --- fault bits -------------------------------------------------------------------- */
+
+/* A device of five channels, of which the scan has the last four: a measure, its bit,
+ * another measure with that bit, and one whose bit is of another scan. */
+struct bench {
+	struct settings settings;
+	struct device_settings device;
+	struct channel_settings channels[6];
+	struct scan *scan;
+};
+
+static void
+set_up(struct bench *bench)
+{
+	*bench = (struct bench){.scan = calloc(1, scan_bytes(4))};
+	assert_non_null(bench->scan);
+	bench->scan->first = 1;
+	bench->scan->count = 4;
+	bench->settings.devices = &bench->device;
+	bench->settings.channels = bench->channels;
+	bench->device.first_channel = 1;
+	bench->device.channel_count = 5;
+	for (int i = 0; i < 6; i++)
+		bench->channels[i].fault_channel = -1;
+	bench->channels[2].fault_channel = 3;
+	bench->channels[4].fault_channel = 3;
+	bench->channels[5].fault_channel = 1; /* before the scan */
+	for (uint32_t i = 0; i < 4; i++)
+		bench->scan->readings[i] =
+		    (struct reading){20 + i, QUALITY_GOOD, 200 + i};
+	bench->scan->readings[1] = (struct reading){0, QUALITY_GOOD, 0};
+}
+
+static void
+set(struct bench *bench, uint32_t i, enum quality quality, double value)
+{
+	bench->scan->readings[i].quality = quality;
+	bench->scan->readings[i].value = value;
+}
+
+static void
+expect(const struct bench *bench, uint32_t i, enum quality quality)
+{
+	const struct reading *reading = &bench->scan->readings[i];
+
+	assert_int_equal(reading->quality, quality);
+	assert_int_equal(isnan(reading->value), quality != QUALITY_GOOD);
+	assert_int_equal(reading->raw, i == 1 ? 0 : 200 + i);
+}
+
+static void
+a_bit_that_is_0_changes_nothing(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	set_up(&bench);
+	raw_apply_faults(&bench.settings, bench.scan);
+	for (uint32_t i = 0; i < 4; i++)
+		expect(&bench, i, QUALITY_GOOD);
+	assert_true(bench.scan->readings[0].value == 20);
+	free(bench.scan);
+}
+
+static void
+a_bit_that_is_1_makes_its_channels_sensor_faults(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	set_up(&bench);
+	set(&bench, 1, QUALITY_GOOD, 1);
+	set(&bench, 2, QUALITY_OUT_OF_RANGE, NAN);
+	for (int again = 0; again < 2; again++) {
+		raw_apply_faults(&bench.settings, bench.scan);
+		expect(&bench, 0, QUALITY_SENSOR_FAULT);
+		expect(&bench, 1, QUALITY_GOOD);
+		expect(&bench, 2, QUALITY_SENSOR_FAULT);
+		expect(&bench, 3, QUALITY_GOOD); /* its bit is not in the scan */
+	}
+	free(bench.scan);
+}
+
+static void
+what_was_not_read_is_no_sensor_fault(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	set_up(&bench);
+	set(&bench, 1, QUALITY_GOOD, 1);
+	set(&bench, 0, QUALITY_COMM_FAULT, NAN);
+	set(&bench, 2, QUALITY_STALE, NAN);
+	raw_apply_faults(&bench.settings, bench.scan);
+	expect(&bench, 0, QUALITY_COMM_FAULT);
+	expect(&bench, 2, QUALITY_STALE);
+	free(bench.scan);
+}
+
+static void
+a_bit_that_is_not_good_vouches_for_nothing(void **state)
+{
+	static const enum quality qualities[] = {QUALITY_STALE, QUALITY_SENSOR_FAULT,
+	    QUALITY_COMM_FAULT, QUALITY_OUT_OF_RANGE, QUALITY_FROZEN};
+	struct bench bench;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof qualities / sizeof qualities[0]; i++) {
+		set_up(&bench);
+		set(&bench, 1, qualities[i], NAN);
+		set(&bench, 2, QUALITY_OUT_OF_RANGE, NAN);
+		raw_apply_faults(&bench.settings, bench.scan);
+		expect(&bench, 0, qualities[i]);
+		expect(&bench, 2, QUALITY_OUT_OF_RANGE); /* its own reason */
+		expect(&bench, 3, QUALITY_GOOD);
+		free(bench.scan);
+	}
+}
+
 int
 main(void)
 {
@@ -168,6 +333,12 @@ main(void)
 	    cmocka_unit_test(outside_the_range_is_absent_and_the_bounds_are_inside),
 	    cmocka_unit_test(bits_are_picked_and_inverted),
 	    cmocka_unit_test(integers_of_32_bits_have_their_sign),
+	    cmocka_unit_test(a_sentinel_is_the_whole_register_whatever_its_sign),
+	    cmocka_unit_test(no_nan_is_a_value_and_its_bits_are_kept),
+	    cmocka_unit_test(a_bit_that_is_0_changes_nothing),
+	    cmocka_unit_test(a_bit_that_is_1_makes_its_channels_sensor_faults),
+	    cmocka_unit_test(what_was_not_read_is_no_sensor_fault),
+	    cmocka_unit_test(a_bit_that_is_not_good_vouches_for_nothing),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
