@@ -8,6 +8,7 @@
 #include "conf/channel_type.h"
 #include "conf/draft.h"
 #include "conf/list.h"
+#include "conf/pace.h"
 #include "conf/places.h"
 #include "conf/register.h"
 #include "conf/role.h"
@@ -55,6 +56,7 @@ channel_make(const struct part *part, int i, struct channel_settings *channel)
 	else
 		address += i * register_width(channel->encoding);
 	channel->address = (uint16_t)address;
+	channel->period_s = pace_period_s(part);
 	channel->min_si = level(channel, draft->minimum, -INFINITY);
 	channel->max_si = level(channel, draft->maximum, INFINITY);
 	channel->on_si = level(channel, draft->on_at, NAN);
@@ -270,5 +272,6 @@ channel_check(struct draft *draft, struct part *part)
 	check_positions(draft, part);
 	check_addresses(draft, part);
 	places_check_channel(draft, part);
+	pace_check(draft, part);
 	check_device(draft, part);
 }

@@ -9,10 +9,12 @@
 #include "conf/bus.h"
 #include "conf/channel.h"
 #include "conf/draft.h"
+#include "conf/fault_bit.h"
 #include "conf/inside.h"
 #include "conf/layout.h"
 #include "conf/line.h"
 #include "conf/material.h"
+#include "conf/pace.h"
 #include "conf/value.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -307,6 +309,9 @@ check_draft(struct draft *draft)
 		bus_check_device(draft, part);
 	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
 		channel_check(draft, part);
+	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL)
+		fault_bit_check(draft, part);
+	pace_check_devices(draft);
 	is_counted = layout_check(draft);
 	check_shifts(draft);
 	while ((part = draft_next(draft, SECTION_LIMITS, part)) != NULL)

@@ -22,6 +22,9 @@ struct channel_draft {
 	double minimum, maximum; /* in the channel's unit; NAN: not told */
 	double on_at, off_at;    /* the same */
 	const char *sentinels;   /* NULL: none; lent by the document */
+	char fault_bit[SETTINGS_NAME];
+	const struct part *fault; /* the section that makes that bit; NULL: none */
+	int fault_index;          /* of one of a row; -1: the row, or no row */
 };
 
 struct device_draft {

@@ -6,6 +6,7 @@
 
 #include "conf/draft.h"
 #include "conf/machine.h"
+#include "conf/pace.h"
 #include "conf/words.h"
 
 /* The shortest heat has so many polls at least: fewer without an answer are no silence. */
@@ -111,26 +112,27 @@ check_recipes(struct draft *draft, const struct part *part)
 			    part->source->title);
 }
 
-/* A device that tells how the sheets move must be polled so often that no heat goes by
- * unseen. */
+/* What tells how the sheets move must be polled so often that no heat goes by unseen. */
 static void
-check_period(struct draft *draft, const struct part *line, const struct part *channel)
+check_period(struct draft *draft, const struct part *line, struct part *channel)
 {
 	double heat_min_s = line->as.line.heat_min_s;
 	double most_ms = fmax(floor(heat_min_s * 1000 / HEAT_POLLS), LINE_PERIOD_MS);
-	struct part *device = channel->parent;
+	struct part *teller;
 
-	if (device->parent != line || !part_sound(channel, "role") ||
+	if (channel->parent->parent != line || !part_sound(channel, "role") ||
 	    !(machine_get(line->as.line.machine)->needs[0] &
 		MACHINE_ROLE(channel->as.channel.out.role)) ||
-	    !part_sound(device, "period_ms") ||
-	    device->as.device.out.period_s <= most_ms * 0.001)
+	    !(pace_period_s(channel) > most_ms * 0.001))
 		return;
-	part_refuse(draft, device, "period_ms",
+	teller = pace_teller(channel);
+	if (!part_has(teller, "period_ms"))
+		return; /* at_heat, which is refused for itself */
+	part_refuse(draft, teller, "period_ms",
 	    "'period_ms' is '%s', but %s tells how the sheets of %s move, where a stay "
 	    "of %g s is a heat ('heat_min_s') and would go by unseen: write %.0f or "
 	    "less, 500 as a rule",
-	    section_entry(device->source, "period_ms")->value, channel->source->title,
+	    section_entry(teller->source, "period_ms")->value, channel->source->title,
 	    line->source->title, heat_min_s, most_ms);
 }
 

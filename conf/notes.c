@@ -6,6 +6,7 @@
 
 #include "conf/machine.h"
 #include "conf/note.h"
+#include "conf/notes_bus.h"
 #include "conf/notes_inside.h"
 #include "conf/notes_line.h"
 #include "conf/notes_material.h"
@@ -265,6 +266,7 @@ notes_tell(const struct settings *settings,
 		for (int table = TABLE_COIL; table <= TABLE_INPUT; table++)
 			tell_addresses(
 			    &notes, &settings->devices[i], (enum register_table)table);
+	notes_bus_tell(&notes);
 	notes_line_tell(&notes);
 	notes_inside_tell(&notes);
 	notes_material_tell(&notes);

@@ -61,7 +61,14 @@ tell_returns(const struct notes *notes, uint32_t line, int side)
 	    side_text(settings, side, on_side));
 }
 
-/* Edges of one sheet that come from several devices. */
+static bool
+is_read_with(const struct channel_settings *one, const struct channel_settings *other)
+{
+	return one->device == other->device &&
+	       !islessgreater(one->period_s, other->period_s);
+}
+
+/* Edges of one sheet that come from several polls. */
 static void
 tell_devices(const struct notes *notes, uint32_t line, int side)
 {
@@ -76,8 +83,19 @@ tell_devices(const struct notes *notes, uint32_t line, int side)
 
 		if (!first)
 			first = channel;
-		if (!channel || channel->device == first->device)
+		if (!channel || is_read_with(channel, first))
 			continue;
+		if (channel->device == first->device) {
+			note(notes,
+			    "line %s reads %s every %g s and %s every %g s%s: which "
+			    "came first is known to a poll of both alone; give both "
+			    "the same 'period_ms'",
+			    settings->lines[line].name, role_text(first->role),
+			    first->period_s, role_text(channel->role),
+			    channel->period_s,
+			    side_text(&settings->lines[line], side, on_side));
+			return;
+		}
 		note(notes,
 		    "line %s reads %s and %s from different devices%s: which came "
 		    "first is known to a poll of both alone; read them from one device "
@@ -143,9 +161,10 @@ tell_eye(const struct notes *notes, uint32_t line)
 
 /* --- how closely they are followed ---------------------------------------------------- */
 
-/* The channel of the device that tells of its line's sheets; NULL when none does. */
+/* The first channel of the device that tells of its line's sheets and is read too seldom;
+ * NULL when there is none. */
 static const struct channel_settings *
-moving_channel(const struct settings *settings, const struct device_settings *device)
+seldom_channel(const struct settings *settings, const struct device_settings *device)
 {
 	uint32_t moves = machine_get(settings->lines[device->line].machine)->moves;
 
@@ -153,7 +172,8 @@ moving_channel(const struct settings *settings, const struct device_settings *de
 		const struct channel_settings *channel =
 		    &settings->channels[device->first_channel + i];
 
-		if (moves & MACHINE_ROLE(channel->role))
+		if ((moves & MACHINE_ROLE(channel->role)) &&
+		    channel->period_s > LINE_PERIOD_MS * 0.001)
 			return channel;
 	}
 	return NULL;
@@ -163,15 +183,15 @@ static void
 tell_period(const struct notes *notes, const struct device_settings *device)
 {
 	const struct channel_settings *channel =
-	    moving_channel(notes->settings, device);
+	    seldom_channel(notes->settings, device);
 
-	if (!channel || device->period_s <= LINE_PERIOD_MS * 0.001)
+	if (!channel)
 		return;
 	note(notes,
 	    "device %s is polled every %g s and tells of %s: what moves is known to "
 	    "that alone, and a few polls without an answer hide several moves; write "
 	    "'period_ms' of %d or less, 500 as a rule",
-	    device->name, device->period_s, role_text(channel->role), LINE_PERIOD_MS);
+	    device->name, channel->period_s, role_text(channel->role), LINE_PERIOD_MS);
 }
 
 static void

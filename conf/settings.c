@@ -11,6 +11,7 @@
 #include "conf/channel.h"
 #include "conf/check.h"
 #include "conf/draft.h"
+#include "conf/fault_bit.h"
 #include "conf/groups.h"
 #include "conf/material.h"
 #include "conf/materials.h"
@@ -96,9 +97,8 @@ fill_device(struct settings *settings, const struct draft *draft,
 		}
 	}
 	device->channel_count = count - device->first_channel;
-	for (uint32_t i = device->first_channel; i < count; i++)
-		settings->channels[i].fault_channel = -1;
 	groups_make(device, settings->channels);
+	fault_bit_fill(settings, draft, part, device);
 }
 
 static void

@@ -352,7 +352,7 @@ struct settings {
 	size_t device_count;
 	struct bus_settings *buses; /* in the order of their first devices */
 	size_t bus_count;
-	size_t idle_bus_count; /* serial lines that no device is on, behind the others */
+	size_t idle_bus_count; /* behind them: serial lines of no device */
 	struct channel_settings
 	    *channels; /* those of a device stand together, among them
 	    those of a group */

@@ -1,5 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Whether two are about the same machine. */
+/*
+ * Whether two are about the same machine: about what runs on while others come into
+ * force, pollers, trackers and the sheets in them.  What a shot is computed with as it is
+ * made is taken from the settings of that moment and may differ: tolerances, lags,
+ * exchange of heat, coolant, recipes, materials, limits.
+ */
 #include "conf/settings.h"
 
 #include <math.h>

@@ -203,8 +203,9 @@ read_number(
 		if (free)
 			return error_set(error, ERROR_INVALID,
 			    "write a number, with a point for decimals");
-		return error_set(error, ERROR_INVALID, "write a number from %g to %g",
-		    setting->minimum, setting->maximum);
+		return error_set(error, ERROR_INVALID,
+		    "write a number from %.10g to %.10g", setting->minimum,
+		    setting->maximum);
 	}
 	*place = value * setting->factor;
 	return 0;

@@ -378,6 +378,11 @@ what_does_not_touch_the_machine_leaves_it_the_same(void **state)
 	assert_true(is_same_after("[tool T-1]", "[tool T-2]\n[tool T-1]"));
 	assert_true(is_same_after("[store plant]", "[store other]"));
 	assert_true(is_same_after("temperature_unit = F", "temperature_unit = C"));
+	/* what a shot is computed with as it is made */
+	assert_true(is_same_after(
+	    "heat_timer_s = 230", "heat_timer_s = 230\npyrometer_tolerance = 3 C"));
+	assert_true(is_same_after(
+	    "heat_timer_s = 230", "heat_timer_s = 230\npyrometer_lag_s = 1"));
 }
 
 static void

@@ -1,0 +1,119 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "conf/notes_bus.h"
+
+#include <math.h>
+
+#include "conf/note.h"
+#include "conf/role.h"
+#include "conf/settings.h"
+
+/* Common practice, no source. */
+enum { HEAT_READINGS = 4 };
+
+/* Sections of one unit on one line may have been made to read its channels at different
+ * periods; those of different lines are needed, since a device is of one line. */
+static void
+tell_unit(const struct notes *notes, size_t at)
+{
+	const struct settings *settings = notes->settings;
+	const struct device_settings *device = &settings->devices[at];
+
+	for (size_t i = 0; i < at; i++) {
+		const struct device_settings *other = &settings->devices[i];
+
+		if (other->bus != device->bus || other->unit_id != device->unit_id ||
+		    other->line != device->line)
+			continue;
+		note(notes,
+		    "devices %s and %s are both unit %d on %s: if that is one device, "
+		    "write one section, where channels have a 'period_ms' of their "
+		    "own; if it is two, each answers into the other's answer",
+		    other->name, device->name, device->unit_id,
+		    settings->buses[device->bus].name);
+		return;
+	}
+}
+
+static void
+tell_idle(const struct notes *notes)
+{
+	const struct settings *settings = notes->settings;
+
+	for (size_t i = 0; i < settings->idle_bus_count; i++)
+		note(notes, "bus %s: no device is on it: it is not opened",
+		    settings->buses[settings->bus_count + i].name);
+}
+
+/* Whether another channel of its role on the device tells that the world moves on. */
+static bool
+has_company(const struct settings *settings, const struct channel_settings *channel)
+{
+	const struct device_settings *device = &settings->devices[channel->device];
+
+	for (uint32_t i = 0; i < device->channel_count; i++) {
+		const struct channel_settings *other =
+		    &settings->channels[device->first_channel + i];
+
+		if (other != channel && other->role == channel->role)
+			return true;
+	}
+	return false;
+}
+
+static void
+tell_alone(const struct notes *notes, const struct channel_settings *channel)
+{
+	if (channel->frozen_after_s > 0 && !has_company(notes->settings, channel))
+		note(notes,
+		    "channel %s.%s: 'frozen_after_s' holds it against others of role "
+		    "%s on its device, and there is none: it is never found frozen",
+		    notes->settings->devices[channel->device].name, channel->name,
+		    role_text(channel->role));
+}
+
+/* Whether one before it would be told the same. */
+static bool
+is_told(const struct settings *settings, const struct channel_settings *channel)
+{
+	const struct channel_settings *other =
+	    &settings->channels[settings->devices[channel->device].first_channel];
+
+	for (; other < channel; other++)
+		if (other->role == channel->role &&
+		    !islessgreater(other->period_s, channel->period_s))
+			return true;
+	return false;
+}
+
+/* A figure needs several readings in the time that it is about. */
+static void
+tell_seldom(const struct notes *notes, const struct channel_settings *channel)
+{
+	const struct device_settings *device =
+	    &notes->settings->devices[channel->device];
+	double heat_s = notes->settings->lines[device->line].heat_max_s;
+
+	if (role_get(channel->role)->kind != ROLE_KIND_MEASURE ||
+	    channel->role == ROLE_STACK || channel->role == ROLE_AMBIENT ||
+	    channel->period_s <= heat_s / HEAT_READINGS ||
+	    is_told(notes->settings, channel))
+		return;
+	note(notes,
+	    "channel %s.%s is read every %g s, but a heat is over in %g s: figures of "
+	    "it will be missing; write a 'period_ms' of a few seconds",
+	    device->name, channel->name, channel->period_s, heat_s);
+}
+
+void
+notes_bus_tell(const struct notes *notes)
+{
+	const struct settings *settings = notes->settings;
+
+	tell_idle(notes);
+	for (size_t i = 0; i < settings->device_count; i++)
+		tell_unit(notes, i);
+	for (size_t i = 0; i < settings->channel_count; i++) {
+		tell_alone(notes, &settings->channels[i]);
+		tell_seldom(notes, &settings->channels[i]);
+	}
+}
