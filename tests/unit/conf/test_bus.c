@@ -253,6 +253,44 @@ bits_are_found_again_where_the_groups_put_them(void **state)
 	settings_free(settings);
 }
 
+/* --- the shipped example ----------------------------------------------------------- */
+
+static void
+the_example_has_what_is_written_in_it(void **state)
+{
+	struct settings *settings = settings_load("conf/serial-line.ini", &problems);
+	const struct device_settings *pyrometers, *heaters, *tool;
+
+	(void)state;
+	if (!settings)
+		print_message("%s\n", problems.list[0].text);
+	assert_non_null(settings);
+	assert_int_equal(settings->device_count, 7);
+	assert_int_equal(settings->bus_count, 3); /* network, serial line, gateway */
+	assert_int_equal(settings->buses[1].kind, BUS_SERIAL);
+	assert_int_equal(settings->buses[1].stop_bits, 1);
+	assert_int_equal(settings->devices[5].bus, 2);
+	assert_int_equal(settings->devices[6].bus, 2);
+	pyrometers = &settings->devices[1];
+	assert_int_equal(pyrometers->group_count, 2);
+	assert_int_equal(pyrometers->groups[0].count, 12);
+	assert_near(pyrometers->groups[1].period_s, 10, 1e-12);
+	assert_int_equal(named(settings, "surface_bottom_3")->fault_channel,
+	    index_of(settings, "broken_bottom_3"));
+	assert_int_equal(named(settings, "broken_bottom_3")->bit, 5);
+	heaters = &settings->devices[3];
+	assert_int_equal(heaters->group_count, 2);
+	assert_false(heaters->groups[0].at_heat);
+	assert_true(heaters->groups[1].at_heat);
+	assert_near(heaters->gap_s, 0.02, 1e-12);
+	tool = &settings->devices[4];
+	assert_int_equal(tool->group_count, 1);
+	assert_int_equal(
+	    named(settings, "tool_8")->fault_channel, index_of(settings, "trouble"));
+	assert_near(named(settings, "tool_1")->frozen_after_s, 600, 0);
+	settings_free(settings);
+}
+
 /* --- the same machine ------------------------------------------------------------- */
 
 static bool
@@ -315,6 +353,7 @@ main(void)
 	    cmocka_unit_test(each_of_a_row_has_its_own_bit),
 	    cmocka_unit_test(one_bit_speaks_for_a_whole_row),
 	    cmocka_unit_test(bits_are_found_again_where_the_groups_put_them),
+	    cmocka_unit_test(the_example_has_what_is_written_in_it),
 	    cmocka_unit_test(another_way_of_reading_is_another_machine),
 	    cmocka_unit_test(what_says_the_same_otherwise_is_the_same_machine),
 	};

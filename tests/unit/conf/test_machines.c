@@ -162,7 +162,7 @@ the_only_oven_may_be_named(void **state)
 }
 
 static void
-the_examples_are_one_of_each(void **state)
+the_examples_are_of_each_kind(void **state)
 {
 	static const struct {
 		const char *path;
@@ -175,6 +175,7 @@ the_examples_are_one_of_each(void **state)
 	    {"conf/shuttle.ini", MACHINE_SHUTTLE, 3, 1, 1},
 	    {"conf/shuttle-two-sides.ini", MACHINE_SHUTTLE, 3, 1, 2},
 	    {"conf/single-station.ini", MACHINE_SINGLE, 3, 1, 1},
+	    {"conf/serial-line.ini", MACHINE_SINGLE, 3, 1, 1},
 	};
 
 	(void)state;
@@ -331,7 +332,7 @@ main(void)
 	    cmocka_unit_test(positions_of_a_side_go_on_after_those_in_common),
 	    cmocka_unit_test(a_shuttle_of_one_frame_and_a_single_station_have_no_sides),
 	    cmocka_unit_test(the_only_oven_may_be_named),
-	    cmocka_unit_test(the_examples_are_one_of_each),
+	    cmocka_unit_test(the_examples_are_of_each_kind),
 	    cmocka_unit_test(a_bit_may_be_a_number_with_two_levels),
 	    cmocka_unit_test(set_points_are_of_anything),
 	    cmocka_unit_test(times_of_forming_and_keeping_have_defaults),

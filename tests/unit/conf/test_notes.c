@@ -74,7 +74,8 @@ what_cannot_be_meant_otherwise_is_not_told(void **state)
 {
 	static const char *const examples[] = {"conf/demo.ini",
 	    "conf/rotary-two-ovens.ini", "conf/rotary-unload.ini", "conf/shuttle.ini",
-	    "conf/shuttle-two-sides.ini", "conf/single-station.ini"};
+	    "conf/shuttle-two-sides.ini", "conf/single-station.ini",
+	    "conf/serial-line.ini"};
 
 	(void)state;
 	for (size_t i = 0; i < sizeof examples / sizeof examples[0]; i++) {

@@ -17,6 +17,7 @@
 #include "daemon/base/text.h"
 #include "tests/unit/conf/machines.h"
 #include "tests/unit/conf/parsed.h"
+#include "tests/unit/conf/serial.h"
 #include "tests/unit/seed.h"
 
 /* --- what is kept ----------------------------------------------------------------- */
@@ -372,19 +373,23 @@ damage(char *text, const char *sound, unsigned *seed)
 static void
 damaged_configurations_are_refused_or_sound(void **state)
 {
-	static const char *const sounds[] = {plant, ring, shuttle, single};
+	char *paced = text_with(serial, "unit = %\n",
+	    "unit = %\nfault_bit = broken\nfrozen_after_s = 60\nat_heat = no\n"
+	    "period_ms = 1000\n");
+	const char *const sounds[] = {plant, ring, shuttle, single, paced};
 	unsigned seed = seed_take((unsigned)getpid());
-	char text[sizeof plant + sizeof shuttle];
+	char text[2 * sizeof serial];
 
 	(void)state;
-	for (int round = 0; round < 4000; round++) {
-		const char *sound = sounds[round % 4];
+	for (int round = 0; round < 5000; round++) {
+		const char *sound = sounds[round % 5];
 
 		text_copy(text, sizeof text, sound);
 		for (int count = 1 + rand_r(&seed) % 4; count > 0; count--)
 			damage(text, sound, &seed);
 		check_any(text);
 	}
+	free(paced);
 }
 
 int
