@@ -101,6 +101,12 @@ delivery_close(struct delivery *delivery)
 	free(delivery);
 }
 
+struct http *
+delivery_http(struct delivery *delivery)
+{
+	return delivery->http;
+}
+
 const struct delivery_counts *
 delivery_counts(const struct delivery *delivery)
 {

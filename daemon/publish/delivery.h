@@ -22,6 +22,7 @@
 
 struct delivery;
 struct error;
+struct http;
 struct settings;
 
 /*
@@ -49,6 +50,9 @@ enum delivery_state {
  */
 enum delivery_state delivery_step(
     struct delivery *delivery, double *retry_after_s, struct error *error);
+
+/* What it posts with, for other posts to the same store between two steps; lent. */
+struct http *delivery_http(struct delivery *delivery);
 
 struct delivery_counts {
 	int64_t posts;     /* taken by the store */

@@ -189,3 +189,38 @@ line_protocol_event(
 	add_string(text, ' ', "text", event->text);
 	add_time(text, ns);
 }
+
+/* NAN: not tried yet. */
+static double
+answering(const char *state)
+{
+	if (strcmp(state, "ok") == 0)
+		return 1;
+	if (strcmp(state, "in_part") == 0)
+		return 0.5;
+	return strcmp(state, "silent") == 0 ? 0 : NAN;
+}
+
+void
+line_protocol_device(
+    struct text *text, const char *site, const struct ledger_device *device)
+{
+	int64_t ns = time_ns(device->at, 0), requests = 0;
+
+	if (ns == 0)
+		return;
+	for (int i = LEDGER_COUNT_GOOD; i < LEDGER_COUNTS; i++)
+		requests += device->counts[i];
+	text_puts(text, "device");
+	add_tag(text, "site", site);
+	add_tag(text, "line", device->line);
+	add_tag(text, "device", device->device);
+	text_printf(text, " requests=%" PRId64 "i", requests);
+	for (int i = 0; i < LEDGER_COUNTS; i++)
+		text_printf(text, ",%s=%" PRId64 "i",
+		    ledger_count_name((enum ledger_count)i), device->counts[i]);
+	add_number(text, "answering", answering(device->state));
+	add_number(text, "late_p99_s", device->late_p99_s);
+	add_number(text, "late_worst_s", device->late_worst_s);
+	add_time(text, ns);
+}

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Shots and events as InfluxDB line protocol, in the subset that every server of
+ * Shots, events and devices as InfluxDB line protocol, in the subset that every server of
  * that family takes: names of letters, digits and _, the same tags in the same
  * order for every point of a measurement, floats that read back bit for bit (integers
  * with i only where the field is one from its first point on), finite values only,
@@ -16,14 +16,20 @@
  *   shot_channel  site line recipe tool channel role         change (integer), min mean
  *                                                            max sd last coverage (SI)
  *   event         site line kind                             text
+ *   device        site line device                           requests and each of its
+ *                                                            counts by its name
+ *                                                            (integers, since it is
+ *                                                            polled); answering: 1 in
+ *                                                            full, 0.5 in part, 0 not;
+ *                                                            late_p99_s late_worst_s
  *
  * channel is DEVICE.NAME.  A tag that is not known is `unknown`.
  *
  * Time.  Sheets that are closed together are filed at one instant and may have the
  * same tags; so may events.  In a store they would be one point.  So the time is the
  * ledger's (filed_at, at) to the microsecond, and its last three digits are those of
- * the shot number, or of the event's change number.  It depends on nothing else: a
- * point sent twice is one point.
+ * the shot number, or of the event's change number, or 0 for a device.  It depends on
+ * nothing else: a point sent twice is one point.
  *
  * Corrections.  A shot that is labelled anew goes out again with a higher `change`.
  * Under the same tags it replaces itself (lot and reason are always written).  When
@@ -48,5 +54,7 @@ void line_protocol_channel(struct text *text, const char *site,
     const struct ledger_shot *shot, const struct ledger_channel *channel);
 void line_protocol_event(
     struct text *text, const char *site, const struct ledger_event *event);
+void line_protocol_device(
+    struct text *text, const char *site, const struct ledger_device *device);
 
 #endif

@@ -17,15 +17,18 @@
 #include "daemon/base/text.h"
 #include "daemon/publish/backoff.h"
 #include "daemon/publish/delivery.h"
+#include "daemon/publish/telling.h"
 
 /* Seconds of the system's time: a store is a real one at any clock rate. */
 static const double LOOK_S = 10; /* for what another process changed in the ledger */
 static const double LATER_FIRST_S = 1, LATER_LONGEST_S = 60;
 static const double CLOSED_FIRST_S = 30, CLOSED_LONGEST_S = 300;
+static const double TELL_S = 60;
 
 struct publisher {
 	const char *name; /* of the store */
 	struct delivery *delivery;
+	struct telling *telling;
 	pthread_t thread;
 	int wake_fd;
 	_Atomic int64_t stop_at_ns; /* clock_mono at which to give up; 0: go on */
@@ -35,7 +38,9 @@ struct publisher {
 	enum delivery_state logged; /* DELIVERY_MOVING while all is well */
 	struct mono failing_since;
 	int64_t batches_seen, refused_seen;
-	bool refusing; /* lines of the last batch were set aside */
+	bool refusing;       /* lines of the last batch were set aside */
+	struct mono tell_at; /* the devices' counts, not earlier */
+	bool untold;         /* the store has refused them last */
 
 	pthread_mutex_t mutex; /* guards status */
 	struct publisher_status status;
@@ -140,7 +145,41 @@ log_refusals(struct publisher *publisher)
 	publisher->refused_seen = counts->refused;
 }
 
+static void
+log_telling(struct publisher *publisher, int code, const struct error *error)
+{
+	if (code > 0 && publisher->untold)
+		log_info("store '%s': takes the counts of the devices again",
+		    publisher->name);
+	if (code == ERROR_REFUSED && !publisher->untold)
+		log_warnx("store '%s': does not take the counts of the devices; shots "
+			  "are not concerned: %s",
+		    publisher->name, error->text);
+	if (code > 0 || code == ERROR_REFUSED)
+		publisher->untold = code < 0;
+}
+
 /* --- the thread ------------------------------------------------------------------ */
+
+/* What the buses count, now that the store has all else.  A failure is told and costs
+ * nothing: a store that is not there is a matter of the shots. */
+static void
+tell_devices(struct publisher *publisher)
+{
+	struct error error;
+
+	if (clock_mono().ns < publisher->tell_at.ns || stopping(publisher))
+		return;
+	int code = telling_post(publisher->telling, &error);
+	if (code == 0 || time_is_up(publisher))
+		return;
+	publisher->tell_at = after_s(TELL_S);
+	log_telling(publisher, code, &error);
+	pthread_mutex_lock(&publisher->mutex);
+	text_copy(publisher->status.untold, sizeof(publisher->status.untold),
+	    code < 0 ? error.text : "");
+	pthread_mutex_unlock(&publisher->mutex);
+}
 
 /* Sleeps until the time is over or it is time to stop; also until a wake-up, if
  * `wakeable`: a store that failed is not asked earlier because there is more for it. */
@@ -196,9 +235,10 @@ run(void *arg)
 		}
 		if (last && state != DELIVERY_MOVING)
 			break;
-		if (state == DELIVERY_DONE)
+		if (state == DELIVERY_DONE) {
+			tell_devices(publisher);
 			wait_s(publisher, LOOK_S, true);
-		else if (state != DELIVERY_MOVING)
+		} else if (state != DELIVERY_MOVING)
 			wait_s(
 			    publisher, pause_s(publisher, state, retry_after_s), false);
 	} while (works(state) || !stopping(publisher));
@@ -231,6 +271,10 @@ publisher_start(const struct settings *settings, size_t store, const char *ledge
 	    delivery_open(settings, store, ledger, time_is_up, publisher, error);
 	if (publisher->delivery == NULL)
 		goto failed;
+	publisher->telling = telling_open(
+	    settings, store, ledger, delivery_http(publisher->delivery), error);
+	if (publisher->telling == NULL)
+		goto failed;
 	int code = pthread_create(&publisher->thread, NULL, run, publisher);
 	if (code != 0) {
 		error_set(error, ERROR_IO, "start a thread for store '%s': %s",
@@ -239,6 +283,7 @@ publisher_start(const struct settings *settings, size_t store, const char *ledge
 	}
 	return publisher;
 failed:
+	telling_close(publisher->telling);
 	delivery_close(publisher->delivery);
 	if (publisher->wake_fd >= 0)
 		close(publisher->wake_fd);
@@ -261,6 +306,7 @@ publisher_stop(struct publisher *publisher, double grace_s)
 	atomic_store(&publisher->stop_at_ns, after_s(grace_s).ns);
 	publisher_wake(publisher);
 	pthread_join(publisher->thread, NULL);
+	telling_close(publisher->telling);
 	delivery_close(publisher->delivery);
 	close(publisher->wake_fd);
 	pthread_mutex_destroy(&publisher->mutex);

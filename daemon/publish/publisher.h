@@ -2,7 +2,8 @@
 /*
  * Sends what the ledger has beyond the cursor to one time-series store, in its own
  * thread and with its own connection to the ledger.  The ledger is the queue: the
- * cursor moves only when the store has acknowledged.
+ * cursor moves only when the store has acknowledged.  Whenever the store has everything,
+ * though not more than once a minute, what the buses count goes out beside it.
  *
  * start, wake and stop belong to one thread; publisher_status is safe from any.
  */
@@ -32,8 +33,9 @@ struct publisher_status {
 	int delivering; /* 1: the last batch was taken; 0: not; -1: nothing tried yet */
 	struct wall since; /* of that state */
 	int64_t batches, failures,
-	    refused;    /* since the start; refused: lines set aside */
-	char text[256]; /* of the last failure, without any password */
+	    refused;      /* since the start; refused: lines set aside */
+	char text[256];   /* of the last failure, without any password */
+	char untold[256]; /* why the devices' counts were not taken last; "" */
 };
 void publisher_status(struct publisher *publisher, struct publisher_status *status);
 

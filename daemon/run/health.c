@@ -19,7 +19,7 @@
 enum { ROWS_MAX = SETTINGS_DEVICES + 64 };
 
 struct health_row {
-	char subject[SETTINGS_NAME + 16], state[16], text[300];
+	char subject[SETTINGS_NAME + 16], state[16], text[400];
 	struct wall since;
 	int64_t good, bad;
 };
@@ -201,8 +201,13 @@ health_publisher(struct health *health, const char *store, struct publisher *pub
 	row->since = status.since;
 	row->good = status.batches;
 	row->bad = status.failures;
-	snprintf(row->text, sizeof(row->text), "%s%s%" PRId64 " lines refused",
-	    failing ? status.text : "", failing ? "; " : "", status.refused);
+	if (!failing && status.untold[0] != '\0')
+		snprintf(row->text, sizeof(row->text),
+		    "%" PRId64 " lines refused; counts of the devices not taken: %s",
+		    status.refused, status.untold);
+	else
+		snprintf(row->text, sizeof(row->text), "%s%s%" PRId64 " lines refused",
+		    failing ? status.text : "", failing ? "; " : "", status.refused);
 }
 
 static void

@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * What the buses count of their devices, told to one store beside the shots.
+ *
+ * Counts only go up: a point that is lost costs nothing, the next one tells it all.  So
+ * nothing is queued, nothing is tried twice and nothing is set aside; whatever the store
+ * says to these points, the shots' delivery does not know of it.
+ *
+ * One object belongs to one thread.
+ */
+#ifndef DAEMON_PUBLISH_TELLING_H
+#define DAEMON_PUBLISH_TELLING_H
+
+#include <stddef.h>
+
+struct error;
+struct http;
+struct settings;
+struct telling;
+
+/*
+ * To store `store` of `settings`, out of the ledger at `ledger`, over `http`, which posts
+ * to that store; settings and http are lent until telling_close.  NULL with the reason.
+ */
+struct telling *telling_open(const struct settings *settings, size_t store,
+    const char *ledger, struct http *http, struct error *error);
+void telling_close(struct telling *telling);
+
+/*
+ * Posts a point for each device as the ledger has them now, once, unless these were
+ * tried before.  1 when the store took them, 0 when there is nothing new; else negative
+ * with the reason: ERROR_REFUSED when it was the store's answer.  Blocks on the ledger
+ * and for a post or two, each for the store's time-out at most.
+ */
+int telling_post(struct telling *telling, struct error *error);
+
+#endif

@@ -1,0 +1,326 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the buses count, told to a store beside the shots, and never in their way. */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "daemon/base/log.h"
+#include "daemon/publish/delivery.h"
+#include "daemon/publish/publisher.h"
+#include "daemon/publish/telling.h"
+#include "tests/unit/daemon/publish/filled_ledger.h"
+#include "tests/unit/daemon/publish/real_influx.h"
+#include "tests/unit/daemon/publish/scripted_store.h"
+
+struct scene {
+	struct scripted_store store;
+	struct filled_ledger filled;
+	struct delivery *delivery; /* for its connection alone */
+	struct telling *telling;
+	struct error error;
+};
+
+static void
+open_telling(struct scene *scene)
+{
+	const struct settings *settings = scene->filled.settings;
+	const char *ledger = scene->filled.path;
+
+	scene->delivery = delivery_open(settings, 0, ledger, NULL, NULL, &scene->error);
+	assert_non_null(scene->delivery);
+	scene->telling = telling_open(
+	    settings, 0, ledger, delivery_http(scene->delivery), &scene->error);
+	assert_non_null(scene->telling);
+}
+
+static void
+scene_open(struct scene *scene)
+{
+	memset(scene, 0, sizeof(*scene));
+	scripted_start(&scene->store);
+	filled_open(&scene->filled, scene->store.port);
+	open_telling(scene);
+}
+
+static void
+scene_close(struct scene *scene)
+{
+	telling_close(scene->telling);
+	delivery_close(scene->delivery);
+	scripted_stop(&scene->store);
+	filled_close(&scene->filled);
+}
+
+/* As the daemon files them, `turn` by turn. */
+static void
+file_devices(struct filled_ledger *filled, int count, int turn)
+{
+	static char names[SETTINGS_DEVICES][32];
+	static struct ledger_device devices[SETTINGS_DEVICES];
+
+	for (int i = 0; i < count; i++) {
+		snprintf(names[i], sizeof(names[i]), "ovens-%d", i);
+		devices[i] = (struct ledger_device){.device = names[i],
+		    .line = "line-3",
+		    .bus = "10.0.0.5:502",
+		    .state = "ok",
+		    .at = {FILLED_START_NS + turn * CLOCK_SECOND_NS},
+		    .counts = {[LEDGER_COUNT_GOOD] = 100 * turn + i},
+		    .late_p99_s = 0.001,
+		    .late_worst_s = NAN};
+	}
+	filled_need(filled,
+	    ledger_put_health(
+		filled->ledger, NULL, 0, devices, (size_t)count, &filled->error) == 0,
+	    "file the devices");
+}
+
+/* How often `word` stands in what the store has kept. */
+static int
+kept(const struct scripted_store *store, const char *word)
+{
+	int count = 0;
+
+	for (const char *at = store->kept.bytes; at != NULL; count += at != NULL)
+		if ((at = strstr(at, word)) != NULL)
+			at += strlen(word);
+	return count;
+}
+
+static void
+each_device_goes_out_once_a_filing(void **state)
+{
+	struct scene scene;
+	(void)state;
+
+	scene_open(&scene);
+	assert_int_equal(telling_post(scene.telling, &scene.error), 0);
+	assert_int_equal(scene.store.requests, 0);
+	file_devices(&scene.filled, 3, 1);
+	assert_int_equal(telling_post(scene.telling, &scene.error), 1);
+	assert_int_equal(kept(&scene.store, "device,"), 3);
+	assert_int_equal(telling_post(scene.telling, &scene.error), 0);
+	assert_int_equal(scene.store.requests, 1);
+	file_devices(&scene.filled, 3, 2);
+	assert_int_equal(telling_post(scene.telling, &scene.error), 1);
+	assert_int_equal(kept(&scene.store, "device,"), 6);
+	assert_int_equal(kept(&scene.store, ",good=202i,"), 1);
+	scene_close(&scene);
+}
+
+static void
+many_devices_keep_to_the_lines_of_a_post(void **state)
+{
+	struct scene scene;
+	(void)state;
+
+	scene_open(&scene);
+	scene.filled.settings->stores[0].batch_lines = 25;
+	file_devices(&scene.filled, 60, 1);
+	assert_int_equal(telling_post(scene.telling, &scene.error), 1);
+	assert_int_equal(kept(&scene.store, "device,"), 60);
+	assert_int_equal(scene.store.requests, 3);
+	assert_int_equal(scene.store.longest, 25);
+	scene_close(&scene);
+}
+
+static struct reply
+refuse(void *arg, int request, const char *lines)
+{
+	(void)arg, (void)request, (void)lines;
+	return (struct reply){
+	    MANNER_ANSWER_ONLY, 400, 0, "{\"error\":\"field type conflict\"}"};
+}
+
+static struct reply
+break_off(void *arg, int request, const char *lines)
+{
+	(void)arg, (void)request, (void)lines;
+	return (struct reply){MANNER_CLOSE, 0, 0, NULL};
+}
+
+static void
+what_a_store_does_not_take_is_tried_once_and_set_aside_nowhere(void **state)
+{
+	struct scene scene;
+	int64_t shots, refused;
+	(void)state;
+
+	scene_open(&scene);
+	scene.store.script = refuse;
+	file_devices(&scene.filled, 2, 1);
+	assert_int_equal(telling_post(scene.telling, &scene.error), ERROR_REFUSED);
+	assert_non_null(strstr(scene.error.text, "400"));
+	assert_non_null(strstr(scene.error.text, "field type conflict"));
+	assert_int_equal(telling_post(scene.telling, &scene.error), 0);
+	assert_int_equal(scene.store.requests, 1);
+
+	scene.store.script = break_off;
+	file_devices(&scene.filled, 2, 2);
+	assert_true(telling_post(scene.telling, &scene.error) < 0);
+	scene.store.script = NULL;
+	file_devices(&scene.filled, 2, 3);
+	assert_int_equal(telling_post(scene.telling, &scene.error), 1);
+	assert_int_equal(kept(&scene.store, "device,"), 2);
+
+	struct ledger_read *read = ledger_read_open(scene.filled.path, NULL);
+	assert_non_null(read);
+	assert_int_equal(ledger_read_backlog(read, "plant", &shots, &refused, NULL), 0);
+	assert_int_equal(refused, 0);
+	ledger_read_close(read);
+	scene_close(&scene);
+}
+
+/* --- beside the shots ------------------------------------------------------------- */
+
+static double
+now_s(void)
+{
+	struct timespec now;
+	clock_gettime(CLOCK_MONOTONIC, &now);
+	return (double)now.tv_sec + (double)now.tv_nsec * 1e-9;
+}
+
+static void
+wait_until(bool (*done)(void *arg), void *arg)
+{
+	double until_s = now_s() + 10;
+
+	while (!done(arg)) {
+		assert_true(now_s() < until_s);
+		usleep(2000);
+	}
+}
+
+struct beside {
+	struct publisher *publisher;
+	int64_t batches;                  /* waited for */
+	_Atomic int devices_at, shots_at; /* number of the first request with each */
+};
+
+/* Takes the shots and refuses the devices. */
+static struct reply
+refuse_devices(void *arg, int request, const char *lines)
+{
+	struct beside *beside = arg;
+	bool devices = strncmp(lines, "device,", 7) == 0;
+	_Atomic int *first = devices ? &beside->devices_at : &beside->shots_at;
+
+	if (*first < 0)
+		*first = request;
+	if (devices)
+		return (struct reply){MANNER_ANSWER_ONLY, 400, 0, "no devices here"};
+	return (struct reply){MANNER_ANSWER, 204, 0, NULL};
+}
+
+static bool
+has_untold(void *arg)
+{
+	struct beside *beside = arg;
+	struct publisher_status status;
+
+	publisher_status(beside->publisher, &status);
+	return status.untold[0] != '\0';
+}
+
+static bool
+has_batches(void *arg)
+{
+	struct beside *beside = arg;
+	struct publisher_status status;
+
+	publisher_status(beside->publisher, &status);
+	return status.batches >= beside->batches;
+}
+
+static void
+shots_go_first_and_go_on_where_devices_are_refused(void **state)
+{
+	struct scene scene;
+	struct beside beside = {.devices_at = -1, .shots_at = -1};
+	struct publisher_status status;
+	(void)state;
+
+	scene_open(&scene);
+	scene.store.script = refuse_devices;
+	scene.store.arg = &beside;
+	filled_add_shots(&scene.filled, 5);
+	file_devices(&scene.filled, 2, 1);
+	beside.publisher =
+	    publisher_start(scene.filled.settings, 0, scene.filled.path, &scene.error);
+	assert_non_null(beside.publisher);
+	wait_until(has_untold, &beside);
+	assert_true(beside.shots_at >= 0 && beside.devices_at > beside.shots_at);
+	for (int i = 2; i < 5; i++) {
+		filled_add_shots(&scene.filled, 1);
+		publisher_wake(beside.publisher);
+		beside.batches = i;
+		wait_until(has_batches, &beside);
+	}
+	publisher_status(beside.publisher, &status);
+	assert_int_equal(status.delivering, 1);
+	assert_int_equal(status.refused, 0);
+	assert_int_equal(status.failures, 0);
+	assert_non_null(strstr(status.untold, "no devices here"));
+	publisher_stop(beside.publisher, 5);
+	assert_int_equal(kept(&scene.store, "shot,"), 8);
+	assert_int_equal(kept(&scene.store, "device,"), 0);
+	scene_close(&scene);
+}
+
+/* Once more, with the database that plants have. */
+static void
+influx_takes_counts_as_integers_and_lateness_as_floats(void **state)
+{
+	struct real_influx influx;
+	struct scene scene = {0};
+	(void)state;
+
+	if (!influx_there())
+		skip();
+	influx_prepare(&influx);
+	influx_start(&influx);
+	free(influx_query(&influx, "CREATE+DATABASE+plant"));
+	filled_open(&scene.filled, influx.port);
+	open_telling(&scene);
+	for (int turn = 1; turn <= 2; turn++) {
+		file_devices(&scene.filled, 3, turn);
+		if (telling_post(scene.telling, &scene.error) != 1)
+			fail_msg("%s", scene.error.text);
+	}
+	char *rows = influx_query(&influx,
+	    "SELECT+good,late_p99_s,answering+FROM+device+WHERE+device='ovens-1'");
+	assert_non_null(strstr(rows, ",101,0.001,1"));
+	assert_non_null(strstr(rows, ",201,0.001,1"));
+	free(rows);
+	rows = influx_query(&influx, "SHOW+FIELD+KEYS+FROM+device");
+	assert_non_null(strstr(rows, "requests,integer"));
+	assert_non_null(strstr(rows, "lost,integer"));
+	assert_non_null(strstr(rows, "answering,float"));
+	free(rows);
+	telling_close(scene.telling);
+	delivery_close(scene.delivery);
+	filled_close(&scene.filled);
+	influx_close(&influx);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(each_device_goes_out_once_a_filing),
+	    cmocka_unit_test(many_devices_keep_to_the_lines_of_a_post),
+	    cmocka_unit_test(
+		what_a_store_does_not_take_is_tried_once_and_set_aside_nowhere),
+	    cmocka_unit_test(shots_go_first_and_go_on_where_devices_are_refused),
+	    cmocka_unit_test(influx_takes_counts_as_integers_and_lateness_as_floats),
+	};
+	log_set_level(LOG_LEVEL_ERROR);
+	return cmocka_run_group_tests_name("telling", tests, NULL, NULL);
+}
