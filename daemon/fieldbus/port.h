@@ -1,0 +1,67 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A serial port: opening it with one clear sentence when that fails, its settings, its
+ * bytes, and the lock under which programs take turns on it.  link_serial.c's.
+ *
+ * libmodbus sets it up (baud, parity, stop bits, RS-485) and frames what comes; it is
+ * left as it is when closed, since another program may be reading it.  One object
+ * belongs to one thread; descriptors past FD_SETSIZE are refused.
+ */
+#ifndef DAEMON_FIELDBUS_PORT_H
+#define DAEMON_FIELDBUS_PORT_H
+
+#include "daemon/fieldbus/limit.h"
+
+#include <modbus.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <termios.h>
+
+struct bus_settings;
+struct error;
+
+struct port {
+	modbus_t *modbus;
+	int fd;                         /* -1: closed */
+	struct termios termios;         /* as they are to be */
+	const struct bus_settings *bus; /* lent */
+};
+
+/* 0, or ERROR_MEMORY. */
+int port_init(struct port *port, const struct bus_settings *bus);
+void port_release(struct port *port); /* closed before */
+
+/* Opens a closed port.  Does not block.  0 or an error. */
+int port_open(struct port *port, struct error *error);
+void port_close(struct port *port);
+
+/* Of an open port: the adapter is still there.  Does not block. */
+bool port_is_well(const struct port *port);
+
+enum port_turn {
+	PORT_TURN_FREE,   /* nobody had it */
+	PORT_TURN_WAITED, /* another program had it till now */
+	PORT_TURN_TAKEN,  /* another program still has it */
+};
+
+/* Takes the port for one exchange, and sets it up again if somebody else has changed
+ * its settings.  Not when it is taken: then port_yield need not be called. */
+enum port_turn port_take(struct port *port, const struct limit *limit);
+void port_yield(struct port *port);
+
+/* Throws away what came till now. */
+void port_flush(struct port *port);
+
+/* Reads up to `room` bytes: 0 when none came in time, below 0 an errno. */
+int port_read(
+    struct port *port, uint8_t *bytes, size_t room, const struct limit *limit);
+
+/* Reads and throws away for `least_s`, and on until nothing has come for `silence_s`;
+ * `most_s` altogether. */
+void port_discard(struct port *port, double least_s, double silence_s, double most_s);
+
+/* 3.5 characters, the silence between two frames; fixed above 19200 baud: Modbus over
+ * Serial Line V1.02, 2.5.1.1. */
+double port_silence_s(const struct bus_settings *bus);
+
+#endif
