@@ -6,7 +6,6 @@
 #include <stdlib.h>
 #include <zlib.h>
 
-#include "conf/settings.h"
 #include "daemon/shot/pack_form.h"
 
 enum { LEVEL = 6 }; /* of zlib; a pack of any level is read */
@@ -18,8 +17,9 @@ what_of(enum quality quality)
 	case QUALITY_GOOD:
 	case QUALITY_SENSOR_FAULT:
 	case QUALITY_OUT_OF_RANGE:
-	case QUALITY_FROZEN:
 		return PACK_READ;
+	case QUALITY_FROZEN:
+		return PACK_FROZEN;
 	case QUALITY_STALE:
 		return PACK_STALE;
 	case QUALITY_COMM_FAULT:
@@ -86,58 +86,75 @@ end_column(struct output *output, size_t begin)
 		    (unsigned char)(length >> 8 * i);
 }
 
-/* The scans of one device, in order. */
+/* The scans of the same channels of one device, in order. */
 struct part {
-	uint32_t device, width;
-	size_t first, count; /* in parted.scans */
+	uint32_t device, first, width;
+	size_t begin, count; /* in parted.scans */
 };
 
 struct parted {
 	const struct scan **scans;
-	size_t part_count;
-	struct part parts[SETTINGS_DEVICES];
+	size_t part_count, part_room;
+	struct part *parts;
 };
 
 static size_t
-part_of(const struct parted *parted, uint32_t device)
+part_of(const struct parted *parted, const struct scan *scan)
 {
 	size_t place = 0;
 
-	while (place < parted->part_count && parted->parts[place].device != device)
-		place++;
+	for (; place < parted->part_count; place++) {
+		const struct part *part = &parted->parts[place];
+
+		if (part->device == scan->device && part->first == scan->first &&
+		    part->width == scan->count)
+			break;
+	}
 	return place;
 }
 
-/* Sorts the scans by device; false when memory is short. */
+static bool
+add_part(struct parted *parted, const struct scan *scan)
+{
+	if (parted->part_count == parted->part_room) {
+		size_t room = parted->part_room > 0 ? 2 * parted->part_room : 16;
+		struct part *grown = realloc(parted->parts, room * sizeof(*grown));
+
+		if (grown == NULL)
+			return false;
+		parted->parts = grown;
+		parted->part_room = room;
+	}
+	parted->parts[parted->part_count++] = (struct part){
+	    .device = scan->device, .first = scan->first, .width = scan->count};
+	return true;
+}
+
+/* Sorts the scans by what they are of; false when memory is short. */
 static bool
 part_scans(struct parted *parted, const struct scan *const *scans, size_t count)
 {
-	size_t first = 0;
+	size_t begin = 0;
 
-	parted->part_count = 0;
 	parted->scans = calloc(count + 1, sizeof(struct scan *));
 	if (parted->scans == NULL)
 		return false;
 	for (size_t i = 0; i < count; i++) {
-		size_t place = part_of(parted, scans[i]->device);
+		size_t place = part_of(parted, scans[i]);
 
-		if (place == parted->part_count) {
-			assert(place < SETTINGS_DEVICES);
-			parted->parts[parted->part_count++] =
-			    (struct part){scans[i]->device, scans[i]->count, 0, 0};
-		}
-		assert(parted->parts[place].width == scans[i]->count);
+		if (place == parted->part_count && !add_part(parted, scans[i]))
+			return false;
 		parted->parts[place].count++;
 	}
 	for (size_t p = 0; p < parted->part_count; p++) {
-		parted->parts[p].first = first;
-		first += parted->parts[p].count;
+		parted->parts[p].begin = begin;
+		begin += parted->parts[p].count;
 		parted->parts[p].count = 0;
 	}
 	for (size_t i = 0; i < count; i++) {
-		struct part *part = &parted->parts[part_of(parted, scans[i]->device)];
+		struct part *part = &parted->parts[part_of(parted, scans[i])];
 
-		parted->scans[part->first + part->count++] = scans[i];
+		parted->scans[part->begin + part->count++] = scans[i];
 	}
 	return true;
 }
@@ -189,8 +206,8 @@ put_channel(struct output *output, const struct scan *const *scans, size_t count
 		for (end = i + 1; end < count; end++)
 			if (what_of(scans[end]->readings[channel].quality) != what)
 				break;
-		put_number(output, (end - i) * 3 + what);
-		for (size_t k = i; what == PACK_READ && k < end; k++) {
+		put_number(output, (end - i) * PACK_WHAT_COUNT + what);
+		for (size_t k = i; pack_has_raw(what) && k < end; k++) {
 			uint32_t raw = scans[k]->readings[channel].raw;
 
 			put_number(output, pack_zigzag((int32_t)(raw - last)));
@@ -219,38 +236,48 @@ deflated(const struct output *plain, size_t *byte_count)
 	return head.bytes;
 }
 
+static void
+put_parts(struct output *output, const struct parted *parted,
+    const struct scan *const *scans, size_t count)
+{
+	size_t begin;
+
+	put_number(output, count);
+	put_number(output, parted->part_count);
+	for (size_t p = 0; p < parted->part_count; p++) {
+		put_number(output, parted->parts[p].device);
+		put_number(output, parted->parts[p].first);
+		put_number(output, parted->parts[p].width);
+	}
+	begin = begin_column(output);
+	for (size_t i = 0; i < count; i++)
+		put_number(output, part_of(parted, scans[i]));
+	end_column(output, begin);
+	for (size_t p = 0; p < parted->part_count; p++) {
+		const struct part *part = &parted->parts[p];
+
+		put_times(output, parted->scans + part->begin, part->count);
+		for (uint32_t c = 0; c < part->width; c++)
+			put_channel(
+			    output, parted->scans + part->begin, part->count, c);
+	}
+}
+
 unsigned char *
 pack_scans(const struct scan *const *scans, size_t count, size_t *byte_count)
 {
 	struct output output = {0};
-	struct parted parted;
+	struct parted parted = {0};
 	unsigned char *bytes = NULL;
-	size_t begin;
 
 	assert(count <= PACK_SCANS_MAX);
-	if (!part_scans(&parted, scans, count))
-		return NULL;
-	put_number(&output, count);
-	put_number(&output, parted.part_count);
-	for (size_t p = 0; p < parted.part_count; p++) {
-		put_number(&output, parted.parts[p].device);
-		put_number(&output, parted.parts[p].width);
+	if (part_scans(&parted, scans, count)) {
+		put_parts(&output, &parted, scans, count);
+		if (!output.failed)
+			bytes = deflated(&output, byte_count);
 	}
-	begin = begin_column(&output);
-	for (size_t i = 0; i < count; i++)
-		put_number(&output, part_of(&parted, scans[i]->device));
-	end_column(&output, begin);
-	for (size_t p = 0; p < parted.part_count; p++) {
-		const struct part *part = &parted.parts[p];
-
-		put_times(&output, parted.scans + part->first, part->count);
-		for (uint32_t c = 0; c < part->width; c++)
-			put_channel(
-			    &output, parted.scans + part->first, part->count, c);
-	}
-	if (!output.failed)
-		bytes = deflated(&output, byte_count);
 	free(output.bytes);
 	free(parted.scans);
+	free(parted.parts);
 	return bytes;
 }

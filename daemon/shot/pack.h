@@ -43,6 +43,13 @@ struct pack_reader {
  * and its registers (table, address, width), so that one that was mapped wrong is never
  * taken for what stands elsewhere; one whose registers were not read is QUALITY_STALE, a
  * device that `wanted` has not is left out.  A word order that was corrected is heeded.
+ *
+ * A scan that was taken gives one for each run of wanted channels that were read in it, so
+ * that nothing is lost where channels are read together otherwise since.  What had stood
+ * still too long (QUALITY_FROZEN) is so under any settings.  A fault bit speaks of what was
+ * read with it: where `wanted` ties a channel to a bit that was read apart from it, or not
+ * at all, the channel's readings stay as they came.
+ *
  * ERROR_INVALID for bytes that are no pack, of other devices, or of times that no clock
  * shows (FREEZE_MONO_MAX_NS, FREEZE_WALL_MAX_NS): none overflows later; ERROR_MEMORY.
  */

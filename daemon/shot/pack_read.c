@@ -4,7 +4,6 @@
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
-#include <string.h>
 #include <zlib.h>
 
 #include "conf/raw.h"
@@ -13,6 +12,7 @@
 #include "daemon/base/error.h"
 #include "daemon/shot/freeze.h"
 #include "daemon/shot/pack_form.h"
+#include "daemon/shot/pack_wanted.h"
 
 enum {
 	DEFLATE_RATIO_MAX = 1032
@@ -68,7 +68,7 @@ take_column(struct column *from)
 	return column;
 }
 
-/* --- one device ------------------------------------------------------------------- */
+/* --- one part --------------------------------------------------------------------- */
 
 struct channel_column {
 	struct column column;
@@ -77,35 +77,30 @@ struct channel_column {
 	uint32_t raw;  /* the last one read */
 };
 
-enum { NO_SOURCE = -1 };
-
 struct part {
 	struct column at, took, label;
 	int64_t last_at, step, last_took, last_label;
-	const struct channel_settings
-	    *made;                      /* of the device, as the scans were taken */
-	struct channel_column *columns; /* one for each of them */
-	const struct channel_settings *wanted; /* as they are to be read, ... */
-	int64_t *sources;  /* ... and where in `columns` each has its registers */
-	struct scan *scan; /* NULL: nobody wants the device */
+	const struct channel_settings *made; /* its channels, as they were read */
+	struct channel_column *columns;      /* one for each of them */
+	struct pack_wanted wanted;
 };
 
-/* One channel's next reading, left in the column. */
+/* One channel's next reading, left in the column; `whats`: how many kinds of runs there are. */
 static void
-step_channel(struct channel_column *channel)
+step_channel(struct channel_column *channel, unsigned whats)
 {
 	if (channel->left == 0) {
 		uint64_t run = take_number(&channel->column);
 
-		channel->left = run / PACK_WHAT_COUNT;
-		channel->what = run % PACK_WHAT_COUNT;
+		channel->left = run / whats;
+		channel->what = run % whats;
 		if (channel->left == 0) {
 			channel->column.bad = true;
 			return;
 		}
 	}
 	channel->left--;
-	if (channel->what == PACK_READ)
+	if (pack_has_raw(channel->what))
 		channel->raw += (uint32_t)take_difference(&channel->column);
 }
 
@@ -120,25 +115,26 @@ in_order(uint32_t raw, enum word_order order)
 	return raw;
 }
 
+/* What the column shows now, as the wanted channel. */
 static struct reading
-reading_of(const struct part *part, uint32_t channel)
+reading_of(const struct channel_column *column, const struct channel_settings *made,
+    const struct channel_settings *wanted)
 {
-	const struct channel_settings *wanted = &part->wanted[channel];
-	int64_t source = part->sources[channel];
-	const struct channel_column *column;
-	uint32_t raw;
+	uint32_t raw = column->raw;
+	struct reading reading;
 
-	if (source == NO_SOURCE)
-		return (struct reading){.value = NAN, .quality = QUALITY_STALE};
-	column = &part->columns[source];
-	if (column->what != PACK_READ)
+	if (!pack_has_raw(column->what))
 		return (struct reading){.value = NAN,
 		    .quality = column->what == PACK_STALE ? QUALITY_STALE
 		                                          : QUALITY_COMM_FAULT};
-	raw = column->raw;
 	if (register_width(wanted->encoding) == 2)
-		raw = in_order(in_order(raw, part->made[source].order), wanted->order);
-	return raw_reading(wanted, raw);
+		raw = in_order(in_order(raw, made->order), wanted->order);
+	reading = raw_reading(wanted, raw);
+	if (column->what == PACK_FROZEN) {
+		reading.value = NAN;
+		reading.quality = QUALITY_FROZEN;
+	}
+	return reading;
 }
 
 static bool
@@ -164,16 +160,17 @@ step_times(struct part *part, struct scan *times)
 	       is_within(times->wall.ns, FREEZE_WALL_MAX_NS);
 }
 
-/* The part's next scan; false when its bytes are none. */
+/* The part's next scan, left in part->wanted.whole; false when its bytes are none. */
 static bool
-step_part(struct part *part, uint32_t width)
+step_part(
+    struct part *part, uint32_t width, unsigned whats, const struct settings *wanted)
 {
-	struct scan *scan = part->scan;
+	struct scan *scan = part->wanted.whole;
 	struct scan times = {0};
 	bool bad = !step_times(part, &times);
 
 	for (uint32_t i = 0; i < width; i++) {
-		step_channel(&part->columns[i]);
+		step_channel(&part->columns[i], whats);
 		bad |= part->columns[i].column.bad;
 	}
 	if (bad || scan == NULL)
@@ -181,8 +178,16 @@ step_part(struct part *part, uint32_t width)
 	scan->at = times.at;
 	scan->sent = times.sent;
 	scan->wall = times.wall;
-	for (uint32_t i = 0; i < scan->count; i++)
-		scan->readings[i] = reading_of(part, i);
+	const struct channel_settings *channels =
+	    &wanted
+		 ->channels[wanted->devices[scan->device].first_channel + scan->first];
+	for (uint32_t i = 0; i < scan->count; i++) {
+		int64_t source = part->wanted.sources[i];
+
+		if (source != PACK_NO_SOURCE)
+			scan->readings[i] = reading_of(
+			    &part->columns[source], &part->made[source], &channels[i]);
+	}
 	return true;
 }
 
@@ -192,11 +197,10 @@ struct unpack {
 	const struct pack_reader *reader;
 	unsigned char *bytes; /* inflated */
 	struct column rest, order;
+	bool first_version;
 	uint64_t scan_count, part_count;
-	struct part_width {
-		uint32_t device, width; /* in `made` */
-	} widths[SETTINGS_DEVICES];
-	struct part parts[SETTINGS_DEVICES];
+	struct pack_part *where; /* of each part */
+	struct part *parts;
 };
 
 static int
@@ -205,75 +209,24 @@ no_pack(struct error *error)
 	return error_set(error, ERROR_INVALID, "the bytes are no whole pack of scans");
 }
 
-/* Where the registers of a wanted channel stand among those of `device`: under its own name
- * if there is more than one such channel. */
-static int64_t
-find_source(const struct settings *made, const struct device_settings *device,
-    const struct channel_settings *wanted)
-{
-	int64_t source = NO_SOURCE;
-
-	for (uint32_t i = 0; i < device->channel_count; i++) {
-		const struct channel_settings *channel =
-		    &made->channels[device->first_channel + i];
-
-		if (channel->table != wanted->table ||
-		    channel->address != wanted->address ||
-		    register_width(channel->encoding) !=
-			register_width(wanted->encoding))
-			continue;
-		if (strcmp(channel->name, wanted->name) == 0)
-			return i;
-		if (source == NO_SOURCE)
-			source = i;
-	}
-	return source;
-}
-
-/* Makes ready to read a device's scans as they are wanted. */
-static int
-want(const struct unpack *unpack, const struct device_settings *made, struct part *part)
-{
-	const struct settings *wanted = unpack->reader->wanted;
-	size_t d = 0;
-
-	while (d < wanted->device_count &&
-	       strcmp(wanted->devices[d].name, made->name) != 0)
-		d++;
-	if (d == wanted->device_count)
-		return 0;
-	part->wanted = &wanted->channels[wanted->devices[d].first_channel];
-	part->sources =
-	    calloc(wanted->devices[d].channel_count + 1, sizeof(*part->sources));
-	part->scan = calloc(1, scan_bytes(wanted->devices[d].channel_count));
-	if (part->sources == NULL || part->scan == NULL)
-		return ERROR_MEMORY;
-	part->scan->device = (uint32_t)d;
-	part->scan->count = wanted->devices[d].channel_count;
-	for (uint32_t i = 0; i < part->scan->count; i++)
-		part->sources[i] =
-		    unpack->reader->made == wanted
-			? i
-			: find_source(unpack->reader->made, made, &part->wanted[i]);
-	return 0;
-}
-
 static int
 open_part(struct unpack *unpack, size_t place, struct error *error)
 {
+	const struct pack_reader *reader = unpack->reader;
 	struct part *part = &unpack->parts[place];
-	struct part_width width = unpack->widths[place];
-	const struct device_settings *made =
-	    &unpack->reader->made->devices[width.device];
+	const struct pack_part *where = &unpack->where[place];
+	const struct device_settings *made = &reader->made->devices[where->device];
 
-	part->made = &unpack->reader->made->channels[made->first_channel];
-	part->columns = calloc(width.width + 1, sizeof(*part->columns));
-	if (part->columns == NULL || want(unpack, made, part) != 0)
+	part->made = &reader->made->channels[made->first_channel + where->first];
+	part->columns = calloc(where->width + 1, sizeof(*part->columns));
+	if (part->columns == NULL ||
+	    pack_wanted_init(&part->wanted, reader->made, reader->wanted, unpack->where,
+		unpack->part_count, place) != 0)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	part->at = take_column(&unpack->rest);
 	part->took = take_column(&unpack->rest);
 	part->label = take_column(&unpack->rest);
-	for (uint32_t i = 0; i < width.width; i++)
+	for (uint32_t i = 0; i < where->width; i++)
 		part->columns[i].column = take_column(&unpack->rest);
 	return unpack->rest.bad ? no_pack(error) : 0;
 }
@@ -289,7 +242,8 @@ inflate_bytes(
 
 	if (packed.bad)
 		return no_pack(error);
-	if (version != PACK_VERSION)
+	unpack->first_version = version == PACK_VERSION_FIRST;
+	if (version != PACK_VERSION && !unpack->first_version)
 		return error_set(
 		    error, ERROR_INVALID, "packed scans in a form that is not known");
 	if (length > (uint64_t)(packed.end - packed.at) * DEFLATE_RATIO_MAX)
@@ -306,30 +260,59 @@ inflate_bytes(
 	return 0;
 }
 
+/* What the next part is of; false when `made` has no such channels. */
+static bool
+take_where(struct unpack *unpack, struct pack_part *where)
+{
+	const struct settings *made = unpack->reader->made;
+	uint64_t device = take_number(&unpack->rest);
+	uint64_t first = unpack->first_version ? 0 : take_number(&unpack->rest);
+	uint64_t width = take_number(&unpack->rest), channels;
+
+	if (unpack->rest.bad || device >= made->device_count)
+		return false;
+	channels = made->devices[device].channel_count;
+	*where = (struct pack_part){(uint32_t)device, (uint32_t)first, (uint32_t)width};
+	if (unpack->first_version)
+		return width == channels;
+	return first <= channels && width <= channels - first;
+}
+
+/* The parts.  No channel stands in two: together they have no more than there are. */
+static int
+take_parts(struct unpack *unpack, struct error *error)
+{
+	uint64_t widths = 0;
+
+	for (size_t i = 0; i < unpack->part_count; i++) {
+		if (!take_where(unpack, &unpack->where[i]))
+			return error_set(error, ERROR_INVALID,
+			    "the packed scans are of other devices");
+		widths += unpack->where[i].width;
+	}
+	return widths <= unpack->reader->made->channel_count ? 0 : no_pack(error);
+}
+
 static int
 open_pack(
     struct unpack *unpack, const void *bytes, size_t byte_count, struct error *error)
 {
 	int rc = inflate_bytes(unpack, bytes, byte_count, error);
+	uint64_t part_count;
 
 	if (rc != 0)
 		return rc;
 	unpack->scan_count = take_number(&unpack->rest);
-	unpack->part_count = take_number(&unpack->rest);
+	part_count = take_number(&unpack->rest);
 	if (unpack->rest.bad || unpack->scan_count > PACK_SCANS_MAX ||
-	    unpack->part_count > SETTINGS_DEVICES)
+	    part_count > SETTINGS_CHANNELS)
 		return no_pack(error);
-	for (size_t i = 0; i < unpack->part_count; i++) {
-		uint64_t device = take_number(&unpack->rest);
-		uint64_t width = take_number(&unpack->rest);
-
-		if (unpack->rest.bad || device >= unpack->reader->made->device_count ||
-		    width != unpack->reader->made->devices[device].channel_count)
-			return error_set(error, ERROR_INVALID,
-			    "the packed scans are of other devices");
-		unpack->widths[i] =
-		    (struct part_width){(uint32_t)device, (uint32_t)width};
-	}
+	unpack->where = calloc(part_count + 1, sizeof(*unpack->where));
+	unpack->parts = calloc(part_count + 1, sizeof(*unpack->parts));
+	if (unpack->where == NULL || unpack->parts == NULL)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	unpack->part_count = part_count;
+	rc = take_parts(unpack, error);
 	unpack->order = take_column(&unpack->rest);
 	for (size_t i = 0; i < unpack->part_count && rc == 0; i++)
 		rc = open_part(unpack, i, error);
@@ -342,16 +325,20 @@ static int
 give_scans(struct unpack *unpack, struct error *error)
 {
 	const struct pack_reader *reader = unpack->reader;
+	unsigned whats =
+	    unpack->first_version ? PACK_WHAT_FIRST_COUNT : PACK_WHAT_COUNT;
 	int rc = 0;
 
 	for (uint64_t i = 0; i < unpack->scan_count && rc == 0; i++) {
 		uint64_t place = take_number(&unpack->order);
 
 		if (unpack->order.bad || place >= unpack->part_count ||
-		    !step_part(&unpack->parts[place], unpack->widths[place].width))
+		    !step_part(&unpack->parts[place], unpack->where[place].width, whats,
+			reader->wanted))
 			return no_pack(error);
-		if (unpack->parts[place].scan != NULL)
-			rc = reader->take(reader->arg, unpack->parts[place].scan);
+		if (unpack->parts[place].wanted.run_count > 0)
+			rc = pack_wanted_give(&unpack->parts[place].wanted,
+			    reader->wanted, reader->take, reader->arg);
 	}
 	return rc;
 }
@@ -360,21 +347,17 @@ int
 pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader,
     struct error *error)
 {
-	struct unpack *unpack = calloc(1, sizeof(*unpack));
-	int rc;
+	struct unpack unpack = {.reader = reader};
+	int rc = open_pack(&unpack, bytes, byte_count, error);
 
-	if (unpack == NULL)
-		return error_set(error, ERROR_MEMORY, "out of memory");
-	unpack->reader = reader;
-	rc = open_pack(unpack, bytes, byte_count, error);
 	if (rc == 0)
-		rc = give_scans(unpack, error);
-	for (size_t i = 0; i < unpack->part_count && i < SETTINGS_DEVICES; i++) {
-		free(unpack->parts[i].columns);
-		free(unpack->parts[i].sources);
-		free(unpack->parts[i].scan);
+		rc = give_scans(&unpack, error);
+	for (size_t i = 0; unpack.parts != NULL && i < unpack.part_count; i++) {
+		free(unpack.parts[i].columns);
+		pack_wanted_release(&unpack.parts[i].wanted);
 	}
-	free(unpack->bytes);
-	free(unpack);
+	free(unpack.where);
+	free(unpack.parts);
+	free(unpack.bytes);
 	return rc;
 }

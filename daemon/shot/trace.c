@@ -34,6 +34,7 @@ struct maker {
 	struct window spans[SPAN_COUNT];
 	struct window all;      /* of them together, with the widest margin */
 	unsigned char *span_of; /* by channel */
+	bool *kept;             /* by channel: of the scan at hand */
 	int64_t label_ns;       /* wall against mono as the sheet left */
 	struct gather *gather;  /* scans for the next pack */
 	unsigned char *trace;
@@ -185,11 +186,10 @@ add_pack(struct maker *maker)
 	return rc;
 }
 
-/* Whether the scan's reading number `i` is kept. */
+/* Whether the scan lies in the channel's span. */
 static bool
-is_kept(const struct maker *maker, const struct scan *scan, uint32_t i)
+is_within(const struct maker *maker, const struct scan *scan, uint32_t channel)
 {
-	uint32_t channel = scanned_first(maker->source->settings, scan) + i;
 	struct window span = maker->spans[maker->span_of[channel]];
 	int64_t margin = margin_ns(&maker->source->settings->channels[channel]);
 
@@ -197,13 +197,26 @@ is_kept(const struct maker *maker, const struct scan *scan, uint32_t i)
 	       scan->at.ns <= span.to.ns + margin;
 }
 
+/* Finds out which channels of the scan are kept, with each its fault bit; whether any is. */
 static bool
-is_any_kept(const struct maker *maker, const struct scan *scan)
+find_kept(struct maker *maker, const struct scan *scan)
 {
+	const struct settings *settings = maker->source->settings;
+	uint32_t first = scanned_first(settings, scan);
+	bool any = false;
+
 	for (uint32_t i = 0; i < scan->count; i++)
-		if (is_kept(maker, scan, i))
-			return true;
-	return false;
+		maker->kept[first + i] = is_within(maker, scan, first + i);
+	for (uint32_t i = 0; i < scan->count; i++) {
+		int32_t bit = settings->channels[first + i].fault_channel;
+
+		if (!is_within(maker, scan, first + i))
+			continue;
+		any = true;
+		if (bit >= 0)
+			maker->kept[bit] = true;
+	}
+	return any;
 }
 
 /* Keeps what lies within its span. */
@@ -211,9 +224,10 @@ static int
 keep_scan(void *arg, const struct scan *scan)
 {
 	struct maker *maker = arg;
+	uint32_t first = scanned_first(maker->source->settings, scan);
 	struct scan *copy;
 
-	if (!is_any_kept(maker, scan))
+	if (!find_kept(maker, scan))
 		return 0;
 	copy = gather_add(maker->gather, scan);
 	if (copy == NULL) {
@@ -227,7 +241,7 @@ keep_scan(void *arg, const struct scan *scan)
 		return ERROR_MEMORY;
 	copy->wall.ns = copy->at.ns + maker->label_ns;
 	for (uint32_t i = 0; i < copy->count; i++)
-		if (!is_kept(maker, copy, i))
+		if (!maker->kept[first + i])
 			copy->readings[i] =
 			    (struct reading){.value = NAN, .quality = QUALITY_STALE};
 	return 0;
@@ -252,8 +266,9 @@ trace_make(const struct feature_source *source, size_t *byte_count)
 	struct maker maker = {.source = source,
 	    .label_ns = sheet->left_wall.ns - sheet->left.ns,
 	    .span_of = calloc(source->settings->channel_count + 1, 1),
+	    .kept = calloc(source->settings->channel_count + 1, sizeof(bool)),
 	    .gather = gather_new()};
-	bool made = maker.span_of != NULL && maker.gather != NULL;
+	bool made = maker.span_of != NULL && maker.kept != NULL && maker.gather != NULL;
 
 	if (made) {
 		set_spans(&maker);
@@ -265,6 +280,7 @@ trace_make(const struct feature_source *source, size_t *byte_count)
 	}
 	gather_free(maker.gather);
 	free(maker.span_of);
+	free(maker.kept);
 	if (!made) {
 		free(maker.trace);
 		return NULL;

@@ -83,12 +83,12 @@ struct scans {
 };
 
 static inline struct scan *
-add(struct scans *scans, uint32_t device)
+add_part(struct scans *scans, uint32_t device, uint32_t first, uint32_t count)
 {
-	uint32_t count = scans->made->devices[device].channel_count;
 	struct scan *scan = calloc(1, scan_bytes(count));
 
 	scan->device = device;
+	scan->first = first;
 	scan->count = count;
 	for (uint32_t i = 0; i < count; i++)
 		scan->readings[i] = (struct reading){NAN, QUALITY_STALE, 0};
@@ -97,13 +97,36 @@ add(struct scans *scans, uint32_t device)
 	return scan;
 }
 
+/* Of all channels of a device. */
+static inline struct scan *
+add(struct scans *scans, uint32_t device)
+{
+	return add_part(scans, device, 0, scans->made->devices[device].channel_count);
+}
+
+static inline struct scan *
+add_group(struct scans *scans, uint32_t device, int group)
+{
+	const struct group_settings *of = &scans->made->devices[device].groups[group];
+
+	return add_part(scans, device, of->first, of->count);
+}
+
+/* `channel` counts from the scan's first. */
 static inline void
 read_raw(const struct scans *scans, struct scan *scan, uint32_t channel, uint32_t raw)
 {
-	uint32_t first = scans->made->devices[scan->device].first_channel;
+	uint32_t first = scans->made->devices[scan->device].first_channel + scan->first;
 
 	scan->readings[channel] =
 	    raw_reading(&scans->made->channels[first + channel], raw);
+}
+
+static inline void
+freeze(struct scan *scan, uint32_t channel)
+{
+	scan->readings[channel].quality = QUALITY_FROZEN;
+	scan->readings[channel].value = NAN;
 }
 
 static inline void
@@ -158,6 +181,42 @@ static const unsigned char golden[] = {0x01, 0x70, 0x78, 0x9c, 0x63, 0x66, 0x62,
     0x80, 0x85, 0x09, 0x48, 0xed, 0x10, 0x67, 0x02, 0xab, 0xe4, 0x44, 0x56, 0x07, 0x96,
     0xff, 0x20, 0x0a, 0x32, 0x83, 0xf9, 0xdf, 0x7f, 0x66, 0x36, 0x10, 0xdd, 0xd0, 0x70,
     0x60, 0x0d, 0x07, 0x23, 0x90, 0xc5, 0x0a, 0x00, 0x44, 0xfe, 0x15, 0xf9};
+
+/* Channels of one device read apart, and one of them frozen. */
+static inline void
+small_2(struct scans *scans)
+{
+	struct scan *scan = add_part(scans, IO, 0, 2);
+
+	scan->sent.ns = 1300;
+	scan->at.ns = 1500;
+	scan->wall.ns = 1700000000000001500;
+	read_raw(scans, scan, 0, 1400);
+	read_raw(scans, scan, 1, 0x7fff);
+	scan = add_part(scans, PLC, 0, 2);
+	scan->sent.ns = 1000;
+	scan->at.ns = 1600;
+	scan->wall.ns = 1700000000000001600;
+	read_raw(scans, scan, 0, 1);
+	scan->readings[1] = (struct reading){NAN, QUALITY_COMM_FAULT, 0};
+	scan = add_part(scans, IO, 2, 2);
+	scan->sent.ns = 2400;
+	scan->at.ns = 2450;
+	scan->wall.ns = 1700000000000002450;
+	read_raw(scans, scan, 0, 0x42c80000);
+	freeze(scan, 0);
+	read_raw(scans, scan, 1, 77);
+}
+
+/* A pack of `small_2` in the second form. */
+static const unsigned char golden_2[] = {0x02, 0x87, 0x01, 0x78, 0x9c, 0x63, 0x66, 0x66,
+    0x64, 0x60, 0x62, 0x60, 0x60, 0x62, 0x64, 0x62, 0x62, 0x66, 0x00, 0x02, 0x20, 0x0d,
+    0x24, 0x77, 0x88, 0x83, 0xc8, 0x09, 0xcc, 0x9c, 0x40, 0xb2, 0xa1, 0xe1, 0xc2, 0xa3,
+    0x63, 0xfb, 0xcf, 0x4d, 0xd7, 0x07, 0xc9, 0xb3, 0x7c, 0x10, 0x65, 0x01, 0x51, 0xff,
+    0xfe, 0x33, 0x83, 0x54, 0x34, 0x48, 0x82, 0xc8, 0x0d, 0x9c, 0x28, 0xea, 0x40, 0x42,
+    0x2c, 0x4c, 0x8c, 0x40, 0x92, 0x0d, 0xc4, 0x5c, 0xa2, 0x06, 0x62, 0xa6, 0xa0, 0x28,
+    0x61, 0x03, 0x72, 0xd8, 0x1b, 0x1a, 0x0e, 0xac, 0xe1, 0x00, 0x1b, 0x3a, 0x8b, 0x11,
+    0x00, 0x4d, 0xce, 0x1b, 0xc6};
 
 static inline int
 drop(void *arg, const struct scan *scan)

@@ -147,6 +147,7 @@ plant_add(struct plant *plant, enum role role, int position, int oven)
 	    .position = position,
 	    .oven = oven,
 	    .side = -1,
+	    .fault_channel = -1,
 	    .min_si = -INFINITY,
 	    .max_si = INFINITY};
 	plant->device.channel_count++;

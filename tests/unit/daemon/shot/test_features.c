@@ -146,6 +146,7 @@ bench_setup(void **state)
 		    .position = parts[c].position,
 		    .oven = parts[c].oven,
 		    .side = -1,
+		    .fault_channel = -1,
 		    .min_si = -INFINITY,
 		    .max_si = INFINITY,
 		    .rated_w = parts[c].rated_w};

@@ -7,6 +7,7 @@
 
 #include "tests/unit/seed.h"
 
+#include "conf/register.h"
 #include "daemon/shot/freeze.h"
 
 static uint64_t
@@ -25,12 +26,15 @@ any_within(int64_t max_ns)
 	return (int64_t)(any() % (2 * (uint64_t)max_ns + 1)) - max_ns;
 }
 
-/* Times that go on, or that are any a clock can show; readings that move a little, or are anything. */
+/* Of a group; times that go on, or that are any a clock can show; readings that move a little,
+ * stand still, or are anything. */
 static void
-random_scan(struct scans *scans, struct scan *last[DEVICES])
+random_scan(struct scans *scans, struct scan *last[DEVICES][SETTINGS_GROUPS])
 {
 	uint32_t device = (uint32_t)random() % DEVICES;
-	struct scan *scan = add(scans, device), *before = last[device];
+	int group = (int)(random() % scans->made->devices[device].group_count);
+	struct scan *scan = add_group(scans, device, group);
+	struct scan *before = last[device][group];
 	bool wild = before == NULL || random() % 20 == 0;
 
 	scan->at.ns = any_within(FREEZE_MONO_MAX_NS);
@@ -44,7 +48,11 @@ random_scan(struct scans *scans, struct scan *last[DEVICES])
 	}
 	for (uint32_t i = 0; i < scan->count; i++) {
 		int kind = (int)(random() % 12);
-		uint32_t mask = i + 2 >= TOOL && device == IO ? UINT32_MAX : UINT16_MAX;
+		uint32_t first = scans->made->devices[device].first_channel;
+		const struct channel_settings *channel =
+		    &scans->made->channels[first + scan->first + i];
+		uint32_t mask =
+		    register_width(channel->encoding) == 2 ? UINT32_MAX : UINT16_MAX;
 		uint32_t raw = (uint32_t)any();
 
 		if (before != NULL && kind > 3)
@@ -56,8 +64,10 @@ random_scan(struct scans *scans, struct scan *last[DEVICES])
 		if (kind == 1)
 			scan->readings[i] =
 			    (struct reading){NAN, QUALITY_COMM_FAULT, 0};
+		else if (kind == 2 && device == IO)
+			freeze(scan, i);
 	}
-	last[device] = scan;
+	last[device][group] = scan;
 }
 
 /* --- and back ------------------------------------------------------------------------ */
@@ -74,6 +84,7 @@ compare(void *arg, const struct scan *scan)
 	const struct scan *right = reader->scans->list[reader->count++];
 
 	assert_int_equal(scan->device, right->device);
+	assert_int_equal(scan->first, right->first);
 	assert_int_equal(scan->count, right->count);
 	assert_true(scan->sent.ns == right->sent.ns && scan->at.ns == right->at.ns &&
 		    scan->wall.ns == right->wall.ns);
@@ -89,17 +100,21 @@ compare(void *arg, const struct scan *scan)
 	return 0;
 }
 
+/* With the tool's channel in a group of its own, or with one group a device. */
 static void
 random_scans_come_back_in_every_bit(void **state)
 {
-	struct settings *settings = parse(plant), *again = parse(plant);
+	static const char one[] = "address = 20\n",
+			  two[] = "address = 20\nperiod_ms = 5000\n";
 	unsigned seed = seed_take(1);
 
 	(void)state;
 	for (unsigned round = 0; round < 60; round++) {
+		struct settings *settings = corrected(one, round % 3 ? two : one);
+		struct settings *again = corrected(one, round % 3 ? two : one);
 		struct scans scans = {.made = settings};
 		struct reader reader = {.scans = &scans};
-		struct scan *last[DEVICES] = {NULL};
+		struct scan *last[DEVICES][SETTINGS_GROUPS] = {{NULL}};
 		struct error error;
 		size_t byte_count;
 
@@ -118,9 +133,9 @@ random_scans_come_back_in_every_bit(void **state)
 		assert_int_equal(reader.count, scans.count);
 		free(bytes);
 		scans_free(&scans);
+		settings_free(settings);
+		settings_free(again);
 	}
-	settings_free(settings);
-	settings_free(again);
 }
 
 static int
@@ -156,29 +171,37 @@ whoever_takes_may_end_it(void **state)
 
 /* --- the form ------------------------------------------------------------------------ */
 
-/* A pack inflated; both numbers before it take a byte.  Returns its length. */
+/* A pack inflated; the number that is its length takes one byte or two.  Returns it. */
 static size_t
 inflated(const unsigned char *bytes, size_t byte_count, unsigned char plain[static 300])
 {
+	size_t head = byte_count > 1 && bytes[1] >= 0x80 ? 3 : 2;
+	size_t told;
 	uLongf length = 300;
 
-	assert_true(byte_count > 2 && bytes[0] == 1 && bytes[1] < 0x80);
-	assert_int_equal(uncompress(plain, &length, bytes + 2, byte_count - 2), Z_OK);
-	assert_int_equal(length, bytes[1]);
+	assert_true(byte_count > head && bytes[0] <= 2);
+	told = bytes[1] & 0x7f;
+	if (head == 3)
+		told |= (size_t)bytes[2] << 7;
+	assert_int_equal(
+	    uncompress(plain, &length, bytes + head, byte_count - head), Z_OK);
+	assert_int_equal(length, told);
 	return length;
 }
 
 static void
-a_pack_is_written_as_the_first_release_did(void **state)
+the_form_does_not_change_from_release_to_release(void **state)
 {
 	struct settings *settings = parse(plant);
 	struct scans scans = {.made = settings};
 	unsigned char then[300], now[300];
-	size_t byte_count, length = inflated(golden, sizeof(golden), then);
+	size_t byte_count;
 
 	(void)state;
-	small(&scans);
+	small_2(&scans);
 	unsigned char *bytes = pack(&scans, &byte_count);
+	size_t length = inflated(golden_2, sizeof(golden_2), then);
+	assert_int_equal(bytes[0], golden_2[0]);
 	assert_int_equal(inflated(bytes, byte_count, now), length);
 	assert_memory_equal(now, then, length);
 	free(bytes);
@@ -206,50 +229,79 @@ a_pack_of_the_first_release_is_read(void **state)
 }
 
 static void
-bytes_that_were_cut_or_flipped_are_refused(void **state)
+a_pack_of_the_second_form_is_read(void **state)
 {
 	struct settings *settings = parse(plant);
 	struct scans scans = {.made = settings};
+	struct reader reader = {.scans = &scans};
 	struct error error;
 
 	(void)state;
-	small(&scans);
-	for (size_t length = 0; length < sizeof(golden); length++) {
+	small_2(&scans);
+	assert_int_equal(
+	    pack_read(golden_2, sizeof(golden_2),
+		&(struct pack_reader){settings, settings, compare, &reader}, &error),
+	    0);
+	assert_int_equal(reader.count, scans.count);
+	scans_free(&scans);
+	settings_free(settings);
+}
+
+static void
+cut_and_flip(const unsigned char *whole, size_t size, void (*fill)(struct scans *scans))
+{
+	struct settings *settings = parse(plant);
+	struct scans scans = {.made = settings};
+	unsigned char *part = malloc(size);
+	struct error error;
+
+	fill(&scans);
+	for (size_t length = 0; length < size; length++) {
 		/* in a room of its own, so that reading what lies behind is noticed */
 		unsigned char *cut = malloc(length > 0 ? length : 1);
 
-		memcpy(cut, golden, length);
+		memcpy(cut, whole, length);
 		assert_int_equal(
 		    pack_read(cut, length,
 			&(struct pack_reader){settings, settings, drop, NULL}, &error),
 		    ERROR_INVALID);
 		free(cut);
 	}
-	for (size_t bit = 0; bit < 8 * sizeof(golden); bit++) {
-		unsigned char flipped[sizeof(golden)];
+	for (size_t bit = 0; bit < 8 * size; bit++) {
 		struct reader reader = {.scans = &scans};
 		int rc;
 
-		memcpy(flipped, golden, sizeof(golden));
-		flipped[bit / 8] ^= (unsigned char)(1 << bit % 8);
-		rc = pack_read(flipped, sizeof(flipped),
+		memcpy(part, whole, size);
+		part[bit / 8] ^= (unsigned char)(1 << bit % 8);
+		rc = pack_read(part, size,
 		    &(struct pack_reader){settings, settings, compare, &reader},
 		    &error);
 		/* a bit may mean nothing: then it does not change anything */
-		assert_true(rc == ERROR_INVALID || (rc == 0 && reader.count == 3));
+		assert_true(
+		    rc == ERROR_INVALID || (rc == 0 && reader.count == scans.count));
 	}
+	free(part);
 	scans_free(&scans);
 	settings_free(settings);
 }
 
+static void
+bytes_that_were_cut_or_flipped_are_refused(void **state)
+{
+	(void)state;
+	cut_and_flip(golden, sizeof(golden), small);
+	cut_and_flip(golden_2, sizeof(golden_2), small_2);
+}
+
 /* A pack of these bytes, not compressed, in a room of its own. */
 static unsigned char *
-packed_plain(const unsigned char *plain, size_t plain_length, size_t *length)
+packed_plain(
+    unsigned char form, const unsigned char *plain, size_t plain_length, size_t *length)
 {
 	unsigned char *packed = malloc(plain_length + 100);
 	uLongf rest = plain_length + 97;
 
-	packed[0] = 1;
+	packed[0] = form;
 	packed[1] = (unsigned char)(plain_length | 0x80);
 	packed[2] = (unsigned char)(plain_length >> 7);
 	assert_int_equal(compress2(packed + 3, &rest, plain, plain_length, 0), Z_OK);
@@ -265,16 +317,20 @@ a_sound_stream_of_nonsense_does_no_harm(void **state)
 	unsigned seed = seed_take(2);
 
 	(void)state;
-	for (unsigned round = 0; round < 3000; round++) {
+	for (unsigned round = 0; round < 6000; round++) {
 		unsigned char plain[300];
-		size_t length, plain_length = inflated(golden, sizeof(golden), plain);
+		bool first = round % 2 > 0;
+		size_t length,
+		    plain_length = first ? inflated(golden, sizeof(golden), plain)
+		                         : inflated(golden_2, sizeof(golden_2), plain);
 		struct error error;
 
 		srandom(seed * 10000 + round);
 		for (int i = (int)(random() % 6); i >= 0; i--)
 			plain[(size_t)random() % plain_length] =
 			    (unsigned char)(random() % 3 ? random() % 256 : 255);
-		unsigned char *packed = packed_plain(plain, plain_length, &length);
+		unsigned char *packed =
+		    packed_plain(first ? 1 : 2, plain, plain_length, &length);
 		int rc = pack_read(packed, length,
 		    &(struct pack_reader){settings, settings, drop, NULL}, &error);
 		free(packed);
@@ -384,8 +440,9 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(random_scans_come_back_in_every_bit),
 	    cmocka_unit_test(whoever_takes_may_end_it),
-	    cmocka_unit_test(a_pack_is_written_as_the_first_release_did),
+	    cmocka_unit_test(the_form_does_not_change_from_release_to_release),
 	    cmocka_unit_test(a_pack_of_the_first_release_is_read),
+	    cmocka_unit_test(a_pack_of_the_second_form_is_read),
 	    cmocka_unit_test(bytes_that_were_cut_or_flipped_are_refused),
 	    cmocka_unit_test(a_sound_stream_of_nonsense_does_no_harm),
 	    cmocka_unit_test(times_that_no_clock_shows_are_refused),
