@@ -38,6 +38,14 @@ number(enum encoding encoding, uint32_t raw)
 	return NAN;
 }
 
+/* Below the absolute zero: what an int16 of tenths has for "none" where nobody wrote that
+ * down as a sentinel. */
+static bool
+is_colder_than_cold(enum dimension dimension, double value)
+{
+	return dimension == DIMENSION_TEMPERATURE && value < -273.15;
+}
+
 static struct reading
 absent(enum quality quality, uint32_t raw)
 {
@@ -67,7 +75,8 @@ raw_reading(const struct channel_settings *channel, uint32_t raw)
 		return absent(QUALITY_SENSOR_FAULT, raw);
 	value = unit_to_si(channel->unit, channel->dimension,
 	    value * channel->scale + channel->offset);
-	if (!isfinite(value) || value < channel->min_si || value > channel->max_si)
+	if (!isfinite(value) || value < channel->min_si || value > channel->max_si ||
+	    is_colder_than_cold(channel->dimension, value))
 		return absent(QUALITY_OUT_OF_RANGE, raw);
 	return good(value, raw);
 }

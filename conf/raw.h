@@ -15,7 +15,8 @@
  * coil or discrete input (0 or 1).
  *
  * In this order: a raw value equal to a sentinel, or a float that is no finite
- * number, is sensor_fault; what then lies outside min_si..max_si is out_of_range.
+ * number, is sensor_fault; what then lies outside min_si..max_si, or is a temperature
+ * below the absolute zero, is out_of_range.
  * Sentinels are compared with the whole register (32 bits of two), before sign,
  * scale and bit number.  The reading carries `raw` in every case.
  */

@@ -127,6 +127,26 @@ outside_the_range_is_absent_and_the_bounds_are_inside(void **state)
 	expect_absent(&c, 0x7F7FFFFF, QUALITY_OUT_OF_RANGE);
 }
 
+/* -273.15 C (NIST SP 811, B.8); a difference may be as large as it likes. */
+static void
+nothing_is_colder_than_the_absolute_zero(void **state)
+{
+	struct channel_settings c = channel(ENCODING_INT16);
+
+	(void)state;
+	c.scale = 0.1;
+	c.unit = UNIT_CELSIUS;
+	c.dimension = DIMENSION_TEMPERATURE;
+	expect_good(&c, (uint16_t)-2731, -273.1);
+	expect_absent(&c, (uint16_t)-2732, QUALITY_OUT_OF_RANGE);
+	expect_absent(&c, 0x8000, QUALITY_OUT_OF_RANGE);
+	c.unit = UNIT_FAHRENHEIT;
+	expect_good(&c, (uint16_t)-4596, (-459.6 - 32) / 1.8);
+	expect_absent(&c, (uint16_t)-4597, QUALITY_OUT_OF_RANGE);
+	c.dimension = DIMENSION_TEMPERATURE_DIFFERENCE;
+	expect_good(&c, 0x8000, -3276.8 / 1.8);
+}
+
 static void
 bits_are_picked_and_inverted(void **state)
 {
@@ -331,6 +351,7 @@ main(void)
 	    cmocka_unit_test(a_sentinel_is_compared_before_sign_and_scale),
 	    cmocka_unit_test(a_float_that_is_no_number_is_a_sensor_fault),
 	    cmocka_unit_test(outside_the_range_is_absent_and_the_bounds_are_inside),
+	    cmocka_unit_test(nothing_is_colder_than_the_absolute_zero),
 	    cmocka_unit_test(bits_are_picked_and_inverted),
 	    cmocka_unit_test(integers_of_32_bits_have_their_sign),
 	    cmocka_unit_test(a_sentinel_is_the_whole_register_whatever_its_sign),
