@@ -34,11 +34,15 @@ show(const struct call *call, const struct settings *settings,
     const struct check_plan *plan)
 {
 	struct page *page = command_page(call);
+	bool ok = check_plan_fits(plan);
 
 	if (!page)
 		return COMMAND_CANNOT;
-	page_note(page, NULL, TONE_GOOD, "ok");
-	page_field(page, "ok", NULL, cell_truth(true));
+	if (ok)
+		page_note(page, NULL, TONE_GOOD, "ok");
+	else
+		page_note(page, NULL, TONE_BAD, "a serial line has no time for this");
+	page_field(page, "ok", NULL, cell_truth(ok));
 	page_field(page, "path", "set-up", cell_words(settings->path));
 	page_field(page, "hash", "hash", cell_words(settings->hash));
 	page_field(page, "site", "site", cell_words(settings->site));
@@ -47,7 +51,7 @@ show(const struct call *call, const struct settings *settings,
 	    page, "channels", "channels", cell_count((int64_t)settings->channel_count));
 	check_plan_put(plan, page);
 	put_notes(page, settings);
-	return command_end_page(call, page, COMMAND_DONE);
+	return command_end_page(call, page, ok ? COMMAND_DONE : COMMAND_NO);
 }
 
 static enum command_exit
@@ -84,8 +88,10 @@ const struct command command_check = {
     .summary = "the configuration, with the read plan",
     .details =
 	"Reads the set-up as the daemon does.  Says ok and which blocks are asked of "
-	"which\ndevice, or every mistake as file:line: sentence and exits 1.  Notes\n"
-	"are no mistakes: what may be meant otherwise, or cannot work yet.",
+	"which\ndevice, or every mistake as file:line: sentence and exits 1, as it "
+        "does "
+	"where a\nserial line has no time for what is read over it.  Notes are no "
+	"mistakes: what may\nbe meant otherwise, or cannot work yet.",
     .csv_table = "blocks",
     .run = run_check,
 };

@@ -5,6 +5,8 @@
 #ifndef CLI_COMMAND_CHECK_PLAN_H
 #define CLI_COMMAND_CHECK_PLAN_H
 
+#include <stdbool.h>
+
 struct check_plan;
 struct page;
 struct settings;
@@ -13,7 +15,10 @@ struct settings;
 struct check_plan *check_plan_new(const struct settings *settings);
 void check_plan_free(struct check_plan *plan);
 
-/* Devices and buses, then the blocks. */
+/* False: a serial line has no time for all that is read over it. */
+bool check_plan_fits(const struct check_plan *plan);
+
+/* Devices, their groups and buses, what the buses have no time for, then the blocks. */
 void check_plan_put(const struct check_plan *plan, struct page *page);
 
 #endif

@@ -77,11 +77,11 @@ can_join(const struct device_settings *device, const struct read_block *block,
  */
 static void
 fill(struct read_plan *plan, const struct device_settings *device,
-    const struct extent *extents)
+    const struct extent *extents, uint32_t extent_count)
 {
 	struct read_block *block = NULL;
 
-	for (uint32_t i = 0; i < plan->channel_count; i++) {
+	for (uint32_t i = 0; i < extent_count; i++) {
 		const struct extent *extent = &extents[i];
 		uint32_t count;
 
@@ -100,6 +100,23 @@ fill(struct read_plan *plan, const struct device_settings *device,
 		    .offset = (uint16_t)(extent->first - block->first),
 		};
 	}
+}
+
+static void
+fill_group(struct read_plan *plan, const struct settings *settings,
+    const struct group_settings *group, struct extent *extents)
+{
+	const struct device_settings *device = &settings->devices[plan->device];
+	struct plan_group *blocks = &plan->groups[plan->group_count++];
+
+	for (uint32_t i = 0; i < group->count; i++)
+		extents[i] = extent_of(
+		    &settings->channels[device->first_channel + group->first + i],
+		    group->first + i);
+	qsort(extents, group->count, sizeof *extents, extent_order);
+	blocks->first = plan->block_count;
+	fill(plan, device, extents, group->count);
+	blocks->count = plan->block_count - blocks->first;
 }
 
 struct read_plan *
@@ -122,11 +139,8 @@ plan_new(const struct settings *settings, uint32_t device_index)
 		free(extents);
 		return NULL;
 	}
-	for (uint32_t i = 0; i < count; i++)
-		extents[i] =
-		    extent_of(&settings->channels[device->first_channel + i], i);
-	qsort(extents, count, sizeof *extents, extent_order);
-	fill(plan, device, extents);
+	for (int i = 0; i < device->group_count; i++)
+		fill_group(plan, settings, &device->groups[i], extents);
 	free(extents);
 	return plan;
 }
@@ -139,10 +153,4 @@ plan_free(struct read_plan *plan)
 	free(plan->blocks);
 	free(plan->places);
 	free(plan);
-}
-
-double
-plan_seconds(const struct read_plan *plan, double round_trip_s)
-{
-	return (double)plan->block_count * round_trip_s;
 }

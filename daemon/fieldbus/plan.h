@@ -20,7 +20,11 @@ struct read_block {
 struct read_plan {
 	uint32_t device;
 	size_t block_count;
-	struct read_block *blocks;
+	struct read_block *blocks; /* those of a group stand together */
+	int group_count;
+	struct plan_group {
+		size_t first, count; /* blocks */
+	} groups[SETTINGS_GROUPS];
 	uint32_t channel_count;
 	struct read_place { /* of each channel, in the order of the settings */
 		uint32_t block;
@@ -29,16 +33,13 @@ struct read_plan {
 };
 
 /*
- * As few requests as the device's maximum and holes allow, in the order of tables and
- * addresses; a 32-bit value is never cut, not even where max_registers is 1.  Unused
+ * A block is of one group.  As few requests for a group as the device's maximum and holes
+ * allow, in the order of tables and addresses; a 32-bit value is never cut, not even where max_registers is 1.  Unused
  * registers between two channels are read over, holes are not; max_registers bounds
  * registers, PLAN_BITS_MAX coils and discrete inputs.  NULL when memory is short.
  * Free with plan_free.
  */
 struct read_plan *plan_new(const struct settings *settings, uint32_t device);
 void plan_free(struct read_plan *plan);
-
-/* Seconds on the wire for one scan over TCP, from the round-trip time given. */
-double plan_seconds(const struct read_plan *plan, double round_trip_s);
 
 #endif

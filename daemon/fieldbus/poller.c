@@ -4,243 +4,216 @@
 #include <errno.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/eventfd.h>
 #include <unistd.h>
 
+#include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "daemon/base/log.h"
 #include "daemon/base/scan.h"
-#include "daemon/base/text.h"
+#include "daemon/fieldbus/agenda.h"
 #include "daemon/fieldbus/link.h"
+#include "daemon/fieldbus/load.h"
+#include "daemon/fieldbus/polled.h"
 #include "daemon/fieldbus/scanner.h"
-#include "daemon/fieldbus/standing.h"
+#include "daemon/fieldbus/silence.h"
 
-/* While something fails it is left alone for longer and longer. */
-struct backoff {
-	int failures; /* in a row */
-	struct mono until;
-};
+static const int64_t reconnect_ns = CLOCK_SECOND_NS;
 
-static const int64_t backoff_max_ns = 30 * CLOCK_SECOND_NS;
-
-struct polled { /* one device of the bus */
-	const struct device_settings *device;
-	struct scanner *scanner;
-	struct standing standing;
-	struct backoff backoff;
-	struct error why; /* of the last failure */
-	struct mono due;
-	int64_t period_ns;
-	struct device_status status; /* under the poller's mutex */
-};
-
-/* All of it belongs to the thread but what the mutex guards, and `stop`. */
+/* All of it belongs to the thread but what the mutex guards, and the atomics. */
 struct poller {
 	poller_sink *sink;
 	void *arg;
 	struct link *link;
-	struct backoff link_backoff; /* of connecting: for all devices alike */
+	struct mono connect_from; /* not before; for all units alike */
 	struct error link_why;
 	atomic_bool stop;
-	int stop_fd; /* readable once `stop` is set */
+	atomic_uint_fast64_t hurried; /* lines whose heat begins, a bit each */
+	int wake_fd;                  /* readable once one of the two above is set */
 	pthread_t thread;
-	pthread_mutex_t mutex; /* guards polled[].status */
-	size_t count;
-	struct polled polled[];
+	pthread_mutex_t mutex; /* guards what poller_status tells of polled */
+	struct polled_bus *bus;
 };
 
-/* No pause after the first failure, then one period, two, four ... */
-static void
-backoff_grow(struct backoff *backoff, struct mono now, int64_t period_ns)
-{
-	int64_t pause_ns = backoff->failures ? period_ns : 0;
+_Static_assert(SETTINGS_LINES <= 64, "a bit for each line");
 
-	for (int i = 1; i < backoff->failures && pause_ns < backoff_max_ns; i++)
-		pause_ns *= 2;
-	if (pause_ns > backoff_max_ns)
-		pause_ns = backoff_max_ns;
-	backoff->failures++;
-	backoff->until.ns = now.ns + pause_ns;
-}
+/* --- asking ------------------------------------------------------------------------ */
 
+/*
+ * Connects if need be and may be; false with the reason in `why`.  Reckoned from the
+ * schedule's time, so that the next turn is not missed by having been late this time.
+ */
 static bool
-backoff_is_on(const struct backoff *backoff, struct mono now)
+reach(struct poller *poller, const struct polled_group *group, struct mono now,
+    struct error *why)
 {
-	return backoff->failures && now.ns < backoff->until.ns;
-}
+	int64_t fastest_ns = poller->bus->fastest_ns;
+	int64_t pause_ns = fastest_ns > reconnect_ns ? fastest_ns : reconnect_ns;
+	struct mono due = polled_due(poller->bus, group, now), start = clock_mono();
+	int64_t took_ns;
 
-/* Connects if need be and may be; false with the reason in `polled->why`. */
-static bool
-reach(struct poller *poller, struct polled *polled, struct mono now)
-{
 	if (link_is_ready(poller->link))
 		return true;
-	if (!backoff_is_on(&poller->link_backoff, now)) {
-		if (link_open(poller->link, polled->device->timeout_s,
-			&poller->link_why) == 0) {
-			poller->link_backoff.failures = 0;
-			return true;
-		}
-		backoff_grow(&poller->link_backoff, clock_mono(), polled->period_ns);
+	if (now.ns < poller->connect_from.ns) {
+		*why = poller->link_why;
+		return false;
 	}
-	polled->why = poller->link_why;
+	if (link_open(poller->link, group->device->settings->timeout_s,
+		&poller->link_why) == 0) {
+		/* Until it has brought an answer: no storm of connections that bring
+		 * none. */
+		poller->connect_from.ns = due.ns + fastest_ns;
+		return true;
+	}
+	took_ns = clock_mono().ns - start.ns;
+	if (pause_ns < 2 * took_ns)
+		pause_ns = 2 * took_ns;
+	poller->connect_from.ns = due.ns + pause_ns;
+	*why = poller->link_why;
 	return false;
 }
 
-/* One scan, good or not, without a word to anybody. */
-static enum scan_outcome
-scan_device(struct poller *poller, struct polled *polled, struct mono now)
-{
-	enum scan_outcome outcome;
-
-	if (backoff_is_on(&polled->backoff, now) || !reach(poller, polled, now)) {
-		scanner_fault(polled->scanner);
-		return SCAN_OUTCOME_SILENT;
-	}
-	outcome =
-	    scanner_read(polled->scanner, poller->link, &poller->stop, &polled->why);
-	if (outcome == SCAN_OUTCOME_SILENT)
-		backoff_grow(&polled->backoff, clock_mono(), polled->period_ns);
-	else
-		polled->backoff.failures = 0;
-	return outcome;
-}
-
 static void
-update_status(struct poller *poller, struct polled *polled, enum scan_outcome outcome)
+note_answer(struct poller *poller, struct polled_group *group, enum answer answer,
+    struct mono began)
 {
-	const struct scan *scan = scanner_scan(polled->scanner);
-	struct device_status *status = &polled->status;
-	int answering = outcome == SCAN_OUTCOME_FULL;
-	bool in_part = outcome == SCAN_OUTCOME_PART;
-
-	pthread_mutex_lock(&poller->mutex);
-	status->scans++;
-	if (!answering) {
-		status->failures++;
-		text_copy(status->text, sizeof status->text, polled->why.text);
-	}
-	if (status->answering != answering || status->in_part != in_part)
-		status->since = scan->wall;
-	status->answering = answering;
-	status->in_part = in_part;
-	pthread_mutex_unlock(&poller->mutex);
-}
-
-/* The schedule is absolute: a scan that comes too late leaves out whole periods
- * rather than catching up in a burst. */
-static void
-keep_schedule(struct poller *poller, struct polled *polled, struct mono now)
-{
-	int64_t behind_ns = now.ns - polled->due.ns;
-
-	if (behind_ns < polled->period_ns)
-		return;
-	polled->due.ns += behind_ns / polled->period_ns * polled->period_ns;
-	pthread_mutex_lock(&poller->mutex);
-	polled->status.late++;
-	pthread_mutex_unlock(&poller->mutex);
-}
-
-static void
-poll_device(struct poller *poller, struct polled *polled)
-{
-	const struct scan *scan = scanner_scan(polled->scanner);
+	struct polled_device *device = group->device;
+	struct silence *silence = poller->bus->silence;
 	struct mono now = clock_mono();
-	enum scan_outcome outcome;
+	bool silent = scanner_is_silence(answer);
 
-	keep_schedule(poller, polled, now);
-	outcome = scan_device(poller, polled, now);
-	polled->due.ns += polled->period_ns;
-	if (atomic_load(&poller->stop))
-		return; /* it may have been cut short */
-	standing_note(&polled->standing, outcome, scan->at, polled->why.text);
-	update_status(poller, polled, outcome);
+	if (!silent || answer == ANSWER_GATEWAY)
+		poller->connect_from.ns = 0;
+	else
+		poller->link_why = device->why;
+	if (silent)
+		silence_fail(silence, device->unit, now, now.ns - began.ns);
+	else if (silence_end(silence, device->unit, now) >= SILENCE_FAILURES)
+		polled_want_unit(poller->bus, device->unit, group);
+	pthread_mutex_lock(&poller->mutex);
+	device->status.answers[answer]++;
+	device->status.opened = link_counts(poller->link).opened;
+	pthread_mutex_unlock(&poller->mutex);
+}
+
+/* One request of the group; true when its scan is there, good or not. */
+static bool
+ask(struct poller *poller, struct polled_group *group, enum scan_outcome *outcome)
+{
+	struct polled_device *device = group->device;
+	struct mono now = clock_mono();
+	enum answer answer;
+
+	if (silence_holds(poller->bus->silence, device->unit, now) ||
+	    !reach(poller, group, now, &device->why)) {
+		scanner_fault(group->scanner);
+		*outcome = SCAN_OUTCOME_SILENT;
+		return true;
+	}
+	answer = scanner_next(group->scanner, poller->link, &device->why);
+	note_answer(poller, group, answer, now);
+	if (!scanner_is_done(group->scanner))
+		return false;
+	*outcome = scanner_end(group->scanner);
+	return true;
+}
+
+/* --- one turn ---------------------------------------------------------------------- */
+
+static void
+begin(struct poller *poller, size_t index)
+{
+	struct polled_group *group = &poller->bus->groups[index];
+	struct mono now = clock_mono();
+	int64_t late_ns = agenda_begin(poller->bus->agenda, index, now);
+
+	scanner_begin(group->scanner);
+	if (late_ns < 0)
+		return;
+	pthread_mutex_lock(&poller->mutex);
+	polled_note_late(group, now, late_ns);
+	pthread_mutex_unlock(&poller->mutex);
+}
+
+static void
+end(struct poller *poller, size_t index, enum scan_outcome outcome)
+{
+	struct polled_group *group = &poller->bus->groups[index];
+	const struct scan *scan = scanner_scan(group->scanner);
+
+	agenda_end(poller->bus->agenda, index);
+	pthread_mutex_lock(&poller->mutex);
+	outcome = polled_note_outcome(group, outcome);
+	pthread_mutex_unlock(&poller->mutex);
+	standing_note(
+	    &group->device->standing, outcome, scan->at, group->device->why.text);
 	poller->sink(poller->arg, scan);
 }
 
-static struct polled *
-next_due(struct poller *poller)
+static void
+take_a_turn(struct poller *poller, size_t index)
 {
-	struct polled *next = &poller->polled[0];
+	enum scan_outcome outcome;
 
-	for (size_t i = 1; i < poller->count; i++)
-		if (poller->polled[i].due.ns < next->due.ns)
-			next = &poller->polled[i];
-	return next;
+	if (!poller->bus->agenda->tasks[index].begun)
+		begin(poller, index);
+	if (ask(poller, &poller->bus->groups[index], &outcome))
+		end(poller, index, outcome);
+}
+
+static void
+take_wishes(struct poller *poller)
+{
+	uint64_t lines = atomic_exchange(&poller->hurried, 0);
+
+	if (lines)
+		polled_want_lines(poller->bus, lines);
 }
 
 static void *
 run(void *arg)
 {
 	struct poller *poller = arg;
-	struct mono start = clock_mono();
+	struct polled_bus *bus = poller->bus;
+	eventfd_t told;
 
-	if (poller->count == 0)
+	if (bus->group_count == 0)
 		return NULL;
-	for (size_t i = 0; i < poller->count; i++)
-		poller->polled[i].due = start;
+	polled_start(bus, clock_mono());
 	while (!atomic_load(&poller->stop)) {
-		struct polled *next = next_due(poller);
+		size_t next;
 
-		if (clock_mono().ns >= next->due.ns ||
-		    clock_sleep_until(next->due, poller->stop_fd) == 0)
-			poll_device(poller, next);
+		take_wishes(poller);
+		next = agenda_next(bus->agenda, clock_mono());
+		if (next < bus->group_count)
+			take_a_turn(poller, next);
+		else if (clock_sleep_until(agenda_due(bus->agenda), poller->wake_fd))
+			eventfd_read(poller->wake_fd, &told);
 	}
 	return NULL;
 }
 
-/* A device without channels has nothing to ask for. */
-static bool
-is_polled(const struct device_settings *device, uint32_t bus)
-{
-	return device->bus == bus && device->channel_count > 0;
-}
-
-static int
-add_device(struct poller *poller, const struct settings *settings, uint32_t index)
-{
-	struct polled *polled = &poller->polled[poller->count];
-
-	polled->device = &settings->devices[index];
-	polled->period_ns =
-	    (int64_t)(polled->device->period_s * (double)CLOCK_SECOND_NS);
-	polled->status = (struct device_status){.device = index, .answering = -1};
-	standing_init(&polled->standing, polled->device->name);
-	polled->scanner = scanner_new(settings, index);
-	if (!polled->scanner)
-		return ERROR_MEMORY;
-	poller->count++;
-	return 0;
-}
+/* --- life -------------------------------------------------------------------------- */
 
 static void
 release(struct poller *poller)
 {
-	for (size_t i = 0; i < poller->count; i++)
-		scanner_free(poller->polled[i].scanner);
+	polled_free(poller->bus);
 	link_free(poller->link);
-	if (poller->stop_fd >= 0)
-		close(poller->stop_fd);
+	if (poller->wake_fd >= 0)
+		close(poller->wake_fd);
 	pthread_mutex_destroy(&poller->mutex);
 	free(poller);
 }
 
-static struct poller *
-allocate(const struct settings *settings, uint32_t bus)
+static void
+warn(void *arg, enum load_trouble trouble, const char *sentence)
 {
-	size_t count = 0;
-	struct poller *poller;
-
-	for (size_t i = 0; i < settings->device_count; i++)
-		count += is_polled(&settings->devices[i], bus);
-	poller = calloc(1, sizeof *poller + count * sizeof poller->polled[0]);
-	if (!poller)
-		return NULL;
-	poller->stop_fd = -1;
-	pthread_mutex_init(&poller->mutex, NULL);
-	return poller;
+	(void)arg, (void)trouble;
+	log_warnx("%s", sentence);
 }
 
 /* All but the thread. */
@@ -248,21 +221,16 @@ static int
 prepare(struct poller *poller, const struct settings *settings, uint32_t bus,
     struct error *error)
 {
-	for (uint32_t i = 0; i < settings->device_count; i++) {
-		const struct device_settings *device = &settings->devices[i];
-
-		if (!is_polled(device, bus))
-			continue;
-		if (!poller->link)
-			poller->link = link_new(&settings->buses[bus]);
-		if (!poller->link || add_device(poller, settings, i))
-			return error_set(error, ERROR_MEMORY,
-			    "poll device '%s': out of memory", device->name);
-	}
-	poller->stop_fd = eventfd(0, EFD_CLOEXEC);
-	if (poller->stop_fd < 0)
+	poller->link = link_new(&settings->buses[bus]);
+	poller->bus = polled_new(settings, bus);
+	if (!poller->link || !poller->bus)
+		return error_set(error, ERROR_MEMORY, "poll bus '%s': out of memory",
+		    settings->buses[bus].name);
+	poller->wake_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+	if (poller->wake_fd < 0)
 		return error_set(
 		    error, ERROR_IO, "start polling: %s", strerrordesc_np(errno));
+	load_judge(settings, poller->bus->plans, bus, warn, NULL);
 	return 0;
 }
 
@@ -287,12 +255,14 @@ struct poller *
 poller_start(const struct settings *settings, uint32_t bus, poller_sink *sink,
     void *arg, struct error *error)
 {
-	struct poller *poller = allocate(settings, bus);
+	struct poller *poller = calloc(1, sizeof *poller);
 
 	if (!poller) {
 		error_set(error, ERROR_MEMORY, "start polling: out of memory");
 		return NULL;
 	}
+	pthread_mutex_init(&poller->mutex, NULL);
+	poller->wake_fd = -1;
 	poller->sink = sink;
 	poller->arg = arg;
 	if (prepare(poller, settings, bus, error) || start_thread(poller, error)) {
@@ -308,26 +278,27 @@ poller_stop(struct poller *poller)
 	if (!poller)
 		return;
 	atomic_store(&poller->stop, true);
-	eventfd_write(poller->stop_fd, 1);
+	eventfd_write(poller->wake_fd, 1);
 	pthread_join(poller->thread, NULL);
 	release(poller);
+}
+
+void
+poller_hurry(struct poller *poller, uint32_t line)
+{
+	atomic_fetch_or(&poller->hurried, UINT64_C(1) << line);
+	eventfd_write(poller->wake_fd, 1);
 }
 
 size_t
 poller_status(struct poller *poller, struct device_status *status, size_t room)
 {
-	size_t count = poller->count < room ? poller->count : room;
+	size_t count = poller->bus->device_count;
 
+	count = count < room ? count : room;
 	pthread_mutex_lock(&poller->mutex);
 	for (size_t i = 0; i < count; i++)
-		status[i] = poller->polled[i].status;
+		status[i] = polled_status(&poller->bus->devices[i]);
 	pthread_mutex_unlock(&poller->mutex);
 	return count;
-}
-
-/* Until groups have schedules of their own every one is read as often as the device. */
-void
-poller_hurry(struct poller *poller, uint32_t line)
-{
-	(void)poller, (void)line;
 }

@@ -1,24 +1,34 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/fieldbus/scanner.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 
+#include "conf/raw.h"
+#include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/scan.h"
 #include "daemon/fieldbus/decode.h"
+#include "daemon/fieldbus/frozen.h"
 #include "daemon/fieldbus/link.h"
 #include "daemon/fieldbus/plan.h"
 
-struct part {            /* the answer to one block of the plan */
+struct part {            /* the answer to one block of the group */
 	uint16_t *words; /* in the scanner's */
 	bool good;
 };
 
 struct scanner {
+	const struct settings *settings;
 	const struct device_settings *device;
-	const struct channel_settings *channels; /* the device's */
-	struct read_plan *plan;
+	const struct channel_settings *channels; /* the group's */
+	const struct read_place *places;         /* theirs */
+	const struct read_block *blocks;         /* the group's */
+	size_t block_count, first_block;
+	size_t next; /* block that is asked for */
+	enum scan_outcome outcome;
+	struct frozen *frozen;
 	struct part *parts;
 	uint16_t *words; /* of all blocks, one after another */
 	struct scan *scan;
@@ -28,54 +38,20 @@ struct scanner {
 static bool
 make_parts(struct scanner *scanner)
 {
-	const struct read_plan *plan = scanner->plan;
 	size_t words = 0;
 
-	for (size_t i = 0; i < plan->block_count; i++)
-		words += plan->blocks[i].count;
-	scanner->parts = calloc(plan->block_count + 1, sizeof *scanner->parts);
+	for (size_t i = 0; i < scanner->block_count; i++)
+		words += scanner->blocks[i].count;
+	scanner->parts = calloc(scanner->block_count + 1, sizeof *scanner->parts);
 	scanner->words = calloc(words + 1, sizeof *scanner->words);
 	if (!scanner->parts || !scanner->words)
 		return false;
 	words = 0;
-	for (size_t i = 0; i < plan->block_count; i++) {
+	for (size_t i = 0; i < scanner->block_count; i++) {
 		scanner->parts[i].words = scanner->words + words;
-		words += plan->blocks[i].count;
+		words += scanner->blocks[i].count;
 	}
 	return true;
-}
-
-struct scanner *
-scanner_new(const struct settings *settings, uint32_t device)
-{
-	struct scanner *scanner = calloc(1, sizeof *scanner);
-
-	if (!scanner)
-		return NULL;
-	scanner->device = &settings->devices[device];
-	scanner->channels = &settings->channels[scanner->device->first_channel];
-	scanner->plan = plan_new(settings, device);
-	scanner->scan = calloc(1, scan_bytes(scanner->device->channel_count));
-	if (!scanner->plan || !scanner->scan || !make_parts(scanner)) {
-		scanner_free(scanner);
-		return NULL;
-	}
-	scanner->scan->device = device;
-	scanner->scan->count = scanner->device->channel_count;
-	scanner_fault(scanner);
-	return scanner;
-}
-
-void
-scanner_free(struct scanner *scanner)
-{
-	if (!scanner)
-		return;
-	plan_free(scanner->plan);
-	free(scanner->parts);
-	free(scanner->words);
-	free(scanner->scan);
-	free(scanner);
 }
 
 static void
@@ -84,63 +60,121 @@ stamp(struct scan *scan)
 	clock_both(&scan->at, &scan->wall);
 }
 
-void
-scanner_fault(struct scanner *scanner)
+static void
+fill_with_fault(struct scan *scan)
 {
-	stamp(scanner->scan);
-	scanner->scan->sent = scanner->scan->at;
-	for (uint32_t i = 0; i < scanner->scan->count; i++)
-		scanner->scan->readings[i] = (struct reading){
+	for (uint32_t i = 0; i < scan->count; i++)
+		scan->readings[i] = (struct reading){
 		    .value = NAN,
 		    .quality = QUALITY_COMM_FAULT,
 		};
 }
 
-/* Whether the device said no, so that its other blocks may still be read. */
-static bool
-is_refusal(enum answer answer)
+struct scanner *
+scanner_new(const struct settings *settings, const struct read_plan *plan,
+    uint32_t group_index, struct frozen *frozen)
 {
-	return answer == ANSWER_ILLEGAL || answer == ANSWER_BUSY ||
-	       answer == ANSWER_FAULT;
+	const struct device_settings *device = &settings->devices[plan->device];
+	const struct group_settings *group = &device->groups[group_index];
+	struct scanner *scanner = calloc(1, sizeof *scanner);
+
+	if (!scanner)
+		return NULL;
+	scanner->settings = settings;
+	scanner->device = device;
+	scanner->channels = &settings->channels[device->first_channel + group->first];
+	scanner->places = plan->places + group->first;
+	scanner->first_block = plan->groups[group_index].first;
+	scanner->block_count = plan->groups[group_index].count;
+	scanner->blocks = plan->blocks + scanner->first_block;
+	scanner->frozen = frozen;
+	scanner->scan = calloc(1, scan_bytes(group->count));
+	if (!scanner->scan || !make_parts(scanner)) {
+		scanner_free(scanner);
+		return NULL;
+	}
+	scanner->scan->device = plan->device;
+	scanner->scan->first = group->first;
+	scanner->scan->count = group->count;
+	fill_with_fault(scanner->scan);
+	return scanner;
+}
+
+void
+scanner_free(struct scanner *scanner)
+{
+	if (!scanner)
+		return;
+	free(scanner->parts);
+	free(scanner->words);
+	free(scanner->scan);
+	free(scanner);
+}
+
+void
+scanner_begin(struct scanner *scanner)
+{
+	scanner->next = 0;
+	scanner->outcome = SCAN_OUTCOME_FULL;
+}
+
+bool
+scanner_is_silence(enum answer answer)
+{
+	switch (answer) {
+	case ANSWER_GOOD:
+	case ANSWER_ILLEGAL:
+	case ANSWER_BUSY:
+	case ANSWER_FAULT:
+		return false;
+	case ANSWER_GATEWAY:
+	case ANSWER_NONE:
+	case ANSWER_WRONG:
+	case ANSWER_LOST:
+	case ANSWER_COUNT:
+		break;
+	}
+	return true;
 }
 
 /* Of several exceptions the first is told. */
-static enum scan_outcome
-read_blocks(struct scanner *scanner, struct link *link, const atomic_bool *stop,
-    struct error *error)
+enum answer
+scanner_next(struct scanner *scanner, struct link *link, struct error *error)
 {
-	enum scan_outcome outcome = SCAN_OUTCOME_FULL;
+	struct part *part = &scanner->parts[scanner->next];
+	struct error trouble;
+	enum answer answer;
 
-	scanner->scan->sent = clock_mono();
-	for (size_t i = 0; i < scanner->plan->block_count; i++) {
-		struct part *part = &scanner->parts[i];
-		struct error trouble;
-		enum answer answer;
+	assert(!scanner_is_done(scanner));
+	if (scanner->next == 0)
+		scanner->scan->sent = clock_mono();
+	answer = link_read(link, scanner->device, &scanner->blocks[scanner->next],
+	    part->words, &trouble);
+	part->good = answer == ANSWER_GOOD;
+	scanner->next++;
+	if (part->good)
+		return answer;
+	if (scanner_is_silence(answer) || scanner->outcome == SCAN_OUTCOME_FULL)
+		*error = trouble;
+	scanner->outcome =
+	    scanner_is_silence(answer) ? SCAN_OUTCOME_SILENT : SCAN_OUTCOME_PART;
+	return answer;
+}
 
-		if (atomic_load_explicit(stop, memory_order_relaxed)) {
-			error_set(error, ERROR_BUSY, "stopped");
-			return SCAN_OUTCOME_SILENT;
-		}
-		answer = link_read(link, scanner->device, &scanner->plan->blocks[i],
-		    part->words, &trouble);
-		part->good = answer == ANSWER_GOOD;
-		if (part->good)
-			continue;
-		if (!is_refusal(answer) || outcome == SCAN_OUTCOME_FULL)
-			*error = trouble;
-		if (!is_refusal(answer))
-			return SCAN_OUTCOME_SILENT;
-		outcome = SCAN_OUTCOME_PART;
-	}
-	return outcome;
+bool
+scanner_is_done(const struct scanner *scanner)
+{
+	return scanner->outcome == SCAN_OUTCOME_SILENT ||
+	       scanner->next == scanner->block_count;
 }
 
 static void
 decode_all(struct scanner *scanner)
 {
 	for (uint32_t i = 0; i < scanner->scan->count; i++) {
-		const struct read_place *place = &scanner->plan->places[i];
-		const struct part *part = &scanner->parts[place->block];
+		const struct read_place *place = &scanner->places[i];
+		const struct part *part =
+		    &scanner->parts[place->block - scanner->first_block];
 		struct reading *reading = &scanner->scan->readings[i];
 
 		if (part->good)
@@ -155,18 +189,26 @@ decode_all(struct scanner *scanner)
 }
 
 enum scan_outcome
-scanner_read(struct scanner *scanner, struct link *link, const atomic_bool *stop,
-    struct error *error)
+scanner_end(struct scanner *scanner)
 {
-	enum scan_outcome outcome = read_blocks(scanner, link, stop, error);
-
-	if (outcome == SCAN_OUTCOME_SILENT) {
+	if (scanner->outcome == SCAN_OUTCOME_SILENT) {
 		scanner_fault(scanner);
-		return outcome;
+		return SCAN_OUTCOME_SILENT;
 	}
 	stamp(scanner->scan);
 	decode_all(scanner);
-	return outcome;
+	raw_apply_faults(scanner->settings, scanner->scan);
+	frozen_judge(scanner->frozen, scanner->scan);
+	return scanner->outcome;
+}
+
+void
+scanner_fault(struct scanner *scanner)
+{
+	stamp(scanner->scan);
+	scanner->scan->sent = scanner->scan->at;
+	fill_with_fault(scanner->scan);
+	frozen_judge(scanner->frozen, scanner->scan);
 }
 
 const struct scan *

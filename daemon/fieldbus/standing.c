@@ -60,12 +60,47 @@ tell(const struct standing *standing, enum scan_outcome outcome, struct mono at,
 	}
 }
 
+static const int64_t steady_ns = 600 * CLOCK_SECOND_NS;
+
+/* False: it has changed too often to be told of. */
+static bool
+is_steady(struct standing *standing, struct mono at)
+{
+	if (standing->untold == 0 && at.ns - standing->told_since.ns >= steady_ns) {
+		standing->told = 0;
+		standing->told_since = at;
+	}
+	if (standing->untold == 0 && standing->told++ < STANDING_CHANGES)
+		return true;
+	if (standing->untold++ == 0)
+		log_warnx("device '%s' comes and goes: told again once it has stayed "
+			  "as it is for 10 min",
+		    standing->device);
+	return false;
+}
+
+/* Whether it has stayed for long enough since it came and went. */
+static bool
+has_settled(const struct standing *standing, struct mono at)
+{
+	return standing->untold > 0 && at.ns - standing->changed_at.ns >= steady_ns;
+}
+
 void
 standing_note(struct standing *standing, enum scan_outcome outcome, struct mono at,
     const char *why)
 {
-	if (!standing->known || standing->outcome != outcome)
+	if (!standing->known || standing->outcome != outcome) {
+		standing->changed_at = at;
+		if (is_steady(standing, at))
+			tell(standing, outcome, at, why);
+	} else if (has_settled(standing, at)) {
+		log_info("device '%s' has stayed as it is for 10 min, after %lld more "
+			 "changes",
+		    standing->device, (long long)standing->untold);
+		standing->untold = standing->told = 0;
 		tell(standing, outcome, at, why);
+	}
 	standing->known = true;
 	standing->outcome = outcome;
 	if (outcome == SCAN_OUTCOME_FULL)

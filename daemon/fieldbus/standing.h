@@ -1,20 +1,28 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * How a device has answered lately, for the log: a line when that changes, with the
- * count of what lies between, and none while it stays.  One object belongs to one
- * thread.
+ * count of what lies between, and none while it stays.  One that comes and goes is told
+ * of STANDING_CHANGES times in ten minutes, then only when it has stayed as it is for
+ * ten.  One object belongs to one thread.
  */
 #ifndef DAEMON_FIELDBUS_STANDING_H
 #define DAEMON_FIELDBUS_STANDING_H
 
+#include "daemon/base/clock.h"
 #include "daemon/fieldbus/scanner.h"
+
+enum { STANDING_CHANGES = 6 };
 
 struct standing {
 	const char *device;
 	bool known; /* there was a scan */
 	enum scan_outcome outcome;
 	struct mono failing_since;
-	int64_t failures; /* in a row: scans that were not answered in full */
+	int64_t failures;       /* in a row: scans that were not answered in full */
+	struct mono told_since; /* `told` changes were told since */
+	int told;
+	int64_t untold; /* changes since it was said to come and go; 0: it does not */
+	struct mono changed_at;
 };
 
 void standing_init(struct standing *standing, const char *device);

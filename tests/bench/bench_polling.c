@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "conf/groups.h"
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
@@ -64,12 +65,15 @@ plant_init(
 		    .address = (uint16_t)i,
 		    .encoding = i < 48 ? ENCODING_INT16 : ENCODING_BIT,
 		    .bit = -1,
+		    .fault_channel = -1,
 		    .scale = 0.1,
 		    .unit = i < 48 ? UNIT_CELSIUS : UNIT_ONE,
 		    .dimension = i < 48 ? DIMENSION_TEMPERATURE : DIMENSION_NONE,
 		    .min_si = -INFINITY,
 		    .max_si = INFINITY,
 		};
+	for (size_t i = 0; i < devices; i++)
+		groups_make(&plant->devices[i], plant->channels);
 }
 
 /* --- saturated polling ---------------------------------------------------------- */

@@ -45,6 +45,17 @@ add(struct plant *plant, enum register_table table, int address, enum encoding e
 	plant->settings.channel_count++;
 }
 
+/* Of all channels in one group, unless a test made more. */
+static struct read_plan *
+make_plan(struct plant *plant)
+{
+	if (plant->device.channel_count && !plant->device.group_count) {
+		plant->device.group_count = 1;
+		plant->device.groups[0].count = plant->device.channel_count;
+	}
+	return plan_new(&plant->settings, 0);
+}
+
 static void
 add_hole(struct plant *plant, enum register_table table, int first, int last)
 {
@@ -72,12 +83,11 @@ unused_registers_are_read_over(void **state)
 	plant_init(&plant);
 	add(&plant, TABLE_HOLDING, 123, ENCODING_UINT32);
 	add(&plant, TABLE_HOLDING, 0, ENCODING_INT16);
-	plan = plan_new(&plant.settings, 0);
+	plan = make_plan(&plant);
 	assert_int_equal(plan->block_count, 1);
 	expect_block(plan, 0, TABLE_HOLDING, 0, 125);
 	assert_int_equal(plan->places[0].offset, 123);
 	assert_int_equal(plan->places[1].offset, 0);
-	assert_true(plan_seconds(plan, 0.25) == 0.25);
 	plan_free(plan);
 }
 
@@ -94,7 +104,7 @@ holes_and_tables_part_blocks(void **state)
 	add(&plant, TABLE_HOLDING, 20, ENCODING_INT16);
 	add(&plant, TABLE_INPUT, 20, ENCODING_INT16);
 	add_hole(&plant, TABLE_INPUT, 6, 19);
-	plan = plan_new(&plant.settings, 0);
+	plan = make_plan(&plant);
 	assert_int_equal(plan->block_count, 3);
 	expect_block(plan, 0, TABLE_HOLDING, 0, 21);
 	expect_block(plan, 1, TABLE_INPUT, 0, 1);
@@ -114,7 +124,7 @@ a_value_of_32_bits_at_the_limit_goes_whole_into_the_next_block(void **state)
 	add(&plant, TABLE_HOLDING, 0, ENCODING_UINT16);
 	add(&plant, TABLE_HOLDING, 15, ENCODING_FLOAT32);
 	add(&plant, TABLE_HOLDING, 65534, ENCODING_FLOAT32);
-	plan = plan_new(&plant.settings, 0);
+	plan = make_plan(&plant);
 	assert_int_equal(plan->block_count, 3);
 	expect_block(plan, 0, TABLE_HOLDING, 0, 1);
 	expect_block(plan, 1, TABLE_HOLDING, 15, 2);
@@ -134,7 +144,7 @@ bits_come_two_thousand_at_a_time(void **state)
 	add(&plant, TABLE_COIL, 5, ENCODING_BIT);
 	add(&plant, TABLE_COIL, 2004, ENCODING_BIT);
 	add(&plant, TABLE_COIL, 2005, ENCODING_BIT);
-	plan = plan_new(&plant.settings, 0);
+	plan = make_plan(&plant);
 	assert_int_equal(plan->block_count, 2);
 	expect_block(plan, 0, TABLE_COIL, 5, 2000);
 	expect_block(plan, 1, TABLE_COIL, 2005, 1);
@@ -149,7 +159,7 @@ a_device_without_channels_needs_no_request(void **state)
 
 	(void)state;
 	plant_init(&plant);
-	plan = plan_new(&plant.settings, 0);
+	plan = make_plan(&plant);
 	assert_int_equal(plan->block_count, 0);
 	plan_free(plan);
 	plan_free(NULL);
@@ -202,6 +212,55 @@ plant_randomize(struct plant *plant)
 	}
 }
 
+/* Parts the channels anywhere. */
+static void
+part_into_groups(struct plant *plant)
+{
+	struct device_settings *device = &plant->device;
+	uint32_t first = 0;
+
+	while (first < device->channel_count) {
+		uint32_t left = device->channel_count - first;
+		bool last = device->group_count == SETTINGS_GROUPS - 1;
+		uint32_t count = last ? left : 1 + (uint32_t)rand() % left;
+
+		device->groups[device->group_count++] =
+		    (struct group_settings){.first = first, .count = count};
+		first += count;
+	}
+}
+
+static int
+group_of(const struct plant *plant, uint32_t channel)
+{
+	for (int i = 0; i < plant->device.group_count; i++)
+		if (channel - plant->device.groups[i].first <
+		    plant->device.groups[i].count)
+			return i;
+	return -1;
+}
+
+/* Each block is of one group, and of the channels' own. */
+static void
+check_groups(const struct plant *plant, const struct read_plan *plan)
+{
+	size_t next = 0;
+
+	assert_int_equal(plan->group_count, plant->device.group_count);
+	for (int i = 0; i < plan->group_count; i++) {
+		assert_int_equal(plan->groups[i].first, next);
+		assert_true(plan->groups[i].count > 0);
+		next += plan->groups[i].count;
+	}
+	assert_int_equal(next, plan->block_count);
+	for (uint32_t i = 0; i < plan->channel_count; i++) {
+		const struct plan_group *group = &plan->groups[group_of(plant, i)];
+
+		assert_in_range(plan->places[i].block, group->first,
+		    group->first + group->count - 1);
+	}
+}
+
 static void
 check_blocks(const struct plant *plant, const struct read_plan *plan)
 {
@@ -233,33 +292,47 @@ check_places(const struct plant *plant, const struct read_plan *plan)
 	}
 }
 
+/* Of the narrowest channel that can only be in the block. */
+static int
+width_of_first(const struct plant *plant, const struct read_plan *plan, size_t block)
+{
+	int width = 0;
+
+	for (uint32_t k = 0; k < plan->channel_count; k++) {
+		int one = width_of(&plant->channels[1 + k]);
+
+		if (plan->places[k].block == block && plan->places[k].offset == 0 &&
+		    (width == 0 || one < width))
+			width = one;
+	}
+	assert_true(width > 0);
+	return width;
+}
+
 /*
- * Fewest: the first channels of two neighbouring blocks cannot share one.  Then the
- * blocks' first channels are pairwise apart, and each needs a request of its own.
+ * Fewest: the first channels of two neighbouring blocks of a group cannot share one.
+ * Then the blocks' first channels are pairwise apart, and each needs a request of its own.
  */
 static void
 check_fewest(const struct plant *plant, const struct read_plan *plan)
 {
-	for (size_t i = 0; i + 1 < plan->block_count; i++) {
-		const struct read_block *a = &plan->blocks[i],
-					*b = &plan->blocks[i + 1];
-		int most = register_is_bit(a->table) ? PLAN_BITS_MAX
-		                                     : plant->device.max_registers;
-		int width = 0; /* of the narrowest channel that can only be in b */
+	for (int g = 0; g < plan->group_count; g++)
+		for (size_t i = plan->groups[g].first;
+		     i + 1 < plan->groups[g].first + plan->groups[g].count; i++) {
+			const struct read_block *a = &plan->blocks[i],
+						*b = &plan->blocks[i + 1];
+			int most = register_is_bit(a->table)
+			               ? PLAN_BITS_MAX
+			               : plant->device.max_registers;
+			int width = width_of_first(plant, plan, i + 1);
 
-		for (uint32_t k = 0; k < plan->channel_count; k++)
-			if (plan->places[k].block == i + 1 &&
-			    plan->places[k].offset == 0 &&
-			    (width == 0 || width_of(&plant->channels[1 + k]) < width))
-				width = width_of(&plant->channels[1 + k]);
-		assert_true(width > 0);
-		if (a->table == b->table)
-			assert_true(
-			    b->first + width - a->first > most ||
-			    in_hole(plant, a->table, a->first, b->first + width - 1));
-		else
-			assert_true(a->table < b->table);
-	}
+			if (a->table == b->table)
+				assert_true(b->first + width - a->first > most ||
+					    in_hole(plant, a->table, a->first,
+						b->first + width - 1));
+			else
+				assert_true(a->table < b->table);
+		}
 }
 
 static void
@@ -273,10 +346,12 @@ any_plan_is_whole_short_and_outside_holes(void **state)
 		struct read_plan *plan, *again;
 
 		plant_randomize(&plant);
-		plan = plan_new(&plant.settings, 0);
-		again = plan_new(&plant.settings, 0);
+		part_into_groups(&plant);
+		plan = make_plan(&plant);
+		again = make_plan(&plant);
 		check_blocks(&plant, plan);
 		check_places(&plant, plan);
+		check_groups(&plant, plan);
 		check_fewest(&plant, plan);
 		assert_int_equal(plan->block_count, again->block_count);
 		assert_memory_equal(plan->blocks, again->blocks,

@@ -12,6 +12,7 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include "conf/groups.h"
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
@@ -80,11 +81,12 @@ plant_init(struct plant *plant, int port, int devices)
 			struct channel_settings *c = &plant->channels[i * CHANNELS + k];
 
 			*c = some_channels[k];
-			c->bit = -1;
+			c->bit = c->fault_channel = -1;
 			c->scale = 1;
 			c->min_si = -INFINITY;
 			c->max_si = INFINITY;
 		}
+		groups_make(&plant->devices[i], plant->channels);
 	}
 }
 
@@ -112,8 +114,9 @@ watch(void *arg, const struct scan *scan)
 
 	for (uint32_t i = 0; i < scan->count; i++) {
 		const struct reading *reading = &scan->readings[i];
+		uint32_t channel = scan->first + i;
 		double value = truth(device->unit_id,
-		    &witness->plant->channels[device->first_channel + i]);
+		    &witness->plant->channels[device->first_channel + channel]);
 
 		if (reading->quality != QUALITY_GOOD) {
 			if (reading->quality != QUALITY_COMM_FAULT ||
@@ -122,7 +125,7 @@ watch(void *arg, const struct scan *scan)
 			continue;
 		}
 		good++;
-		tally->good_by_channel[i]++;
+		tally->good_by_channel[channel]++;
 		if (fabs(reading->value - value) > 0 || reading->raw != (uint32_t)value)
 			witness->wrong++;
 	}
@@ -130,7 +133,7 @@ watch(void *arg, const struct scan *scan)
 		tally->at[tally->scans] = scan->at;
 	tally->scans++;
 	tally->last = scan->at;
-	if (good == CHANNELS) {
+	if (good == (int)scan->count) {
 		tally->good++;
 		tally->bad_since_good = 0;
 	} else if (++tally->bad_since_good > tally->worst_gap) {
