@@ -21,6 +21,7 @@ struct one_line {
 struct lines {
 	const struct settings *settings;
 	struct filing *filing;
+	struct lines_hook hook;
 	bool replayed;
 	struct wall now; /* of the last scan */
 	struct wall last_closed;
@@ -149,6 +150,12 @@ lines_free(struct lines *lines)
 		tracker_free(lines->list[i].tracker);
 	free(lines->list);
 	free(lines);
+}
+
+void
+lines_set_hook(struct lines *lines, struct lines_hook hook)
+{
+	lines->hook = hook;
 }
 
 struct wall

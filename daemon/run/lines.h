@@ -11,6 +11,7 @@
 #include "daemon/base/clock.h"
 
 #include <stdbool.h>
+#include <stdint.h>
 
 struct error;
 struct filing;
@@ -26,6 +27,14 @@ struct settings;
 struct lines *lines_start(const struct settings *settings, struct filing *filing,
     bool replayed, struct error *error);
 void lines_free(struct lines *lines);
+
+/* Whom to tell that a heat begins on a line, in the thread that gives the scans; it must
+ * not wait.  NULL: nobody. */
+struct lines_hook {
+	void (*heat)(void *arg, uint32_t line);
+	void *arg;
+};
+void lines_set_hook(struct lines *lines, struct lines_hook hook);
 
 /* When the last shot that the ledger has of any line was closed; ns 0: it has none. */
 struct wall lines_last_closed(const struct lines *lines);

@@ -73,7 +73,8 @@ start_publishers(struct plant *plant, struct error *error)
 static int
 start_machine(struct plant *plant, struct error *error)
 {
-	plant->recorder = recorder_start(plant->settings, plant->recording, error);
+	plant->recorder = recorder_start(
+	    plant->settings, plant->recording, (struct lines_hook){NULL, NULL}, error);
 	if (plant->recorder == NULL)
 		return ERROR_IO;
 	return buses_start(

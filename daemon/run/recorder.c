@@ -8,7 +8,6 @@
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/scan.h"
-#include "daemon/run/lines.h"
 #include "daemon/run/queue.h"
 #include "daemon/run/recording.h"
 
@@ -86,8 +85,8 @@ widest_device(const struct settings *settings)
 }
 
 struct recorder *
-recorder_start(
-    const struct settings *settings, struct recording *recording, struct error *error)
+recorder_start(const struct settings *settings, struct recording *recording,
+    struct lines_hook hook, struct error *error)
 {
 	struct recorder *recorder = calloc(1, sizeof(*recorder));
 
@@ -102,6 +101,7 @@ recorder_start(
 	recorder->lines = lines_start(settings, recorder->filing, false, error);
 	if (recorder->lines == NULL)
 		goto fail;
+	lines_set_hook(recorder->lines, hook);
 	recorder->queue = queue_new(QUEUE_SLOTS, widest_device(settings));
 	if (recorder->queue == NULL) {
 		error_set(error, ERROR_MEMORY, "out of memory");

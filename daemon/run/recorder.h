@@ -10,6 +10,7 @@
 #define DAEMON_RUN_RECORDER_H
 
 #include "daemon/run/filing.h"
+#include "daemon/run/lines.h"
 
 struct recorder;
 struct recording;
@@ -19,10 +20,11 @@ struct scan;
  * Opens the ledger, takes up each line where that has left it, starts the thread.
  * `settings` must outlive it.  Every scan goes into `recording`, which is lent until
  * recorder_stop; NULL: into none.  NULL with the sentence in `error`, but not for a full
- * disk: then the status says that the ledger is not open yet.
+ * disk: then the status says that the ledger is not open yet.  `hook` is called from the
+ * thread, until recorder_stop returns.
  */
-struct recorder *recorder_start(
-    const struct settings *settings, struct recording *recording, struct error *error);
+struct recorder *recorder_start(const struct settings *settings,
+    struct recording *recording, struct lines_hook hook, struct error *error);
 
 /* A poller_sink; `recorder` is a struct recorder. */
 void recorder_put(void *recorder, const struct scan *scan);
