@@ -80,14 +80,15 @@ stay_window(const struct feature_source *source, enum role role, int stay)
 	           : sheet_stay_window(&source->sheet->stays[stay]);
 }
 
-/* When a channel is summarised: an oven's while the sheet was in it for the last time. */
+/* When a channel is summarised: an oven's while the sheet was in it for the last time, what is
+ * read as a heat begins from then on. */
 static struct window
 window_of(const struct feature_source *source, const struct channel_settings *channel)
 {
 	const struct sheet *sheet = source->sheet;
 	int stay;
 
-	if (!seen_in_heat(channel->role))
+	if (!seen_in_heat(channel->role) && !channel->at_heat)
 		return sheet_form(sheet);
 	if (!hangs_on_oven(channel->role))
 		return sheet_heat(sheet);

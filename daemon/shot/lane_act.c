@@ -72,6 +72,8 @@ take_in(struct lane *lane, const struct edge *edge)
 	if (text[0] != '\0')
 		lane_tell(lane, edge->wall, "set_points", text);
 	lane->pace->last_move = edge_time(edge);
+	if (lane->sink->heat != NULL)
+		lane->sink->heat(lane->sink->arg);
 	return intake;
 }
 

@@ -37,6 +37,9 @@ struct tracker_sink {
 	 * until the next call.  NULL: nobody has told anything. */
 	void (*circumstances)(
 	    void *arg, int recipe, struct wall at, struct circumstances *circumstances);
+	/* A heat begins: what is to be read then (at_heat) is wanted now.  NULL: nobody can
+	 * hurry; what is read next will do. */
+	void (*heat)(void *arg);
 };
 
 /* What the ledger knows of the line when the logger starts. */
