@@ -70,7 +70,26 @@ put_block(struct recording *recording, int kind, const void *bytes, size_t lengt
 		give_up(recording);
 }
 
-/* Where the last whole block ends; -1 when it is no recording. */
+/* Whether a power cut may have left the end so: the file had grown, its bytes were not
+ * written. */
+static bool
+is_blank(int fd, off_t from)
+{
+	unsigned char bytes[4096];
+	ssize_t got;
+
+	while ((got = pread(fd, bytes, sizeof(bytes), from)) > 0) {
+		for (ssize_t i = 0; i < got; i++)
+			if (bytes[i] != 0)
+				return false;
+		from += got;
+	}
+	return got == 0;
+}
+
+enum { NO_RECORDING = -1, DAMAGED = -2 };
+
+/* Where the last whole block ends, or one of the above. */
 static off_t
 whole_size(int fd, off_t size)
 {
@@ -80,15 +99,18 @@ whole_size(int fd, off_t size)
 
 	if (pread(fd, first, sizeof(first), 0) != sizeof(first) ||
 	    memcmp(first, RECORDING_HEAD, sizeof(first)) != 0)
-		return -1;
+		return NO_RECORDING;
 	while (pread(fd, head, sizeof(head), end) == sizeof(head)) {
-		off_t next = end + RECORDING_BLOCK_HEAD;
+		off_t length = 0;
 
 		for (int i = 1; i < RECORDING_BLOCK_HEAD; i++)
-			next += (off_t)head[i] << 8 * (i - 1);
-		if (next > size)
+			length |= (off_t)head[i] << 8 * (i - 1);
+		if ((head[0] != RECORDING_SETTINGS && head[0] != RECORDING_SCANS) ||
+		    length > RECORDING_BLOCK_MAX)
+			return is_blank(fd, end) ? end : DAMAGED;
+		if (length > size - end - RECORDING_BLOCK_HEAD)
 			break;
-		end = next;
+		end += RECORDING_BLOCK_HEAD + length;
 	}
 	return end;
 }
@@ -112,8 +134,10 @@ find_end(struct recording *recording, struct error *error)
 	recording->size = whole_size(recording->fd, stat.st_size);
 	if (recording->size < 0)
 		return error_set(error, ERROR_INVALID,
-		    "cannot record to '%s': the file is there and is no recording",
-		    recording->path);
+		    "cannot record to '%s': the file is there and is %s",
+		    recording->path,
+		    recording->size == DAMAGED ? "damaged; move it away"
+					       : "no recording");
 	if (ftruncate(recording->fd, recording->size) != 0 ||
 	    lseek(recording->fd, 0, SEEK_END) < 0)
 		return error_set(error, ERROR_IO, "cannot record to '%s': %s",

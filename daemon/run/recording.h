@@ -33,7 +33,9 @@ enum {
 
 /*
  * Goes on with the recording at `path`, where a block that was cut off is removed, or makes
- * it.  NULL with the sentence in `error`: the file is something else, or cannot be written.
+ * it.  So is what a power cut left blank at its end.  NULL with the sentence in `error`: the
+ * file is something else, is damaged elsewhere (nobody could read what came behind), or
+ * cannot be written.
  */
 struct recording *recording_open(const char *path, struct error *error);
 

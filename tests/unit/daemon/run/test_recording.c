@@ -196,6 +196,22 @@ a_recording_goes_on_behind_its_last_whole_block(void **state)
 }
 
 static void
+what_a_power_cut_left_blank_is_removed(void **state)
+{
+	struct counts counts;
+	off_t whole;
+
+	(void)state;
+	record(0, 100);
+	whole = size();
+	assert_int_equal(truncate(path, whole + 5000), 0);
+	assert_int_equal(play(&counts), ERROR_INVALID);
+	record(0, 50);
+	assert_int_equal(play(&counts), 0);
+	assert_int_equal(counts.scans, 150);
+}
+
+static void
 a_full_disk_ends_the_recording_at_a_whole_block(void **state)
 {
 	struct rlimit before, limit;
@@ -262,6 +278,10 @@ what_is_no_block_is_refused(void **state)
 	write_file(too_long, sizeof(too_long) - 1);
 	assert_int_equal(play(&counts), ERROR_INVALID);
 	assert_non_null(strstr(error.text, "damaged"));
+	/* nobody could read what would come behind it */
+	assert_null(recording_open(path, &error));
+	assert_non_null(strstr(error.text, "damaged"));
+	assert_int_equal(size(), sizeof(too_long) - 1);
 }
 
 #define RECORDED(f) cmocka_unit_test_setup_teardown(f, begin, end)
@@ -272,6 +292,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    RECORDED(what_was_recorded_is_played),
 	    RECORDED(a_recording_goes_on_behind_its_last_whole_block),
+	    RECORDED(what_a_power_cut_left_blank_is_removed),
 	    RECORDED(a_full_disk_ends_the_recording_at_a_whole_block),
 	    RECORDED(another_file_is_not_touched),
 	    RECORDED(what_is_no_block_is_refused),
