@@ -11,6 +11,7 @@
 
 static const struct command *const commands[] = {
     &command_check,
+    &command_registers,
     &command_status,
     &command_shots,
     &command_shot,

@@ -58,6 +58,23 @@ enum option_id {
 	OPTION_TOOL,
 	OPTION_SIDE,
 	OPTION_NOTE,
+	/* a device that is read by a command */
+	OPTION_ADDRESS,
+	OPTION_PORT,
+	OPTION_BAUD,
+	OPTION_PARITY,
+	OPTION_STOP_BITS,
+	OPTION_UNIT,
+	OPTION_TABLE,
+	OPTION_FIRST,
+	OPTION_HOW_MANY,
+	OPTION_DOCUMENT,
+	OPTION_MAX_REGISTERS,
+	OPTION_TIMEOUT_MS,
+	OPTION_GAP_MS,
+	OPTION_EXPECT,
+	OPTION_AGAIN,
+	OPTION_LIVE,
 	OPTION_COUNT
 };
 
@@ -72,6 +89,7 @@ extern const struct option_traits option_table[OPTION_COUNT];
 
 /* As a bit of a set of options. */
 #define OPTION_BIT(id) (UINT64_C(1) << (id))
+_Static_assert(OPTION_COUNT <= 64, "a set of options has 64 bits");
 
 /* What every command takes. */
 #define OPTIONS_COMMON                                             \

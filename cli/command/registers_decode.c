@@ -16,26 +16,27 @@
 #define TENTHS_HIGH 1500.0
 #define FLOAT_LEAST 0.01
 #define FLOAT_MOST 10000.0
-#define FLOAT_NONE 1e-6 /* nearer to 0, though not 0: no float that anybody meant */
-#define FLOAT_LONG 1e7  /* is written with an exponent from here on */
+#define FLOAT_NONE 1e-6  /* nearer to 0, though not 0: no float that anybody meant */
+#define FLOAT_SHORT 1e-3 /* is written with an exponent below ... */
+#define FLOAT_LONG 1e7   /* ... and from here on */
 
 const struct registers_form_traits registers_forms[FORM_COUNT] = {
-    [FORM_UINT16] = {"unsigned", ENCODING_UINT16, WORD_ORDER_ABCD, 1, 0},
-    [FORM_INT16] = {"signed", ENCODING_INT16, WORD_ORDER_ABCD, 1, 0},
+    [FORM_UINT16] = {"uint16", ENCODING_UINT16, WORD_ORDER_ABCD, 1, 0},
+    [FORM_INT16] = {"int16", ENCODING_INT16, WORD_ORDER_ABCD, 1, 0},
     [FORM_TENTHS] = {"tenths", ENCODING_INT16, WORD_ORDER_ABCD, 0.1, 1},
     [FORM_HUNDREDTHS] = {"hundredths", ENCODING_INT16, WORD_ORDER_ABCD, 0.01, 2},
-    [FORM_FLOAT_ABCD] = {"float_abcd", ENCODING_FLOAT32, WORD_ORDER_ABCD, 1, 0},
-    [FORM_FLOAT_BADC] = {"float_badc", ENCODING_FLOAT32, WORD_ORDER_BADC, 1, 0},
-    [FORM_FLOAT_CDAB] = {"float_cdab", ENCODING_FLOAT32, WORD_ORDER_CDAB, 1, 0},
-    [FORM_FLOAT_DCBA] = {"float_dcba", ENCODING_FLOAT32, WORD_ORDER_DCBA, 1, 0},
-    [FORM_UINT32_ABCD] = {"unsigned_abcd", ENCODING_UINT32, WORD_ORDER_ABCD, 1, 0},
-    [FORM_UINT32_BADC] = {"unsigned_badc", ENCODING_UINT32, WORD_ORDER_BADC, 1, 0},
-    [FORM_UINT32_CDAB] = {"unsigned_cdab", ENCODING_UINT32, WORD_ORDER_CDAB, 1, 0},
-    [FORM_UINT32_DCBA] = {"unsigned_dcba", ENCODING_UINT32, WORD_ORDER_DCBA, 1, 0},
-    [FORM_INT32_ABCD] = {"signed_abcd", ENCODING_INT32, WORD_ORDER_ABCD, 1, 0},
-    [FORM_INT32_BADC] = {"signed_badc", ENCODING_INT32, WORD_ORDER_BADC, 1, 0},
-    [FORM_INT32_CDAB] = {"signed_cdab", ENCODING_INT32, WORD_ORDER_CDAB, 1, 0},
-    [FORM_INT32_DCBA] = {"signed_dcba", ENCODING_INT32, WORD_ORDER_DCBA, 1, 0},
+    [FORM_FLOAT_ABCD] = {"float32_abcd", ENCODING_FLOAT32, WORD_ORDER_ABCD, 1, 0},
+    [FORM_FLOAT_BADC] = {"float32_badc", ENCODING_FLOAT32, WORD_ORDER_BADC, 1, 0},
+    [FORM_FLOAT_CDAB] = {"float32_cdab", ENCODING_FLOAT32, WORD_ORDER_CDAB, 1, 0},
+    [FORM_FLOAT_DCBA] = {"float32_dcba", ENCODING_FLOAT32, WORD_ORDER_DCBA, 1, 0},
+    [FORM_UINT32_ABCD] = {"uint32_abcd", ENCODING_UINT32, WORD_ORDER_ABCD, 1, 0},
+    [FORM_UINT32_BADC] = {"uint32_badc", ENCODING_UINT32, WORD_ORDER_BADC, 1, 0},
+    [FORM_UINT32_CDAB] = {"uint32_cdab", ENCODING_UINT32, WORD_ORDER_CDAB, 1, 0},
+    [FORM_UINT32_DCBA] = {"uint32_dcba", ENCODING_UINT32, WORD_ORDER_DCBA, 1, 0},
+    [FORM_INT32_ABCD] = {"int32_abcd", ENCODING_INT32, WORD_ORDER_ABCD, 1, 0},
+    [FORM_INT32_BADC] = {"int32_badc", ENCODING_INT32, WORD_ORDER_BADC, 1, 0},
+    [FORM_INT32_CDAB] = {"int32_cdab", ENCODING_INT32, WORD_ORDER_CDAB, 1, 0},
+    [FORM_INT32_DCBA] = {"int32_dcba", ENCODING_INT32, WORD_ORDER_DCBA, 1, 0},
 };
 
 /* The first digit of a document's number, by table; there is no 2. */
@@ -70,7 +71,10 @@ registers_decode(enum registers_form form, const uint16_t *words)
 	    .max_si = INFINITY,
 	};
 
-	return decode_reading(&channel, words).value;
+	double power = pow(10, traits->digits);
+	double value = decode_reading(&channel, words).value;
+
+	return traits->digits > 0 ? round(value * power) / power : value;
 }
 
 static bool
@@ -90,7 +94,7 @@ registers_form_text(
 	else if (!is_float(form))
 		snprintf(
 		    text, REGISTERS_TEXT, "%.*f", registers_forms[form].digits, value);
-	else if (size > 0 && (size < FLOAT_NONE || size >= FLOAT_LONG))
+	else if (size > 0 && (size < FLOAT_SHORT || size >= FLOAT_LONG))
 		snprintf(text, REGISTERS_TEXT, "%.0e", value);
 	else
 		snprintf(text, REGISTERS_TEXT, "%.7g", value);
@@ -114,18 +118,30 @@ registers_oddity(uint16_t word)
 {
 	switch (word) {
 	case 0x7FFF:
-		return "32767: often 'no value'";
+		return "32767; often 'no value'";
 	case 0x8000:
-		return "-32768: often 'no value'";
+		return "-32768; often 'no value'";
 	case 0xFFFF:
-		return "-1 or 65535: often 'no value'";
+		return "-1 or 65535; often 'no value'";
 	case 9999:
-		return "9999: often 'no value'";
+		return "9999; often 'no value'";
 	case (uint16_t)-9999:
-		return "-9999: often 'no value'";
+		return "-9999; often 'no value'";
 	default:
 		return "";
 	}
+}
+
+bool
+registers_is_worth_showing(const uint16_t *words, enum registers_form first)
+{
+	for (int i = 0; i < 4; i++) {
+		enum registers_form form = (enum registers_form)((int)first + i);
+		double size = fabs(registers_decode(form, words));
+		if (size >= FLOAT_SHORT && size < FLOAT_LONG)
+			return true;
+	}
+	return false;
 }
 
 /* --- what is likely ------------------------------------------------------------------- */
@@ -164,6 +180,16 @@ is_told_as_signed(enum registers_form form, double value)
 	return false;
 }
 
+/* Tenths that are no sentinel; 0 among them. */
+static bool
+is_like_tenths(uint16_t word)
+{
+	double value = registers_decode(FORM_TENTHS, &word);
+
+	return value >= TENTHS_LOW && value <= TENTHS_HIGH &&
+	       *registers_oddity(word) == '\0';
+}
+
 bool
 registers_is_likely(const struct registers_expect *expect, enum registers_form form,
     const uint16_t *words)
@@ -179,9 +205,9 @@ registers_is_likely(const struct registers_expect *expect, enum registers_form f
 		return value >= expect->low && value <= expect->high &&
 		       !is_told_as_signed(form, value);
 	if (is_float(form))
-		return size >= FLOAT_LEAST && size <= FLOAT_MOST;
-	return form == FORM_TENTHS && value >= TENTHS_LOW && value <= TENTHS_HIGH &&
-	       *registers_oddity(words[0]) == '\0';
+		return size >= FLOAT_LEAST && size <= FLOAT_MOST &&
+		       !(is_like_tenths(words[0]) && is_like_tenths(words[1]));
+	return form == FORM_TENTHS && is_like_tenths(words[0]);
 }
 
 void
@@ -195,8 +221,9 @@ registers_rule_text(
 	else
 		snprintf(text, REGISTERS_RULE,
 		    "* is likely, by a rule of thumb: tenths from %.0f to %.0f, floats "
-		    "from %g to %g either sign, 0 never. Say what the display shows, "
-		    "such as --expect 20..230, for a sharper one",
+		    "from %g to %g either sign unless both registers would do as "
+		    "tenths, 0 never. Say what the display shows, such as --expect "
+		    "20..230, for a sharper one",
 		    TENTHS_LOW, TENTHS_HIGH, FLOAT_LEAST, FLOAT_MOST);
 }
 

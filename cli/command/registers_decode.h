@@ -35,7 +35,7 @@ enum registers_form {
 };
 
 struct registers_form_traits {
-	const char *key; /* for machines: "float_cdab" */
+	const char *key; /* for machines: "float32_cdab" */
 	enum encoding encoding;
 	enum word_order order; /* of 32 bits */
 	double scale;
@@ -55,10 +55,14 @@ enum { REGISTERS_TEXT = 32 };
 void registers_form_text(
     enum registers_form form, const uint16_t *words, char text[static REGISTERS_TEXT]);
 
+/* Whether any of the four orders of a form (`first` is its abcd) gives a number from 0.001
+ * to 10 million, either sign: others are hardly what two registers mean. */
+bool registers_is_worth_showing(const uint16_t *words, enum registers_form first);
+
 /* "0000 0000 1100 1000", bit 15 first. */
 void registers_bits_text(uint16_t word, char text[static REGISTERS_TEXT]);
 
-/* What a register often is when a sensor has no value ("32767: often 'no value'"); "" for
+/* What a register often is when a sensor has no value ("32767; often 'no value'"); "" for
  * others.  Common practice, no source. */
 const char *registers_oddity(uint16_t word);
 
@@ -74,14 +78,14 @@ bool registers_expect_parse(const char *text, struct registers_expect *expect);
 /*
  * Whether this is likely what the registers mean.  Where somebody has said what to expect:
  * a value within it.  Else tenths from -50.0 to 1500.0 and floats of magnitude 0.01 to
- * 10000 (common practice, no source).  Registers that are 0 fit everything: never.  An
+ * 10000 unless both registers would do as tenths (common practice, no source).  Registers that are 0 fit everything: never.  An
  * unsigned value that is the same as the signed one: the signed one alone.
  */
 bool registers_is_likely(const struct registers_expect *expect,
     enum registers_form form, const uint16_t *words);
 
 /* That rule as a sentence. */
-enum { REGISTERS_RULE = 240 };
+enum { REGISTERS_RULE = 320 };
 void registers_rule_text(
     const struct registers_expect *expect, char text[static REGISTERS_RULE]);
 

@@ -125,6 +125,8 @@ what_nobody_described_is_likely_by_rule_of_thumb(void **state)
 	    {FORM_FLOAT_ABCD, {0x47F1, 0x2000}, false}, /* 123456 */
 	    {FORM_FLOAT_ABCD, {0, 0}, false},
 	    {FORM_UINT32_ABCD, {0, 1000}, false},
+	    {FORM_FLOAT_BADC, {1855, 1861}, false}, /* 0.528: two tenths rather */
+	    {FORM_FLOAT_ABCD, {0x42F6, 0}, true},
 	};
 
 	(void)state;

@@ -1,0 +1,173 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/command.h"
+
+#include <signal.h>
+#include <time.h>
+
+#include "cli/command/registers_ask.h"
+#include "cli/command/registers_bus.h"
+#include "cli/command/registers_survey.h"
+#include "cli/command/registers_view.h"
+#include "cli/command/session.h"
+#include "daemon/base/error.h"
+
+/* A second from the start of one reading to that of the next; whether a signal says to
+ * end. */
+static bool
+wait_for_next(const sigset_t *signals, struct timespec *next)
+{
+	struct timespec now, left;
+
+	next->tv_sec++;
+	clock_gettime(CLOCK_MONOTONIC, &now);
+	left.tv_sec = next->tv_sec - now.tv_sec;
+	left.tv_nsec = next->tv_nsec - now.tv_nsec;
+	if (left.tv_nsec < 0) {
+		left.tv_sec--;
+		left.tv_nsec += 1000000000;
+	}
+	if (left.tv_sec < 0) {
+		*next = now;
+		left = (struct timespec){0, 0};
+	}
+	return sigtimedwait(signals, NULL, &left) > 0;
+}
+
+/* The readings after the first; Ctrl-C ends them, and what was seen is shown. */
+static enum answer
+read_again(const struct registers_ask *ask, struct survey *survey,
+    const struct survey_port *port, struct error *error)
+{
+	enum answer answer = ANSWER_GOOD;
+	struct timespec next;
+	sigset_t signals, before;
+
+	sigemptyset(&signals);
+	sigaddset(&signals, SIGINT);
+	sigaddset(&signals, SIGTERM);
+	sigaddset(&signals, SIGHUP);
+	pthread_sigmask(SIG_BLOCK, &signals, &before);
+	clock_gettime(CLOCK_MONOTONIC, &next);
+	while (answer == ANSWER_GOOD && survey->block_count > 0 &&
+	       survey->readings < ask->again && !wait_for_next(&signals, &next))
+		answer = survey_again(survey, port, error);
+	pthread_sigmask(SIG_SETMASK, &before, NULL);
+	return answer;
+}
+
+static enum command_exit
+show(const struct call *call, const struct registers_ask *ask,
+    const struct survey *survey, double slowest_s, enum answer answer,
+    const struct error *error)
+{
+	enum command_exit code = answer == ANSWER_GOOD && survey->block_count > 0
+	                             ? COMMAND_DONE
+	                             : COMMAND_NO;
+	struct page *page = command_page(call);
+
+	if (!page)
+		return COMMAND_CANNOT;
+	registers_view_put(page, ask, survey, slowest_s);
+	page_field(page, "trouble", NULL,
+	    cell_words(answer == ANSWER_GOOD ? NULL : error->text));
+	if (answer != ANSWER_GOOD)
+		page_note(page, NULL, TONE_BAD, "it stopped: %s", error->text);
+	else if (survey->block_count == 0)
+		page_note(page, "nothing", TONE_BAD,
+		    "none of them is there: %s; look at another --table, or other "
+		    "addresses",
+		    survey->why);
+	return command_end_page(call, page, code);
+}
+
+static enum command_exit
+survey_and_show(const struct call *call, const struct registers_ask *ask,
+    struct registers_bus *bus, struct survey *survey)
+{
+	const struct survey_port port = {registers_bus_read, bus};
+	enum answer answer;
+	struct error error;
+
+	for (int i = 0; i < ask->device.hole_count; i++)
+		survey_bar(survey, &ask->device.holes[i]);
+	answer = survey_run(survey, &port, &error);
+	if (answer == ANSWER_GOOD)
+		answer = read_again(ask, survey, &port, &error);
+	if (answer != ANSWER_GOOD)
+		registers_bus_advise(bus, answer, &error);
+	if (answer != ANSWER_GOOD && survey->block_count == 0) {
+		error_prefix(&error, ERROR_IO, "unit %d at %s", ask->device.unit_id,
+		    ask->bus.name);
+		return command_cannot(call, &error);
+	}
+	return show(call, ask, survey, bus->slowest_s, answer, &error);
+}
+
+static enum command_exit
+run_on(const struct call *call, const struct settings *settings)
+{
+	struct registers_ask ask;
+	struct registers_bus bus = {0};
+	struct survey survey = {0};
+	struct error error;
+	enum command_exit code = registers_ask_read(&ask, call, settings);
+
+	if (code != COMMAND_DONE)
+		return code;
+	if (registers_bus_init(&bus, &ask.bus, &ask.device) &&
+	    survey_init(&survey, ask.table, ask.first, ask.count,
+		(uint32_t)ask.device.max_registers)) {
+		code = survey_and_show(call, &ask, &bus, &survey);
+	} else {
+		error_set(&error, ERROR_MEMORY, "out of memory");
+		code = command_cannot(call, &error);
+	}
+	survey_release(&survey);
+	registers_bus_release(&bus);
+	return code;
+}
+
+static enum command_exit
+run_on_set_up(const struct call *call, const struct session *session)
+{
+	return run_on(call, session->settings);
+}
+
+static enum command_exit
+run_registers(const struct call *call)
+{
+	if (call->option[OPTION_DEVICE])
+		return session_run_set_up(call, run_on_set_up);
+	return run_on(call, NULL);
+}
+
+static const struct option_help help[] = {
+    {OPTION_DEVICE, "a device of the set-up; else --address or --port"},
+    {OPTION_UNIT, "the Modbus unit id; the device's, else 1"},
+    {0, NULL},
+};
+
+const struct command command_registers = {
+    .name = "registers",
+    .arguments = "",
+    .summary = "for mapping a device: its registers, and all that they could mean",
+    .details =
+	"Reads a block and shows each register as every number it could be: signed,\n"
+	"scaled, with the next one as a float or a whole number in the four orders of\n"
+	"bytes. Compare with the device's display. What falls into --expect is "
+	"marked,\n"
+	"without it what is likely by a rule of thumb. --again tells live measures "
+	"from\n"
+	"settings: those move. Registers that the device has not are found by halving\n"
+	"the block, in 500 requests at most. Addresses are those of the wire, from 0; "
+	"a\n"
+	"document that counts from 1 calls address 100 register 101, or 40101.\n"
+	"--count 1 looks at one register and writes the lines of its channel.\n"
+	"Reads only (functions 1 to 4), over a connection of its own beside the "
+	"daemon's.\n"
+	"Exit 1: nothing there or it stopped half way; 3: no answer.",
+    .options = REGISTERS_ASK_OPTIONS,
+    .csv_table = "registers",
+    .help = help,
+    .run = run_registers,
+};
