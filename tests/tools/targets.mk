@@ -19,6 +19,13 @@ demo-store: ## the same, delivered to an InfluxDB
 	$(AGAIN) all
 	$(Q)EVENSOAK_BUILD=$(abspath $(OUT)) contrib/linesim/demo.sh --store
 
+# --- servers that the system tests start ---------------------------------------------
+SERVER_PROGRAMS = $(patsubst tests/system/servers/%.c,$(OUT)/tests/system/%,$(wildcard tests/system/servers/*.c))
+tests: $(SERVER_PROGRAMS)
+$(OUT)/tests/system/%: $(OUT)/obj/tests/system/servers/%.o
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(PKG_tests/system/servers))
+
 # --- checks ----------------------------------------------------------------------
 COMPILE    = $(CC) -std=c17 -D_GNU_SOURCE -I. $(WARN) -Werror $(call pkgflags,$(call packages,$(LAYERS)))
 RUN_CHECKS = $(Q)EVENSOAK_BUILD='$(abspath $(OUT))' UNIT_PROGRAMS='$(abspath $(UNIT_PROGRAMS))' \
@@ -54,7 +61,7 @@ findings: ## every fault at three strengths for EVENSOAK_SEEDS seeds (20), and f
 soak: tests ## the same for EVENSOAK_SEEDS seeds (200), from EVENSOAK_SEED on
 	$(Q)set -e; export EVENSOAK_SEEDS=$${EVENSOAK_SEEDS:-200}; \
 	    for program in $(SCENARIO_PROGRAMS); do $$program; done
-check-system: all ## whole programs, real buses, real stores
+check-system: all $(SERVER_PROGRAMS) ## whole programs, real buses, real stores
 	$(RUN_CHECKS) system
 
 bench: ## measured figures, each beside what it is held against
@@ -92,7 +99,8 @@ install: all ## programs, examples, systemd's files; DESTDIR, PREFIX, ... are he
 	install -D -m 755 -t $(DESTDIR)$(SBINDIR) $(OUT)/evensoakd
 	install -D -m 755 -t $(DESTDIR)$(BINDIR) $(OUT)/evensoak
 	install -d $(DESTDIR)$(SYSCONFDIR)/evensoak
-	install -D -m 644 -t $(DESTDIR)$(DATADIR)/examples $(EXAMPLES)
+	install -D -m 644 -t $(DESTDIR)$(DATADIR)/examples $(EXAMPLES) \
+	    systemd/serial-line.conf
 	$(foreach page,$(MANPAGES),install -D -m 644 $(page) $(call man_of,$(page));)
 	install -d $(DESTDIR)$(UNITDIR) $(LIBDIR)/sysusers.d $(LIBDIR)/tmpfiles.d
 	$(WITH_PATHS) systemd/evensoakd.service > $(DESTDIR)$(UNITDIR)/evensoakd.service
