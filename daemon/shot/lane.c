@@ -176,6 +176,7 @@ lane_scan(struct lane *lane, const struct scan *scan)
 
 	lane->now = scan->wall;
 	set_points_scan(lane->set_points, scan);
+	lane_look_at_set_points(lane, scan->at);
 	signals_take(&lane->signals, scan, &news);
 	if (is_lost(lane, &news, scan->at)) {
 		if (news.astray)

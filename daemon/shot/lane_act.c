@@ -59,7 +59,6 @@ take_in(struct lane *lane, const struct edge *edge)
 	struct intake intake = {.recipe = lane->signals.recipe,
 	    .sag_stuck = signals_on(&lane->signals, ROLE_SAG_EYE) &&
 	                 !lane->signals.bits[ROLE_SAG_EYE].pending};
-	char text[SET_POINTS_TEXT];
 
 	if (lane->pace->startup_left > 0) {
 		lane->pace->startup_left--;
@@ -67,13 +66,8 @@ take_in(struct lane *lane, const struct edge *edge)
 	}
 	if (lane->fault.known)
 		intake.flags |= SHOT_FLAG_FAULT;
-	intake.set_points =
-	    set_points_begin(lane->set_points, edge->at, intake.recipe, text);
-	if (text[0] != '\0')
-		lane_tell(lane, edge->wall, "set_points", text);
+	intake.set_points = lane_set_points(lane, edge, intake.recipe);
 	lane->pace->last_move = edge_time(edge);
-	if (lane->sink->heat != NULL)
-		lane->sink->heat(lane->sink->arg);
 	return intake;
 }
 
@@ -386,6 +380,7 @@ lane_hand_on(struct lane *lane)
 {
 	struct stations *stations = &lane->stations;
 
+	lane_settle_leaving(lane);
 	for (int i = 0; i < stations->leaving_count; i++) {
 		lane->take(lane->take_arg, lane, &stations->leaving[i]);
 		lane->moved = true;

@@ -15,6 +15,15 @@ void lane_act(struct lane *lane, const struct change *change);
 /* An index that the counter alone tells. */
 void lane_counted_index(struct lane *lane, const struct edge *edge);
 
+/* Their hash for a heat that begins; 0 while they are awaited. */
+uint64_t lane_set_points(struct lane *lane, const struct edge *edge, int recipe);
+
+/* Gives the sheet what was awaited, once it has come. */
+void lane_look_at_set_points(struct lane *lane, struct mono now);
+
+/* A sheet that leaves does not wait for it. */
+void lane_settle_leaving(struct lane *lane);
+
 /* Gives away what has left. */
 void lane_hand_on(struct lane *lane);
 

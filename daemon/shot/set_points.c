@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/shot/set_points.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,12 +10,14 @@
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 #include "daemon/base/text.h"
+#include "daemon/shot/edge.h"
 #include "daemon/shot/freeze.h"
 #include "daemon/shot/roles.h"
 #include "daemon/shot/scanned.h"
 
 #define OLD_PERIODS 4.0 /* a value unread for this many polls ... */
 #define OLD_LEAST_S 5.0 /* ... and this long is too old */
+#define WAIT_S 5.0 /* for what is read as a heat begins (common practice, no source) */
 
 enum {
 	DECIMALS_MAX = 4,
@@ -23,8 +26,11 @@ enum {
 
 struct point {
 	double now; /* latest good value, SI; NAN: none yet */
-	struct mono at;
+	struct mono sent, at;
 	double then; /* as the last heat began; NAN: not known at any yet */
+	/* Of the heat at hand, while its values are awaited. */
+	double held; /* NAN: not known */
+	bool told;   /* `held` is what counts */
 };
 
 struct set_points {
@@ -34,6 +40,11 @@ struct set_points {
 	struct point *points;
 	int recipe;    /* of the last heat; -1 unknown */
 	uint64_t hash; /* of the last heat whose values were all known; 0: none */
+	/* A heat has begun, and what is to be read then is still awaited. */
+	bool awaited;
+	struct edge began;
+	int began_recipe;
+	struct mono asked; /* since then; ns 0: from the next look on */
 };
 
 struct set_points *
@@ -53,7 +64,8 @@ set_points_new(const struct settings *settings, const struct roles *roles)
 		return NULL;
 	}
 	for (size_t i = 0; i < points->count; i++)
-		points->points[i] = (struct point){.now = NAN, .then = NAN};
+		points->points[i] =
+		    (struct point){.now = NAN, .then = NAN, .held = NAN};
 	return points;
 }
 
@@ -84,11 +96,18 @@ set_points_scan(struct set_points *points, const struct scan *scan)
 	for (size_t i = 0; i < points->count; i++) {
 		const struct reading *reading =
 		    scanned_good(points->settings, scan, points->channels[i]);
+		struct point *point = &points->points[i];
 
 		if (reading == NULL)
 			continue;
-		points->points[i].now = reading->value;
-		points->points[i].at = scan->at;
+		point->now = reading->value;
+		point->sent = scan->sent;
+		point->at = scan->at;
+		if (points->awaited && !point->told &&
+		    scan->sent.ns >= points->began.at.ns) {
+			point->held = point->now;
+			point->told = true;
+		}
 	}
 }
 
@@ -102,18 +121,18 @@ is_known(const struct set_points *points, size_t i, struct mono at)
 	return !isnan(point->now) && age_s <= fmax(OLD_PERIODS * period_s, OLD_LEAST_S);
 }
 
-/* Of the values in force, in order; 0 when one of them is not known. */
+/* Of the values of the heat at hand, in order; 0 when one of them is not known. */
 static uint64_t
-hash_of(const struct set_points *points, struct mono at)
+hash_of(const struct set_points *points)
 {
 	uint64_t hash = 0;
 
 	for (size_t i = 0; i < points->count; i++) {
 		uint64_t chain[2] = {hash};
 
-		if (!is_known(points, i, at))
+		if (isnan(points->points[i].held))
 			return 0;
-		memcpy(&chain[1], &points->points[i].now, sizeof(chain[1]));
+		memcpy(&chain[1], &points->points[i].held, sizeof(chain[1]));
 		hash = text_hash((const char *)chain, sizeof(chain));
 	}
 	return hash;
@@ -160,10 +179,10 @@ tell_changes(const struct set_points *points, char text[static SET_POINTS_TEXT])
 		char was[32], is[32], one[SET_POINTS_TEXT];
 		int wrote;
 
-		if (point->now == point->then)
+		if (point->held == point->then)
 			continue;
 		write_value(channel, point->then, was, sizeof(was));
-		write_value(channel, point->now, is, sizeof(is));
+		write_value(channel, point->held, is, sizeof(is));
 		wrote = snprintf(one, sizeof(one), "%s%s %s -> %s%s%s",
 		    length > 0 ? ", " : "", channel->name, was, is,
 		    unit[0] != '\0' ? " " : "", unit);
@@ -179,22 +198,96 @@ tell_changes(const struct set_points *points, char text[static SET_POINTS_TEXT])
 		    length > 0 ? ", " : "", more);
 }
 
-uint64_t
-set_points_begin(struct set_points *points, struct mono at, int recipe,
-    char text[static SET_POINTS_TEXT])
-{
-	uint64_t hash = hash_of(points, at);
+/* --- a heat ------------------------------------------------------------------------- */
 
-	text[0] = '\0';
-	if (hash == 0)
-		return 0; /* what it was at the last heat still holds */
-	if (points->hash != 0 && hash != points->hash && recipe == points->recipe)
-		tell_changes(points, text);
-	points->hash = hash;
-	points->recipe = recipe;
+/* What has not been told counts as it was read last. */
+static void
+settle(struct set_points *points, struct set_points_told *told)
+{
+	*told = (struct set_points_told){
+	    .began = points->began.at, .wall = points->began.wall};
+	points->awaited = false;
+	for (size_t i = 0; i < points->count; i++) {
+		struct point *point = &points->points[i];
+
+		if (!point->told)
+			point->held =
+			    is_known(points, i, points->began.at) ? point->now : NAN;
+	}
+	told->hash = hash_of(points);
+	if (told->hash == 0)
+		return; /* what it was at the last heat still holds */
+	if (points->hash != 0 && told->hash != points->hash &&
+	    points->began_recipe == points->recipe)
+		tell_changes(points, told->text);
+	points->hash = told->hash;
+	points->recipe = points->began_recipe;
 	for (size_t i = 0; i < points->count; i++)
-		points->points[i].then = points->points[i].now;
-	return hash;
+		points->points[i].then = points->points[i].held;
+}
+
+static bool
+is_all_told(const struct set_points *points)
+{
+	for (size_t i = 0; i < points->count; i++)
+		if (!points->points[i].told)
+			return false;
+	return true;
+}
+
+bool
+set_points_begin(struct set_points *points, const struct edge *edge, int recipe,
+    struct set_points_told *told)
+{
+	assert(!points->awaited);
+	points->awaited = true;
+	points->began = *edge;
+	points->began_recipe = recipe;
+	points->asked.ns = 0;
+	for (size_t i = 0; i < points->count; i++) {
+		struct point *point = &points->points[i];
+
+		point->held = is_known(points, i, edge->at) ? point->now : NAN;
+		point->told = !channel_of(points, i)->at_heat ||
+		              (!isnan(point->now) && point->sent.ns >= edge->at.ns);
+	}
+	if (!is_all_told(points))
+		return false;
+	settle(points, told);
+	return true;
+}
+
+bool
+set_points_look(
+    struct set_points *points, struct mono now, struct set_points_told *told)
+{
+	double waited_s;
+
+	if (!points->awaited)
+		return false;
+	if (points->asked.ns == 0)
+		points->asked = now;
+	waited_s = (double)(now.ns - points->asked.ns) / (double)CLOCK_SECOND_NS;
+	if (!is_all_told(points) && waited_s <= WAIT_S)
+		return false;
+	settle(points, told);
+	return true;
+}
+
+bool
+set_points_settle(struct set_points *points, struct set_points_told *told)
+{
+	if (!points->awaited)
+		return false;
+	settle(points, told);
+	return true;
+}
+
+bool
+set_points_await(const struct set_points *points, struct mono *began)
+{
+	*began = points->began.at;
+	return points->awaited;
 }
 
 /* --- over a restart ----------------------------------------------------------------- */
@@ -214,27 +307,39 @@ identity_of(const struct set_points *points)
 	return identity;
 }
 
+/* What of a point outlives the logger; of other channels it is read and forgotten. */
+static void
+freeze_point(struct point *point, struct freeze *freeze)
+{
+	freeze_double(freeze, &point->then);
+	freeze_double(freeze, &point->held);
+	freeze_bool(freeze, &point->told);
+}
+
 void
 set_points_freeze(struct set_points *points, struct freeze *freeze)
 {
-	uint64_t identity = identity_of(points), hash = points->hash;
-	uint64_t wanted = identity, count = points->count;
-	int recipe = points->recipe;
+	uint64_t identity = identity_of(points), wanted = identity;
+	uint64_t count = points->count;
+	struct set_points saved = *points;
 	bool same;
 
 	freeze_u64(freeze, &identity);
 	freeze_u64(freeze, &count);
-	freeze_int(freeze, &recipe);
-	freeze_u64(freeze, &hash);
+	freeze_int(freeze, &saved.recipe);
+	freeze_u64(freeze, &saved.hash);
+	freeze_bool(freeze, &saved.awaited);
+	freeze_edge(freeze, &saved.began);
+	freeze_int(freeze, &saved.began_recipe);
 	same = identity == wanted && count == points->count;
 	for (uint64_t i = 0; i < count && !freeze->failed; i++) {
-		double other = NAN;
+		struct point other = {.now = NAN};
 
-		freeze_double(freeze, same ? &points->points[i].then : &other);
+		freeze_point(same ? &points->points[i] : &other, freeze);
 	}
 	/* Of other channels nothing can be said. */
 	if (!freeze->thaw || !same || freeze->failed)
 		return;
-	points->recipe = recipe;
-	points->hash = hash;
+	saved.asked.ns = 0;
+	*points = saved;
 }

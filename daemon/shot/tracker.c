@@ -19,7 +19,7 @@
 #define CLOCK_STEP_S 1.0 /* the wall clock moved against the monotonic one */
 #define KEEP_BEFORE_S 60 /* readings kept from before the oldest sheet's heat */
 #define SAVE_EVERY_S 10  /* so that a restart knows how long it was away */
-#define SAVED_FORM 1     /* goes up when tracker_save changes */
+#define SAVED_FORM 2     /* goes up when tracker_save changes */
 
 struct tracker {
 	const struct settings *settings;

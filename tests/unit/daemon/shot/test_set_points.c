@@ -14,6 +14,7 @@
 #include "conf/groups.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
+#include "daemon/shot/edge.h"
 #include "daemon/shot/freeze.h"
 #include "daemon/shot/roles.h"
 #include "daemon/shot/set_points.h"
@@ -112,10 +113,23 @@ scan(struct bench *bench, double seconds)
 
 /* A poll, and a heat that begins a second later; the event's text is in bench->text. */
 static uint64_t
+begin(struct bench *bench, double seconds, int recipe)
+{
+	struct edge edge = {
+	    .known = true, .before = at(seconds - 0.5), .at = at(seconds)};
+	struct set_points_told told;
+
+	assert_true(set_points_begin(bench->points, &edge, recipe, &told));
+	assert_true(told.began.ns == edge.at.ns);
+	memcpy(bench->text, told.text, sizeof(bench->text));
+	return told.hash;
+}
+
+static uint64_t
 heat(struct bench *bench, double seconds, int recipe)
 {
 	scan(bench, seconds);
-	return set_points_begin(bench->points, at(seconds + 1.0), recipe, bench->text);
+	return begin(bench, seconds + 1.0, recipe);
 }
 
 static void
@@ -228,8 +242,8 @@ one_that_is_not_known_leaves_no_hash(void **state)
 	first = heat(&bench, 100.0, 7);
 	assert_int_not_equal(first, 0);
 	/* Unread for longer than 8 s, four polls. */
-	assert_true(set_points_begin(bench.points, at(107.9), 7, bench.text) == first);
-	assert_int_equal(set_points_begin(bench.points, at(108.1), 7, bench.text), 0);
+	assert_true(begin(&bench, 107.9, 7) == first);
+	assert_int_equal(begin(&bench, 108.1, 7), 0);
 	/* A change meanwhile is seen at the next heat whose values are known. */
 	bench.values[2] = 0.47;
 	heat(&bench, 300.0, 7);
