@@ -19,6 +19,7 @@ import threading
 import time
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+import bus
 import influx
 import plant as plants
 
@@ -113,7 +114,9 @@ def turn(line, origin_ns):
 
 def serve(port, origin_ns, broken):
     from pymodbus.datastore import ModbusServerContext
+    from pymodbus.factory import ServerDecoder
     from pymodbus.server import StartTcpServer
+    bus.tell_functions(ServerDecoder)
     slaves = units()
     if broken:
         slaves[1].setValues(4, 1, [SENSOR_FAULT])

@@ -21,6 +21,8 @@ import tempfile
 import time
 
 BUILD = os.environ.get("EVENSOAK_BUILD", "build")
+# A folder: every server tells there which function codes it was asked (check-asked).
+ASKED = os.environ.get("EVENSOAK_ASKED")
 START = "2026-03-02T05:00:00Z"
 DEVICES = {"controller": 1502, "pyrometers": 1503, "ovens": 1504, "water": 1505,
            "pyrometers-b": 1506, "ovens-b": 1507, "water-b": 1508}
@@ -81,6 +83,8 @@ class Plant:
                    "--clock-rate", str(self.rate), "--clock-start", START,
                    "--script", self.path("script"), "--truth", self.path("truth.csv"),
                    "--ready", self.path("ready")]
+        if ASKED is not None:
+            command += ["--asked", os.path.join(ASKED, "linesim")]
         if self.sheets is not None:
             command += ["--sheets", str(self.sheets)]
         if self.duration_s is not None:
