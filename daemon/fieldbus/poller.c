@@ -29,7 +29,8 @@ struct poller {
 	void *arg;
 	struct link *link;
 	struct mono connect_from; /* not before; for all units alike */
-	struct error link_why;
+	struct error link_why;    /* why nothing can be asked, if so */
+	enum answer link_answer;  /* what kind of failure that was */
 	atomic_bool stop;
 	atomic_uint_fast64_t hurried; /* lines whose heat begins, a bit each */
 	int wake_fd;                  /* readable once one of the two above is set */
@@ -41,6 +42,14 @@ struct poller {
 _Static_assert(SETTINGS_LINES <= 64, "a bit for each line");
 
 /* --- asking ------------------------------------------------------------------------ */
+
+static void
+note_why(struct poller *poller, struct polled_device *device, enum answer answer)
+{
+	pthread_mutex_lock(&poller->mutex);
+	device->status.why = answer;
+	pthread_mutex_unlock(&poller->mutex);
+}
 
 /*
  * Connects if need be and may be; false with the reason in `why`.  Reckoned from the
@@ -59,6 +68,7 @@ reach(struct poller *poller, const struct polled_group *group, struct mono now,
 		return true;
 	if (now.ns < poller->connect_from.ns) {
 		*why = poller->link_why;
+		note_why(poller, group->device, poller->link_answer);
 		return false;
 	}
 	if (link_open(poller->link, group->device->settings->timeout_s,
@@ -73,6 +83,8 @@ reach(struct poller *poller, const struct polled_group *group, struct mono now,
 		pause_ns = 2 * took_ns;
 	poller->connect_from.ns = due.ns + pause_ns;
 	*why = poller->link_why;
+	poller->link_answer = ANSWER_LOST;
+	note_why(poller, group->device, ANSWER_LOST);
 	return false;
 }
 
@@ -85,16 +97,20 @@ note_answer(struct poller *poller, struct polled_group *group, enum answer answe
 	struct mono now = clock_mono();
 	bool silent = scanner_is_silence(answer);
 
-	if (!silent || answer == ANSWER_GATEWAY)
+	if (!silent || answer == ANSWER_GATEWAY) {
 		poller->connect_from.ns = 0;
-	else
+	} else {
 		poller->link_why = device->why;
+		poller->link_answer = answer;
+	}
 	if (silent)
 		silence_fail(silence, device->unit, now, now.ns - began.ns);
 	else if (silence_end(silence, device->unit, now) >= SILENCE_FAILURES)
 		polled_want_unit(poller->bus, device->unit, group);
 	pthread_mutex_lock(&poller->mutex);
 	device->status.answers[answer]++;
+	if (answer != ANSWER_GOOD)
+		device->status.why = answer;
 	device->status.opened = link_counts(poller->link).opened;
 	pthread_mutex_unlock(&poller->mutex);
 }
