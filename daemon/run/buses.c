@@ -1,28 +1,48 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/run/buses.h"
 
+#include <pthread.h>
 #include <stdlib.h>
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 
 struct buses {
-	const struct settings *settings; /* of the pollers; outlives them */
-	struct poller **pollers;
+	struct poller **pollers; /* by bus of the settings */
 	size_t count;
 	struct wall since;
+
+	/* For whoever hurries them: the same pollers from when all are started until the
+	 * first is stopped.  The mutex is held over no call that waits. */
+	pthread_mutex_t mutex;
+	const struct settings *settings; /* of the pollers; outlives them; NULL: none */
 };
 
 struct buses *
 buses_new(void)
 {
-	return calloc(1, sizeof(struct buses));
+	struct buses *buses = calloc(1, sizeof(*buses));
+
+	if (buses != NULL)
+		pthread_mutex_init(&buses->mutex, NULL);
+	return buses;
 }
 
 void
 buses_free(struct buses *buses)
 {
+	if (buses == NULL)
+		return;
+	pthread_mutex_destroy(&buses->mutex);
 	free(buses);
+}
+
+static void
+show(struct buses *buses, const struct settings *settings)
+{
+	pthread_mutex_lock(&buses->mutex);
+	buses->settings = settings;
+	pthread_mutex_unlock(&buses->mutex);
 }
 
 int
@@ -30,7 +50,6 @@ buses_start(struct buses *buses, const struct settings *settings, poller_sink *s
     void *arg, struct error *error)
 {
 	buses->since = clock_wall();
-	buses->settings = settings;
 	buses->pollers = calloc(settings->bus_count + 1, sizeof(struct poller *));
 	if (buses->pollers == NULL)
 		return error_set(error, ERROR_MEMORY, "out of memory");
@@ -41,16 +60,45 @@ buses_start(struct buses *buses, const struct settings *settings, poller_sink *s
 			return ERROR_IO;
 		buses->count++;
 	}
+	show(buses, settings);
 	return 0;
 }
 
 void
 buses_stop(struct buses *buses)
 {
+	show(buses, NULL);
 	while (buses->count > 0)
 		poller_stop(buses->pollers[--buses->count]);
 	free(buses->pollers);
 	buses->pollers = NULL;
+}
+
+/* Whether there is something of the line on the bus that is read as a heat begins. */
+static bool
+has_at_heat(const struct settings *settings, uint32_t bus, uint32_t line)
+{
+	for (size_t i = 0; i < settings->device_count; i++) {
+		const struct device_settings *device = &settings->devices[i];
+
+		if (device->bus != bus || device->line != line)
+			continue;
+		for (int k = 0; k < device->group_count; k++)
+			if (device->groups[k].at_heat)
+				return true;
+	}
+	return false;
+}
+
+void
+buses_hurry(struct buses *buses, uint32_t line)
+{
+	pthread_mutex_lock(&buses->mutex);
+	for (uint32_t i = 0; buses->settings != NULL && i < buses->settings->bus_count;
+	     i++)
+		if (has_at_heat(buses->settings, i, line))
+			poller_hurry(buses->pollers[i], line);
+	pthread_mutex_unlock(&buses->mutex);
 }
 
 size_t

@@ -141,6 +141,13 @@ add_row(struct health *health, const char *name, const char *state,
 	    row->text, sizeof(row->text), status->answering == 0 ? status->text : "");
 }
 
+/* A poller tells 0 while no scan was due. */
+static double
+known_s(double ms)
+{
+	return ms > 0 ? ms / 1000 : NAN;
+}
+
 static void
 add_device(struct health *health, const struct settings *settings, const char *state,
     const struct device_status *status)
@@ -156,8 +163,8 @@ add_device(struct health *health, const struct settings *settings, const char *s
 	    .bus = settings->buses[device->bus].name,
 	    .state = state,
 	    .why = "",
-	    .late_p99_s = NAN,
-	    .late_worst_s = NAN};
+	    .late_p99_s = known_s(status->late_p99_ms),
+	    .late_worst_s = known_s(status->late_worst_ms)};
 	if (status->answering == 0 && status->why != ANSWER_GOOD)
 		to->why = ledger_count_name(counted_as[status->why]);
 	to->counts[LEDGER_COUNT_SCANS] = status->scans;

@@ -59,6 +59,16 @@ take_move(void *arg)
 }
 
 static void
+take_heat(void *arg)
+{
+	const struct one_line *line = arg;
+	const struct lines *lines = line->lines;
+
+	if (lines->hook.heat != NULL && !lines->replayed)
+		lines->hook.heat(lines->hook.arg, line->number);
+}
+
+static void
 take_question(
     void *arg, int recipe, struct wall at, struct circumstances *circumstances)
 {
@@ -99,6 +109,7 @@ start_line(struct lines *lines, uint32_t number, struct error *error)
 	    .event = take_event,
 	    .moved = take_move,
 	    .circumstances = take_question,
+	    .heat = take_heat,
 	    .arg = line};
 	struct tracker_start start;
 	int rc = filing_start(lines->filing, number, &start, error);

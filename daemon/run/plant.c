@@ -70,11 +70,18 @@ start_publishers(struct plant *plant, struct error *error)
 	return 0;
 }
 
+/* For a lines_hook: the buses outlive the recorder, though their pollers do not. */
+static void
+hurry(void *buses, uint32_t line)
+{
+	buses_hurry(buses, line);
+}
+
 static int
 start_machine(struct plant *plant, struct error *error)
 {
-	plant->recorder = recorder_start(
-	    plant->settings, plant->recording, (struct lines_hook){NULL, NULL}, error);
+	plant->recorder = recorder_start(plant->settings, plant->recording,
+	    (struct lines_hook){hurry, plant->buses}, error);
 	if (plant->recorder == NULL)
 		return ERROR_IO;
 	return buses_start(
