@@ -204,6 +204,45 @@ a_shot_made_again_with_what_was_told_of_it_is_the_same_to_the_last_bit(void **st
 	ledger_read_close(ledger);
 }
 
+static void
+count_heat(void *arg, uint32_t line)
+{
+	int *heats = arg;
+
+	assert_int_equal(line, 0);
+	++*heats;
+}
+
+static void
+each_heat_is_told_to_whoever_can_read_what_is_wanted_then(void **state)
+{
+	int heats = 0;
+
+	(void)state;
+	player_cycles(&player, 2); /* to nobody */
+	lines_set_hook(lines, (struct lines_hook){count_heat, &heats});
+	player_cycles(&player, 5);
+	assert_int_equal(heats, 5);
+	lines_set_hook(lines, (struct lines_hook){NULL, NULL});
+	player_cycles(&player, 1);
+	assert_int_equal(heats, 5);
+}
+
+/* Nobody stands at the machine any more. */
+static void
+replayed_heats_hurry_nobody(void **state)
+{
+	int heats = 0;
+
+	(void)state;
+	lines_free(lines);
+	lines = lines_start(player.settings, filing, true, &error);
+	assert_non_null(lines);
+	lines_set_hook(lines, (struct lines_hook){count_heat, &heats});
+	player_cycles(&player, 3);
+	assert_int_equal(heats, 0);
+}
+
 #define LINED(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int
@@ -213,6 +252,8 @@ main(void)
 	    LINED(a_calibration_holds_for_the_shots_from_its_time_on_and_no_other),
 	    LINED(
 		a_shot_made_again_with_what_was_told_of_it_is_the_same_to_the_last_bit),
+	    LINED(each_heat_is_told_to_whoever_can_read_what_is_wanted_then),
+	    LINED(replayed_heats_hurry_nobody),
 	};
 
 	return cmocka_run_group_tests_name("lines", tests, NULL, NULL);
