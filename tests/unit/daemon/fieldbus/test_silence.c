@@ -1,0 +1,169 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/fieldbus/silence.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <cmocka.h>
+
+#include "tests/unit/near.h"
+
+/* A bus whose units are asked every 0.1 s; asking a dead one costs `cost_s`. */
+struct bus {
+	struct silence *silence;
+	double now_s;
+	bool dead[32];
+	double cost_s[32];
+	int attempts[32];
+	double spent_s; /* on dead ones */
+};
+
+static struct mono
+at(double s)
+{
+	return (struct mono){(int64_t)(s * 1e9)};
+}
+
+static void
+open_bus(struct bus *bus, size_t units)
+{
+	*bus = (struct bus){.silence = silence_new(units)};
+	assert_non_null(bus->silence);
+	for (size_t i = 0; i < units; i++)
+		bus->cost_s[i] = 1;
+}
+
+static void
+ask(struct bus *bus, size_t unit)
+{
+	if (silence_holds(bus->silence, unit, at(bus->now_s)))
+		return;
+	bus->attempts[unit]++;
+	if (!bus->dead[unit]) {
+		silence_end(bus->silence, unit, at(bus->now_s));
+		return;
+	}
+	bus->now_s += bus->cost_s[unit];
+	bus->spent_s += bus->cost_s[unit];
+	silence_fail(
+	    bus->silence, unit, at(bus->now_s), (int64_t)(bus->cost_s[unit] * 1e9));
+}
+
+/* Asks everybody in turn, until so long later. */
+static void
+run_for(struct bus *bus, double s)
+{
+	double end_s = bus->now_s + s;
+
+	while (bus->now_s < end_s) {
+		for (size_t i = 0; i < bus->silence->count; i++)
+			ask(bus, i);
+		bus->now_s += 0.1;
+	}
+}
+
+static void
+a_unit_alone_is_never_left_alone(void **state)
+{
+	struct bus bus;
+
+	(void)state;
+	open_bus(&bus, 1);
+	bus.dead[0] = true;
+	run_for(&bus, 1100);
+	assert_int_equal(bus.attempts[0], 1000);
+	free(bus.silence);
+}
+
+static void
+a_dead_one_among_others_takes_less_than_a_hundredth_of_the_bus(void **state)
+{
+	const double costs_s[] = {0.001, 0.1, 0.5, 1, 5};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof costs_s / sizeof costs_s[0]; i++) {
+		struct bus bus;
+
+		open_bus(&bus, 32);
+		bus.dead[7] = true;
+		bus.cost_s[7] = costs_s[i];
+		run_for(&bus, 1200);
+		bus.spent_s = 0;
+		bus.attempts[7] = 0;
+		run_for(&bus, 12100 * costs_s[i] + 3000);
+		assert_true(bus.spent_s < (12100 * costs_s[i] + 3000) / 119);
+		assert_true(bus.attempts[7] >= 15); /* and it is asked */
+		free(bus.silence);
+	}
+}
+
+/* By hand: no pause after the first and the second, then 4 s, 16 s, 64 s and 120 s. */
+static void
+pauses_grow_from_the_third_failure_on(void **state)
+{
+	const double pauses_s[] = {0, 0, 4, 16, 64, 120, 120};
+	struct bus bus;
+
+	(void)state;
+	open_bus(&bus, 2);
+	ask(&bus, 0);
+	bus.dead[1] = true;
+	for (size_t i = 0; i < sizeof pauses_s / sizeof pauses_s[0]; i++) {
+		ask(&bus, 1);
+		assert_near((double)bus.silence->units[1].until.ns / 1e9 - bus.now_s,
+		    pauses_s[i], 1e-6);
+		bus.now_s += pauses_s[i];
+		assert_false(silence_holds(bus.silence, 1, at(bus.now_s)));
+	}
+	bus.dead[1] = false;
+	assert_int_equal(silence_end(bus.silence, 1, at(bus.now_s)), 7);
+	assert_int_equal(silence_end(bus.silence, 1, at(bus.now_s)), 0);
+	free(bus.silence);
+}
+
+/* As every night: then all are found soon after the line is switched on. */
+static void
+a_bus_that_was_all_silent_is_found_soon(void **state)
+{
+	struct bus bus;
+	double on_s;
+
+	(void)state;
+	open_bus(&bus, 32);
+	run_for(&bus, 10);
+	for (int i = 0; i < 32; i++)
+		bus.dead[i] = true;
+	run_for(&bus, 8 * 3600);
+	for (int i = 0; i < 31; i++)
+		bus.dead[i] = false;
+	for (int i = 0; i < 32; i++)
+		bus.attempts[i] = 0;
+	on_s = bus.now_s;
+	run_for(&bus, 70);
+	for (int i = 0; i < 31; i++)
+		assert_true(bus.silence->units[i].answers);
+	/* The one that stays dead does not hold them up for long. */
+	assert_true(bus.attempts[31] <= 4);
+	run_for(&bus, 200);
+	bus.spent_s = 0;
+	on_s = bus.now_s;
+	run_for(&bus, 2400);
+	assert_true(bus.spent_s < (bus.now_s - on_s) / 100);
+	free(bus.silence);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(a_unit_alone_is_never_left_alone),
+	    cmocka_unit_test(
+		a_dead_one_among_others_takes_less_than_a_hundredth_of_the_bus),
+	    cmocka_unit_test(pauses_grow_from_the_third_failure_on),
+	    cmocka_unit_test(a_bus_that_was_all_silent_is_found_soon),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
