@@ -4,7 +4,8 @@
  * is a scan of the plant with times that a clock shows, and what was read whole is the
  * same, in every bit, when it is packed again.
  *
- * Input: 'z' and what a pack holds deflated; anything else, the pack as it is.
+ * Input: 'z' and what a pack holds deflated, 'y' the same in the first form; anything else,
+ * the pack as it is.
  */
 #include "tests/fuzz/target.h"
 
@@ -123,9 +124,9 @@ put_number(unsigned char *bytes, uint64_t number)
 
 /* A pack around what it holds, so that damage reaches behind zlib's check sum. */
 static size_t
-deflate_into(unsigned char *bytes, const struct input *input)
+deflate_into(unsigned char *bytes, const struct input *input, unsigned version)
 {
-	size_t length = put_number(bytes, PACK_VERSION);
+	size_t length = put_number(bytes, version);
 	uLongf room = DEFLATED_ROOM - 32;
 
 	length += put_number(bytes + length, input->left);
@@ -146,9 +147,11 @@ LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length)
 		settings = plant_parse(PLANT_ROTARY);
 		other = plant_parse(PLANT_SHUTTLE);
 	}
-	if (length > 0 && length < DEFLATED_ROOM / 2 && bytes[0] == 'z') {
-		input_u8(&input);
-		input.left = deflate_into(deflated, &input);
+	if (length > 0 && length < DEFLATED_ROOM / 2 &&
+	    (bytes[0] == 'z' || bytes[0] == 'y')) {
+		bool first = input_u8(&input) == 'y';
+		input.left = deflate_into(
+		    deflated, &input, first ? PACK_VERSION_FIRST : PACK_VERSION);
 		input.at = deflated;
 	}
 	struct scans scans = {.settings = settings};

@@ -76,6 +76,34 @@ input_double(struct input *input)
 	return value;
 }
 
+/* A number of 7 bits a byte, the least first, with its sign in the lowest bit: most that
+ * is kept of a state is near 0. */
+static inline uint64_t
+input_number(struct input *input)
+{
+	uint64_t number = 0;
+	uint8_t byte = 0x80;
+
+	for (unsigned shift = 0; shift < 64 && byte >= 0x80; shift += 7) {
+		byte = input_u8(input);
+		number |= (uint64_t)(byte & 0x7f) << shift;
+	}
+	return number >> 1 ^ (number & 1 ? UINT64_MAX : 0);
+}
+
+/* So many numbers as 8 bytes each, the least first; how many bytes. */
+static inline size_t
+input_frozen(struct input *input, size_t count, unsigned char *bytes)
+{
+	for (size_t i = 0; i < count; i++) {
+		uint64_t number = input_number(input);
+
+		for (size_t b = 0; b < 8; b++)
+			bytes[8 * i + b] = (unsigned char)(number >> 8 * b);
+	}
+	return 8 * count;
+}
+
 /* A sentence for a person: some words in one line. */
 static inline bool
 is_sentence(const char *text, size_t room)
