@@ -191,13 +191,13 @@ put_block(const struct check_plan *plan, struct page *page, size_t device, int g
 		channels += reads->places[c].block == index;
 	const struct cell cells[] = {
 	    cell_words(plan->settings->devices[device].name),
-	    cell_count(group + 1),
 	    cell_words(words_table.list[block->table]),
 	    cell_count(register_function(block->table)),
 	    cell_count(block->first),
 	    cell_count(block->first + block->count - 1),
 	    cell_count(block->count),
 	    cell_count(channels),
+	    cell_count(group + 1),
 	};
 	page_row(page, cells);
 }
@@ -207,13 +207,13 @@ put_blocks(const struct check_plan *plan, struct page *page)
 {
 	static const struct column columns[] = {
 	    {"device", "device", 0},
-	    {"group", "group", 0},
 	    {"table", "table", 0},
 	    {"function", "function", 0},
 	    {"first", "first", 0}, /* addresses as on the wire, from 0 */
 	    {"last", "last", 0},
 	    {"count", "count", 0}, /* registers or bits */
 	    {"channels", "channels", 0},
+	    {"group", "group", 0},
 	};
 
 	page_table(page, "blocks", "Read plan: one request each", columns,

@@ -163,9 +163,10 @@ check_says_ok_and_the_read_plan(void **state)
 	assert_tells(plant.out, "\"text\": \"there is no [store]: ");
 	plant_run_command(
 	    &plant, "check", "--config", "conf/demo.ini", "--format", "csv");
-	assert_tells(plant.out, "device,table,function,first,last,count,channels\r\n");
+	assert_tells(
+	    plant.out, "device,table,function,first,last,count,channels,group\r\n");
 	/* the demo's ovens: 24 zones from 0, 24 from 100, in one request of 124 */
-	assert_tells(plant.out, "ovens,holding,3,0,123,124,48\r\n");
+	assert_tells(plant.out, "ovens,holding,3,0,123,124,48,1\r\n");
 }
 
 static void
