@@ -3,7 +3,9 @@
 
 #include <stdlib.h>
 
+#include "cli/command/check_live.h"
 #include "cli/command/check_plan.h"
+#include "cli/command/registers_ask.h"
 #include "cli/command/session.h"
 #include "conf/notes.h"
 #include "conf/settings.h"
@@ -29,15 +31,9 @@ put_notes(struct page *page, const struct settings *settings)
 	page_close(page);
 }
 
-static enum command_exit
-show(const struct call *call, const struct settings *settings,
-    const struct check_plan *plan)
+static void
+put_head(struct page *page, const struct settings *settings, bool ok)
 {
-	struct page *page = command_page(call);
-	bool ok = check_plan_fits(plan);
-
-	if (!page)
-		return COMMAND_CANNOT;
 	if (ok)
 		page_note(page, NULL, TONE_GOOD, "ok");
 	else
@@ -49,10 +45,72 @@ show(const struct call *call, const struct settings *settings,
 	page_field(page, "ledger", "ledger", cell_words(settings->ledger));
 	page_field(
 	    page, "channels", "channels", cell_count((int64_t)settings->channel_count));
+}
+
+static enum command_exit
+show(const struct call *call, const struct settings *settings,
+    const struct check_plan *plan)
+{
+	struct page *page = command_page(call);
+	bool ok = check_plan_fits(plan);
+
+	if (!page)
+		return COMMAND_CANNOT;
+	put_head(page, settings, ok);
 	check_plan_put(plan, page);
 	put_notes(page, settings);
 	return command_end_page(call, page, ok ? COMMAND_DONE : COMMAND_NO);
 }
+
+/* --- live -------------------------------------------------------------------------------- */
+
+static enum command_exit
+show_live(const struct call *call, const struct settings *settings,
+    const struct check_plan *plan, const struct live_device *live, size_t count)
+{
+	struct page *page = command_page_of(call, "live_channels");
+	bool ok = check_plan_fits(plan);
+
+	if (!page)
+		return COMMAND_CANNOT;
+	put_head(page, settings, ok);
+	live_put(page, settings, live, count);
+	for (size_t i = 0; i < count; i++)
+		ok &= live_is_good(&live[i]);
+	return command_end_page(call, page, ok ? COMMAND_DONE : COMMAND_NO);
+}
+
+/* Reads all devices, or the one of --device, one after another. */
+static enum command_exit
+check_live(const struct call *call, const struct settings *settings,
+    const struct check_plan *plan)
+{
+	struct live_device *live;
+	int64_t only;
+	size_t count = 0;
+	bool fine = true;
+	struct error error;
+	enum command_exit code = registers_ask_device(call, settings, &only);
+
+	if (code != COMMAND_DONE)
+		return code;
+	live = calloc(settings->device_count + 1, sizeof *live);
+	for (size_t i = 0; live && fine && i < settings->device_count; i++)
+		if (only < 0 || (size_t)only == i)
+			fine = live_read(&live[count++], settings, (uint32_t)i);
+	if (live && fine) {
+		code = show_live(call, settings, plan, live, count);
+	} else {
+		error_set(&error, ERROR_MEMORY, "out of memory");
+		code = command_cannot(call, &error);
+	}
+	for (size_t i = 0; live && i < count; i++)
+		live_release(&live[i]);
+	free(live);
+	return code;
+}
+
+/* --- the command ------------------------------------------------------------------------- */
 
 static enum command_exit
 run_check(const struct call *call)
@@ -65,6 +123,10 @@ run_check(const struct call *call)
 	struct error error;
 
 	error_set(&error, ERROR_MEMORY, "out of memory");
+	if (call->option[OPTION_DEVICE] && !call->option[OPTION_LIVE]) {
+		free(problems);
+		return command_usage(call, "'--device' goes with --live");
+	}
 	if (!problems)
 		return command_cannot(call, &error);
 	settings = settings_load(config ? config : SESSION_CONFIG, problems);
@@ -73,6 +135,8 @@ run_check(const struct call *call)
 		code = COMMAND_NO;
 	} else if (!(plan = check_plan_new(settings))) {
 		command_cannot(call, &error);
+	} else if (call->option[OPTION_LIVE]) {
+		code = check_live(call, settings, plan);
 	} else {
 		code = show(call, settings, plan);
 	}
@@ -82,6 +146,11 @@ run_check(const struct call *call)
 	return code;
 }
 
+static const struct option_help help[] = {
+    {OPTION_DEVICE, "with --live: this device alone"},
+    {0, NULL},
+};
+
 const struct command command_check = {
     .name = "check",
     .arguments = "",
@@ -89,9 +158,14 @@ const struct command command_check = {
     .details =
 	"Reads the set-up as the daemon does.  Says ok and which blocks are asked of "
 	"which\ndevice, or every mistake as file:line: sentence and exits 1, as it "
-        "does "
+	"does "
 	"where a\nserial line has no time for what is read over it.  Notes are no "
-	"mistakes: what may\nbe meant otherwise, or cannot work yet.",
+	"mistakes: what may\nbe meant otherwise, or cannot work yet.\n"
+	"--live reads every channel once, over connections beside the daemon's and\n"
+	"reading only: raw registers, value, and why there is none. A device that\n"
+	"does not answer costs one time-out. Exit 1: a channel has no value.",
+    .options = OPTION_BIT(OPTION_LIVE) | OPTION_BIT(OPTION_DEVICE),
+    .help = help,
     .csv_table = "blocks",
     .run = run_check,
 };

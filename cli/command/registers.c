@@ -152,20 +152,18 @@ const struct command command_registers = {
     .arguments = "",
     .summary = "for mapping a device: its registers, and all that they could mean",
     .details =
-	"Reads a block and shows each register as every number it could be: signed,\n"
-	"scaled, with the next one as a float or a whole number in the four orders of\n"
-	"bytes. Compare with the device's display. What falls into --expect is "
-	"marked,\n"
-	"without it what is likely by a rule of thumb. --again tells live measures "
-	"from\n"
-	"settings: those move. Registers that the device has not are found by halving\n"
-	"the block, in 500 requests at most. Addresses are those of the wire, from 0; "
-	"a\n"
-	"document that counts from 1 calls address 100 register 101, or 40101.\n"
-	"--count 1 looks at one register and writes the lines of its channel.\n"
-	"Reads only (functions 1 to 4), over a connection of its own beside the "
-	"daemon's.\n"
-	"Exit 1: nothing there or it stopped half way; 3: no answer.",
+	"Reads a block and shows each register as every number it could be:\n"
+	"signed, scaled, with the next one as a float or a whole number in the\n"
+	"four orders of bytes. Compare with the device's display: what falls into\n"
+	"--expect is marked, without it what is likely by a rule of thumb. Of\n"
+	"marks that share a register one is wrong. --again tells live measures\n"
+	"from settings: those move. Registers that the device has not are found\n"
+	"by halving the block, in 500 requests at most. Addresses are those of\n"
+	"the wire, from 0; where a document counts from 1, address 100 is its\n"
+	"register 101, or 40101. --count 1 looks at one register and writes the\n"
+	"lines of its channel.\n"
+	"Reads only (functions 1 to 4), beside the daemon, over a connection of\n"
+	"its own. Exit 1: nothing is there, or it stopped half way; 3: no answer.",
     .options = REGISTERS_ASK_OPTIONS,
     .csv_table = "registers",
     .help = help,

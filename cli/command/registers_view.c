@@ -257,7 +257,7 @@ put_head(struct page *page, const struct registers_ask *ask,
 	page_field(page, "slowest_s", NULL, cell_number(slowest_s, 3));
 	page_note(page, NULL, TONE_STRONG,
 	    "%s%sunit %d at %s, %s %u..%u (function %u): %" PRIu32 " of %" PRIu32
-	    " there; %" PRIu32 " request%s, the slowest took %.0f ms",
+	    " there; %" PRIu32 " request%s, the slowest took %.1f ms",
 	    ask->configured >= 0 ? ask->device.name : "",
 	    ask->configured >= 0 ? ", " : "", ask->device.unit_id, ask->bus.name,
 	    words_table.list[ask->table], survey->first,

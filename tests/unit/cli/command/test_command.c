@@ -33,7 +33,7 @@ static void
 help_goes_to_the_output_and_is_no_mistake(void **state)
 {
 	static const char *const names[] = {"check", "status", "shots", "shot",
-	    "context", "report", "watch", "recompute", "soak", "calibrate",
+	    "registers", "context", "report", "watch", "recompute", "soak", "calibrate",
 	    "reference"};
 
 	(void)state;

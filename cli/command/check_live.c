@@ -1,0 +1,268 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/check_live.h"
+
+#include <assert.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/command/registers_bus.h"
+#include "cli/command/shown.h"
+#include "conf/raw.h"
+#include "conf/register.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/fieldbus/decode.h"
+
+static const struct device_settings *
+device_of(const struct settings *settings, const struct live_device *live)
+{
+	return &settings->devices[live->device];
+}
+
+static const struct channel_settings *
+channel_of(const struct settings *settings, const struct live_device *live, uint32_t i)
+{
+	return &settings->channels[device_of(settings, live)->first_channel + i];
+}
+
+/* --- asking ------------------------------------------------------------------------------ */
+
+/* Whether the device is not to be asked any more. */
+static bool
+is_silence(enum answer answer)
+{
+	switch (answer) {
+	case ANSWER_GOOD:
+	case ANSWER_ILLEGAL:
+	case ANSWER_BUSY:
+	case ANSWER_FAULT:
+		return false;
+	case ANSWER_GATEWAY:
+	case ANSWER_NONE:
+	case ANSWER_WRONG:
+	case ANSWER_LOST:
+	case ANSWER_COUNT:
+		break;
+	}
+	return true;
+}
+
+/* The words of the channels that lie in a block. */
+static void
+take_block(const struct settings *settings, struct live_device *live, size_t block,
+    const uint16_t *words)
+{
+	for (uint32_t i = 0; i < live->plan->channel_count; i++) {
+		const struct read_place *place = &live->plan->places[i];
+		uint16_t width =
+		    register_width(channel_of(settings, live, i)->encoding);
+		for (uint16_t w = 0; place->block == block && w < width; w++)
+			live->channels[i].words[w] = words[place->offset + w];
+	}
+}
+
+static void
+ask_blocks(const struct settings *settings, struct live_device *live,
+    struct registers_bus *bus)
+{
+	enum answer answer = ANSWER_GOOD;
+	const char *why = ""; /* of the block before */
+	uint16_t words[PLAN_BITS_MAX];
+	struct error error;
+
+	for (size_t b = 0; b < live->plan->block_count; b++) {
+		struct live_block *block = &live->blocks[b];
+		if (is_silence(answer)) {
+			block->answer = answer;
+			text_copy(block->why, LIVE_WHY, why);
+			continue;
+		}
+		answer = registers_bus_read(bus, &live->plan->blocks[b], words, &error);
+		block->answer = answer;
+		live->asked++;
+		if (answer == ANSWER_GOOD) {
+			live->answered++;
+			take_block(settings, live, b, words);
+			continue;
+		}
+		text_copy(block->why, LIVE_WHY, error.text);
+		why = block->why;
+		registers_bus_advise(bus, answer, &error);
+		if (is_silence(answer) || !*live->why)
+			text_copy(live->why, LIVE_WHY, error.text);
+	}
+	live->slowest_s = bus->slowest_s;
+}
+
+/* --- what came of it ------------------------------------------------------------------------ */
+
+static bool
+decode_group(const struct settings *settings, struct live_device *live,
+    const struct group_settings *group)
+{
+	struct scan *scan = calloc(1, scan_bytes(group->count));
+
+	if (!scan)
+		return false;
+	scan->device = live->device;
+	scan->first = group->first;
+	scan->count = group->count;
+	for (uint32_t i = 0; i < group->count; i++) {
+		uint32_t c = group->first + i;
+		const struct live_block *block =
+		    &live->blocks[live->plan->places[c].block];
+		scan->readings[i] = (struct reading){NAN, QUALITY_COMM_FAULT, 0};
+		if (block->answer == ANSWER_GOOD)
+			scan->readings[i] = decode_reading(
+			    channel_of(settings, live, c), live->channels[c].words);
+	}
+	raw_apply_faults(settings, scan);
+	for (uint32_t i = 0; i < group->count; i++)
+		live->channels[group->first + i].reading = scan->readings[i];
+	free(scan);
+	return true;
+}
+
+static bool
+is_sentinel(const struct channel_settings *channel, uint32_t raw)
+{
+	for (int i = 0; i < channel->sentinel_count; i++)
+		if (channel->sentinels[i] == raw)
+			return true;
+	return false;
+}
+
+static void
+explain_sensor_fault(const struct settings *settings, const struct live_device *live,
+    uint32_t i, char why[static LIVE_WHY])
+{
+	const struct channel_settings *channel = channel_of(settings, live, i);
+	uint32_t raw = live->channels[i].reading.raw;
+
+	if (is_sentinel(channel, raw))
+		snprintf(why, LIVE_WHY,
+		    register_width(channel->encoding) == 2
+			? "raw 0x%08X is one of its sentinels: no value"
+			: "raw 0x%04X is one of its sentinels: no value",
+		    (unsigned)raw);
+	else if (channel->fault_channel >= 0)
+		snprintf(why, LIVE_WHY, "its fault bit '%s' is 1 or has no value",
+		    settings->channels[channel->fault_channel].name);
+	else
+		snprintf(why, LIVE_WHY,
+		    "a float that is no number: is it type float32, is the word_order "
+		    "right?");
+}
+
+/* "6531.1 C, must be -20.0 to 500.0". */
+static void
+explain_range(const struct settings *settings, const struct live_device *live,
+    uint32_t i, char why[static LIVE_WHY])
+{
+	struct channel_settings free = *channel_of(settings, live, i);
+	double low_si = free.min_si, high_si = free.max_si;
+	const char *unit = unit_text(unit_shown(free.dimension, settings->temperature));
+	char from[48] = "", to[48] = "";
+
+	free.min_si = -INFINITY;
+	free.max_si = INFINITY;
+	double value = decode_reading(&free, live->channels[i].words).value;
+	if (!isfinite(value)) {
+		snprintf(why, LIVE_WHY,
+		    "a temperature below the absolute zero: look at type, scale and "
+		    "word_order");
+		return;
+	}
+	struct cell cell = shown_channel(settings, free.dimension, value);
+	struct cell low = shown_channel(settings, free.dimension, low_si);
+	struct cell high = shown_channel(settings, free.dimension, high_si);
+	if (isfinite(low_si))
+		snprintf(from, sizeof from, " %.*f or more", low.digits, low.shown);
+	if (isfinite(high_si))
+		snprintf(to, sizeof to, "%s %.*f or less", *from ? " and" : "",
+		    high.digits, high.shown);
+	snprintf(why, LIVE_WHY, "%.*f%s%s: must be%s%s", cell.digits, cell.shown,
+	    *unit ? " " : "", unit, from, to);
+}
+
+/* Its own block was not answered, or that of its fault bit. */
+static void
+explain_comm_fault(const struct settings *settings, const struct live_device *live,
+    uint32_t i, char why[static LIVE_WHY])
+{
+	const struct channel_settings *channel = channel_of(settings, live, i);
+	const char *block = live->blocks[live->plan->places[i].block].why;
+
+	if (*block || channel->fault_channel < 0)
+		text_copy(why, LIVE_WHY, block);
+	else
+		snprintf(why, LIVE_WHY, "its fault bit '%s' was not read",
+		    settings->channels[channel->fault_channel].name);
+}
+
+static void
+explain(const struct settings *settings, struct live_device *live, uint32_t i)
+{
+	struct live_channel *channel = &live->channels[i];
+
+	switch (channel->reading.quality) {
+	case QUALITY_GOOD:
+		break;
+	case QUALITY_SENSOR_FAULT:
+		explain_sensor_fault(settings, live, i, channel->why);
+		break;
+	case QUALITY_OUT_OF_RANGE:
+		explain_range(settings, live, i, channel->why);
+		break;
+	case QUALITY_STALE:
+	case QUALITY_COMM_FAULT:
+	case QUALITY_FROZEN:
+		explain_comm_fault(settings, live, i, channel->why);
+		break;
+	}
+}
+
+bool
+live_read(struct live_device *live, const struct settings *settings, uint32_t device)
+{
+	const struct device_settings *its = &settings->devices[device];
+	struct registers_bus bus = {0};
+	bool fine;
+
+	*live = (struct live_device){.device = device};
+	live->plan = plan_new(settings, device);
+	if (!live->plan)
+		return false;
+	live->blocks = calloc(live->plan->block_count + 1, sizeof *live->blocks);
+	live->channels = calloc(its->channel_count + 1, sizeof *live->channels);
+	fine = live->blocks && live->channels &&
+	       registers_bus_init(&bus, &settings->buses[its->bus], its);
+	if (fine)
+		ask_blocks(settings, live, &bus);
+	registers_bus_release(&bus);
+	for (int g = 0; fine && g < its->group_count; g++)
+		fine = decode_group(settings, live, &its->groups[g]);
+	for (uint32_t i = 0; fine && i < its->channel_count; i++) {
+		explain(settings, live, i);
+		live->good += live->channels[i].reading.quality == QUALITY_GOOD;
+	}
+	return fine;
+}
+
+void
+live_release(struct live_device *live)
+{
+	if (live->plan)
+		plan_free(live->plan);
+	free(live->blocks);
+	free(live->channels);
+	*live = (struct live_device){0};
+}
+
+bool
+live_is_good(const struct live_device *live)
+{
+	return live->good == live->plan->channel_count;
+}

@@ -1,0 +1,397 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The commands that read devices themselves, on a server of the test: `registers` and
+ * `check --live`. */
+#include "tests/unit/cli/command/plant.h"
+
+#include "tests/unit/daemon/fieldbus/server.h"
+
+static struct server server;
+static struct plant plant;
+static char address[32], config[300];
+
+/* A carousel on the server, and a device that nobody has switched on. */
+static const char set_up[] =
+    "[site]\nname = works\ntimezone = Europe/Berlin\n\n"
+    "[ledger]\npath = ledger.db\n\n"
+    "[line one]\nmachine = rotary\nstations = load, oven, form\nheat_timer_s = 200\n\n"
+    "[device plc]\nline = one\naddress = %s\ntimeout_ms = 200\n"
+    "holes = holding 14-19\n\n"
+    "[channel plc.rotating]\nrole = rotating\ntable = discrete\naddress = 0\n"
+    "type = bit\n\n"
+    "[channel plc.form_closed]\nrole = form_closed\ntable = discrete\naddress = 1\n"
+    "type = bit\n\n"
+    "[channel plc.surface]\nrole = surface_top\ncount = 2\ntable = input\naddress = 0\n"
+    "type = int16\nscale = 0.1\nunit = C\n%s\n"
+    "[channel plc.count]\nrole = cycle_count\ntable = holding\naddress = 30\n"
+    "type = uint32\nword_order = cdab\n\n"
+    "%s";
+static const char dead_device[] =
+    "[device meter]\nline = one\naddress = 127.0.0.1:1\ntimeout_ms = 200\n\n"
+    "[channel meter.hall]\nrole = ambient\ntable = input\naddress = 0\ntype = int16\n"
+    "scale = 0.1\nunit = C\n";
+
+static void
+write_set_up(const char *surface, const char *more)
+{
+	FILE *file = fopen(config, "w");
+
+	plant_need(file != NULL, "the set-up");
+	fprintf(file, set_up, address, surface, more);
+	fclose(file);
+}
+
+static int
+open_server(void **state)
+{
+	const char *temporary = getenv("TMPDIR");
+
+	(void)state;
+	unsetenv("COLUMNS");
+	server_start(&server);
+	snprintf(address, sizeof address, "127.0.0.1:%d", server.port);
+	snprintf(config, sizeof config, "%s/evensoak-registers-XXXXXX",
+	    temporary ? temporary : "/tmp");
+	int fd = mkstemp(config);
+	plant_need(fd >= 0, "a file");
+	close(fd);
+	write_set_up("", "");
+	return 0;
+}
+
+static int
+close_server(void **state)
+{
+	(void)state;
+	server_stop(&server);
+	unlink(config);
+	free(plant.out);
+	free(plant.err);
+	return 0;
+}
+
+static int
+mend_server(void **state)
+{
+	(void)state;
+	server.hole_first = server.hole_last = server.silent_unit = -1;
+	server_misbehave(&server, MANNER_HONEST, 0);
+	server.requests = 0;
+	return 0;
+}
+
+#define assert_exit(wanted)                                                           \
+	do {                                                                          \
+		if (plant.code != (wanted))                                           \
+			fail_msg("exit %d:\n%s%s", plant.code, plant.out, plant.err); \
+	} while (0)
+
+/* --- registers ------------------------------------------------------------------------- */
+
+static void
+a_device_without_a_set_up_is_read_by_its_address(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "registers", "--address", address, "--unit", "2",
+	    "--table", "input", "--first", "100", "--count", "4");
+	assert_exit(COMMAND_DONE);
+	assert_says(plant.out, "input 100..103 (function 4): 4 of 4 there; 1 request,");
+	/* 100 * 7 + 4 * 1000 + 2 * 4000 = 12700 = 319C hex */
+	assert_tells(plant.out, "      100     101  30101     319C   12700  12700  "
+				"*1270.0      127.00");
+	assert_tells(plant.out, "      103     104  30104     31B1 ");
+	assert_string_equal(plant.err, "");
+}
+
+static void
+a_document_s_number_tells_table_and_address(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "registers", "--address", address, "--document",
+	    "30101", "--count", "3", "--format", "csv");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "address,address_from_1,document,state,");
+	assert_tells(plant.out, "\r\n100,101,30101,there,,");
+	plant_run_command(
+	    &plant, "registers", "--address", address, "--first", "40101");
+	assert_says(plant.out, "is 40101 a number of the document? Then it is "
+			       "--document 40101: on the wire that is address 100");
+}
+
+static void
+holes_are_told_and_the_rest_is_read(void **state)
+{
+	(void)state;
+	server.hole_first = 105;
+	server.hole_last = 109;
+	plant_run_command(&plant, "registers", "--address", address, "--first", "100",
+	    "--count", "20", "--gap-ms", "0");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "100..119 (function 3): 15 of 20 there;");
+	assert_tells(plant.out, "\n  105..109: no such registers, the device says\n");
+	assert_tells(plant.out, "\n      104 ");
+	assert_tells(plant.out, "\n      110 ");
+	server.hole_last = 200;
+	plant_run_command(&plant, "registers", "--address", address, "--first", "110",
+	    "--count", "5", "--gap-ms", "0");
+	assert_exit(COMMAND_NO);
+	assert_says(plant.out, "none of them is there: ");
+	assert_says(plant.out, "exception 2, illegal data address");
+}
+
+static void
+the_gap_between_two_requests_is_kept(void **state)
+{
+	struct timespec from, to;
+
+	(void)state;
+	clock_gettime(CLOCK_MONOTONIC, &from);
+	plant_run_command(&plant, "registers", "--address", address, "--count", "6",
+	    "--max-registers", "1", "--gap-ms", "50");
+	clock_gettime(CLOCK_MONOTONIC, &to);
+	assert_exit(COMMAND_DONE);
+	assert_int_equal(server.requests, 6);
+	double took_s = (double)(to.tv_sec - from.tv_sec) +
+	                (double)(to.tv_nsec - from.tv_nsec) / 1e9;
+	assert_true(took_s >= 5 * 0.050);
+}
+
+static void
+one_register_ends_with_the_lines_of_its_channel(void **state)
+{
+	(void)state;
+	/* 12707 = 31A3 and 12714 = 31AA hex */
+	plant_run_command(&plant, "registers", "--address", address, "--unit", "2",
+	    "--table", "input", "--first", "101", "--count", "1", "--expect",
+	    "1200..1300");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "  hex         31A3 31AA, with the next one\n");
+	assert_tells(plant.out, "  int16                  0.1       1270.7  *\n");
+	assert_tells(plant.out, "\n[channel DEVICE.NAME]\nrole = other\ntable = input\n"
+				"address = 101\ntype = int16\nscale = 0.1\n");
+	assert_tells_not(plant.out, "word_order");
+	plant_run_command(&plant, "registers", "--config", config, "--device", "plc",
+	    "--first", "65535", "--count", "1");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "\n[channel plc.NAME]\n");
+	assert_tells_not(plant.out, "float32");
+}
+
+static void
+coils_stand_ten_in_a_row(void **state)
+{
+	char row[64];
+	size_t at;
+
+	(void)state;
+	plant_run_command(&plant, "registers", "--address", address, "--table", "coil",
+	    "--first", "20", "--count", "12");
+	assert_exit(COMMAND_DONE);
+	at = (size_t)snprintf(row, sizeof row, "\n       20  00021   ");
+	for (int i = 20; i < 30; i++)
+		at += (size_t)snprintf(
+		    row + at, sizeof row - at, "   %d", server_bit(1, 1, i));
+	assert_tells(plant.out, row);
+	assert_tells(plant.out, "\n       30  00031   ");
+	plant_run_command(&plant, "registers", "--address", address, "--table", "coil",
+	    "--expect", "0..1");
+	assert_exit(COMMAND_USAGE);
+}
+
+static void
+a_device_of_the_set_up_is_read_as_the_set_up_says(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "registers", "--config", config, "--device", "plc",
+	    "--first", "10", "--count", "30");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "plc, unit 1 at 127.0.0.1:");
+	assert_tells(plant.out, "\n  14..19: a hole in the set-up: not asked for\n");
+	assert_tells(plant.out, "24 of 30 there; 2 requests");
+	/* and says which are mapped already */
+	plant_run_command(&plant, "registers", "--config", config, "--device", "plc",
+	    "--first", "30", "--count", "2", "--format", "json");
+	assert_tells(plant.out, "\"channel\": \"count\"}");
+	plant_run_command(&plant, "registers", "--config", config, "--device", "plk");
+	assert_exit(COMMAND_USAGE);
+	assert_tells(plant.err, "there is no device 'plk'; did you mean 'plc'?\n");
+}
+
+static void
+what_stands_still_is_told_from_what_moves(void **state)
+{
+	(void)state;
+	plant_run_command(
+	    &plant, "registers", "--address", address, "--count", "3", "--again", "2");
+	assert_exit(COMMAND_DONE);
+	assert_int_equal(server.requests, 2);
+	assert_tells(plant.out, "\nnothing moved in 2 readings\n");
+}
+
+static void
+whoever_does_not_answer_is_told_with_what_to_look_at(void **state)
+{
+	(void)state;
+	server.silent_unit = 7;
+	plant_run_command(&plant, "registers", "--address", address, "--unit", "7",
+	    "--timeout-ms", "100");
+	assert_exit(COMMAND_CANNOT);
+	assert_tells(plant.err, "timed out after 100 ms; ");
+	assert_tells(plant.err, "look at the unit id");
+	assert_string_equal(plant.out, "");
+	plant_run_command(&plant, "registers", "--address", "127.0.0.1:1");
+	assert_exit(COMMAND_CANNOT);
+	assert_tells(plant.err, "Connection refused; ");
+	assert_tells(plant.err, "the only connection");
+	server_misbehave(&server, MANNER_GATEWAY_SILENT, 9);
+	plant_run_command(&plant, "registers", "--address", address);
+	assert_exit(COMMAND_CANNOT);
+	assert_tells(plant.err, "the gateway is there, the device behind it is not");
+	server_misbehave(&server, MANNER_CLOSING, 1);
+	plant_run_command(&plant, "registers", "--address", address);
+	assert_exit(COMMAND_CANNOT);
+	assert_tells(plant.err, "stop evensoakd or another client for the moment");
+}
+
+static void
+what_cannot_be_meant_is_refused_in_a_sentence(void **state)
+{
+	static const struct {
+		const char *words[8];
+		const char *told;
+	} rows[] = {
+	    {{"--count", "3"}, "say where to read: "},
+	    {{"--address", "a", "--port", "/dev/ttyS0"}, "not both"},
+	    {{"--address", "a", "--baud", "9600"}, "'--baud' goes with --port"},
+	    {{"--port", "/dev/ttyS0", "--unit", "1"}, "say how fast the line is"},
+	    {{"--port", "/dev/ttyS0", "--baud", "9600"},
+		"say which device on the line"},
+	    {{"--port", "/dev/ttyS0", "--baud", "9600", "--unit", "0"}, "1 to 247"},
+	    {{"--port", "/dev/ttyS0", "--baud", "96", "--unit", "1"},
+		"'--baud' is '96': write a whole number from "},
+	    {{"--address", "a:b"}, "'--address' is 'a:b': write a port"},
+	    {{"--address", "a", "--table", "holdin"}, "did you mean 'holding'?"},
+	    {{"--address", "a", "--document", "101"}, "is --first 100"},
+	    {{"--address", "a", "--document", "40101", "--table", "input"},
+		"leave out '--table'"},
+	    {{"--address", "a", "--first", "65530", "--count", "7"},
+		"from 65530 on there are 6 addresses"},
+	    {{"--address", "a", "--count", "0"}, "'--count' is 0, must be 1..2000"},
+	    {{"--address", "a", "--expect", "20-30"}, "such as 20..230"},
+	    {{"--address", "a", "--device", "plc"}, ""},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		const char *words[PLANT_ARGUMENTS] = {"registers", "--config", config};
+		for (size_t w = 0; w < 8; w++)
+			words[3 + w] = rows[i].words[w];
+		plant_call(&plant, words);
+		assert_exit(COMMAND_USAGE);
+		assert_tells(plant.err, rows[i].told);
+		assert_string_equal(plant.out, "");
+	}
+	assert_int_equal(server.requests, 0);
+}
+
+/* --- check --live ------------------------------------------------------------------------ */
+
+static void
+every_channel_is_read_once(void **state)
+{
+	(void)state;
+	write_set_up("", "");
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	assert_exit(COMMAND_DONE);
+	/* discrete 0 and 1, input 0 and 1, holding 30 and 31 */
+	assert_int_equal(server.requests, 3);
+	assert_tells(plant.out, "  plc.surface_1    1F40           800.0  C     good");
+	/* 31 * 7 + 7000 = 7217 high, 7210 low */
+	assert_tells(plant.out, "  plc.count        1C2A 1C31");
+	assert_tells(plant.out, " 472980522 ");
+	assert_tells(plant.out, "\nall 5 channels have a value\n");
+	plant_run_command(
+	    &plant, "check", "--live", "--config", config, "--format", "csv");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "device,channel,raw,value,unit,quality,why\r\n");
+	assert_tells(plant.out, "\r\nplc,surface_2,1F47,800.7,C,good,\r\n");
+}
+
+static void
+what_has_no_value_says_why(void **state)
+{
+	(void)state;
+	write_set_up("maximum = 500\n", "");
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	assert_exit(COMMAND_NO);
+	assert_says(plant.out, "out of range  800.0 C: must be 500.0 or less");
+	assert_says(plant.out,
+	    "3 of 5 channels have a value, not: plc.surface_1, plc.surface_2");
+	write_set_up("sentinels = 0x1f40\n", "");
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	assert_exit(COMMAND_NO);
+	assert_says(plant.out, "sensor fault  raw 0x1F40 is one of its sentinels: no");
+	assert_says(plant.out, "4 of 5 channels have a value, not: plc.surface_1");
+	write_set_up("", "");
+	server.hole_first = server.hole_last = 30;
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	assert_exit(COMMAND_NO);
+	assert_says(
+	    plant.out, "read holding 30..31: exception 2, illegal data address");
+	assert_says(plant.out, " in part ");
+}
+
+static void
+a_dead_device_holds_nobody_up(void **state)
+{
+	struct timespec from, to;
+
+	(void)state;
+	write_set_up("", dead_device);
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	assert_exit(COMMAND_NO);
+	assert_says(plant.out, "meter: connect to 127.0.0.1:1: Connection refused; ");
+	assert_says(plant.out, "5 of 6 channels have a value, not: meter (1 channels)");
+	plant_run_command(
+	    &plant, "check", "--live", "--config", config, "--device", "plc");
+	assert_exit(COMMAND_DONE);
+	/* one time-out, not one a block */
+	write_set_up("", "");
+	server.silent_unit = 1;
+	clock_gettime(CLOCK_MONOTONIC, &from);
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	clock_gettime(CLOCK_MONOTONIC, &to);
+	assert_exit(COMMAND_NO);
+	double took_s = (double)(to.tv_sec - from.tv_sec) +
+	                (double)(to.tv_nsec - from.tv_nsec) / 1e9;
+	assert_true(took_s < 2 * 0.200);
+	assert_says(plant.out, "plc: timed out after 200 ms; ");
+	plant_run_command(&plant, "check", "--device", "plc", "--config", config);
+	assert_exit(COMMAND_USAGE);
+	assert_tells(plant.err, "'--device' goes with --live");
+	plant_run_command(
+	    &plant, "check", "--live", "--device", "plk", "--config", config);
+	assert_exit(COMMAND_USAGE);
+	assert_tells(plant.err, "did you mean 'plc'?");
+}
+
+int
+main(void)
+{
+#define TEST(name) cmocka_unit_test_setup(name, mend_server)
+	const struct CMUnitTest tests[] = {
+	    TEST(a_device_without_a_set_up_is_read_by_its_address),
+	    TEST(a_document_s_number_tells_table_and_address),
+	    TEST(holes_are_told_and_the_rest_is_read),
+	    TEST(the_gap_between_two_requests_is_kept),
+	    TEST(one_register_ends_with_the_lines_of_its_channel),
+	    TEST(coils_stand_ten_in_a_row),
+	    TEST(a_device_of_the_set_up_is_read_as_the_set_up_says),
+	    TEST(what_stands_still_is_told_from_what_moves),
+	    TEST(whoever_does_not_answer_is_told_with_what_to_look_at),
+	    TEST(what_cannot_be_meant_is_refused_in_a_sentence),
+	    TEST(every_channel_is_read_once),
+	    TEST(what_has_no_value_says_why),
+	    TEST(a_dead_device_holds_nobody_up),
+	};
+	return cmocka_run_group_tests(tests, open_server, close_server);
+}
