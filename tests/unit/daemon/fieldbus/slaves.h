@@ -48,7 +48,8 @@ struct slaves {
 	atomic_int delay_ms;
 	atomic_int silent_unit;           /* -1: none */
 	atomic_int hole_first, hole_last; /* exception 2 when one is asked for */
-	atomic_int late_most_ms;          /* each answer is late by up to so much */
+	atomic_int late_most_ms;          /* every other answer comes within so much */
+	atomic_bool piles_up;             /* each takes its time after the one before */
 	atomic_bool echo;                 /* the adapter, each request */
 	atomic_int requests, damaged;     /* that came; that came wrong */
 	atomic_bool stop;
@@ -175,18 +176,15 @@ slaves_spoil(enum habit habit, uint8_t *bytes, size_t length)
 	return slaves_seal(bytes, length);
 }
 
-/* To be sent so long after what is to be sent already. */
+/* To be sent at its time, or after what is to be sent before it. */
 static inline void
-slaves_queue(
-    struct slaves *slaves, const uint8_t *bytes, size_t length, int64_t after_ns)
+slaves_queue(struct slaves *slaves, const uint8_t *bytes, size_t length, int64_t due_ns)
 {
 	struct slaves_answer *answer = &slaves->queue[slaves->tail++ % SLAVES_QUEUE];
-	int64_t now_ns = slaves_now_ns();
 
 	assert(slaves->tail - slaves->head <= SLAVES_QUEUE && length <= SLAVES_FRAME);
-	if (slaves->free_ns < now_ns)
-		slaves->free_ns = now_ns;
-	slaves->free_ns += after_ns;
+	if (slaves->free_ns < due_ns)
+		slaves->free_ns = due_ns;
 	answer->due_ns = slaves->free_ns;
 	answer->length = length;
 	memcpy(answer->bytes, bytes, length);
@@ -214,25 +212,28 @@ slaves_serve(struct slaves *slaves, const uint8_t *ask)
 {
 	const int64_t ms_ns = 1000000;
 	enum habit habit = slaves_next_habit(slaves);
-	int64_t delay_ns = slaves->delay_ms * ms_ns;
+	int64_t now_ns = slaves_now_ns(), delay_ns = slaves->delay_ms * ms_ns;
 	uint8_t bytes[600] = {0};
 	size_t length = slaves_spoil(habit, bytes, slaves_answer(slaves, ask, bytes));
 
 	if (ask[0] == slaves->silent_unit || habit == HABIT_SILENT)
 		return;
-	if (slaves->late_most_ms > 0)
+	if (slaves->late_most_ms > 0 && rand_r(&slaves->seed) % 2) {
 		delay_ns = rand_r(&slaves->seed) % (slaves->late_most_ms * 1000) *
 		           (ms_ns / 1000);
+		habit = HABIT_LATE;
+	}
+	if (slaves->piles_up && slaves->free_ns > now_ns)
+		delay_ns += slaves->free_ns - now_ns;
 	if (habit == HABIT_DRIPPING || habit == HABIT_IN_PARTS) {
 		size_t step = habit == HABIT_DRIPPING ? 1 : 4;
 
 		for (size_t i = 0; i < length; i += step)
 			slaves_queue(slaves, bytes + i,
-			    length - i < step ? length - i : step, delay_ns);
+			    length - i < step ? length - i : step, now_ns += delay_ns);
 	} else {
-		bool waits = habit == HABIT_LATE || slaves->late_most_ms > 0;
-
-		slaves_queue(slaves, bytes, length, waits ? delay_ns : 0);
+		slaves_queue(slaves, bytes, length,
+		    habit == HABIT_LATE ? now_ns + delay_ns : now_ns);
 	}
 }
 

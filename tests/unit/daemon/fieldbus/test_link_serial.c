@@ -192,13 +192,15 @@ units_that_no_serial_line_has_are_not_asked(void **state)
 /* --- in doubt ---------------------------------------------------------------------- */
 
 static void
-after_a_time_out_a_probe_goes_before_the_block(void **state)
+after_a_time_out_it_listens_and_a_probe_goes_before_the_block(void **state)
 {
+	struct mono start = clock_mono();
 	int before;
 
 	(void)state;
 	slaves_misbehave(&slaves, HABIT_SILENT, 1);
 	assert_int_equal(serial_line_read(&line, 3, &holding), ANSWER_NONE);
+	assert_true(seconds_since(start) >= 2 * timeout_s);
 	before = slaves.requests;
 	serial_line_expect(&line, 4, &holding); /* which is not in doubt */
 	assert_int_equal(slaves.requests, before + 1);
@@ -407,7 +409,8 @@ main(void)
 	    test_on_a_line(exceptions_name_the_registers_and_put_nothing_in_doubt),
 	    test_on_a_line(a_missing_unit_costs_the_others_nothing_but_time),
 	    test_on_a_line(units_that_no_serial_line_has_are_not_asked),
-	    test_on_a_line(after_a_time_out_a_probe_goes_before_the_block),
+	    test_on_a_line(
+		after_a_time_out_it_listens_and_a_probe_goes_before_the_block),
 	    test_on_a_line(the_late_reply_of_one_unit_is_not_anothers),
 	    test_on_a_line(a_block_of_one_register_waits_for_what_may_come_late),
 	    test_on_a_line(an_adapter_that_echoes_is_noticed_and_skipped),
