@@ -54,7 +54,10 @@ struct server {
 	atomic_int delay_ms;
 	atomic_int silent_unit;           /* -1: none */
 	atomic_int hole_first, hole_last; /* exception 2 when one is asked for */
+	atomic_int refusing_unit,
+	    refusal; /* answers all with this exception; -1: none */
 	atomic_int requests, connections;
+	atomic_int requests_of[256]; /* by unit */
 	atomic_bool stop;
 	pthread_t thread;
 	struct pollfd fds[1 + SERVER_CONNECTIONS];
@@ -95,6 +98,11 @@ server_answer(const struct server *server, const uint8_t *ask, uint8_t *bytes)
 	if (first <= server->hole_last && first + count > server->hole_first) {
 		bytes[7] |= 0x80;
 		bytes[8] = 2;
+		data = 0;
+	}
+	if (unit == server->refusing_unit) {
+		bytes[7] |= 0x80;
+		bytes[8] = (uint8_t)server->refusal;
 		data = 0;
 	}
 	memset(bytes + 9, 0, data);
@@ -190,6 +198,7 @@ server_serve(struct server *server, int fd)
 	if (recv(fd, ask, sizeof ask, MSG_WAITALL) != sizeof ask)
 		return false;
 	server->requests++;
+	server->requests_of[ask[6]]++;
 	if (ask[6] == server->silent_unit)
 		return true;
 	manner = server_next_manner(server);
@@ -258,7 +267,8 @@ server_start_on(struct server *server, int port)
 	int on = 1, failure;
 
 	memset(server, 0, sizeof *server);
-	server->silent_unit = server->hole_first = server->hole_last = -1;
+	server->silent_unit = server->refusing_unit = -1;
+	server->hole_first = server->hole_last = -1;
 	server->listen_fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
 	setsockopt(server->listen_fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on);
 	failure =

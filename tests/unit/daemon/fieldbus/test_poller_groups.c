@@ -1,0 +1,299 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The poller over real sockets: what is read when, and what a unit that does not answer
+ * costs the others.  Nothing here is a limit on time that a busy machine could break:
+ * requests are counted, and times are those of the clock that the poller had.
+ */
+#include "daemon/fieldbus/poller.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include "tests/unit/daemon/fieldbus/polling.h"
+
+enum { UNIT = 2 }; /* the second device, which does not do well */
+
+static double
+since_s(struct mono start)
+{
+	return (double)(clock_mono().ns - start.ns) / (double)CLOCK_SECOND_NS;
+}
+
+/* Until so much of the clock is over since `start`. */
+static void
+sleep_until_s(struct mono start, double s)
+{
+	while (since_s(start) < s)
+		sleep_ms(5);
+}
+
+static struct device_status
+status_of(struct bench *bench, uint32_t device)
+{
+	struct device_status list[DEVICES];
+	size_t count = poller_status(bench->poller, list, DEVICES);
+
+	assert_true(device < count);
+	return list[device];
+}
+
+/* The channels from `first` on get a period of their own. */
+static void
+set_period(struct bench *bench, int first, double period_s, bool at_heat)
+{
+	for (int i = 0; i < CHANNELS; i++) {
+		bench->plant.channels[i].period_s = i < first ? 0.5 : period_s;
+		bench->plant.channels[i].at_heat = i >= first && at_heat;
+	}
+	assert_true(groups_make(&bench->plant.devices[0], bench->plant.channels));
+	assert_int_equal(bench->plant.devices[0].group_count, 2);
+}
+
+static void
+groups_keep_periods_of_their_own(void **state)
+{
+	static struct bench bench;
+	struct tally *tally = &bench.witness.tallies[0];
+	struct mono start;
+	double s;
+
+	(void)state;
+	bench_open(&bench, 1);
+	set_period(&bench, 4, 5, false);
+	start = clock_mono();
+	bench_start(&bench);
+	assert_true(wait_for_good(tally, 60));
+	while (tally->good_by_channel[5] < 4)
+		sleep_ms(2);
+	poller_stop(bench.poller);
+	s = since_s(start);
+	assert_in_range(tally->good_by_channel[0], 30, s / 0.5 + 2);
+	/* At the start, half a period later by the spreading, and every period. */
+	assert_in_range(tally->good_by_channel[5], 4, s / 5 + 3);
+	assert_int_equal(tally->good_by_channel[0], tally->good_by_channel[3]);
+	assert_int_equal(tally->good_by_channel[4], tally->good_by_channel[5]);
+	server_stop(&bench.server);
+	assert_int_equal(bench.witness.wrong, 0);
+}
+
+static bool
+wait_for_channel(struct tally *tally, int channel, int count)
+{
+	for (int i = 0; i < 2000 && tally->good_by_channel[channel] < count; i++)
+		sleep_ms(1);
+	return tally->good_by_channel[channel] >= count;
+}
+
+static void
+what_a_heat_wants_is_read_at_once(void **state)
+{
+	static struct bench bench;
+	struct tally *tally = &bench.witness.tallies[0];
+	int before;
+
+	(void)state;
+	bench_open(&bench, 1);
+	set_period(&bench, 4, 86400, true);
+	bench_start(&bench);
+	assert_true(wait_for_channel(tally, 5, 1));
+	before = tally->good;
+	assert_true(wait_for_good(tally, 20));
+	assert_int_equal(tally->good_by_channel[5], 1);
+	poller_hurry(bench.poller, 0);
+	assert_true(wait_for_channel(tally, 5, 2));
+	poller_hurry(bench.poller, 1); /* another line's heat */
+	assert_true(wait_for_good(tally, 20));
+	assert_int_equal(tally->good_by_channel[5], 2);
+	assert_true(tally->good_by_channel[0] > before);
+	/* It wakes a poller that has nothing else to do. */
+	for (int i = 3; i < 20; i++) {
+		poller_hurry(bench.poller, 0);
+		assert_true(wait_for_channel(tally, 5, i));
+	}
+	bench_close(&bench);
+}
+
+/* An attempt at it costs 2 s of the clock. */
+static void
+a_dead_unit_among_many_costs_a_few_requests(void **state)
+{
+	static struct bench bench;
+	struct mono start;
+	struct device_status dead;
+	double s;
+
+	(void)state;
+	bench_open(&bench, DEVICES);
+	for (int i = 0; i < DEVICES; i++)
+		bench.plant.devices[i].timeout_s = i == UNIT - 1 ? 0.02 : 1;
+	bench.server.silent_unit = UNIT;
+	start = clock_mono();
+	bench_start(&bench);
+	sleep_until_s(start, 200);
+	dead = status_of(&bench, UNIT - 1);
+	s = since_s(start);
+	/* 0, 0, 8, 32, 128 and then 240 s apart. */
+	assert_in_range(dead.answers[ANSWER_NONE], 3, 6 + (s - 200) / 240);
+	assert_int_equal(bench.server.requests_of[UNIT], dead.answers[ANSWER_NONE]);
+	assert_int_equal(dead.answering, 0);
+	assert_false(dead.in_part);
+	/* It is told of at every period that the bus had time for. */
+	assert_true(dead.scans > 10 * dead.answers[ANSWER_NONE]);
+	for (int i = 0; i < DEVICES; i++) {
+		struct device_status one = status_of(&bench, (uint32_t)i);
+
+		if (i == UNIT - 1)
+			continue;
+		assert_int_equal(one.failures, 0);
+		assert_int_equal(one.answering, 1);
+		assert_true(bench.server.requests_of[i + 1] > 100);
+	}
+	bench_close(&bench);
+}
+
+static void
+sections_of_one_unit_share_its_pauses(void **state)
+{
+	static struct bench bench;
+	struct mono start;
+	double s;
+
+	(void)state;
+	bench_open(&bench, 6);
+	for (int i = 0; i < 6; i++) {
+		bench.plant.devices[i].timeout_s = i ? 0.02 : 1;
+		bench.plant.devices[i].unit_id = i ? UNIT : 1;
+	}
+	bench.server.silent_unit = UNIT;
+	start = clock_mono();
+	bench_start(&bench);
+	sleep_until_s(start, 150);
+	s = since_s(start);
+	assert_in_range(bench.server.requests_of[UNIT], 3, 6 + (s - 150) / 240);
+	for (uint32_t i = 1; i < 6; i++)
+		assert_int_equal(status_of(&bench, i).answering, 0);
+	bench_close(&bench);
+}
+
+/* Of one group the others hear at its first answer, though they are not due for hours. */
+static void
+a_unit_that_comes_back_is_read_whole(void **state)
+{
+	static struct bench bench;
+	struct tally *tally = &bench.witness.tallies[0];
+
+	(void)state;
+	bench_open(&bench, 1);
+	set_period(&bench, 4, 86400, false);
+	bench.plant.devices[0].timeout_s = 0.005;
+	bench.server.silent_unit = 1;
+	bench_start(&bench);
+	while (bench.server.requests < 10)
+		sleep_ms(1);
+	bench.server.silent_unit = -1;
+	assert_true(wait_for_channel(tally, 5, 1));
+	assert_true(wait_for_channel(tally, 0, 5));
+	bench_close(&bench);
+}
+
+static void
+a_busy_unit_is_asked_again_at_the_next_period(void **state)
+{
+	static struct bench bench;
+	struct tally *tally = &bench.witness.tallies[UNIT - 1];
+	struct device_status busy;
+
+	(void)state;
+	bench_open(&bench, 3);
+	bench.server.refusal = 6;
+	bench.server.refusing_unit = UNIT;
+	bench_start(&bench);
+	while (tally->scans < 40)
+		sleep_ms(1);
+	busy = status_of(&bench, UNIT - 1);
+	/* Three requests a scan: none was left out. */
+	assert_true(busy.answers[ANSWER_BUSY] >= 3 * busy.scans);
+	assert_true(busy.in_part);
+	assert_int_equal(busy.failures, busy.scans);
+	assert_int_equal(status_of(&bench, 0).failures, 0);
+	assert_int_equal(tally->good, 0);
+	bench.server.refusing_unit = -1;
+	tally->worst_gap = tally->bad_since_good = 0;
+	assert_true(wait_for_good(tally, 3));
+	assert_true(tally->worst_gap <= 2); /* one may have been under way */
+	assert_int_equal(bench.server.connections, 1);
+	bench_close(&bench);
+}
+
+/* Cheap as it is: after three in a row it is asked once in 30 s at last. */
+static void
+silence_behind_a_gateway_is_the_units_and_not_the_links(void **state)
+{
+	const int codes[] = {10, 11};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof codes / sizeof codes[0]; i++) {
+		static struct bench bench;
+		struct device_status silent;
+		struct mono start;
+
+		bench_open(&bench, 3);
+		bench.server.refusal = codes[i];
+		bench.server.refusing_unit = UNIT;
+		start = clock_mono();
+		bench_start(&bench);
+		sleep_until_s(start, 60);
+		silent = status_of(&bench, UNIT - 1);
+		assert_int_equal(silent.answering, 0);
+		assert_false(silent.in_part);
+		assert_in_range(
+		    silent.answers[ANSWER_GATEWAY], 3, 14 + (since_s(start) - 60) / 30);
+		assert_int_equal(
+		    bench.server.requests_of[UNIT], silent.answers[ANSWER_GATEWAY]);
+		assert_true(silent.scans > 3 * silent.answers[ANSWER_GATEWAY]);
+		assert_int_equal(status_of(&bench, 0).failures, 0);
+		assert_int_equal(bench.server.connections, 1);
+		assert_int_equal(status_of(&bench, 0).opened, 1);
+		bench_close(&bench);
+	}
+}
+
+/* Accepting and closing at once is no answer: no storm of connections. */
+static void
+connections_that_bring_nothing_are_made_once_a_period(void **state)
+{
+	static struct bench bench;
+	struct mono start;
+
+	(void)state;
+	bench_open(&bench, 8);
+	server_misbehave(&bench.server, MANNER_CLOSING, 1000000);
+	start = clock_mono();
+	bench_start(&bench);
+	sleep_until_s(start, 30);
+	assert_in_range(bench.server.connections, 5, since_s(start) / 0.5 + 2);
+	server_misbehave(&bench.server, MANNER_HONEST, 0);
+	for (int i = 0; i < 8; i++)
+		assert_true(wait_for_good(&bench.witness.tallies[i], 2));
+	bench_close(&bench);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(groups_keep_periods_of_their_own),
+	    cmocka_unit_test(what_a_heat_wants_is_read_at_once),
+	    cmocka_unit_test(a_dead_unit_among_many_costs_a_few_requests),
+	    cmocka_unit_test(sections_of_one_unit_share_its_pauses),
+	    cmocka_unit_test(a_unit_that_comes_back_is_read_whole),
+	    cmocka_unit_test(a_busy_unit_is_asked_again_at_the_next_period),
+	    cmocka_unit_test(silence_behind_a_gateway_is_the_units_and_not_the_links),
+	    cmocka_unit_test(connections_that_bring_nothing_are_made_once_a_period),
+	};
+
+	return cmocka_run_group_tests(tests, polling_set_up, NULL);
+}
