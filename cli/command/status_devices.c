@@ -28,7 +28,7 @@ static const struct kind kinds[LEDGER_COUNTS] = {
     [LEDGER_COUNT_GOOD] = {"answered", NULL, NULL},
     [LEDGER_COUNT_ILLEGAL] = {"refused", "refused as an illegal address",
 	"it has no such register, or not in that table: look with 'evensoak "
-        "registers', "
+	"registers', "
 	"then correct table and address, or tell the hole that must not be read"},
     [LEDGER_COUNT_BUSY] = {"busy", "answered with 'busy'",
 	"it is asked more than it can bear: raise gap_ms or period_ms"},
@@ -68,6 +68,12 @@ is_often(const struct ledger_device *device, int count)
 }
 
 /* --- the table ---------------------------------------------------------------------- */
+
+/* As they stand in it. */
+static const enum ledger_count order[LEDGER_COUNTS] = {LEDGER_COUNT_GOOD,
+    LEDGER_COUNT_ILLEGAL, LEDGER_COUNT_BUSY, LEDGER_COUNT_FAULT, LEDGER_COUNT_GATEWAY,
+    LEDGER_COUNT_NONE, LEDGER_COUNT_WRONG, LEDGER_COUNT_LOST, LEDGER_COUNT_OPENED,
+    LEDGER_COUNT_SCANS, LEDGER_COUNT_FAILURES, LEDGER_COUNT_LATE};
 
 enum {
 	FIRST_COUNTS = 8, /* columns before the counts */
@@ -111,8 +117,8 @@ put_device(void *arg, const struct ledger_device *device)
 	};
 
 	for (int i = 0; i < LEDGER_COUNTS; i++) {
-		cells[FIRST_COUNTS + i] = cell_count(device->counts[i]);
-		if (is_often(device, i))
+		cells[FIRST_COUNTS + i] = cell_count(device->counts[order[i]]);
+		if (is_often(device, (int)order[i]))
 			cells[FIRST_COUNTS + i].tone = TONE_BAD;
 	}
 	cells[LAST_COUNTS] =
@@ -140,13 +146,12 @@ choose_columns(const struct seen *seen, struct column columns[static COLUMNS])
 
 	memcpy(columns, first, sizeof first);
 	for (int i = 0; i < LEDGER_COUNTS; i++)
-		columns[FIRST_COUNTS + i] =
-		    (struct column){ledger_count_name((enum ledger_count)i),
-			seen->sums[i] > 0 ? kinds[i].title : NULL, 0};
-	columns[LAST_COUNTS] = (struct column){
-	    "late_p99_s", seen->lateness ? "late by ms (p99)" : NULL, 0};
+		columns[FIRST_COUNTS + i] = (struct column){ledger_count_name(order[i]),
+		    seen->sums[order[i]] > 0 ? kinds[order[i]].title : NULL, 0};
+	columns[LAST_COUNTS] =
+	    (struct column){"late_p99_s", seen->lateness ? "late p99 ms" : NULL, 0};
 	columns[LAST_COUNTS + 1] =
-	    (struct column){"late_worst_s", seen->lateness ? "at worst ms" : NULL, 0};
+	    (struct column){"late_worst_s", seen->lateness ? "worst ms" : NULL, 0};
 }
 
 int
