@@ -1,0 +1,156 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The real daemon on servers that misbehave: no reading in its recording, which is what
+its trackers got, is one that the server did not hold at that address while it was asked;
+once the servers behave, so do all devices.
+
+The clock runs at 20 times the true one: a period of 2 s is 100 ms.  Time-outs are true;
+what the servers wait for is measured in them, so that a byte a second of a device that has
+a second is a byte in 50 ms here.
+"""
+
+import collections
+import contextlib
+import json
+import os
+import signal
+import sys
+import time
+
+import bus
+import recordings
+from plant import START, ns_of, wait_for
+
+sys.path.insert(0, bus.SERVERS)
+import liar  # noqa: E402
+
+RATE, PERIOD_MS, TIMEOUT_MS = 20, 2000, 50
+PORTS, UNIT_ID = 8, 17  # TCP servers, each alone on its bus
+LINES, SERIAL_UNITS = 3, (1, 2)  # serial lines, and the units on each
+LYING_S, HONEST_S = 15, 3
+# A unit on a shared line that failed thrice in a row is left alone for 120 times as long as
+# asking it took, and for 30 s of the clock at least: then it must be back.
+LEFT_ALONE_S = 40
+# Two blocks of one length in one table; all tables; both widths.
+STRETCHES = [("holding", 0, 10, "uint16"), ("holding", 100, 10, "uint16"),
+             ("input", 100, 5, "uint32"), ("coil", 7, 40, "bit"),
+             ("discrete", 7, 40, "bit")]
+
+
+def channels():
+    found = []
+    for table, first, count, kind in STRETCHES:
+        for i in range(count):
+            address = first + (2 * i if kind == "uint32" else i)
+            found.append(bus.Channel(f"{table}_{address}", table, address, kind, None,
+                                     "abcd" if kind == "uint32" else None))
+    return found
+
+
+def held(unit, stretch, epoch):
+    table, first, count, kind = stretch
+    function = bus.TABLES[table]
+    if kind == "uint32":
+        words = [liar.value(unit, function, first + i, epoch) for i in range(2 * count)]
+        return [words[2 * i] << 16 | words[2 * i + 1] for i in range(count)]
+    return [liar.value(unit, function, first + i, epoch) for i in range(count)]
+
+
+def check_scan(unit, readings, epochs):
+    """Whether all of it is good; fails where something good is wrong."""
+    at, all_good = 0, True
+    for stretch in STRETCHES:
+        part = readings[at:at + stretch[2]]
+        at += stretch[2]
+        kinds = {what for what, _ in part}
+        assert kinds in ({recordings.READ}, {recordings.COMM_FAULT}), (stretch, kinds)
+        if kinds == {recordings.COMM_FAULT}:
+            all_good = False
+            continue
+        raw = [bits for _, bits in part]
+        assert any(raw == held(unit, stretch, epoch) for epoch in epochs), (
+            f"unit {unit} never held that at {stretch} then: {raw}")
+    assert at == len(readings)
+    return all_good
+
+
+def check(plant, devices, honest_ns):
+    """Good and other scans of each device while lied to, and since."""
+    def mono_ns(clock_ns):
+        return (clock_ns - ns_of(START)) // RATE + int(plant.ready["clock-origin-ns"])
+    before, since = collections.Counter(), collections.defaultdict(list)
+    for scan in recordings.scans(plant.recording):
+        name, unit = devices[scan.device]
+        sent = mono_ns(scan.wall - (scan.at - scan.sent))
+        epochs = range(liar.epoch_of(sent), liar.epoch_of(mono_ns(scan.wall)) + 1)
+        readings = scan.readings[2:] if scan.device == 0 else scan.readings
+        good = check_scan(unit, readings, epochs)
+        if sent > honest_ns:
+            since[name].append(good)
+        else:
+            before[(name, good)] += 1
+    return before, since
+
+
+def check_recovery(good, alone):
+    """`good`: of each scan since the server is honest."""
+    first = good.index(True)
+    # A scan may still find out that its connection is gone.
+    assert first <= 1 or not alone, good
+    assert all(good[first:]) and len(good) - first > 10, good
+
+
+def judge(plant, devices, told):
+    before, since = check(plant, devices, told["honest_ns"])
+    print(f"{told['lies']} misbehaviours in {told['requests']} requests: {told['told']}")
+    print(f"scans while lied to: {dict(before)}")
+    print(f"not good since: { {name: since[name].count(False) for name, _ in devices} }")
+    assert told["lies"] > 600, told
+    assert set(liar.TCP) <= set(told["told"]), told
+    assert len((set(liar.RTU) - set(liar.TCP)) & set(told["told"])) >= 3, told  # they are rare
+    for name, _ in devices:
+        assert before[(name, True)] > 5 and before[(name, False)] > 5, before
+        check_recovery(since[name], name.startswith("tcp"))
+
+
+def configuration(ports, lines):
+    devices = {f"tcp-{i}": (f"address = 127.0.0.1:{port}", UNIT_ID, channels())
+               for i, port in enumerate(ports)}
+    for i in range(LINES):
+        devices |= {f"serial-{i}-{unit}": (f"bus = serial-{i}", unit, channels())
+                    for unit in SERIAL_UNITS}
+    buses = "".join(f"[bus serial-{i}]\nport = {line.ours}\nbaud = 115200\nparity = none\n"
+                    for i, line in enumerate(lines))
+    return devices, bus.configuration(devices, buses, period_ms=PERIOD_MS,
+                                      timeout_ms=TIMEOUT_MS, more="holes = holding 50-60\n")
+
+
+def main():
+    seed = int(os.environ.get("EVENSOAK_SEED", time.time()))
+    print(f"EVENSOAK_SEED={seed}")
+    ports = [bus.free_port() for _ in range(PORTS)]
+    with bus.Bus("", rate=RATE) as plant, contextlib.ExitStack() as stack:
+        lines = [stack.enter_context(bus.SerialLine(plant, f"serial-{i}"))
+                 for i in range(LINES)]
+        devices, text = configuration(ports, lines)
+        plant.configure(text)
+        told_path = plant.path("told")
+        server = bus.Server(
+            [sys.executable, os.path.join(bus.SERVERS, "liar.py"), str(TIMEOUT_MS), str(seed),
+             told_path, *(f"tcp:{port}" for port in ports), *(f"rtu:{line.theirs}" for line in lines)],
+            lambda: all(map(bus.listens, ports)), plant.path("liar.log"))
+        with server:
+            plant.start()
+            time.sleep(LYING_S)
+            server.signal(signal.SIGUSR1)
+            wait_for("honesty", lambda: os.path.exists(told_path))
+            plant.wait_answering(len(devices), LEFT_ALONE_S)
+            time.sleep(HONEST_S)
+            plant.stop_daemon()
+        with open(told_path, encoding="ascii") as file:
+            told = json.load(file)
+        assert "Traceback" not in plant.log("liar.log"), plant.log("liar.log")
+        judge(plant, [(name, unit) for name, (_, unit, _) in devices.items()], told)
+
+
+if __name__ == "__main__":
+    main()
