@@ -27,9 +27,11 @@ enum manner {
 	MANNER_HONEST,
 	MANNER_LATE, /* answers after delay_ms */
 	MANNER_SILENT,
-	MANNER_DRIPPING, /* a byte each delay_ms */
-	MANNER_TRUNCATED,
-	MANNER_CLOSING, /* in place of an answer */
+	MANNER_DRIPPING,  /* a byte each delay_ms */
+	MANNER_FRAGMENTS, /* pieces of the frame, each a packet */
+	MANNER_TRUNCATED, /* the last byte is missing */
+	MANNER_HALF,      /* the other half never comes */
+	MANNER_CLOSING,   /* in place of an answer */
 	MANNER_CLOSING_AFTER,
 	MANNER_WRONG_TRANSACTION,
 	MANNER_WRONG_PROTOCOL,
@@ -43,6 +45,7 @@ enum manner {
 	MANNER_TWICE,
 	MANNER_NOISE, /* random bytes */
 	MANNER_GATEWAY_SILENT,
+	MANNER_EXCEPTION, /* of code `exception` */
 	MANNER_COUNT
 };
 
@@ -51,7 +54,7 @@ enum { SERVER_CONNECTIONS = 64 };
 struct server {
 	int port, listen_fd;
 	atomic_int manner, times; /* requests still to be treated so */
-	atomic_int delay_ms;
+	atomic_int delay_ms, exception;
 	atomic_int silent_unit;           /* -1: none */
 	atomic_int hole_first, hole_last; /* exception 2 when one is asked for */
 	atomic_int refusing_unit,
@@ -83,6 +86,16 @@ server_send(int fd, const uint8_t *bytes, size_t length)
 	ssize_t sent = send(fd, bytes, length, MSG_NOSIGNAL);
 
 	(void)sent; /* the client may have gone, which is its right */
+}
+
+static inline void
+server_send_in_pieces(
+    int fd, const uint8_t *bytes, size_t length, size_t piece, int pause_ms)
+{
+	for (size_t i = 0; i < length; i += piece) {
+		server_send(fd, bytes + i, length - i < piece ? length - i : piece);
+		usleep((useconds_t)pause_ms * 1000);
+	}
 }
 
 /* An honest answer; its length. */
@@ -126,6 +139,8 @@ server_spoil(enum manner manner, uint8_t *bytes, size_t length)
 	switch (manner) {
 	case MANNER_TRUNCATED:
 		return length - 1;
+	case MANNER_HALF:
+		return length / 2;
 	case MANNER_WRONG_TRANSACTION:
 		bytes[1]--;
 		break;
@@ -162,10 +177,12 @@ server_spoil(enum manner manner, uint8_t *bytes, size_t length)
 			bytes[i] = (uint8_t)rand();
 		break;
 	case MANNER_GATEWAY_SILENT:
+	case MANNER_EXCEPTION:
 		bytes[5] = 3;
 		bytes[7] |= 0x80;
 		bytes[8] = 11;
 		return 9;
+	case MANNER_FRAGMENTS:
 	case MANNER_HONEST:
 	case MANNER_LATE:
 	case MANNER_SILENT:
@@ -209,12 +226,14 @@ server_serve(struct server *server, int fd)
 		return false;
 	if (manner == MANNER_LATE)
 		usleep((useconds_t)server->delay_ms * 1000);
-	if (manner != MANNER_DRIPPING)
+	if (manner == MANNER_EXCEPTION)
+		bytes[8] = (uint8_t)server->exception;
+	if (manner == MANNER_DRIPPING)
+		server_send_in_pieces(fd, bytes, length, 1, server->delay_ms);
+	else if (manner == MANNER_FRAGMENTS)
+		server_send_in_pieces(fd, bytes, length, 5, 2);
+	else
 		server_send(fd, bytes, length);
-	for (size_t i = 0; i < length && manner == MANNER_DRIPPING; i++) {
-		server_send(fd, bytes + i, 1);
-		usleep((useconds_t)server->delay_ms * 1000);
-	}
 	return manner != MANNER_CLOSING_AFTER;
 }
 

@@ -124,7 +124,8 @@ static bool
 may_succeed(enum manner manner)
 {
 	return manner == MANNER_HONEST || manner == MANNER_CLOSING_AFTER ||
-	       manner == MANNER_EXTRA_BYTES || manner == MANNER_TWICE;
+	       manner == MANNER_EXTRA_BYTES || manner == MANNER_TWICE ||
+	       manner == MANNER_FRAGMENTS;
 }
 
 static void
