@@ -11,6 +11,7 @@
 #include "cli/command/shown.h"
 #include "conf/raw.h"
 #include "conf/register.h"
+#include "conf/words.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/fieldbus/decode.h"
@@ -63,6 +64,21 @@ take_block(const struct settings *settings, struct live_device *live, size_t blo
 	}
 }
 
+/* Of a block that the device does not have whole: how to find out what it has. */
+static void
+advise_block(const struct settings *settings, const struct live_device *live,
+    const struct read_block *block, struct error *error)
+{
+	struct error why = *error;
+
+	if (block->count > 1)
+		error_set(error, ERROR_REFUSED,
+		    "%.160s; 'evensoak registers --device %s --table %s --first %u "
+		    "--count %u' shows which are there: name the others in 'holes'",
+		    why.text, device_of(settings, live)->name,
+		    words_table.list[block->table], block->first, block->count);
+}
+
 static void
 ask_blocks(const struct settings *settings, struct live_device *live,
     struct registers_bus *bus)
@@ -90,6 +106,8 @@ ask_blocks(const struct settings *settings, struct live_device *live,
 		text_copy(block->why, LIVE_WHY, error.text);
 		why = block->why;
 		registers_bus_advise(bus, answer, &error);
+		if (answer == ANSWER_ILLEGAL)
+			advise_block(settings, live, &live->plan->blocks[b], &error);
 		if (is_silence(answer) || !*live->why)
 			text_copy(live->why, LIVE_WHY, error.text);
 	}

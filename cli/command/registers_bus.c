@@ -8,6 +8,7 @@
 #include "conf/settings.h"
 #include "daemon/base/clock.h"
 #include "daemon/base/error.h"
+#include "daemon/fieldbus/doubt.h"
 #include "daemon/fieldbus/link.h"
 
 bool
@@ -32,6 +33,7 @@ registers_bus_read(
 {
 	struct registers_bus *bus = arg;
 
+	limit_wait(&bus->quiet);
 	bus->took_s = 0;
 	bus->opened = link_is_ready(bus->link);
 	if (!bus->opened) {
@@ -44,6 +46,8 @@ registers_bus_read(
 	struct mono sent = clock_mono();
 	enum answer answer = link_read(bus->link, bus->device, block, words, error);
 	bus->took_s = (double)clock_system_ns(clock_mono().ns - sent.ns) / 1e9;
+	if (answer == ANSWER_NONE && bus->bus->kind == BUS_SERIAL)
+		bus->quiet = limit_from_now(doubt_after_s(bus->device->timeout_s));
 	if (answer < ANSWER_NONE && bus->took_s > bus->slowest_s)
 		bus->slowest_s = bus->took_s;
 	return answer;
@@ -60,15 +64,10 @@ says(const struct error *error, int number)
 static const char *
 advice_on_opening(const struct registers_bus *bus, const struct error *error)
 {
-	if (bus->bus->kind == BUS_SERIAL) {
-		if (says(error, EACCES))
-			return "add the user to the group 'dialout' and log in anew";
-		if (says(error, ENOENT))
-			return "is the adapter plugged in? 'ls /dev/serial/by-id' "
-			       "lists "
-			       "those that are";
-		return "does another program hold the port?";
-	}
+	if (bus->bus->kind == BUS_SERIAL) /* the sentence says what to do but this */
+		return bus->open_result == ERROR_NOT_FOUND
+		           ? "'ls -l /dev/serial/by-id' lists those that are"
+		           : NULL;
 	if (bus->open_result == ERROR_NOT_FOUND)
 		return "is the name right? An address in figures needs no name server";
 	if (says(error, ECONNREFUSED))
@@ -81,8 +80,10 @@ advice_on_opening(const struct registers_bus *bus, const struct error *error)
 }
 
 static const char *
-advice_on_silence(const struct registers_bus *bus)
+advice_on_silence(const struct registers_bus *bus, const struct error *error)
 {
+	if (strstr(error->text, "another program"))
+		return "which one? 'fuser -v' and the port's name tell";
 	if (bus->bus->kind == BUS_SERIAL)
 		return "look at the unit id, baud, parity and stop bits (as in the "
 		       "device), wires A and B (swap them), both ends' termination, "
@@ -113,7 +114,7 @@ advice_on(
 		return "the gateway is there, the device behind it is not: look at the "
 		       "unit id, its cable and its supply";
 	case ANSWER_NONE:
-		return bus->opened ? advice_on_silence(bus)
+		return bus->opened ? advice_on_silence(bus, error)
 		                   : advice_on_opening(bus, error);
 	case ANSWER_WRONG:
 		return serial ? "something is on the wires that cannot be read: look "

@@ -9,6 +9,7 @@
 #define CLI_COMMAND_REGISTERS_BUS_H
 
 #include "daemon/fieldbus/answer.h"
+#include "daemon/fieldbus/limit.h"
 #include "daemon/fieldbus/plan.h"
 
 #include <stdbool.h>
@@ -22,9 +23,10 @@ struct registers_bus {
 	const struct bus_settings *bus;       /* lent */
 	const struct device_settings *device; /* lent; its unit_id, timeout_s, gap_s */
 	struct link *link;                    /* NULL: memory was short */
-	bool opened;     /* the last answer came over a connection or an open port */
-	int open_result; /* of link_open; 0: it did, or was not called for */
-	double took_s;   /* the last request and its answer, in the system's time ... */
+	bool opened;        /* the last answer came over a connection or an open port */
+	int open_result;    /* of link_open; 0: it did, or was not called for */
+	struct limit quiet; /* a late answer of a serial line may come until then */
+	double took_s; /* the last request and its answer, in the system's time ... */
 	double slowest_s; /* ... and the slowest that was answered */
 };
 

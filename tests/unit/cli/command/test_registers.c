@@ -338,6 +338,9 @@ what_has_no_value_says_why(void **state)
 	assert_says(
 	    plant.out, "read holding 30..31: exception 2, illegal data address");
 	assert_says(plant.out, " in part ");
+	assert_says(plant.out,
+	    "'evensoak registers --device plc --table holding --first 30 --count 2' "
+	    "shows which are there: name the others in 'holes'");
 }
 
 static void
