@@ -4,7 +4,7 @@
  * wrong is ever called good, and once a server behaves again so does everything else.
  *
  * Many buses at a time, since most of the time is waiting.  Recovery is counted in
- * scans: of those that began after the server had turned honest.
+ * scans: of those after the one in which the last lie was told.
  */
 #include "tests/unit/daemon/fieldbus/liar.h"
 
@@ -37,7 +37,7 @@ enum {
 	BURST_MAX = 4,    /* misbehaviours in a row */
 	GOOD_BETWEEN = 3, /* good scans in a row before the next */
 	LOST_MAX = 16,
-	LOST_ALLOWED = 5, /* scans after it behaves again */
+	LOST_ALLOWED = 0, /* scans once it behaves again */
 	UNIT_ID = 17,
 };
 
@@ -68,8 +68,9 @@ struct bus {
 	struct poller *poller;
 	/* Of the poller's thread, until it has been stopped. */
 	unsigned random;
-	int left; /* misbehaviours to come */
-	bool out; /* an episode is on: not recovered yet */
+	int left;   /* misbehaviours to come */
+	bool out;   /* an episode is on: not recovered yet */
+	bool lying; /* and the scan with its last lie has not come */
 	int good_run, lost, scans, good;
 	int recovered[LOST_MAX + 1]; /* episodes by how many scans were lost after */
 	int wrong;
@@ -210,7 +211,7 @@ go_on(struct bus *bus)
 		bus->done = true;
 		return;
 	}
-	bus->out = true;
+	bus->out = bus->lying = true;
 	liar_begin(&bus->liar, requests);
 }
 
@@ -218,8 +219,7 @@ static void
 watch(void *arg, const struct scan *scan)
 {
 	struct bus *bus = arg;
-	bool honest = bus->liar.burst == 0 && scan->sent.ns > bus->liar.honest_since_ns;
-	bool good = true;
+	bool over = bus->liar.burst == 0, honest = over && !bus->lying, good = true;
 	uint32_t at = 0;
 
 	for (int s = 0; s < STRETCHES; s++) {
@@ -228,6 +228,8 @@ watch(void *arg, const struct scan *scan)
 	}
 	if (scan->count != CHANNELS)
 		note_wrong(bus, scan, 0, "not all channels");
+	if (over)
+		bus->lying = false; /* this was the scan with the last lie in it */
 	bus->scans++;
 	bus->good += good;
 	bus->good_run = good && honest ? bus->good_run + 1 : 0;
