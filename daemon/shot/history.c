@@ -185,7 +185,9 @@ ring_take(struct history *history, struct history_ring *ring, const struct scan 
 {
 	size_t row;
 
-	if (ring->count > 0 && scan->at.ns < ring->at_ns[row_of(ring, ring->count - 1)])
+	if (scan->sent.ns > scan->at.ns ||
+	    (ring->count > 0 &&
+		scan->at.ns < ring->at_ns[row_of(ring, ring->count - 1)]))
 		return;
 	while (ring->count > 0 && ring->at_ns[ring->start] <
 				      scan->at.ns - HISTORY_KEEP_S * CLOCK_SECOND_NS)

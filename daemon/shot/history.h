@@ -30,7 +30,7 @@ struct history *history_new(const struct settings *settings, uint32_t line);
 void history_free(struct history *history);
 
 /* Keeps a scan of one of the devices; one that is older than the last of the same channels,
- * or of another line, is left out.  Past a bound the oldest scan goes.  The scans of a
+ * was answered before it was asked (a forged trace), or is of another line, is left out.  Past a bound the oldest scan goes.  The scans of a
  * channel must all be of the same channels. */
 void history_take(struct history *history, const struct scan *scan);
 

@@ -121,6 +121,26 @@ scans_come_back_in_the_order_of_their_answers(void **state)
 }
 
 static void
+a_scan_answered_before_it_was_asked_is_left_out(void **state)
+{
+	struct kept *kept = *state;
+	struct scan *scan;
+
+	give(kept, 3);
+	scan = add(&kept->scans, PLC);
+	scan->at = at_ms(400);
+	scan->sent = at_ms(401);
+	read_raw(&kept->scans, scan, 0, 1);
+	history_take(kept->history, scan);
+	assert_int_equal(
+	    history_series(kept->history, 0, at_ms(0), at_ms(1000)).count, 2);
+	scan->sent = at_ms(400);
+	history_take(kept->history, scan);
+	assert_int_equal(
+	    history_series(kept->history, 0, at_ms(0), at_ms(1000)).count, 3);
+}
+
+static void
 memory_stays_within_its_bound(void **state)
 {
 	struct kept *kept = *state;
@@ -147,6 +167,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    KEPT(a_reading_comes_back_with_its_registers),
 	    KEPT(scans_come_back_in_the_order_of_their_answers),
+	    KEPT(a_scan_answered_before_it_was_asked_is_left_out),
 	    KEPT(memory_stays_within_its_bound),
 	};
 
