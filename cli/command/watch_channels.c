@@ -239,6 +239,21 @@ note_frozen(struct page *page, const struct watch_view *view, uint32_t device)
 	}
 }
 
+/* Whether a channel that was asked for has no value. */
+static bool
+is_wanting(const struct watch_view *view, uint32_t device)
+{
+	const struct device_settings *its = &view->settings->devices[device];
+
+	for (uint32_t i = 0; i < its->channel_count; i++) {
+		const struct watch_reading *reading =
+		    &view->readings[its->first_channel + i];
+		if (reading->heard && reading->last.quality != QUALITY_GOOD)
+			return true;
+	}
+	return false;
+}
+
 /* --- the device --------------------------------------------------------------------------------- */
 
 void
@@ -270,5 +285,9 @@ watch_channels_put(struct page *page, const struct watch_view *view, uint32_t de
 	put_channels(page, view, device);
 	put_families(page, view, device);
 	note_frozen(page, view, device);
+	if (is_wanting(view, device))
+		page_note(page, NULL, TONE_FAINT,
+		    "why, and what to look at: evensoak check --live --device %s",
+		    its->name);
 	page_close(page);
 }

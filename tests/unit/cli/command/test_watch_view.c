@@ -159,6 +159,13 @@ a_device_that_is_silent_is_told(void **state)
 			   "9 failed\n");
 	assert_tells(page, "\ntimed out\n");
 	assert_true(watch_view_is_odd(&scene.view));
+	/* and who says why, once a channel has no value for it */
+	assert_tells_not(page, "check --live");
+	uint32_t channel = scene.settings->devices[2].first_channel;
+	scene.view.readings[channel].last.quality = QUALITY_COMM_FAULT;
+	assert_tells(draw(&scene, PAGE_TEXT),
+	    "\nwhy, and what to look at: evensoak check --live --device ovens\n");
+	scene.view.readings[channel].last.quality = QUALITY_GOOD;
 	scene.view.devices[2].answering = -1;
 	assert_tells(draw(&scene, PAGE_TEXT), "1504: not asked yet; ");
 	/* one block refused */
