@@ -158,13 +158,10 @@ judge_clock(struct judge *judge, double at_s, double ahead_s)
 static void
 read_marks(const struct judge *judge, struct record *record)
 {
-	const struct settings *settings = judge->plan->settings;
-	uint32_t first = settings->devices[PLAN_MEASURES].first_channel;
-
 	for (size_t i = 0; i < record->shot->channel_count; i++) {
 		const struct shot_channel *channel = &record->shot->channels[i];
 		const struct plan_channel *source =
-		    &judge->plan->channels[PLAN_MEASURES][channel->channel - first];
+		    plan_channel(judge->plan, channel->channel);
 		int64_t *sheet = source->source == PLAN_TOOL ? &record->tool_sheet
 		                                             : &record->surface_sheet;
 		int64_t mark;

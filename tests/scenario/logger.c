@@ -40,7 +40,7 @@ struct logger {
 	struct plan plan;
 	struct judge *judge;
 	struct random random;
-	struct device devices[PLAN_DEVICES];
+	struct device devices[PLAN_POLLS];
 	struct tracker *tracker;
 	double now_s, ahead_s;
 	double odd_at_s, restart_at_s,
@@ -151,6 +151,10 @@ plan_poll(struct logger *logger, struct device *device, double after_s)
 	double polls = floor((after_s - device->phase_s) / device->period_s) + 1;
 
 	device->stage = STAGE_ASK;
+	if (isinf(device->period_s)) { /* there is no such poll */
+		device->next_s = INFINITY;
+		return;
+	}
 	device->next_s =
 	    device->phase_s + polls * device->period_s + draw(logger, 0, 0.02);
 }
@@ -247,9 +251,10 @@ answer(struct logger *logger, int place)
 		struct scan scan;
 		char room[sizeof(struct scan) +
 			  PLAN_CHANNELS_MAX * sizeof(struct reading)];
-	} it = {.scan = {.device = (uint32_t)place,
+	} it = {.scan = {.device = logger->plan.device[place],
 		    .sent = {ns(device->asked_s)},
 		    .at = {ns(device->answered_s)},
+		    .first = logger->plan.first[place],
 		    .count = count}};
 
 	it.scan.wall.ns =
@@ -290,14 +295,15 @@ be_odd(struct logger *logger)
 		plc->silent_until_s = until_s;
 		break;
 	case ODDITY_SILENT_MEASURES:
-		logger->devices[PLAN_MEASURES].silent_until_s = until_s;
+		logger->devices[PLAN_MEASURES].silent_until_s =
+		    logger->devices[PLAN_TOOLS].silent_until_s = until_s;
 		break;
 	case ODDITY_MISSED_POLLS:
 		plc->missing_until_s = until_s;
 		break;
 	case ODDITY_LATE:
-		plc->late_until_s = logger->devices[PLAN_MEASURES].late_until_s =
-		    until_s;
+		for (int i = 0; i < PLAN_POLLS; i++)
+			logger->devices[i].late_until_s = until_s;
 		break;
 	case ODDITY_CLOCK:
 		logger->ahead_s += brief ? 3600 : -3600;
@@ -317,7 +323,7 @@ begin_again(struct logger *logger)
 	stop(logger);
 	logger->now_s += pause_s;
 	line_run(logger->line, logger->now_s);
-	for (int i = 0; i < PLAN_DEVICES; i++)
+	for (int i = 0; i < PLAN_POLLS; i++)
 		plan_poll(logger, &logger->devices[i], logger->now_s);
 	start(logger);
 	logger->restart_at_s = logger->now_s + draw_wait_s(logger, RESTART_EVERY_S);
@@ -335,7 +341,8 @@ set_up(struct logger *logger)
 	random_init(&logger->random, scenario->seed, STREAM_LOGGER);
 	measures_s = draw(logger, 1, 2);
 	logger->line = line_new(scenario->kind, scenario->seed, scenario->odds);
-	plan_init(&logger->plan, scenario->kind, line_rules(logger->line), measures_s);
+	plan_init(&logger->plan, scenario->kind, line_rules(logger->line), measures_s,
+	    scenario->one_device);
 	/* In mid-cycle, once the frames of the very start have gone round. */
 	while (count < 4) {
 		logger->now_s += 10;
@@ -344,10 +351,11 @@ set_up(struct logger *logger)
 	}
 	logger->now_s += draw(logger, 0, 150);
 	line_run(logger->line, logger->now_s);
-	for (int i = 0; i < PLAN_DEVICES; i++) {
+	for (int i = 0; i < PLAN_POLLS; i++) {
 		logger->devices[i].period_s =
-		    i == PLAN_CONTROLLER ? PLAN_CONTROLLER_S : measures_s;
-		logger->devices[i].phase_s = draw(logger, 0, 1);
+		    logger->plan.count[i] > 0 ? logger->plan.period_s[i] : INFINITY;
+		logger->devices[i].phase_s =
+		    logger->plan.count[i] > 0 ? draw(logger, 0, 1) : 0;
 		plan_poll(logger, &logger->devices[i], logger->now_s);
 	}
 	logger->good_asked_s = logger->saved_asked_s = NAN;
@@ -363,7 +371,7 @@ step(struct logger *logger)
 {
 	int place = 0;
 
-	for (int i = 1; i < PLAN_DEVICES; i++)
+	for (int i = 1; i < PLAN_POLLS; i++)
 		if (logger->devices[i].next_s < logger->devices[place].next_s)
 			place = i;
 	logger->now_s = logger->devices[place].next_s;

@@ -11,10 +11,11 @@
 struct scenario {
 	const char *kind;
 	uint64_t seed;
-	int sheets;   /* to be judged, about */
-	int odds;     /* how many of a hundred sheets get something odd */
-	bool bus;     /* whether the bus is odd, too */
-	bool restart; /* whether the logger is killed and started again */
+	int sheets;      /* to be judged, about */
+	int odds;        /* how many of a hundred sheets get something odd */
+	bool bus;        /* whether the bus is odd, too */
+	bool restart;    /* whether the logger is killed and started again */
+	bool one_device; /* whose channels are read in three groups */
 	int64_t
 	    swap; /* the tool bears the mark of another sheet as this one is formed; 0: never */
 	int tell; /* so many of the things that are wrong are printed */

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tests/scenario/plan.h"
 
+#include <assert.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,6 +18,7 @@ struct builder {
 	struct plan *plan;
 	const struct line_rules *rules;
 	int address;
+	bool one_device;
 };
 
 static const struct {
@@ -50,17 +52,20 @@ static const struct {
 
 /* One channel of its own; `more` are lines of its settings. */
 static void
-add(struct builder *builder, int device, const char *role, int place,
+add(struct builder *builder, int poll, const char *role, int place,
     struct plan_channel channel, const char *more)
 {
 	struct plan *plan = builder->plan;
 
 	text_printf(&builder->text,
 	    "[channel %s.%s_%d]\nrole = %s\ntable = %s\naddress = %d\n%s",
-	    device == PLAN_CONTROLLER ? "plc" : "io", role, place, role,
-	    channel.source == PLAN_BIT ? "discrete" : "holding", builder->address++,
-	    more);
-	plan->channels[device][plan->count[device]++] = channel;
+	    builder->one_device || poll == PLAN_CONTROLLER ? "plc" : "io", role, place,
+	    role, channel.source == PLAN_BIT ? "discrete" : "holding",
+	    builder->address++, more);
+	if (builder->one_device)
+		text_printf(
+		    &builder->text, "period_ms = %g\n", plan->period_s[poll] * 1e3);
+	plan->channels[poll][plan->count[poll]++] = channel;
 }
 
 static void
@@ -113,20 +118,22 @@ add_tool(struct builder *builder, int side)
 
 	if (builder->rules->sides > 1)
 		snprintf(where, sizeof where, "side = %s\n", sides[side]);
+	int poll = builder->one_device ? PLAN_TOOLS : PLAN_MEASURES;
+
 	for (int i = 0; i < 2; i++) {
 		snprintf(more, sizeof more,
 		    "type = int16\nscale = 0.1\nunit = C\nposition = %d\n%s", i + 1,
 		    where);
-		add(builder, PLAN_MEASURES, "tool", 2 * side + i,
+		add(builder, poll, "tool", 2 * side + i,
 		    (struct plan_channel){PLAN_TOOL, side}, more);
 	}
 	snprintf(more, sizeof more, "type = int16\nscale = 0.1\nunit = C\n%s", where);
-	add(builder, PLAN_MEASURES, "water_supply", side,
+	add(builder, poll, "water_supply", side,
 	    (struct plan_channel){PLAN_WATER, side}, more);
 }
 
 static void
-write_head(struct builder *builder, const char *kind, double measures_s)
+write_head(struct builder *builder, const char *kind)
 {
 	const struct line_rules *rules = builder->rules;
 	const char *line = "";
@@ -144,9 +151,13 @@ write_head(struct builder *builder, const char *kind, double measures_s)
 	    rules->startup_shots, rules->startup_after_s);
 	text_printf(&builder->text,
 	    "[device plc]\nline = x\naddress = 127.0.0.1:1502\nunit_id = 1\n"
-	    "period_ms = %g\n[device io]\nline = x\naddress = 127.0.0.1:1503\n"
-	    "unit_id = 1\nperiod_ms = %g\n[recipe %d]\nname = seven\n",
-	    PLAN_CONTROLLER_S * 1e3, measures_s * 1e3, PLAN_RECIPE_NUMBER);
+	    "period_ms = %g\n[recipe %d]\nname = seven\n",
+	    PLAN_CONTROLLER_S * 1e3, PLAN_RECIPE_NUMBER);
+	if (!builder->one_device)
+		text_printf(&builder->text,
+		    "[device io]\nline = x\naddress = 127.0.0.1:1503\nunit_id = 1\n"
+		    "period_ms = %g\n",
+		    builder->plan->period_s[PLAN_MEASURES] * 1e3);
 }
 
 static void
@@ -162,23 +173,61 @@ parse(struct plan *plan, const char *text, const char *kind)
 	exit(1);
 }
 
+/* Where in the settings each poll's channels stand. */
+static void
+place_polls(struct plan *plan, bool one_device)
+{
+	for (int poll = 0; poll < PLAN_POLLS; poll++) {
+		uint32_t device =
+		    one_device || plan->count[poll] == 0 ? 0 : (uint32_t)poll;
+		const struct device_settings *its = &plan->settings->devices[device];
+		int group = one_device ? poll : 0;
+
+		plan->device[poll] = device;
+		if (plan->count[poll] == 0)
+			continue;
+		assert(group < its->group_count);
+		assert(its->groups[group].count == plan->count[poll]);
+		plan->first[poll] = its->groups[group].first;
+	}
+}
+
 void
 plan_init(struct plan *plan, const char *kind, const struct line_rules *rules,
-    double measures_s)
+    double measures_s, bool one_device)
 {
-	struct builder builder = {.plan = plan, .rules = rules};
+	struct builder builder = {
+	    .plan = plan, .rules = rules, .one_device = one_device};
 
-	*plan = (struct plan){.settings = NULL};
+	*plan =
+	    (struct plan){.period_s = {PLAN_CONTROLLER_S, measures_s, PLAN_TOOLS_S}};
 	text_init(&builder.text, TEXT_MAX);
-	write_head(&builder, kind, measures_s);
+	write_head(&builder, kind);
 	add_bits(&builder);
-	builder.address = 0;
+	if (!one_device)
+		builder.address = 0;
 	for (int oven = 0; oven < rules->ovens; oven++)
 		add_oven(&builder, oven);
 	for (int side = 0; side < rules->sides; side++)
 		add_tool(&builder, side);
 	parse(plan, builder.text.bytes, kind);
 	text_release(&builder.text);
+	place_polls(plan, one_device);
+}
+
+const struct plan_channel *
+plan_channel(const struct plan *plan, uint32_t channel)
+{
+	for (int poll = 0; poll < PLAN_POLLS; poll++) {
+		uint32_t first =
+		    plan->settings->devices[plan->device[poll]].first_channel +
+		    plan->first[poll];
+
+		if (channel - first < plan->count[poll])
+			return &plan->channels[poll][channel - first];
+	}
+	assert(!"a channel of the plan");
+	return NULL;
 }
 
 void

@@ -32,8 +32,8 @@ struct chaos {
 	struct tracker *tracker;
 	unsigned seed;
 	int64_t now_ms, ahead_ms;
-	double values[PLAN_DEVICES][PLAN_CHANNELS_MAX];
-	bool silent[PLAN_DEVICES];
+	double values[PLAN_POLLS][PLAN_CHANNELS_MAX];
+	bool silent[PLAN_POLLS];
 	int64_t shot_no, whole;
 	unsigned char saved[TRACKER_SAVED_MAX];
 	size_t saved_bytes;
@@ -107,22 +107,23 @@ start(struct chaos *chaos)
 /* --- chaos ----------------------------------------------------------------------------- */
 
 static void
-poll(struct chaos *chaos, uint32_t device)
+poll(struct chaos *chaos, int place)
 {
-	uint32_t count = chaos->plan.count[device];
+	uint32_t count = chaos->plan.count[place];
 	struct scan *scan = calloc(1, scan_bytes(count));
 
 	assert_non_null(scan);
-	scan->device = device;
+	scan->device = chaos->plan.device[place];
+	scan->first = chaos->plan.first[place];
 	scan->sent.ns = (chaos->now_ms - 20) * 1000000;
 	scan->at.ns = chaos->now_ms * 1000000;
 	scan->wall.ns = (chaos->now_ms + chaos->ahead_ms) * 1000000;
 	scan->count = count;
 	for (uint32_t i = 0; i < count; i++)
 		scan->readings[i] =
-		    chaos->silent[device]
+		    chaos->silent[place]
 			? (struct reading){NAN, QUALITY_COMM_FAULT, 0}
-			: (struct reading){chaos->values[device][i], QUALITY_GOOD, 0};
+			: (struct reading){chaos->values[place][i], QUALITY_GOOD, 0};
 	tracker_scan(chaos->tracker, scan);
 	free(scan);
 }
@@ -136,6 +137,8 @@ wait(struct chaos *chaos, int for_ms)
 			poll(chaos, PLAN_CONTROLLER);
 		if (chaos->now_ms % 1000 == 300)
 			poll(chaos, PLAN_MEASURES);
+		if (chaos->now_ms % 2200 == 700 && chaos->plan.count[PLAN_TOOLS] > 0)
+			poll(chaos, PLAN_TOOLS);
 	}
 }
 
@@ -173,10 +176,11 @@ static void
 stir(struct chaos *chaos, bool calm)
 {
 	change(chaos);
-	for (int device = 0; device < PLAN_DEVICES; device++)
-		chaos->silent[device] = draw(chaos, 50) == 0;
-	for (uint32_t i = 0; i < chaos->plan.count[PLAN_MEASURES]; i++)
-		chaos->values[PLAN_MEASURES][i] = draw(chaos, 2000) / 10.0;
+	for (int place = 0; place < PLAN_POLLS; place++)
+		chaos->silent[place] = draw(chaos, 50) == 0;
+	for (int place = PLAN_MEASURES; place < PLAN_POLLS; place++)
+		for (uint32_t i = 0; i < chaos->plan.count[place]; i++)
+			chaos->values[place][i] = draw(chaos, 2000) / 10.0;
 	if (draw(chaos, 500) == 0)
 		chaos->ahead_ms += draw(chaos, 7200000) - 3600000;
 	if (draw(chaos, 300) == 0) {
@@ -204,7 +208,8 @@ random_signals_never_make_a_false_record(void **state)
 		for (int run = 0; run < RUNS; run++) {
 			*chaos = (struct chaos){
 			    .seed = seed + (unsigned)run, .now_ms = 1000000};
-			plan_init(&chaos->plan, kinds[k], line_rules(line), 1.0);
+			plan_init(
+			    &chaos->plan, kinds[k], line_rules(line), 1.0, run % 4 > 1);
 			start(chaos);
 			for (int i = 0; i < STEPS; i++)
 				stir(chaos, run % 2 == 0);
