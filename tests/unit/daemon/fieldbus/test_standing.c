@@ -64,12 +64,63 @@ part_of_an_answer_is_a_state_of_its_own(void **state)
 	    capture_count(&log, "answers again after 1.0 s, 1 reads failed"), 1);
 }
 
+/* A loose plug, for an hour: not a line each time. */
+static void
+one_that_comes_and_goes_is_told_a_few_times(void **state)
+{
+	static struct capture log;
+	struct standing standing;
+	int s;
+
+	(void)state;
+	standing_init(&standing, "plc");
+	capture_start(&log);
+	for (s = 0; s < 3600; s++)
+		standing_note(&standing,
+		    s / 5 % 2 ? SCAN_OUTCOME_SILENT : SCAN_OUTCOME_FULL, at(s), "no");
+	for (; s < 3595 + 600; s++) /* the last change was at 3595 */
+		standing_note(&standing, SCAN_OUTCOME_SILENT, at(s), "no");
+	capture_end(&log);
+	assert_int_equal(capture_count(&log, "\n"), STANDING_CHANGES + 1);
+	assert_int_equal(capture_count(&log, "device 'plc' comes and goes"), 1);
+	capture_start(&log);
+	for (; s < 7200; s++)
+		standing_note(&standing, SCAN_OUTCOME_SILENT, at(s), "no");
+	standing_note(&standing, SCAN_OUTCOME_FULL, at(s), "");
+	capture_end(&log);
+	assert_int_equal(capture_count(&log, "\n"), 3);
+	assert_int_equal(
+	    capture_count(&log, "has stayed as it is for 10 min, after 714 more"), 1);
+	assert_int_equal(capture_count(&log, "device 'plc' silent: no"), 1);
+	assert_int_equal(capture_count(&log, "device 'plc' answers again after"), 1);
+}
+
+/* One change an hour is told of for ever. */
+static void
+changes_that_lie_apart_are_all_told(void **state)
+{
+	static struct capture log;
+	struct standing standing;
+
+	(void)state;
+	standing_init(&standing, "plc");
+	capture_start(&log);
+	for (int s = 0; s < 50 * 3600; s += 60)
+		standing_note(&standing,
+		    s / 3600 % 2 ? SCAN_OUTCOME_SILENT : SCAN_OUTCOME_FULL, at(s),
+		    "no");
+	capture_end(&log);
+	assert_int_equal(capture_count(&log, "\n"), 50);
+}
+
 int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(a_state_that_stays_is_told_once),
 	    cmocka_unit_test(part_of_an_answer_is_a_state_of_its_own),
+	    cmocka_unit_test(one_that_comes_and_goes_is_told_a_few_times),
+	    cmocka_unit_test(changes_that_lie_apart_are_all_told),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
