@@ -103,6 +103,8 @@ class Liar:
             pdu = bytearray([pdu[0], (pdu[1] % 4 + 1) | 0x80, 1 + pick.randrange(11)])
         elif lie == "garbage":
             pdu = bytearray(pick.randbytes(1 + pick.randrange(300)))
+        if lie in WRONG:  # whoever believes it is found out by what he reads
+            pdu[3:] = bytes(byte ^ other for byte in pdu[3:])
         return pdu
 
     def late_s(self):
@@ -111,6 +113,8 @@ class Liar:
 
 BOTH = ["slow", "late", "silent", "drip", "truncated", "unit", "function", "byte_count",
         "too_few", "too_many", "garbage", "twice", "exception", "exception_other"]
+WRONG = ["unit", "function", "byte_count", "too_few", "too_many", "transaction", "protocol",
+         "length"]
 TCP = BOTH + ["transaction", "protocol", "length", "half_open", "close", "reset",
               "close_after", "extra", "in_parts", "previous"]
 RTU = BOTH + ["crc", "bit", "noise_before", "noise_after", "echo", "in_parts"]

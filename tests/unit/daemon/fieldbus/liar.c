@@ -100,6 +100,17 @@ spoil(uint8_t *byte, unsigned random)
 	*byte = (uint8_t)(*byte + 1 + random % 255);
 }
 
+/* What comes with a field that is wrong is of no use either: whoever believes it is found
+ * out by what he reads. */
+static void
+spoil_data(enum lie lie, unsigned random, struct frame *f)
+{
+	if (lie < LIE_TRANSACTION || lie > LIE_TOO_MANY)
+		return;
+	for (int i = DATA; i < f->length; i++)
+		spoil(f->bytes + i, random >> i % 8);
+}
+
 /* Changes what is in the frame; how it is sent is another matter. */
 static void
 spoil_frame(struct liar *liar, enum lie lie, unsigned random, const uint8_t *ask,
@@ -304,6 +315,7 @@ serve(const struct connection *c, const uint8_t *ask)
 	answer(ask, get16(ask + 10), &honest);
 	frame = honest;
 	spoil_frame(liar, lie, random, ask, &frame);
+	spoil_data(lie, random, &frame);
 	memcpy(liar->previous, honest.bytes, LIAR_FRAME);
 	liar->previous_length = honest.length;
 	pthread_mutex_unlock(&liar->mutex);
