@@ -17,11 +17,13 @@
 #define SAME_EDGE_S 3.0 /* an edge as seen and as it was */
 #define WAIT_S 20.0     /* for the sheet of a shot to leave the line */
 
-enum { STREAM_BUS = 79, DEVICES_MAX = 8, WAITING_MAX = 16 };
+enum { STREAM_BUS = 79, POLLS_MAX = 32, WAITING_MAX = 16 };
 
-struct device {
-	int place; /* of the simulated line */
+/* Of one group of a device's channels. */
+struct poll {
+	int place; /* of the device in the simulated line */
 	double next_s, period_s;
+	bool at_heat; /* and as a heat begins */
 	struct scan *scan;
 };
 
@@ -30,7 +32,8 @@ struct player {
 	struct plant_line *line;
 	struct tracker *tracker;
 	struct random random;
-	struct device devices[DEVICES_MAX];
+	struct poll polls[POLLS_MAX];
+	int poll_count;
 	double now_s;
 	size_t given; /* complete shots so far */
 	/* Shots whose sheet has not left the line yet. */
@@ -170,52 +173,80 @@ raw_of(const struct player *player, int device, const struct channel_settings *c
 }
 
 static void
-poll(struct player *player, uint32_t number)
+take_heat(void *arg)
+{
+	struct player *player = arg;
+
+	for (int i = 0; i < player->poll_count; i++)
+		if (player->polls[i].at_heat)
+			player->polls[i].next_s = player->now_s + ANSWER_MOST_S;
+}
+
+static void
+ask(struct player *player, struct poll *poll)
 {
 	const struct settings *settings = player->setup.settings;
-	const struct device_settings *told = &settings->devices[number];
-	struct device *device = &player->devices[number];
-	struct scan *scan = device->scan;
+	struct scan *scan = poll->scan;
+	uint32_t first = settings->devices[scan->device].first_channel + scan->first;
 	double answered_s =
-	    device->next_s + ANSWER_LEAST_S +
+	    poll->next_s + ANSWER_LEAST_S +
 	    (ANSWER_MOST_S - ANSWER_LEAST_S) * random_uniform(&player->random);
 	bool answers;
 
-	plant_line_run(player->line, device->next_s);
-	answers = plant_line_ask(player->line, device->place);
-	scan->device = number;
-	scan->sent.ns = ns(device->next_s);
+	plant_line_run(player->line, poll->next_s);
+	answers = plant_line_ask(player->line, poll->place);
+	scan->sent.ns = ns(poll->next_s);
 	scan->at.ns = ns(answered_s);
 	scan->wall.ns = player->setup.line.start_unix_s * CLOCK_SECOND_NS + scan->at.ns;
-	scan->count = told->channel_count;
 	for (uint32_t i = 0; i < scan->count; i++) {
-		const struct channel_settings *channel =
-		    &settings->channels[told->first_channel + i];
+		const struct channel_settings *channel = &settings->channels[first + i];
 
 		scan->readings[i] =
-		    answers
-			? raw_reading(channel, raw_of(player, device->place, channel))
-			: (struct reading){NAN, QUALITY_COMM_FAULT, 0};
+		    answers ? raw_reading(channel, raw_of(player, poll->place, channel))
+			    : (struct reading){NAN, QUALITY_COMM_FAULT, 0};
 	}
+	raw_apply_faults(settings, scan);
+	poll->next_s += poll->period_s;
 	tracker_scan(player->tracker, scan);
-	device->next_s += device->period_s;
 }
 
 static void
 step(struct player *player)
 {
-	uint32_t next = 0;
+	struct poll *next = player->polls;
 
-	for (uint32_t i = 1; i < player->setup.settings->device_count; i++)
-		if (player->devices[i].next_s < player->devices[next].next_s)
-			next = i;
-	player->now_s = player->devices[next].next_s;
-	poll(player, next);
+	for (int i = 1; i < player->poll_count; i++)
+		if (player->polls[i].next_s < next->next_s)
+			next = &player->polls[i];
+	player->now_s = next->next_s;
+	ask(player, next);
 	if (player->waiting_count > 0)
 		give_out(player, false);
 }
 
 /* --- life ----------------------------------------------------------------------------- */
+
+static void
+add_polls(struct player *player, uint32_t number)
+{
+	const struct device_settings *device = &player->setup.settings->devices[number];
+
+	for (int g = 0; g < device->group_count; g++) {
+		const struct group_settings *group = &device->groups[g];
+		struct poll *poll = &player->polls[player->poll_count++];
+
+		assert(player->poll_count <= POLLS_MAX);
+		*poll = (struct poll){.place = plant_line_device(device->name),
+		    .period_s = group->period_s,
+		    .at_heat = group->at_heat,
+		    .next_s = random_uniform(&player->random),
+		    .scan = calloc(1, scan_bytes(group->count))};
+		assert(poll->place >= 0 && poll->scan != NULL);
+		poll->scan->device = number;
+		poll->scan->first = group->first;
+		poll->scan->count = group->count;
+	}
+}
 
 struct player *
 player_new(const struct player_setup *setup)
@@ -225,9 +256,10 @@ player_new(const struct player_setup *setup)
 	struct tracker_sink sink = {.shot = take_shot,
 	    .event = take_event,
 	    .circumstances = take_question,
+	    .heat = take_heat,
 	    .arg = player};
 
-	assert(player != NULL && settings->device_count <= DEVICES_MAX);
+	assert(player != NULL);
 	player->setup = *setup;
 	player->line = plant_line_new(&setup->line);
 	if (player->line == NULL) {
@@ -235,17 +267,8 @@ player_new(const struct player_setup *setup)
 		return NULL;
 	}
 	random_init(&player->random, setup->line.seed, STREAM_BUS);
-	for (uint32_t i = 0; i < settings->device_count; i++) {
-		struct device *device = &player->devices[i];
-
-		device->place = plant_line_device(settings->devices[i].name);
-		assert(device->place >= 0);
-		device->period_s = settings->devices[i].period_s;
-		device->next_s = random_uniform(&player->random);
-		device->scan =
-		    calloc(1, scan_bytes(settings->devices[i].channel_count));
-		assert(device->scan != NULL);
-	}
+	for (uint32_t i = 0; i < settings->device_count; i++)
+		add_polls(player, i);
 	player->tracker =
 	    tracker_new(settings, 0, (struct tracker_start){.no_traces = true}, sink);
 	assert(player->tracker != NULL);
@@ -261,8 +284,8 @@ player_free(struct player *player)
 	give_out(player, true);
 	tracker_free(player->tracker);
 	plant_line_free(player->line);
-	for (uint32_t i = 0; i < player->setup.settings->device_count; i++)
-		free(player->devices[i].scan);
+	for (int i = 0; i < player->poll_count; i++)
+		free(player->polls[i].scan);
 	free(player);
 }
 
