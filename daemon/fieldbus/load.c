@@ -124,6 +124,13 @@ to_ms(double seconds)
 	return seconds * 1000;
 }
 
+/* Up to a whole number, but for what is a whole one but for rounding. */
+static double
+round_up(double value)
+{
+	return ceil(value - 1e-9 * value);
+}
+
 /* Groups that take longer than their period; how many. */
 static int
 tell_groups(const struct judge *judge, const struct read_plan *plan)
@@ -141,8 +148,8 @@ tell_groups(const struct judge *judge, const struct read_plan *plan)
 		tell(judge, LOAD_IMPOSSIBLE,
 		    "bus '%s' takes %.0f ms to read the channels of device '%s' that "
 		    "are due every %.0f ms: lengthen their period_ms to %.0f at least",
-		    judge->settings->buses[judge->bus].name, ceil(to_ms(group_s)),
-		    device->name, to_ms(period_s), ceil(to_ms(group_s)));
+		    judge->settings->buses[judge->bus].name, round_up(to_ms(group_s)),
+		    device->name, to_ms(period_s), round_up(to_ms(group_s)));
 	}
 	return found;
 }
@@ -178,12 +185,12 @@ tell_overload(const struct judge *judge, double busy_s)
 		tell(judge, LOAD_IMPOSSIBLE,
 		    "bus '%s' needs %.0f %% of its time: lengthen period_ms, of device "
 		    "'%s' first, which takes %.0f %%",
-		    bus->name, ceil(busy_s * 100), busiest->name, most_s * 100);
+		    bus->name, round_up(busy_s * 100), busiest->name, most_s * 100);
 	else
 		tell(judge, LOAD_LATE,
 		    "'%s' needs %.0f %% of its time if a request takes %.0f ms: "
 		    "readings will be late; lengthen period_ms or close holes",
-		    bus->name, ceil(busy_s * 100), to_ms(LOAD_ROUND_TRIP_S));
+		    bus->name, round_up(busy_s * 100), to_ms(LOAD_ROUND_TRIP_S));
 }
 
 /* The longest request of the bus. */

@@ -2,13 +2,19 @@
 /*
  * For tests of the poller: a server, devices on it, and a sink that holds every value
  * against the server's.  The clock runs at 100 times the system's: a period of 0.5 s is
- * 5 ms, and a time-out of 20 ms 2 s of the clock.  Include after cmocka.h.
+ * 5 ms, and a time-out of 20 ms 2 s of the clock.
  */
 #ifndef TESTS_UNIT_DAEMON_FIELDBUS_POLLING_H
 #define TESTS_UNIT_DAEMON_FIELDBUS_POLLING_H
 
 #include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
 #include <stdio.h>
+
+#include <cmocka.h>
 
 #include "conf/groups.h"
 #include "conf/settings.h"

@@ -12,6 +12,7 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include "tests/unit/daemon/fieldbus/capture.h"
 #include "tests/unit/daemon/fieldbus/polling.h"
 
 enum { UNIT = 2 }; /* the second device, which does not do well */
@@ -281,6 +282,25 @@ connections_that_bring_nothing_are_made_once_a_period(void **state)
 	bench_close(&bench);
 }
 
+/* 32 devices of three requests every 0.5 s, at an assumed 10 ms each. */
+static void
+a_bus_without_the_time_is_told_of_at_the_start(void **state)
+{
+	static struct bench bench;
+	static struct capture log;
+
+	(void)state;
+	bench_open(&bench, DEVICES);
+	strcpy(bench.plant.bus.name, "hall");
+	log_set_level(LOG_LEVEL_WARNING);
+	capture_start(&log);
+	bench_start(&bench);
+	bench_close(&bench);
+	capture_end(&log);
+	log_set_level(LOG_LEVEL_ERROR);
+	assert_int_equal(capture_count(&log, "'hall' needs 192 % of its time"), 1);
+}
+
 int
 main(void)
 {
@@ -293,6 +313,7 @@ main(void)
 	    cmocka_unit_test(a_busy_unit_is_asked_again_at_the_next_period),
 	    cmocka_unit_test(silence_behind_a_gateway_is_the_units_and_not_the_links),
 	    cmocka_unit_test(connections_that_bring_nothing_are_made_once_a_period),
+	    cmocka_unit_test(a_bus_without_the_time_is_told_of_at_the_start),
 	};
 
 	return cmocka_run_group_tests(tests, polling_set_up, NULL);
