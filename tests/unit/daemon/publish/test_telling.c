@@ -198,6 +198,7 @@ struct beside {
 	struct publisher *publisher;
 	int64_t batches;                  /* waited for */
 	_Atomic int devices_at, shots_at; /* number of the first request with each */
+	_Atomic int tellings;             /* requests with devices */
 };
 
 /* Takes the shots and refuses the devices. */
@@ -210,6 +211,7 @@ refuse_devices(void *arg, int request, const char *lines)
 
 	if (*first < 0)
 		*first = request;
+	beside->tellings += devices;
 	if (devices)
 		return (struct reply){MANNER_ANSWER_ONLY, 400, 0, "no devices here"};
 	return (struct reply){MANNER_ANSWER, 204, 0, NULL};
@@ -255,6 +257,7 @@ shots_go_first_and_go_on_where_devices_are_refused(void **state)
 	assert_true(beside.shots_at >= 0 && beside.devices_at > beside.shots_at);
 	for (int i = 2; i < 5; i++) {
 		filled_add_shots(&scene.filled, 1);
+		file_devices(&scene.filled, 2, i); /* not yet a minute later */
 		publisher_wake(beside.publisher);
 		beside.batches = i;
 		wait_until(has_batches, &beside);
@@ -265,6 +268,7 @@ shots_go_first_and_go_on_where_devices_are_refused(void **state)
 	assert_int_equal(status.failures, 0);
 	assert_non_null(strstr(status.untold, "no devices here"));
 	publisher_stop(beside.publisher, 5);
+	assert_int_equal(beside.tellings, 1);
 	assert_int_equal(kept(&scene.store, "shot,"), 8);
 	assert_int_equal(kept(&scene.store, "device,"), 0);
 	scene_close(&scene);
