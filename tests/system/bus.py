@@ -339,6 +339,13 @@ def pymodbus_server(plant, kind, where, cells, ready):
                    str(where), cells], ready, plant.path("pymodbus.log"))
 
 
+def honest_server(plant, name, ports, timeout_ms=100):
+    """servers/liar.py that tells no lies: registers that change all the time, any unit."""
+    return Server([sys.executable, os.path.join(SERVERS, "liar.py"), str(timeout_ms), "0",
+                   plant.path(name + ".told"), *(f"honest:{port}" for port in ports)],
+                  lambda: all(map(listens, ports)), plant.path(name + ".log"))
+
+
 def libmodbus_server(plant, kind, where, cells, ready):
     return Server([os.path.join(BUILD, "tests", "system", "libmodbus_server"), kind,
                    str(where), cells], ready, plant.path("libmodbus.log"))

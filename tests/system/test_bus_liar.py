@@ -17,8 +17,8 @@ import sys
 import time
 
 import bus
-import recordings
-from plant import START, ns_of, wait_for
+import bus_changing
+from plant import wait_for
 
 sys.path.insert(0, bus.SERVERS)
 import liar  # noqa: E402
@@ -33,60 +33,11 @@ DRIP_S = 35 * TIMEOUT_MS / 1000
 # A unit on a shared line that failed thrice in a row is left alone for 120 times as long as
 # asking it took, and for 30 s of the clock at least: then it must be back.
 LEFT_ALONE_S = 40
-# Two blocks of one length in one table; all tables; both widths.
-STRETCHES = [("holding", 0, 10, "uint16"), ("holding", 100, 10, "uint16"),
-             ("input", 100, 5, "uint32"), ("coil", 7, 40, "bit"),
-             ("discrete", 7, 40, "bit")]
-
-
-def channels():
-    found = []
-    for table, first, count, kind in STRETCHES:
-        for i in range(count):
-            address = first + (2 * i if kind == "uint32" else i)
-            found.append(bus.Channel(f"{table}_{address}", table, address, kind, None,
-                                     "abcd" if kind == "uint32" else None))
-    return found
-
-
-def held(unit, stretch, epoch):
-    table, first, count, kind = stretch
-    function = bus.TABLES[table]
-    if kind == "uint32":
-        words = [liar.value(unit, function, first + i, epoch) for i in range(2 * count)]
-        return [words[2 * i] << 16 | words[2 * i + 1] for i in range(count)]
-    return [liar.value(unit, function, first + i, epoch) for i in range(count)]
-
-
-def check_scan(unit, readings, epochs):
-    """Whether all of it is good; fails where something good is wrong."""
-    at, all_good = 0, True
-    for stretch in STRETCHES:
-        part = readings[at:at + stretch[2]]
-        at += stretch[2]
-        kinds = {what for what, _ in part}
-        assert kinds in ({recordings.READ}, {recordings.COMM_FAULT}), (stretch, kinds)
-        if kinds == {recordings.COMM_FAULT}:
-            all_good = False
-            continue
-        raw = [bits for _, bits in part]
-        assert any(raw == held(unit, stretch, epoch) for epoch in epochs), (
-            f"unit {unit} never held that at {stretch} then: {raw}")
-    assert at == len(readings)
-    return all_good
-
-
 def check(plant, devices, honest_ns):
     """Good and other scans of each device while lied to, and since."""
-    def mono_ns(clock_ns):
-        return (clock_ns - ns_of(START)) // RATE + int(plant.ready["clock-origin-ns"])
     before, since = collections.Counter(), collections.defaultdict(list)
-    for scan in recordings.scans(plant.recording):
-        name, unit = devices[scan.device]
-        sent = mono_ns(scan.wall - (scan.at - scan.sent))
-        epochs = range(liar.epoch_of(sent), liar.epoch_of(mono_ns(scan.wall)) + 1)
-        readings = scan.readings[2:] if scan.device == 0 else scan.readings
-        good = check_scan(unit, readings, epochs)
+    for scan, sent, good in bus_changing.judged(plant, devices):
+        name, _ = devices[scan.device]
         if sent > honest_ns:
             since[name].append(good)
         else:
@@ -118,10 +69,10 @@ def judge(plant, devices, told):
 
 
 def configuration(ports, lines):
-    devices = {f"tcp-{i}": (f"address = 127.0.0.1:{port}", UNIT_ID, channels())
+    devices = {f"tcp-{i}": (f"address = 127.0.0.1:{port}", UNIT_ID, bus_changing.channels())
                for i, port in enumerate(ports)}
     for i in range(LINES):
-        devices |= {f"serial-{i}-{unit}": (f"bus = serial-{i}", unit, channels())
+        devices |= {f"serial-{i}-{unit}": (f"bus = serial-{i}", unit, bus_changing.channels())
                     for unit in SERIAL_UNITS}
     buses = "".join(f"[bus serial-{i}]\nport = {line.ours}\nbaud = 115200\nparity = none\n"
                     for i, line in enumerate(lines))

@@ -1,11 +1,11 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""liar.py TIMEOUT_MS SEED TOLD (tcp:PORT | rtu:TTY)...: Modbus servers that misbehave as
+"""liar.py TIMEOUT_MS SEED TOLD (tcp:PORT | honest:PORT | rtu:TTY)...: Modbus servers that misbehave as
 devices, gateways and cables do, until SIGUSR1 makes them honest; then the file TOLD says
 since when (CLOCK_MONOTONIC, ns), how often which lie was told, and how often in all.
 
 What a register holds follows from unit, function, address and the time (`value`), so that
-one from elsewhere or from earlier is told apart.  Waiting is measured in the client's
+one from elsewhere or from earlier is told apart.  An honest one lies never.  Waiting is measured in the client's
 time-outs: a drip is a byte a time-out.  On a serial line a unit answers in order: what it
 is asked while an answer of its is late is answered after that one, or never.
 """
@@ -27,7 +27,7 @@ sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), ".."
 EPOCH_NS = 20_000_000
 # Of all requests; rarer on a serial line, where a unit that fails thrice in a row is left
 # alone for a while.
-LIES_AT = {"tcp": 0.2, "rtu": 0.04}
+LIES_AT = {"tcp": 0.2, "rtu": 0.04, "honest": -1}
 UNITS = range(1, 5)  # on a serial line
 
 
@@ -287,7 +287,7 @@ async def main():
     for i, where in enumerate(sys.argv[4:]):
         kind, place = where.split(":", 1)
         liars.append(Liar(kind, timeout_s, seed + i))
-        if kind == "tcp":
+        if kind in ("tcp", "honest"):
             held.append(await serve_tcp(liars[-1], int(place)))
         else:
             held.append(Line(liars[-1], place))
