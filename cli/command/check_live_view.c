@@ -13,7 +13,7 @@
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { NAMED = 512, NAMES_MOST = 400 };
+enum { NAMES_MOST = 400 }; /* bytes of names that are told */
 
 static const char *
 answers_word(const struct live_device *live)

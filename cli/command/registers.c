@@ -86,7 +86,7 @@ survey_and_show(const struct call *call, const struct registers_ask *ask,
 {
 	const struct survey_port port = {registers_bus_read, bus};
 	enum answer answer;
-	struct error error;
+	struct error error = {.text = ""};
 
 	for (int i = 0; i < ask->device.hole_count; i++)
 		survey_bar(survey, &ask->device.holes[i]);

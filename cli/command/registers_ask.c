@@ -263,7 +263,7 @@ registers_ask_read(
 	ask->single = ask->count == 1 && !register_is_bit(ask->table);
 	if (ask->single && ask->first + 1 < ADDRESSES)
 		ask->count = 2;
-	if (register_is_bit(ask->table))
+	if (register_is_bit(ask->table) && !call->option[OPTION_MAX_REGISTERS])
 		ask->device.max_registers = PARTS_OF_BITS;
 	if (!expect)
 		return COMMAND_DONE;
