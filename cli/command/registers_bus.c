@@ -107,9 +107,11 @@ advice_on(
 	case ANSWER_BUSY:
 		return "try again in a minute";
 	case ANSWER_ILLEGAL:
-		return strstr(error->text, "exception 1,") ? "it has no such table: "
-		                                             "try another --table"
-		                                           : NULL;
+		return strstr(error->text, "exception 1,")
+		           ? "look in another table: input in "
+		             "place of holding, coil in place of "
+		             "discrete, or the other way round"
+		           : NULL;
 	case ANSWER_GATEWAY:
 		return "the gateway is there, the device behind it is not: look at the "
 		       "unit id, its cable and its supply";

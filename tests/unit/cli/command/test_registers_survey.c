@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "daemon/base/error.h"
+#include "daemon/fieldbus/frame.h"
 #include "tests/unit/seed.h"
 
 enum { ADDRESSES = 400 };
@@ -199,16 +200,24 @@ a_device_that_is_not_there_is_asked_once(void **state)
 	}
 }
 
+/* Modbus Application Protocol V1.1b3, 7: exception 1 to function 4 is 84 01. */
 static void
 a_function_that_the_device_does_not_know_ends_it(void **state)
 {
+	static const uint8_t reply[] = {0, 0, 0, 0, 0, 3, 1, 0x84, 1};
+	const struct frame_request request = {.kind = BUS_TCP,
+	    .unit_id = 1,
+	    .block = {.table = TABLE_INPUT, .first = 0, .count = 20}};
 	struct device device;
 	struct survey survey;
+	struct error error;
+	uint16_t words[20];
 
 	(void)state;
 	make(&device);
-	device.always = ANSWER_ILLEGAL;
-	device.text = "read input 0..19: exception 1, illegal function: ...";
+	device.always = frame_read_reply(&request, reply, sizeof reply, words, &error);
+	assert_int_equal(device.always, ANSWER_ILLEGAL);
+	device.text = error.text;
 	assert_true(survey_init(&survey, TABLE_INPUT, 0, 20, 20));
 	assert_int_equal(look(&device, &survey), ANSWER_ILLEGAL);
 	assert_int_equal(survey.requests, 1);
