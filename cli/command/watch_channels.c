@@ -187,7 +187,7 @@ put_family(
 	    cell_words(name),
 	    cell_words(role_text(one->role)),
 	    cell_words(unit_text(unit_shown(one->dimension, settings->temperature))),
-	    cell_number(one->period_s, 1),
+	    cell_number(one->period_s, 2),
 	    isnan(age_s) ? cell_absent(NULL) : cell_number(age_s, 1),
 	    good,
 	    cell_words(values.bytes ? values.bytes : ""),

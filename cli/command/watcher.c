@@ -18,6 +18,8 @@ struct latest {
 };
 
 struct watched_line {
+	struct watcher *watcher;
+	uint32_t number;         /* in the settings */
 	struct tracker *tracker; /* NULL: not watched */
 	struct duty *duty;
 	int64_t shots, empty_formed;
@@ -31,8 +33,8 @@ struct watched_line {
 struct watcher {
 	const struct settings *settings;
 	struct mono began;
+	pthread_mutex_t lock;       /* guards all below */
 	struct poller **pollers;    /* by bus; NULL: no device of its is watched */
-	pthread_mutex_t lock;       /* guards the two below */
 	struct watched_line *lines; /* by line of the settings */
 	struct latest *latest;      /* by channel of the settings */
 };
@@ -68,6 +70,18 @@ take_event(void *arg, struct wall at, const char *kind, const char *text)
 
 	(void)at, (void)kind;
 	text_copy(line->event, sizeof line->event, text);
+}
+
+/* Set points that are read as a heat begins. */
+static void
+take_heat(void *arg)
+{
+	const struct watched_line *line = arg;
+	const struct watcher *watcher = line->watcher;
+
+	for (size_t i = 0; i < watcher->settings->bus_count; i++)
+		if (watcher->pollers[i])
+			poller_hurry(watcher->pollers[i], line->number);
 }
 
 static void
@@ -108,8 +122,10 @@ start_line(struct watcher *watcher, uint32_t i)
 	struct watched_line *line = &watcher->lines[i];
 	const struct tracker_start start = {.no_traces = true};
 	const struct tracker_sink sink = {
-	    .shot = take_shot, .event = take_event, .arg = line};
+	    .shot = take_shot, .event = take_event, .heat = take_heat, .arg = line};
 
+	line->watcher = watcher;
+	line->number = i;
 	line->duty = duty_new(watcher->settings, i);
 	line->tracker = tracker_new(watcher->settings, i, start, sink);
 	return line->duty && line->tracker;
@@ -124,6 +140,25 @@ start_lines(struct watcher *watcher, int line)
 	return true;
 }
 
+/* Those that run already may have to hurry it. */
+static void
+set_poller(struct watcher *watcher, size_t bus, struct poller *poller)
+{
+	pthread_mutex_lock(&watcher->lock);
+	watcher->pollers[bus] = poller;
+	pthread_mutex_unlock(&watcher->lock);
+}
+
+static void
+stop_pollers(struct watcher *watcher)
+{
+	for (size_t i = 0; watcher->pollers && i < watcher->settings->bus_count; i++) {
+		struct poller *poller = watcher->pollers[i];
+		set_poller(watcher, i, NULL);
+		poller_stop(poller);
+	}
+}
+
 static int
 start_pollers(struct watcher *watcher, struct error *error)
 {
@@ -131,13 +166,14 @@ start_pollers(struct watcher *watcher, struct error *error)
 
 	for (size_t i = 0; i < settings->device_count; i++) {
 		const struct device_settings *device = &settings->devices[i];
-		struct poller **poller = &watcher->pollers[device->bus];
-		if (*poller || !watcher->lines[device->line].tracker)
+		struct poller *poller;
+		if (watcher->pollers[device->bus] ||
+		    !watcher->lines[device->line].tracker)
 			continue;
-		*poller =
-		    poller_start(settings, device->bus, take_scan, watcher, error);
-		if (!*poller)
+		poller = poller_start(settings, device->bus, take_scan, watcher, error);
+		if (!poller)
 			return ERROR_IO;
+		set_poller(watcher, device->bus, poller);
 	}
 	return 0;
 }
@@ -179,9 +215,7 @@ watcher_stop(struct watcher *watcher)
 {
 	if (!watcher)
 		return;
-	for (size_t i = 0; watcher->pollers && i < watcher->settings->bus_count; i++)
-		if (watcher->pollers[i])
-			poller_stop(watcher->pollers[i]);
+	stop_pollers(watcher);
 	for (size_t i = 0; watcher->lines && i < watcher->settings->line_count; i++) {
 		if (watcher->lines[i].tracker)
 			tracker_free(watcher->lines[i].tracker);

@@ -281,16 +281,56 @@ positions_of_one_role_share_a_row(void **state)
 	scene.view.readings[first + 7].age_s = 2.5;
 	const char *page = draw(&scene, PAGE_TEXT);
 	assert_tells(page, "  zone_top 1-24 ");
-	assert_tells(page, "2.5  22 good, 1 sensor fault, 1 not read yet  100.0 ");
+	assert_tells(page, "2.5  22 good, 1 sensor fault, 1 not read yet");
+	assert_tells(page, "  100.0 ");
 	assert_tells(page, "100.0 - 100.0");
 	assert_tells(page, "  tool 1-8 ");
 	for (const char *line = page; *line; line = strchr(line, '\n') + 1)
 		assert_true(strcspn(line, "\n") <= WIDTH);
 	page = draw(&scene, PAGE_CSV);
-	assert_tells(page, "device,channel,role,value,unit,quality,age_s\r\n");
-	assert_tells(page, "ovens,zone_top_1,zone_top,1,1,good,0.25\r\n");
-	assert_tells(page, "ovens,zone_top_4,zone_top,,1,sensor_fault,0.25\r\n");
-	assert_tells(page, "ovens,zone_top_6,zone_top,,1,not_read_yet,\r\n");
+	assert_tells(page, "device,channel,role,value,unit,quality,age_s,period_s\r\n");
+	assert_tells(page, "ovens,zone_top_1,zone_top,1,1,good,0.25,2\r\n");
+	assert_tells(page, "ovens,zone_top_4,zone_top,,1,sensor_fault,0.25,2\r\n");
+	assert_tells(page, "ovens,zone_top_6,zone_top,,1,not_read_yet,,2\r\n");
+	strike(&scene);
+}
+
+/* Each with its own age; the settings are the test's own. */
+static void
+positions_that_are_read_apart_have_rows_of_their_own(void **state)
+{
+	struct scene scene;
+
+	(void)state;
+	set_scene(&scene);
+	uint32_t first = (uint32_t)channel_of(scene.settings, "zone_top_1");
+	for (uint32_t i = 12; i < 24; i++) {
+		scene.settings->channels[first + i].period_s = 60;
+		scene.view.readings[first + i].age_s = 41.5;
+	}
+	const char *page = draw(&scene, PAGE_TEXT);
+	assert_tells(page, "  zone_top 1-12 ");
+	assert_tells(page, "  zone_top 13-24 ");
+	assert_tells(page, " 60.00   41.5  good");
+	strike(&scene);
+}
+
+static void
+a_channel_that_stands_still_is_told(void **state)
+{
+	struct scene scene;
+
+	(void)state;
+	set_scene(&scene);
+	int channel = channel_of(scene.settings, "tool_2");
+	scene.settings->channels[channel].frozen_after_s = 120;
+	assert_tells_not(draw(&scene, PAGE_TEXT), "counts as broken");
+	scene.view.readings[channel].last = (struct reading){NAN, QUALITY_FROZEN, 650};
+	const char *page = draw(&scene, PAGE_TEXT);
+	assert_tells(page, "7 good, 1 frozen");
+	assert_tells(page, "'tool_2' has shown the same for over 120 s");
+	page = draw(&scene, PAGE_CSV);
+	assert_tells(page, ",tool_2,tool,,C,frozen,");
 	strike(&scene);
 }
 
@@ -327,6 +367,8 @@ main(void)
 	    cmocka_unit_test(it_comes_in_pieces_or_one_device_alone),
 	    cmocka_unit_test(an_empty_frame_that_was_formed_asks_for_the_stations),
 	    cmocka_unit_test(positions_of_one_role_share_a_row),
+	    cmocka_unit_test(positions_that_are_read_apart_have_rows_of_their_own),
+	    cmocka_unit_test(a_channel_that_stands_still_is_told),
 	    cmocka_unit_test(the_last_shot_and_event_are_told),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
