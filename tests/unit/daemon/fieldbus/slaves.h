@@ -254,7 +254,17 @@ slaves_send_due(struct slaves *slaves)
 	return -1;
 }
 
-/* A request is written at once: whatever has another length or sum is damaged. */
+static inline void
+slaves_take(struct slaves *slaves, const uint8_t *ask, size_t length)
+{
+	slaves->requests++;
+	if (length != 8 || slaves_crc(ask, 8) != 0 || ask[1] < 1 || ask[1] > 4)
+		slaves->damaged++;
+	else
+		slaves_serve(slaves, ask);
+}
+
+/* Requests are written whole; one that was given up may lie before another. */
 static inline void
 slaves_hear(struct slaves *slaves)
 {
@@ -265,11 +275,9 @@ slaves_hear(struct slaves *slaves)
 		return;
 	if (slaves->echo)
 		slaves_write(slaves, heard, (size_t)got);
-	slaves->requests++;
-	if (got != 8 || slaves_crc(heard, 8) != 0 || heard[1] < 1 || heard[1] > 4)
-		slaves->damaged++;
-	else
-		slaves_serve(slaves, heard);
+	for (size_t at = 0; at < (size_t)got; at += 8)
+		slaves_take(
+		    slaves, heard + at, (size_t)got - at < 8 ? (size_t)got - at : 8);
 }
 
 static inline void *
