@@ -38,10 +38,10 @@ def held(unit, stretch, epoch):
     return [liar.value(unit, function, first + i, epoch) for i in range(count)]
 
 
-def check_scan(unit, readings, epochs):
+def check_scan(unit, readings, epochs, stretches):
     """Whether all of it is good; fails where something good is wrong."""
     at, all_good = 0, True
-    for stretch in STRETCHES:
+    for stretch in stretches:
         part = readings[at:at + stretch[2]]
         at += stretch[2]
         kinds = {what for what, _ in part}
@@ -56,7 +56,7 @@ def check_scan(unit, readings, epochs):
     return all_good
 
 
-def judged(plant, devices, machines=(0,)):
+def judged(plant, devices, machines=(0,), stretches=lambda device: STRETCHES):
     """(scan, when it was sent, whether all of it is good) of a recording; fails where
     something good is not what the server held while it was asked.  `devices`: (name, unit)
     in the configuration's order; those in `machines` have the machine's bits before."""
@@ -66,4 +66,5 @@ def judged(plant, devices, machines=(0,)):
         sent = mono_ns(scan.wall - (scan.at - scan.sent))
         epochs = range(liar.epoch_of(sent), liar.epoch_of(mono_ns(scan.wall)) + 1)
         readings = scan.readings[2:] if scan.device in machines else scan.readings
-        yield scan, sent, check_scan(devices[scan.device][1], readings, epochs)
+        yield scan, sent, check_scan(devices[scan.device][1], readings, epochs,
+                                     stretches(scan.device))
