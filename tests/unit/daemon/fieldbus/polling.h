@@ -37,7 +37,7 @@ struct plant {
 struct tally { /* of one device; written by the poller's thread */
 	atomic_int scans, good, bad_since_good;
 	atomic_int worst_gap; /* most scans without a good one in a row */
-	atomic_int good_by_channel[CHANNELS];
+	atomic_int good_by_channel[CHANNELS], bad_by_channel[CHANNELS];
 	struct mono at[STAMPS], last; /* the first of them, and the last */
 };
 
@@ -122,6 +122,7 @@ watch(void *arg, const struct scan *scan)
 		    &witness->plant->channels[device->first_channel + channel]);
 
 		if (reading->quality != QUALITY_GOOD) {
+			tally->bad_by_channel[channel]++;
 			if (reading->quality != QUALITY_COMM_FAULT ||
 			    !isnan(reading->value) || reading->raw != 0)
 				witness->wrong++;

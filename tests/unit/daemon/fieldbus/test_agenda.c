@@ -125,6 +125,21 @@ on_a_late_bus_the_fast_go_first_and_nobody_starves(void **state)
 	free(bus.agenda);
 }
 
+/* One request for all the slow ones together. */
+static void
+slow_ones_share_what_they_get(void **state)
+{
+	struct bus bus;
+
+	(void)state;
+	open_bus(&bus, 30, 4, (int[]){50, 200, 220, 240}, (int[]){2, 1, 1, 1});
+	run_until(&bus, 60000);
+	assert_int_equal(bus.between, 1);
+	for (int i = 1; i < 4; i++)
+		assert_true(bus.done[i] > 100);
+	free(bus.agenda);
+}
+
 static void
 those_of_one_period_take_turns_on_a_late_bus(void **state)
 {
@@ -208,6 +223,7 @@ main(void)
 	    cmocka_unit_test(groups_keep_their_periods),
 	    cmocka_unit_test(a_slow_one_delays_a_fast_one_by_one_request_at_most),
 	    cmocka_unit_test(on_a_late_bus_the_fast_go_first_and_nobody_starves),
+	    cmocka_unit_test(slow_ones_share_what_they_get),
 	    cmocka_unit_test(those_of_one_period_take_turns_on_a_late_bus),
 	    cmocka_unit_test(they_are_spread_from_the_second_time_on),
 	    cmocka_unit_test(one_that_is_too_late_leaves_periods_out),
