@@ -67,8 +67,9 @@ silence_fail(struct silence *silence, size_t unit, struct mono now, int64_t cost
 	struct silence_unit *one = &silence->units[unit];
 	int64_t pause_ns = 0;
 
-	one->answers = false;
 	one->failures++;
+	if (one->failures >= SILENCE_FAILURES)
+		one->answers = false;
 	if (others_answer(silence, unit))
 		pause_ns = growing_ns(one->failures, cost_ns);
 	else if (silence->count > 1 && one->failures >= SILENCE_FAILURES)

@@ -26,7 +26,7 @@ struct silence {
 	size_t count;
 	struct silence_unit {
 		int failures; /* in a row */
-		bool answers; /* it did, last */
+		bool answers; /* it did, and is not thought gone */
 		struct mono until;
 	} units[];
 };

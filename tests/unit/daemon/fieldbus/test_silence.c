@@ -154,6 +154,29 @@ a_bus_that_was_all_silent_is_found_soon(void **state)
 	free(bus.silence);
 }
 
+/* Else a bad plug would have all the dead ones asked again and again. */
+static void
+a_slip_of_the_only_one_that_answers_changes_nothing(void **state)
+{
+	struct bus bus;
+	int before;
+
+	(void)state;
+	open_bus(&bus, 8);
+	for (int i = 1; i < 8; i++)
+		bus.dead[i] = true;
+	run_for(&bus, 3000);
+	before = bus.attempts[7];
+	for (int i = 0; i < 100; i++) {
+		silence_fail(bus.silence, 0, at(bus.now_s), 1000000);
+		silence_fail(bus.silence, 0, at(bus.now_s), 1000000);
+		run_for(&bus, 1);
+	}
+	assert_true(bus.silence->units[0].answers);
+	assert_true(bus.attempts[7] - before <= 2);
+	free(bus.silence);
+}
+
 int
 main(void)
 {
@@ -163,6 +186,7 @@ main(void)
 		a_dead_one_among_others_takes_less_than_a_hundredth_of_the_bus),
 	    cmocka_unit_test(pauses_grow_from_the_third_failure_on),
 	    cmocka_unit_test(a_bus_that_was_all_silent_is_found_soon),
+	    cmocka_unit_test(a_slip_of_the_only_one_that_answers_changes_nothing),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
