@@ -95,12 +95,12 @@ feature_passage(const struct feature_source *source, uint32_t channel, int stay)
 static struct measure
 exit_surface(const struct feature_source *source, struct shot *shot, uint32_t channel)
 {
-	const struct channel_settings *settings = &source->settings->channels[channel];
 	struct window heat = window_of(last_stay(source->sheet));
 	struct shot_channel *summary = feature_summary(shot, channel);
 	struct measure measure = {NAN, ABSENT_NOT_APPLICABLE};
 	int stay = source->sheet->stay_count - 1;
-	struct window part = exit_window(heat, settings->period_s);
+	struct window part =
+	    exit_window(heat, history_period_s(source->history, channel));
 
 	if (source->sheet->empty || stay < 0)
 		return measure; /* it is the heaters that shine */

@@ -27,6 +27,7 @@ struct history {
 	size_t ring_count, ring_room;
 	struct history_ring *rings;
 	const double *correction; /* by channel; NULL: none */
+	const double *period_s;   /* by channel; NULL: as the settings say */
 };
 
 static size_t
@@ -97,6 +98,20 @@ void
 history_correct(struct history *history, const double *correction)
 {
 	history->correction = correction;
+}
+
+void
+history_paced(struct history *history, const double *period_s)
+{
+	history->period_s = period_s;
+}
+
+double
+history_period_s(const struct history *history, uint32_t channel)
+{
+	return history->period_s != NULL
+	           ? history->period_s[channel]
+	           : history->settings->channels[channel].period_s;
 }
 
 void
@@ -292,7 +307,7 @@ history_series(
 
 	if (ring == NULL)
 		return series;
-	series.period_s = history->settings->channels[channel].period_s;
+	series.period_s = history_period_s(history, channel);
 	series.column = channel - ring->first_channel;
 	if (history->correction != NULL) {
 		series.correction = history->correction[channel];

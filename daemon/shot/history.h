@@ -39,6 +39,12 @@ void history_take(struct history *history, const struct scan *scan);
  * stays as it came. */
 void history_correct(struct history *history, const double *correction);
 
+/* How often each channel was polled, by its index in the settings, where it was otherwise than
+ * they say; NULL: as they say.  Lent until the next call. */
+void history_paced(struct history *history, const double *period_s);
+
+double history_period_s(const struct history *history, uint32_t channel);
+
 /* Lets go of what is older than `before`. */
 void history_forget(struct history *history, struct mono before);
 

@@ -56,4 +56,9 @@ struct pack_reader {
 int pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader,
     struct error *error);
 
+/* The channel of `made` that one of `wanted` is read from, by their indices in the settings; -1:
+ * its registers were not read. */
+int64_t pack_source(
+    const struct settings *made, const struct settings *wanted, uint32_t channel);
+
 #endif

@@ -10,10 +10,11 @@
 #include "conf/register.h"
 #include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "daemon/shot/pack.h"
 
 /* --- which channel is which ----------------------------------------------------------- */
 
-/* The wanted device of the same name, or -1. */
+/* The device of the same name in other settings, or -1. */
 static int64_t
 find_device(const struct settings *made, uint32_t device, const struct settings *wanted)
 {
@@ -46,6 +47,21 @@ find_source(const struct settings *made, const struct device_settings *device,
 			source = i;
 	}
 	return source;
+}
+
+int64_t
+pack_source(
+    const struct settings *made, const struct settings *wanted, uint32_t channel)
+{
+	const struct channel_settings *its = &wanted->channels[channel];
+	int64_t device = find_device(wanted, its->device, made), source;
+
+	if (device < 0)
+		return -1;
+	source = find_source(made, &made->devices[device], its);
+	return source == PACK_NO_SOURCE
+	           ? -1
+	           : (int64_t)made->devices[device].first_channel + source;
 }
 
 /* By channel of the wanted device.  The caller frees; NULL when memory is short. */

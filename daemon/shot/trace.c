@@ -370,6 +370,22 @@ take_again(void *arg, const struct scan *scan)
 	return 0;
 }
 
+/* How often each wanted channel was polled as the readings were taken.  The caller frees; NULL
+ * when memory is short. */
+static double *
+paces_of(const struct settings *made, const struct settings *wanted)
+{
+	double *period_s = calloc(wanted->channel_count + 1, sizeof(*period_s));
+
+	for (size_t i = 0; period_s != NULL && i < wanted->channel_count; i++) {
+		int64_t source = pack_source(made, wanted, (uint32_t)i);
+
+		period_s[i] = source < 0 ? wanted->channels[i].period_s
+		                         : made->channels[source].period_s;
+	}
+	return period_s;
+}
+
 static int
 check_ovens(
     const struct sheet *sheet, const struct line_settings *line, struct error *error)
@@ -456,6 +472,7 @@ trace_recompute(const struct trace_kept *kept, const struct settings *wanted,
 	    .sheet = &sheet,
 	    .circumstances = circumstances};
 	int side = shot->side < 0 ? 0 : shot->side;
+	double *period_s;
 	int rc = trace_sheet(kept->bytes, kept->byte_count, &sheet, error);
 
 	if (rc == 0)
@@ -466,16 +483,19 @@ trace_recompute(const struct trace_kept *kept, const struct settings *wanted,
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	rc = check_last_tool(&sheet, kept->made, &source, side, error);
 	rebuild.history = history_new(wanted, shot->line);
+	period_s = paces_of(kept->made, wanted);
 	if (rc == 0)
-		rc = rebuild.history != NULL
+		rc = rebuild.history != NULL && period_s != NULL
 		         ? trace_scans(kept->bytes, kept->byte_count, &reader, error)
 		         : error_set(error, ERROR_MEMORY, "out of memory");
 	if (rc == 0) {
 		source.history = rebuild.history;
+		history_paced(rebuild.history, period_s);
 		history_correct(rebuild.history, circumstances->correction);
 		record_make(&source, shot);
 	}
 	history_free(rebuild.history);
+	free(period_s);
 	roles_release(&roles);
 	return rc;
 }

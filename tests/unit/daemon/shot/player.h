@@ -133,6 +133,7 @@ struct player {
 	double plc[PLC_CHANNELS], io[IO_ROOM];
 	bool plc_silent, io_silent, io_fault[IO_ROOM];
 	bool skip_rotating; /* the line has no such bit */
+	double unknown;     /* what a channel shows that player_ini has not */
 	bool
 	    at_exit; /* pyrometers see the oven's wall, and a sheet only as it leaves */
 	int next_sheet; /* the number of the sheet being loaded */
@@ -263,6 +264,69 @@ player_scan(struct player *player, uint32_t device, const double *values,
 	free(scan);
 }
 
+/* What the channel shows, which is known by its name. */
+static inline uint32_t
+player_raw_of(const struct player *player, const struct channel_settings *channel)
+{
+	const struct device_settings *there = &player->plant->devices[channel->device];
+	const double *values = channel->device == 0 ? player->plc : player->io;
+
+	for (uint32_t i = 0; i < there->channel_count; i++) {
+		const struct channel_settings *one =
+		    &player->plant->channels[there->first_channel + i];
+
+		if (strcmp(one->name, channel->name) == 0)
+			return channel->device == 1 && player->io_fault[i]
+			           ? PLAYER_SENTINEL
+			           : player_raw(one, values[i]);
+	}
+	return player_raw(channel, player->unknown);
+}
+
+/* One group of a device's channels. */
+static inline void
+player_group(struct player *player, uint32_t device, int number)
+{
+	const struct device_settings *its = &player->settings->devices[device];
+	const struct group_settings *group = &its->groups[number];
+	bool silent = device == 0 ? player->plc_silent : player->io_silent;
+	struct scan *scan = calloc(1, scan_bytes(group->count));
+
+	scan->device = device;
+	scan->first = group->first;
+	scan->sent.ns = scan->at.ns = player->now_ms * 1000000;
+	scan->wall.ns = (player->now_ms + player->wall_offset_ms) * 1000000;
+	scan->count = group->count;
+	for (uint32_t i = 0; i < scan->count; i++) {
+		const struct channel_settings *channel =
+		    &player->settings->channels[its->first_channel + group->first + i];
+
+		scan->readings[i] =
+		    silent ? (struct reading){NAN, QUALITY_COMM_FAULT, 0}
+			   : raw_reading(channel, player_raw_of(player, channel));
+	}
+	raw_apply_faults(player->settings, scan);
+	tracker_scan(player->tracker, scan);
+	if (player->also != NULL)
+		player->also(player->also_arg, scan);
+	free(scan);
+}
+
+/* Those of a device that has several, each at its own time. */
+static inline bool
+player_groups(struct player *player, uint32_t device)
+{
+	const struct device_settings *its = &player->settings->devices[device];
+
+	for (int g = 0; its->group_count > 1 && g < its->group_count; g++) {
+		int64_t period_ms = llround(its->groups[g].period_s * 1000.0);
+
+		if ((player->now_ms - 300 * device - 100 * g) % period_ms == 0)
+			player_group(player, device, g);
+	}
+	return its->group_count > 1;
+}
+
 /* Lets time pass; polls at the devices' periods. */
 static inline void
 player_run(struct player *player, double seconds)
@@ -271,11 +335,11 @@ player_run(struct player *player, double seconds)
 
 	while (player->now_ms < end_ms) {
 		player->now_ms += 100;
-		if (player->now_ms % 500 == 0)
+		if (!player_groups(player, 0) && player->now_ms % 500 == 0)
 			player_scan(player, 0, player->plc + player->skip_rotating,
 			    PLC_CHANNELS - player->skip_rotating, player->plc_silent,
 			    NULL);
-		if (player->now_ms % 1000 == 300)
+		if (!player_groups(player, 1) && player->now_ms % 1000 == 300)
 			player_scan(player, 1, player->io,
 			    player->settings->devices[1].channel_count,
 			    player->io_silent, player->io_fault);

@@ -73,6 +73,104 @@ with(const char *right, const char *wrong)
 	return text;
 }
 
+/* --- channels that are read apart ------------------------------------------------------- */
+
+/* The line with its tool and zones read by themselves, at these periods, and a bit that tells of
+ * a broken tool sensor, at the tool's. */
+static const char *
+paced(const char *tool_ms, const char *zone_ms)
+{
+	static char text[2 * sizeof(player_ini)];
+	const char *tool = strstr(player_ini, "[channel io.tool]\n") + 18;
+	const char *zone = strstr(player_ini, "[channel io.zone]\n") + 18;
+
+	snprintf(text, sizeof(text),
+	    "%.*speriod_ms = %s\n%.*speriod_ms = %s\nfault_bit = broken\n%s"
+	    "[channel io.broken]\nrole = other\ntable = input\naddress = 40\n"
+	    "type = bit\nbit = 0\nperiod_ms = %s\n",
+	    (int)(zone - player_ini), player_ini, zone_ms, (int)(tool - zone), zone,
+	    tool_ms, tool, tool_ms);
+	return text;
+}
+
+/* Now and then the tool's sensors are broken, and say so. */
+static void
+break_tool(void *arg, const struct scan *scan)
+{
+	struct player *player = arg;
+
+	(void)scan;
+	player->unknown = player->now_ms / 1000 % 500 < 30 ? 1.0 : 0.0;
+}
+
+static void
+play_paced(struct player *player, const char *tool_ms, const char *zone_ms)
+{
+	player_init_under(player, paced(tool_ms, zone_ms));
+	assert_int_equal(player->settings->devices[1].group_count, 3);
+	player->also = break_tool;
+	player->also_arg = player;
+	play_odd_line(player, seed_take(6));
+	assert_true(player->shot_count > 15);
+}
+
+static void
+what_was_read_apart_gives_the_same_in_every_bit(void **state)
+{
+	struct player player;
+	size_t with_tool = 0, broken = 0;
+
+	(void)state;
+	play_paced(&player, "2000", "4000");
+	struct settings *read_again = player_parse(paced("2000", "4000"));
+	for (size_t i = 0; i < player.shot_count; i++) {
+		const struct shot *shot = player.shots[i];
+		struct shot *same = again(shot, player.settings, player.settings);
+		struct shot *read = again(shot, player.settings, read_again);
+
+		assert_same_shot(shot, same);
+		assert_same_shot(shot, read);
+		with_tool += shot->absent[FEATURE_TOOL_MEAN_C] == ABSENT_NOT;
+		broken += shot->absent[FEATURE_TOOL_MEAN_C] == ABSENT_SENSOR_FAULT;
+		shot_free(same);
+		shot_free(read);
+	}
+	assert_true(with_tool > 5 && broken > 0);
+	settings_free(read_again);
+	player_release(&player);
+}
+
+/* Polled more often since, or seldomer: what was read then is judged by how often it was. */
+static void
+other_polls_since_change_nothing(void **state)
+{
+	static const char *const since[][2] = {
+	    {"500", "500"}, {"8000", "16000"}, {"1000", "1000"}, {"4000", "2000"}};
+	struct player player;
+
+	(void)state;
+	play_paced(&player, "4000", "8000");
+	for (size_t k = 0; k < sizeof(since) / sizeof(since[0]); k++) {
+		struct settings *now = player_parse(paced(since[k][0], since[k][1]));
+
+		for (size_t i = 0; i < player.shot_count; i++) {
+			const struct shot *shot = player.shots[i];
+			struct shot *one = again(shot, player.settings, now);
+
+			for (int f = 0; f < FEATURE_COUNT; f++) {
+				assert_int_equal(one->absent[f], shot->absent[f]);
+				assert_same_number(one->value[f], shot->value[f]);
+			}
+			assert_int_equal(one->outcome, shot->outcome);
+			shot_free(one);
+		}
+		settings_free(now);
+	}
+	player_release(&player);
+}
+
+/* --- corrected ------------------------------------------------------------------------- */
+
 /* What a shot knows of the one before is of no use where its tool was read otherwise. */
 static void
 check_drift(const struct shot *right, const struct shot *corrected, bool same_tool)
@@ -320,6 +418,8 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    PLAYED(under_the_same_settings_every_bit_is_the_same),
+	    cmocka_unit_test(what_was_read_apart_gives_the_same_in_every_bit),
+	    cmocka_unit_test(other_polls_since_change_nothing),
 	    cmocka_unit_test(a_corrected_set_up_gives_what_it_would_have_given),
 	    PLAYED(readings_are_kept_over_their_windows),
 	    PLAYED(bytes_that_were_cut_or_flipped_are_refused),
