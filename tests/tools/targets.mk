@@ -2,12 +2,13 @@
 # What one can ask make for beyond building: see `make help`.
 
 .PHONY: demo demo-store check check-built check-brief check-brief-built check-static check-symbols check-unit \
-        check-scenario check-physics check-system findings soak bench bench-built lint lint-built format format-check \
-        install uninstall clean help
+        check-scenario check-physics check-system check-fuzz fuzz fuzz-made fuzz-programs findings soak \
+        bench bench-built lint lint-built format format-check install uninstall clean help
 
 # What installs packages builds in a make of its own: this one began without them.
+# The + shares the jobs of make's -j with it.
 NEED  = $(Q)sh tests/tools/need-packages
-AGAIN = $(Q)$(MAKE) --no-print-directory
+AGAIN = +$(Q)$(MAKE) --no-print-directory
 
 demo: ## the simulated line, the daemon and a report, in a minute
 	$(NEED) build
@@ -31,10 +32,22 @@ COMPILE    = $(CC) -std=c17 -D_GNU_SOURCE -I. $(WARN) -Werror $(call pkgflags,$(
 RUN_CHECKS = $(Q)EVENSOAK_BUILD='$(abspath $(OUT))' UNIT_PROGRAMS='$(abspath $(UNIT_PROGRAMS))' \
     SCENARIO_PROGRAMS='$(abspath $(SCENARIO_PROGRAMS))' \
     PHYSICS_PROGRAMS='$(abspath $(PHYSICS_PROGRAMS))' \
+    FUZZ_PROGRAMS='$(abspath $(FUZZ_TARGETS))' \
     PYTHON='$(PYTHON)' COMPILE='$(COMPILE)' bash tests/tools/run-checks
 
+# libFuzzer is clang's; the targets have a tree of their own beside the others.
+FUZZ_CC     ?= clang
+FUZZ_OUT     = $(if $(filter fuzz,$(MODE)),$(OUT),$(OUT)/fuzz)
+FUZZ_TARGETS = $(patsubst tests/fuzz/%.c,$(FUZZ_OUT)/tests/fuzz/%,$(wildcard tests/fuzz/fuzz_*.c))
+FUZZ_NEED    = $(if $(filter 1,$(EVENSOAK_NO_SKIP)),fuzz)
+fuzz-programs: $(FUZZ_PROGRAMS)
+fuzz-made:
+	+$(Q)! echo 'int LLVMFuzzerTestOneInput(void) { return 0; }' | \
+	    $(FUZZ_CC) -fsanitize=fuzzer,address -x c -o /dev/null - 2>/dev/null || \
+	    $(MAKE) --no-print-directory MODE=fuzz OUT=$(FUZZ_OUT) CC=$(FUZZ_CC) fuzz-programs
+
 check: ## all of the checks below, packages included
-	$(NEED) build test
+	$(NEED) build test $(FUZZ_NEED)
 	$(AGAIN) check-built
 
 check-brief: ## what the sanitizers are for: `make MODE=asan check-brief`
@@ -42,8 +55,8 @@ check-brief: ## what the sanitizers are for: `make MODE=asan check-brief`
 	$(AGAIN) check-brief-built
 check-brief-built: all tests
 	$(RUN_CHECKS) symbols unit scenario brief
-check-built: all tests
-	$(RUN_CHECKS) static symbols unit scenario physics system
+check-built: all tests fuzz-made
+	$(RUN_CHECKS) static symbols unit scenario physics fuzz system
 check-static: ## who includes whom, headers alone, what the source may not say
 	$(RUN_CHECKS) static
 check-symbols: all ## what the pure parts and the programs may not need
@@ -54,6 +67,12 @@ check-scenario: tests ## every kind of machine with all that goes wrong, 20 seed
 	$(RUN_CHECKS) scenario
 check-physics: tests ## what is computed against a simulated plant: core, water, findings
 	$(RUN_CHECKS) physics
+check-fuzz: fuzz-made ## bytes made up for whatever parses foreign ones, where there is a clang
+	$(RUN_CHECKS) fuzz
+fuzz: ## the same for EVENSOAK_FUZZ_S seconds (60) a target, each time others
+	$(NEED) build test fuzz
+	$(AGAIN) fuzz-made
+	$(Q)FUZZ_PROGRAMS='$(FUZZ_TARGETS)' bash tests/tools/run-fuzz
 findings: ## every fault at three strengths for EVENSOAK_SEEDS seeds (20), and false alarms
 	$(NEED) build test
 	$(AGAIN) $(OUT)/tests/physics/matrix
@@ -118,4 +137,4 @@ clean: ## remove everything made
 
 help: ## this list
 	@sed -nE 's/^([a-z-]+):[^#]*## (.*)/\1\t\2/p' $(MAKEFILE_LIST) | awk -F'\t' '{printf "  make %-14s %s\n", $$1, $$2}'
-	@echo "  MODE=release|debug|asan|tsan|coverage  V=1 (show commands)  WERROR=1"
+	@echo "  MODE=release|debug|asan|tsan|fuzz|coverage  V=1 (show commands)  WERROR=1"
