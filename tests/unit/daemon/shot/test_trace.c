@@ -6,6 +6,7 @@
 #include "daemon/base/error.h"
 #include "daemon/shot/pack.h"
 #include "daemon/shot/trace.h"
+#include "tests/unit/daemon/shot/way.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -167,6 +168,82 @@ other_polls_since_change_nothing(void **state)
 		settings_free(now);
 	}
 	player_release(&player);
+}
+
+/* Of a form that began long before the sheet was there: the tool's channels are kept from then
+ * on, and with them the bit that tells of a fault of theirs. */
+struct beside {
+	uint32_t tool, broken; /* places in their group */
+	size_t kept, early;
+};
+
+static int
+look_beside(void *arg, const struct scan *scan)
+{
+	struct beside *beside = arg;
+
+	if (scan->readings[beside->tool].quality == QUALITY_STALE)
+		return 0;
+	beside->kept++;
+	beside->early += scan->at.ns < way_at(60.0).ns;
+	assert_int_equal(scan->readings[beside->broken].quality, QUALITY_GOOD);
+	return 0;
+}
+
+static void
+a_fault_bit_is_kept_with_its_channels(void **state)
+{
+	struct settings *settings = player_parse(paced("2000", "4000"));
+	const struct device_settings *io = &settings->devices[1];
+	const struct group_settings *group = &io->groups[1];
+	const struct channel_settings *own =
+	    &settings->channels[io->first_channel + group->first];
+	struct history *history = history_new(settings, 0);
+	struct scan *scan = calloc(1, scan_bytes(group->count));
+	struct sheet sheet = way_usual();
+	struct beside beside = {0};
+	struct roles roles;
+	struct error error;
+	size_t length;
+
+	(void)state;
+	for (uint32_t i = 0; i < group->count; i++) {
+		if (strcmp(own[i].name, "tool_1") == 0)
+			beside.tool = i;
+		if (strcmp(own[i].name, "broken") == 0)
+			beside.broken = i;
+	}
+	assert_true(beside.broken > beside.tool);
+	scan->device = 1;
+	scan->first = group->first;
+	scan->count = group->count;
+	for (int s = 0; s < 400; s += 2) {
+		scan->sent = scan->at = way_at(s);
+		for (uint32_t i = 0; i < group->count; i++)
+			scan->readings[i] = raw_reading(&own[i], 0);
+		history_take(history, scan);
+	}
+	sheet.last_form_start = way_edge(10.0);
+	sheet.last_form_end = way_edge(20.0);
+	assert_int_equal(roles_init(&roles, settings, 0, 0), 0);
+	unsigned char *bytes = trace_make(&(struct feature_source){.settings = settings,
+					      .line = &settings->lines[0],
+					      .roles = &roles,
+					      .history = history,
+					      .sheet = &sheet,
+					      .circumstances = &untold},
+	    &length);
+	assert_int_equal(
+	    trace_scans(bytes, length,
+		&(struct pack_reader){settings, settings, look_beside, &beside},
+		&error),
+	    0);
+	assert_true(beside.kept > 150 && beside.early > 20);
+	free(bytes);
+	free(scan);
+	roles_release(&roles);
+	history_free(history);
+	settings_free(settings);
 }
 
 /* --- corrected ------------------------------------------------------------------------- */
@@ -420,6 +497,7 @@ main(void)
 	    PLAYED(under_the_same_settings_every_bit_is_the_same),
 	    cmocka_unit_test(what_was_read_apart_gives_the_same_in_every_bit),
 	    cmocka_unit_test(other_polls_since_change_nothing),
+	    cmocka_unit_test(a_fault_bit_is_kept_with_its_channels),
 	    cmocka_unit_test(a_corrected_set_up_gives_what_it_would_have_given),
 	    PLAYED(readings_are_kept_over_their_windows),
 	    PLAYED(bytes_that_were_cut_or_flipped_are_refused),
