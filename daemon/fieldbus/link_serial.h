@@ -7,8 +7,9 @@
  *  - what came before it is thrown away;
  *  - after a time-out the line is listened to for the time-out again and until it is
  *    silent; after a wrong reply until it is silent;
- *  - the unit is then in doubt (doubt.h): it is asked for a shorter beginning of the
- *    block, and only when that very answer has come for the block itself;
+ *  - the unit is then in doubt (doubt.h), but for an answer that came damaged: it is
+ *    asked for a shorter beginning of the block, and only when that very answer has
+ *    come for the block itself;
  *  - replies of other units are passed over while there is time.
  * An adapter that echoes what is sent is noticed and its echo skipped from then on.
  * One object belongs to one thread.

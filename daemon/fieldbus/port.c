@@ -147,6 +147,7 @@ port_open(struct port *port, struct error *error)
 		return explain_open(port->bus->path, errno, error);
 	}
 	port->fd = modbus_get_socket(port->modbus);
+	port->echoes = false;       /* it may be another adapter than before */
 	if (port->fd >= FD_SETSIZE) /* libmodbus's select would abort */
 		result = explain_open(port->bus->path, EMFILE, error);
 	else

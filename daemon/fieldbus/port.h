@@ -22,8 +22,9 @@ struct error;
 
 struct port {
 	modbus_t *modbus;
-	int fd;                         /* -1: closed */
-	struct termios termios;         /* as they are to be */
+	int fd;                 /* -1: closed */
+	struct termios termios; /* as they are to be */
+	bool echoes;            /* the adapter, what is sent: exchange.c notices */
 	const struct bus_settings *bus; /* lent */
 };
 
