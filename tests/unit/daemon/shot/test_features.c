@@ -468,6 +468,26 @@ an_edge_must_be_as_certain_as_the_polls_allow(void **state)
 	assert_near(roles_edge_limit_s(&bench->settings, &bench->roles), 12.0, 1e-12);
 }
 
+/* A bit that is polled more slowly than what moves the sheets is not silent between its polls;
+ * one that is polled faster is waited for like the others. */
+static void
+a_bit_is_silent_by_its_own_polls(void **state)
+{
+	struct bench *bench = *state;
+
+	bench->roles.bit[ROLE_OVEN_IN] = EYE;
+	bench->roles.bit[ROLE_FORM_CLOSED] = METER;
+	bench->channels[EYE].period_s = 2.0;
+	bench->channels[METER].period_s = 10.0;
+	assert_near(roles_silence_s(&bench->settings, &bench->roles, ROLE_FORM_CLOSED),
+	    40.0, 1e-12);
+	bench->channels[METER].period_s = 0.5;
+	assert_near(roles_silence_s(&bench->settings, &bench->roles, ROLE_FORM_CLOSED),
+	    8.0, 1e-12);
+	assert_near(
+	    roles_silence_s(&bench->settings, &bench->roles, ROLE_FAULT), 8.0, 1e-12);
+}
+
 #define BENCHED(f) cmocka_unit_test_setup_teardown(f, bench_setup, bench_teardown)
 
 int
@@ -485,6 +505,7 @@ main(void)
 	    BENCHED(a_record_holds_its_way_and_leaves_the_sheet_alone),
 	    BENCHED(a_recipe_has_its_own_timer),
 	    BENCHED(an_edge_must_be_as_certain_as_the_polls_allow),
+	    BENCHED(a_bit_is_silent_by_its_own_polls),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

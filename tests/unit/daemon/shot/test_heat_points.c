@@ -21,6 +21,7 @@ struct reader {
 	int answer_after_ms;       /* since it was hurried */
 	bool deaf;                 /* nobody hurries */
 	int heats, changes;
+	double latest_s; /* a record came, after its sheet had left */
 	char text[160];
 	unsigned char saved[TRACKER_SAVED_MAX];
 	size_t saved_bytes;
@@ -40,7 +41,11 @@ static void
 take(void *arg, struct shot *shot)
 {
 	struct reader *reader = arg;
+	const struct player *player = &reader->player;
+	int64_t now_ns = (player->now_ms + player->wall_offset_ms) * 1000000;
 
+	reader->latest_s =
+	    fmax(reader->latest_s, (double)(now_ns - shot->closed_at.ns) / 1e9);
 	player_take(&reader->player, shot);
 }
 
@@ -184,6 +189,19 @@ a_sheet_gets_the_set_points_of_its_own_heat(void **state)
 		    shot_of(&reader->player, 1)->set_points);
 }
 
+/* Twice the slowest of the other polls and a second, and never the minute between two reads of
+ * the set points. */
+static void
+no_record_waits_for_the_next_read(void **state)
+{
+	struct reader *reader = *state;
+
+	player_run(&reader->player, 10.0);
+	play(reader, 4);
+	assert_true(reader->player.shot_count > 2);
+	assert_true(reader->latest_s > 0.5 && reader->latest_s < 5.0);
+}
+
 /* With a bus that answers after 4 s, and with one that is too slow. */
 static void
 an_answer_is_waited_for_a_few_seconds(void **state)
@@ -262,6 +280,7 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    READ(a_sheet_gets_the_set_points_of_its_own_heat),
+	    READ(no_record_waits_for_the_next_read),
 	    READ(an_answer_is_waited_for_a_few_seconds),
 	    READ(without_any_reading_there_is_no_hash),
 	    READ(a_restart_while_they_are_awaited_changes_nothing),
