@@ -73,14 +73,19 @@ recorder_release(struct recorder *recorder)
 	free(recorder);
 }
 
+/* How many channels are read together at most. */
 static uint32_t
-widest_device(const struct settings *settings)
+widest_group(const struct settings *settings)
 {
 	uint32_t width = 1;
 
-	for (size_t i = 0; i < settings->device_count; i++)
-		if (settings->devices[i].channel_count > width)
-			width = settings->devices[i].channel_count;
+	for (size_t i = 0; i < settings->device_count; i++) {
+		const struct device_settings *device = &settings->devices[i];
+
+		for (int g = 0; g < device->group_count; g++)
+			if (device->groups[g].count > width)
+				width = device->groups[g].count;
+	}
 	return width;
 }
 
@@ -102,7 +107,7 @@ recorder_start(const struct settings *settings, struct recording *recording,
 	if (recorder->lines == NULL)
 		goto fail;
 	lines_set_hook(recorder->lines, hook);
-	recorder->queue = queue_new(QUEUE_SLOTS, widest_device(settings));
+	recorder->queue = queue_new(QUEUE_SLOTS, widest_group(settings));
 	if (recorder->queue == NULL) {
 		error_set(error, ERROR_MEMORY, "out of memory");
 		goto fail;
