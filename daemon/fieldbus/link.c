@@ -63,6 +63,8 @@ link_free(struct link *link)
 {
 	if (!link)
 		return;
+	if (link->connected && link->serial)
+		link_serial_linger(link->serial);
 	disconnect(link);
 	link_tcp_free(link->tcp);
 	link_serial_free(link->serial);

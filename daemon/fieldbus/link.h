@@ -29,6 +29,9 @@ struct read_block;
 /* Not connected yet.  The bus is lent for as long as it lives.  NULL when memory is
  * short. */
 struct link *link_new(const struct bus_settings *bus);
+
+/* Of a serial line it waits first, up to four time-outs after the last request that was
+ * not answered: the next program would take a late answer for its own. */
 void link_free(struct link *link);
 
 /* Connected, and the other end has neither closed nor sent what nobody asked for, or

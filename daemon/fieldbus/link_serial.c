@@ -20,6 +20,7 @@ static const double settle_s = 0.02;
 struct link_serial {
 	struct port port;
 	struct doubt doubts[UNIT_MAX + 1];
+	struct limit warned; /* other programs, of late answers; till then */
 };
 
 struct link_serial *
@@ -34,6 +35,16 @@ link_serial_new(const struct bus_settings *bus)
 	return serial;
 }
 
+/* Other programs need not mind any more. */
+static void
+end_warnings(struct link_serial *serial)
+{
+	if (serial->warned.ns == 0 || !limit_is_over(&serial->warned))
+		return;
+	port_end_warnings(&serial->port, 0);
+	serial->warned = (struct limit){0};
+}
+
 void
 link_serial_free(struct link_serial *serial)
 {
@@ -44,8 +55,9 @@ link_serial_free(struct link_serial *serial)
 }
 
 bool
-link_serial_is_well(const struct link_serial *serial)
+link_serial_is_well(struct link_serial *serial)
 {
+	end_warnings(serial);
 	return port_is_well(&serial->port);
 }
 
@@ -59,6 +71,13 @@ void
 link_serial_close(struct link_serial *serial)
 {
 	port_close(&serial->port);
+	serial->warned = (struct limit){0};
+}
+
+void
+link_serial_linger(const struct link_serial *serial)
+{
+	limit_wait(&serial->warned);
 }
 
 /* --- reading ---------------------------------------------------------------------- */
@@ -93,31 +112,54 @@ fall_silent(
 	}
 }
 
+static void
+put_in_doubt(struct link_serial *serial, const struct exchange *exchange)
+{
+	const struct read_block *block = &exchange->request.block;
+	int unit_id = exchange->request.unit_id;
+	struct doubt *doubt = &serial->doubts[unit_id];
+
+	doubt_add(doubt, block, exchange->timeout_s);
+	port_warn(&serial->port, unit_id, frame_data_bytes(block));
+	if (limit_left_ns(&serial->warned) < doubt->until.ns)
+		serial->warned = doubt->until;
+}
+
+static void
+believe(struct link_serial *serial, int unit_id)
+{
+	if (!serial->doubts[unit_id].on)
+		return;
+	doubt_clear(&serial->doubts[unit_id]);
+	port_end_warnings(&serial->port, unit_id);
+}
+
 /* Keeps account of what may come late. */
 static void
-judge(struct doubt *doubt, const struct exchange *exchange, enum answer answer)
+judge(struct link_serial *serial, const struct exchange *exchange, enum answer answer)
 {
+	int unit_id = exchange->request.unit_id;
+	bool in_doubt = serial->doubts[unit_id].on;
+
 	switch (answer) {
 	case ANSWER_GOOD:
-		doubt_clear(doubt);
+		believe(serial, unit_id);
 		break;
 	case ANSWER_ILLEGAL:
 	case ANSWER_BUSY:
 	case ANSWER_FAULT:
 	case ANSWER_GATEWAY:
-		/* It may be the answer to an earlier request. */
-		if (doubt->on)
-			doubt_add(doubt, &exchange->request.block, exchange->timeout_s);
+		if (in_doubt) /* it may be the answer to an earlier request */
+			put_in_doubt(serial, exchange);
 		break;
 	case ANSWER_WRONG:
 		/* What a request is answered with comes once. */
-		if (exchange->damaged && !doubt->on)
-			break;
-		doubt_add(doubt, &exchange->request.block, exchange->timeout_s);
+		if (in_doubt || !exchange->damaged)
+			put_in_doubt(serial, exchange);
 		break;
 	case ANSWER_NONE:
 	case ANSWER_LOST:
-		doubt_add(doubt, &exchange->request.block, exchange->timeout_s);
+		put_in_doubt(serial, exchange);
 		break;
 	case ANSWER_COUNT:
 		break;
@@ -135,8 +177,27 @@ ask(struct link_serial *serial, const struct device_settings *device,
 	exchange_init(&exchange, device, block);
 	answer = exchange_run(&exchange, &serial->port, words, error);
 	fall_silent(serial, &exchange, answer);
-	judge(&serial->doubts[device->unit_id], &exchange, answer);
+	judge(serial, &exchange, answer);
 	return answer;
+}
+
+/* With what other programs know of the unit. */
+static enum doubt_way
+look(struct link_serial *serial, const struct device_settings *device,
+    const struct read_block *block, struct read_block *probe, int *wait_ms)
+{
+	struct doubt *ours = &serial->doubts[device->unit_id], all = *ours;
+	enum doubt_way way;
+
+	if (port_warnings(&serial->port, device->unit_id, all.lengths)) {
+		all.on = true;
+		all.until = limit_from_now(doubt_after_s(device->timeout_s));
+	}
+	way = doubt_look(&all, block, probe);
+	*wait_ms = limit_left_ms(&all.until);
+	if (!all.on)
+		believe(serial, device->unit_id); /* nothing can come any more */
+	return way;
 }
 
 /* With the port in hand. */
@@ -144,19 +205,19 @@ static enum answer
 read_in_turn(struct link_serial *serial, const struct device_settings *device,
     const struct read_block *block, uint16_t *words, struct error *error)
 {
-	struct doubt *doubt = &serial->doubts[device->unit_id];
 	uint16_t thrown_away[PLAN_BITS_MAX];
 	struct read_block probe;
 	enum answer answer;
+	int wait_ms;
 
-	switch (doubt_look(doubt, block, &probe)) {
+	switch (look(serial, device, block, &probe, &wait_ms)) {
 	case DOUBT_ASK:
 		break;
 	case DOUBT_WAIT:
 		error_set(error, ERROR_TIMEOUT,
 		    "left alone for %d ms more: a late answer could be taken for the "
 		    "next one",
-		    limit_left_ms(&doubt->until));
+		    wait_ms);
 		return ANSWER_NONE;
 	case DOUBT_PROBE:
 		answer = ask(serial, device, &probe, thrown_away, error);
@@ -181,6 +242,7 @@ link_serial_read(struct link_serial *serial, const struct device_settings *devic
 		    device->unit_id, UNIT_MAX);
 		return ANSWER_ILLEGAL;
 	}
+	end_warnings(serial);
 	modbus_set_slave(serial->port.modbus, device->unit_id);
 	switch (port_take(&serial->port, &turn)) {
 	case PORT_TURN_FREE:

@@ -10,6 +10,8 @@
  *  - the unit is then in doubt (doubt.h), but for an answer that came damaged: it is
  *    asked for a shorter beginning of the block, and only when that very answer has
  *    come for the block itself;
+ *  - other programs of ours are warned of what may come late (port.h), and those that
+ *    ask the unit tell it by its length too;
  *  - replies of other units are passed over while there is time.
  * An adapter that echoes what is sent is noticed and its echo skipped from then on.
  * One object belongs to one thread.
@@ -33,11 +35,15 @@ struct link_serial *link_serial_new(const struct bus_settings *bus);
 void link_serial_free(struct link_serial *serial); /* closed before */
 
 /* Of an open port: the adapter is still there.  Does not block. */
-bool link_serial_is_well(const struct link_serial *serial);
+bool link_serial_is_well(struct link_serial *serial);
 
 /* 0 or an error; not when it is open already.  What is in doubt stays so. */
 int link_serial_open(struct link_serial *serial, struct error *error);
 void link_serial_close(struct link_serial *serial);
+
+/* Of an open port, before it is closed for good: waits until no answer of ours can come
+ * late any more, which the next program would take for its own; doubt_after_s at most. */
+void link_serial_linger(const struct link_serial *serial);
 
 /* One request, and a probe before it where the unit is in doubt.  After ANSWER_LOST it
  * must be closed. */

@@ -2,6 +2,7 @@
 #include "daemon/fieldbus/port.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <grp.h>
 #include <poll.h>
 #include <stdio.h>
@@ -205,6 +206,61 @@ void
 port_yield(struct port *port)
 {
 	flock(port->fd, LOCK_UN);
+}
+
+/* --- warnings --------------------------------------------------------------------- */
+
+/*
+ * A warning is a lock on a byte of the device file, which has no bytes: number unit id
+ * times 256 plus length.  Such locks go with the open file, end with it, and have
+ * nothing to do with flock's.
+ */
+static struct flock
+lock_on(short type, int unit_id, size_t length, off_t count)
+{
+	return (struct flock){
+	    .l_type = type,
+	    .l_whence = SEEK_SET,
+	    .l_start = (off_t)unit_id * PORT_LENGTHS + (off_t)length,
+	    .l_len = count,
+	};
+}
+
+void
+port_warn(struct port *port, int unit_id, size_t data_bytes)
+{
+	struct flock lock = lock_on(F_RDLCK, unit_id, data_bytes, 1);
+
+	fcntl(port->fd, F_OFD_SETLK, &lock);
+}
+
+void
+port_end_warnings(struct port *port, int unit_id)
+{
+	struct flock lock = lock_on(
+	    F_UNLCK, unit_id, 0, unit_id ? PORT_LENGTHS : 0); /* 0: to the end */
+
+	fcntl(port->fd, F_OFD_SETLK, &lock);
+}
+
+/* Whether another program holds one of the locks. */
+static bool
+is_warned(const struct port *port, int unit_id, size_t length, off_t count)
+{
+	struct flock lock = lock_on(F_WRLCK, unit_id, length, count);
+
+	return fcntl(port->fd, F_OFD_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
+}
+
+bool
+port_warnings(struct port *port, int unit_id, uint8_t lengths[static PORT_LENGTHS / 8])
+{
+	if (!is_warned(port, unit_id, 0, PORT_LENGTHS))
+		return false;
+	for (size_t length = 0; length < PORT_LENGTHS; length++)
+		if (is_warned(port, unit_id, length, 1))
+			lengths[length / 8] |= (uint8_t)(1U << length % 8);
+	return true;
 }
 
 /* --- bytes ------------------------------------------------------------------------ */

@@ -50,6 +50,18 @@ enum port_turn {
 enum port_turn port_take(struct port *port, const struct limit *limit);
 void port_yield(struct port *port);
 
+/*
+ * Tells other programs that have the port open which replies of a unit may come late,
+ * by how many bytes of data they have; and asks what the others told.  It lasts as long
+ * as the port is open.
+ */
+enum { PORT_LENGTHS = 256 };
+void port_warn(struct port *port, int unit_id, size_t data_bytes);
+void port_end_warnings(struct port *port, int unit_id); /* 0: of all units */
+/* Sets the bits of `lengths`; false when there are none. */
+bool port_warnings(
+    struct port *port, int unit_id, uint8_t lengths[static PORT_LENGTHS / 8]);
+
 /* Throws away what came till now. */
 void port_flush(struct port *port);
 

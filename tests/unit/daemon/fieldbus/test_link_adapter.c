@@ -161,6 +161,74 @@ a_port_that_another_program_holds_is_waited_for(void **state)
 	close(fd);
 }
 
+/* One program's request is answered late, while another asks the same unit. */
+static void
+a_late_answer_to_one_program_is_not_anothers(void **state)
+{
+	static struct serial_line second;
+
+	(void)state;
+	serial_line_open(&second, slaves.path, timeout_s);
+	for (int late_ms = 310; late_ms < 600; late_ms += 40) {
+		struct mono start = clock_mono();
+		int before = slaves.requests;
+
+		slaves.delay_ms = late_ms;
+		slaves_misbehave(&slaves, HABIT_LATE, 1);
+		assert_int_equal(serial_line_read(&line, 3, &holding), ANSWER_NONE);
+		while (serial_line_read(&second, 3, &other) != ANSWER_GOOD)
+			assert_true(seconds_since(start) < 10);
+		assert_true(serial_line_is_right(&second, 3, &other));
+		assert_true(slaves.requests >= before + 3); /* a probe among them */
+		serial_line_expect(&line, 3, &holding);
+		before = slaves.requests; /* and all is well */
+		serial_line_expect(&second, 3, &other);
+		serial_line_expect(&line, 3, &other);
+		assert_int_equal(slaves.requests, before + 2);
+	}
+	link_free(second.link);
+}
+
+/* A unit that stays silent for one program is not kept from another for ever. */
+static void
+a_warning_ends_when_nothing_can_come_late_any_more(void **state)
+{
+	struct read_block one = {.table = TABLE_HOLDING, .first = 7, .count = 1};
+	static struct serial_line second;
+
+	(void)state;
+	serial_line_open(&second, slaves.path, timeout_s);
+	slaves_misbehave(&slaves, HABIT_SILENT, 1);
+	assert_int_equal(serial_line_read(&line, 3, &one), ANSWER_NONE);
+	assert_int_equal(serial_line_read(&second, 3, &one), ANSWER_NONE);
+	assert_non_null(strstr(second.error.text, "left alone"));
+	usleep((useconds_t)(4.1e6 * timeout_s));
+	assert_true(link_is_ready(line.link)); /* as the poller asks each period */
+	serial_line_expect(&second, 3, &one);
+	link_free(second.link);
+}
+
+/* The next program would have its late answers. */
+static void
+who_leaves_waits_for_what_may_come_late(void **state)
+{
+	struct mono start;
+
+	(void)state;
+	slaves_misbehave(&slaves, HABIT_SILENT, 1);
+	assert_int_equal(serial_line_read(&line, 3, &holding), ANSWER_NONE);
+	start = clock_mono();
+	link_free(line.link);
+	assert_in_range(
+	    seconds_since(start) * 1000, 2 * 1000 * timeout_s, 4.5 * 1000 * timeout_s);
+	serial_line_open(&line, slaves.path, timeout_s);
+	serial_line_expect(&line, 3, &other);
+	start = clock_mono();
+	link_free(line.link);
+	assert_true(seconds_since(start) < timeout_s);
+	serial_line_open(&line, slaves.path, timeout_s);
+}
+
 #define test_on_a_line(name) cmocka_unit_test_setup_teardown(name, begin, end)
 
 int
@@ -174,6 +242,9 @@ main(void)
 	    test_on_a_line(bytes_from_before_the_port_was_opened_are_no_answer),
 	    test_on_a_line(settings_that_another_program_left_behind_are_set_again),
 	    test_on_a_line(a_port_that_another_program_holds_is_waited_for),
+	    test_on_a_line(a_late_answer_to_one_program_is_not_anothers),
+	    test_on_a_line(a_warning_ends_when_nothing_can_come_late_any_more),
+	    test_on_a_line(who_leaves_waits_for_what_may_come_late),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
