@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The poller and its link against servers that misbehave, 10,000 times in all: nothing
- * wrong is ever called good, and once a server behaves again so does everything else.
+ * The poller and its link against servers that misbehave, 10,000 times over TCP and as
+ * often on serial lines: nothing wrong is ever called good, and once a server behaves
+ * again so does everything else.
  *
  * Many buses at a time, since most of the time is waiting.  Recovery is counted in
  * scans: of those after the one in which the last lie was told.
@@ -37,7 +38,6 @@ enum {
 	BURST_MAX = 4,    /* misbehaviours in a row */
 	GOOD_BETWEEN = 3, /* good scans in a row before the next */
 	LOST_MAX = 16,
-	LOST_ALLOWED = 0, /* scans once it behaves again */
 	UNIT_ID = 17,
 };
 
@@ -79,12 +79,20 @@ struct bus {
 };
 
 static void
-bus_settings(struct bus *bus, int port)
+bus_settings(struct bus *bus)
 {
 	struct channel_settings *channel = bus->channels;
 
 	bus->bus = (struct bus_settings){
-	    .kind = BUS_TCP, .name = "liar", .host = "127.0.0.1", .port = port};
+	    .kind = bus->liar.serial ? BUS_SERIAL : BUS_TCP,
+	    .name = "liar",
+	    .host = "127.0.0.1",
+	    .port = bus->liar.port,
+	    .baud = 115200,
+	    .parity = PARITY_NONE, /* a pseudo-terminal has none */
+	    .stop_bits = 2,
+	};
+	snprintf(bus->bus.path, sizeof bus->bus.path, "%s", bus->liar.path);
 	bus->device = (struct device_settings){
 	    .name = "liar",
 	    .unit_id = UNIT_ID,
@@ -240,15 +248,16 @@ watch(void *arg, const struct scan *scan)
 }
 
 static void
-bus_start(struct bus *bus, unsigned seed, int misbehaviours)
+bus_start(struct bus *bus, bool serial, unsigned seed, int misbehaviours)
 {
 	struct error error;
 
 	memset(bus, 0, sizeof *bus);
 	bus->random = seed;
 	bus->left = misbehaviours;
-	liar_start(&bus->liar, TIMEOUT_MS, seed ^ 0x5a5a5a5a);
-	bus_settings(bus, bus->liar.port);
+	(serial ? liar_start_serial : liar_start)(
+	    &bus->liar, TIMEOUT_MS, seed ^ 0x5a5a5a5a);
+	bus_settings(bus);
 	bus->poller = poller_start(&bus->settings, 0, watch, bus, &error);
 	assert_non_null(bus->poller);
 }
@@ -312,8 +321,12 @@ tell(const struct sum *sum)
 	fflush(stdout);
 }
 
+/*
+ * `allowed`: scans that may be lost once a server behaves.  Of a hundred episodes five may
+ * lose more, since a busy test machine stalls a time-out of some milliseconds away.
+ */
 static void
-nothing_wrong_is_called_good_and_the_next_scan_is_right(void **state)
+lie_to_all(bool serial, int allowed)
 {
 	static struct bus buses[BUSES];
 	struct sum sum = {0};
@@ -321,9 +334,8 @@ nothing_wrong_is_called_good_and_the_next_scan_is_right(void **state)
 	int recovered = 0;
 	bool all;
 
-	(void)state;
 	for (int b = 0; b < BUSES; b++)
-		bus_start(&buses[b], seed + (unsigned)b, MISBEHAVIOURS / BUSES);
+		bus_start(&buses[b], serial, seed + (unsigned)b, MISBEHAVIOURS / BUSES);
 	all = wait_for_all(buses, BUSES, 200);
 	for (int b = 0; b < BUSES; b++) {
 		poller_stop(buses[b].poller);
@@ -337,12 +349,28 @@ nothing_wrong_is_called_good_and_the_next_scan_is_right(void **state)
 	assert_true(all);
 	assert_true(sum.lies >= MISBEHAVIOURS);
 	for (int lie = 1; lie < LIE_COUNT; lie++)
-		assert_true(sum.told[lie] > MISBEHAVIOURS / LIE_COUNT / 3);
-	/* A busy test machine may stall a time-out away. */
-	for (int i = 0; i <= LOST_ALLOWED; i++)
+		assert_true(!liar_knows(&buses[0].liar, (enum lie)lie) ||
+			    sum.told[lie] > MISBEHAVIOURS / LIE_COUNT / 3);
+	for (int i = 0; i <= allowed; i++)
 		recovered += sum.recovered[i];
-	assert_true(recovered >= sum.episodes * 99 / 100);
+	assert_true(recovered >= sum.episodes * 95 / 100);
 	assert_int_equal(sum.recovered[LOST_MAX], 0);
+}
+
+static void
+over_tcp_nothing_wrong_is_good_and_the_next_scan_is_right(void **state)
+{
+	(void)state;
+	lie_to_all(false, 0);
+}
+
+/* A unit whose late answers could no longer be told apart, after several of a short block,
+ * is left alone for four time-outs: these are three periods here. */
+static void
+on_serial_lines_nothing_wrong_is_good_and_units_are_soon_believed(void **state)
+{
+	(void)state;
+	lie_to_all(true, 4);
 }
 
 static int
@@ -359,7 +387,9 @@ int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
-	    cmocka_unit_test(nothing_wrong_is_called_good_and_the_next_scan_is_right),
+	    cmocka_unit_test(over_tcp_nothing_wrong_is_good_and_the_next_scan_is_right),
+	    cmocka_unit_test(
+		on_serial_lines_nothing_wrong_is_good_and_units_are_soon_believed),
 	};
 
 	return cmocka_run_group_tests(tests, set_up, NULL);
