@@ -187,10 +187,55 @@ late_take(
 	}
 }
 
+/* --- the machine --------------------------------------------------------------------- */
+
+/* How late a thread wakes that does nothing but sleep on a schedule: on a busy machine
+ * the pollers cannot do better. */
+static struct sleeper {
+	pthread_t thread;
+	atomic_bool stop;
+	size_t count;
+	double ms[16384];
+} sleeper;
+
+static void *
+sleep_on_schedule(void *arg)
+{
+	int64_t due_ns = clock_mono().ns;
+
+	(void)arg;
+	while (
+	    !sleeper.stop && sleeper.count < sizeof sleeper.ms / sizeof sleeper.ms[0]) {
+		due_ns += CLOCK_SECOND_NS / 20;
+		clock_sleep_until((struct mono){due_ns}, -1);
+		sleeper.ms[sleeper.count++] = (double)(clock_mono().ns - due_ns) / 1e6;
+	}
+	return NULL;
+}
+
+static void
+sleeper_start(void)
+{
+	sleeper.stop = false;
+	sleeper.count = 0;
+	if (pthread_create(&sleeper.thread, NULL, sleep_on_schedule, NULL))
+		abort();
+}
+
+/* The p99 of its lateness, in ms. */
+static double
+sleeper_stop(void)
+{
+	sleeper.stop = true;
+	pthread_join(sleeper.thread, NULL);
+	return figure_quantile(sleeper.ms, sleeper.count, 0.99);
+}
+
 /* --- a dead one among many --------------------------------------------------------- */
 
 static void
-tell_dead(struct plant *plant, const char *name, struct mono from, const char *how)
+tell_dead(struct plant *plant, const char *name, struct mono from, const char *how,
+    double bare_ms)
 {
 	static double ms[UNITS * TIMES_MAX];
 	struct late late = {.room = UNITS * TIMES_MAX, .ms = ms};
@@ -210,9 +255,10 @@ tell_dead(struct plant *plant, const char *name, struct mono from, const char *h
 	}
 	figure_at_most(name, figure_quantile(ms, late.count, 0.99), "ms", 10,
 	    "%s, 31 units at 10 Hz for %d s after %d s, time-out %.1f s; %zu scans, "
-	    "%zu left out, %zu failed; %lld requests to the dead one",
+	    "%zu left out, %zu failed; %lld requests to the dead one; a bare sleep: "
+	    "%.2f ms",
 	    how, WATCH_S, SETTLE_S, DEAD_TIMEOUT_S, late.count, late.left_out, bad,
-	    (long long)list[index].answers[ANSWER_NONE]);
+	    (long long)list[index].answers[ANSWER_NONE], bare_ms);
 }
 
 static void
@@ -221,6 +267,7 @@ bench_dead(void)
 	static struct server server;
 	static struct plant gateway, ends;
 	struct mono from;
+	double bare_ms;
 
 	server_start(&server);
 	server.silent_unit = DEAD_UNIT;
@@ -230,9 +277,12 @@ bench_dead(void)
 	plant_start(&ends, FAST_S);
 	sleep(SETTLE_S);
 	from = clock_mono();
+	sleeper_start();
 	sleep(WATCH_S);
-	tell_dead(&gateway, "dead_among_32_late_p99", from, "behind one socket");
-	tell_dead(&ends, "dead_among_32_ends_late_p99", from, "a socket each");
+	bare_ms = sleeper_stop();
+	tell_dead(
+	    &gateway, "dead_among_32_late_p99", from, "behind one socket", bare_ms);
+	tell_dead(&ends, "dead_among_32_ends_late_p99", from, "a socket each", bare_ms);
 	server_stop(&server);
 }
 
@@ -248,7 +298,7 @@ cpu_s(clockid_t clock)
 }
 
 static void
-tell_plant(struct plant *plant, struct mono from, double share)
+tell_plant(struct plant *plant, struct mono from, double share, double bare_ms)
 {
 	static double ms[DEVICES_MAX * TIMES_MAX];
 	struct late late = {.room = DEVICES_MAX * TIMES_MAX, .ms = ms};
@@ -264,7 +314,8 @@ tell_plant(struct plant *plant, struct mono from, double share)
 	    "1 Hz for %d s",
 	    CHANNELS_MAX, PLANT_S);
 	figure_at_most("channels_3000_late_p99", figure_quantile(ms, late.count, 0.99),
-	    "ms", 10, "each device's own schedule; %zu scans", late.count);
+	    "ms", 10, "each device's own schedule; %zu scans; a bare sleep: %.2f ms",
+	    late.count, bare_ms);
 	figure_at_most("channels_3000_lost", (double)(late.left_out + bad), "scans", 0,
 	    "left out or failed");
 }
@@ -275,7 +326,7 @@ bench_plant(void)
 	static struct server server;
 	static struct plant plant;
 	clockid_t servers;
-	double before_s, after_s;
+	double before_s, after_s, bare_ms;
 	struct mono from;
 
 	server_start(&server);
@@ -285,10 +336,12 @@ bench_plant(void)
 	sleep(2);
 	from = clock_mono();
 	before_s = cpu_s(CLOCK_PROCESS_CPUTIME_ID) - cpu_s(servers);
+	sleeper_start();
 	sleep(PLANT_S);
+	bare_ms = sleeper_stop();
 	after_s = cpu_s(CLOCK_PROCESS_CPUTIME_ID) - cpu_s(servers);
 	plant_stop(&plant);
-	tell_plant(&plant, from, (after_s - before_s) / PLANT_S);
+	tell_plant(&plant, from, (after_s - before_s) / PLANT_S, bare_ms);
 	server_stop(&server);
 }
 
