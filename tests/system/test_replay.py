@@ -163,6 +163,54 @@ def kind(machine, seed):
               f"{sum(len(row['bytes']) for row in live['trace'])} bytes of traces")
 
 
+APART = {"[channel ovens.set_point]": "at_heat = yes",
+         "[channel water.water_return]": "period_ms = 3000",
+         "[channel water.water_supply]": "period_ms = 3000",
+         "[channel water.water_flow]": "period_ms = 5000",
+         "[channel pyrometers.stack]": "period_ms = 10000",
+         "[channel pyrometers.ambient]": "period_ms = 10000"}
+
+
+def apart(text):
+    """Channels of a device that are read at periods of their own."""
+    for where, line in APART.items():
+        assert where in text
+        text = text.replace(where, f"{where}\n{line}")
+    return text
+
+
+def together(text):
+    for where, line in APART.items():
+        text = text.replace(f"{where}\n{line}\n", f"{where}\n")
+    assert "at_heat = yes" not in text
+    return text
+
+
+def groups(seed):
+    """The same of channels that are read apart; and of their recording under settings that
+    read them together."""
+    with Plant(rate=240, sheets=16, script="sheet 6 scrap\n", seed=seed,
+               change=apart) as plant:
+        recording = plant.path("recording")
+        plant.start_line()
+        plant.start_daemon(more=("--record", recording))
+        plant.wait_line()
+        plant.stop_daemon()
+        live = contents(plant)
+        made_again(plant)
+        known = [row["set_points"] for row in live["shot"] if row["set_points"]]
+        assert len(known) > 8 and len(set(known)) == 1, known
+        exact(plant, recording, live)
+        code, told = replay(plant, "together", recording, together)
+        assert code == 0, told
+        played = plant.shots()
+        assert [row["outcome"] for row in played] == [row["outcome"] for row in live["shot"]]
+        for feature in ("heat_s", "exit_top_c", "form_s", "tool_mean_c"):
+            assert ([row[feature] for row in played] ==
+                    [row[feature] for row in live["shot"]]), feature
+        print(f"read apart: {len(live['shot'])} shots")
+
+
 def made_again(plant):
     """From the traces, under the same set-up: nothing is to be changed."""
     code, told, wrong = plant.evensoak("recompute", "--dry-run", "--format", "json")
@@ -193,6 +241,7 @@ def main():
     with Plant(rate=240, duration_s=7200, seed=seed + 1) as plant:
         plant.start_line()
         appended(plant)
+    groups(seed + 3)
     kind("shuttle-two-sides", seed + 2)
     kind("rotary-two-ovens", seed + 2)
     return 0
