@@ -31,9 +31,9 @@
 #include "tests/unit/seed.h"
 
 enum {
-	RATE = 100, /* of the clock: a period of 2 s is 20 ms */
-	TIMEOUT_MS = 15,
-	BUSES = 40,
+	RATE = 100, /* of the clock: a period of 4 s is 40 ms */
+	TIMEOUT_MS = 30,
+	BUSES = 80,
 	MISBEHAVIOURS = 10000,
 	BURST_MAX = 4,    /* misbehaviours in a row */
 	GOOD_BETWEEN = 3, /* good scans in a row before the next */
@@ -96,14 +96,14 @@ bus_settings(struct bus *bus)
 	bus->device = (struct device_settings){
 	    .name = "liar",
 	    .unit_id = UNIT_ID,
-	    .period_s = 2,
+	    .period_s = 4,
 	    .timeout_s = TIMEOUT_MS / 1000.0,
 	    .max_registers = 125,
 	    .hole_count = 1,
 	    .holes = {{TABLE_HOLDING, 50, 60}},
 	    .channel_count = CHANNELS,
 	    .group_count = 1,
-	    .groups = {{.count = CHANNELS, .period_s = 2}},
+	    .groups = {{.count = CHANNELS, .period_s = 4}},
 	};
 	for (int s = 0; s < STRETCHES; s++)
 		for (uint32_t i = 0; i < stretches[s].count; i++)
@@ -117,7 +117,7 @@ bus_settings(struct bus *bus)
 			    .scale = 1,
 			    .min_si = -INFINITY,
 			    .max_si = INFINITY,
-			    .period_s = 2,
+			    .period_s = 4,
 			    .fault_channel = -1,
 			};
 	bus->settings = (struct settings){
