@@ -24,6 +24,7 @@ struct polled_device {
 	struct frozen *frozen;
 	struct standing standing;
 	struct error why; /* of the last failure */
+	bool unasked;     /* a scan failed without a request since the last answer */
 	struct lateness lateness;
 	struct device_status status; /* but for what follows from the lateness */
 	struct polled_group *groups;

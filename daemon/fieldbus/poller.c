@@ -88,6 +88,19 @@ reach(struct poller *poller, const struct polled_group *group, struct mono now,
 	return false;
 }
 
+/* What the unit's other groups missed meanwhile they get now, not at their own, perhaps
+ * slow, time. */
+static void
+note_alive(struct poller *poller, struct polled_group *group, struct mono now)
+{
+	struct polled_device *device = group->device;
+	int failures = silence_end(poller->bus->silence, device->unit, now);
+
+	if (failures >= SILENCE_FAILURES || device->unasked)
+		polled_want_unit(poller->bus, device->unit, group);
+	device->unasked = false;
+}
+
 static void
 note_answer(struct poller *poller, struct polled_group *group, enum answer answer,
     struct mono began)
@@ -105,8 +118,8 @@ note_answer(struct poller *poller, struct polled_group *group, enum answer answe
 	}
 	if (silent)
 		silence_fail(silence, device->unit, now, now.ns - began.ns);
-	else if (silence_end(silence, device->unit, now) >= SILENCE_FAILURES)
-		polled_want_unit(poller->bus, device->unit, group);
+	else
+		note_alive(poller, group, now);
 	pthread_mutex_lock(&poller->mutex);
 	device->status.answers[answer]++;
 	if (answer != ANSWER_GOOD)
@@ -125,6 +138,7 @@ ask(struct poller *poller, struct polled_group *group, enum scan_outcome *outcom
 
 	if (silence_holds(poller->bus->silence, device->unit, now) ||
 	    !reach(poller, group, now, &device->why)) {
+		device->unasked = true;
 		scanner_fault(group->scanner);
 		*outcome = SCAN_OUTCOME_SILENT;
 		return true;

@@ -6,9 +6,9 @@
  * A unit that does not answer is comm_fault at each of its periods, and asked: alone on
  * its bus at each, so that one that behaves again is read within a period (within a
  * second where a connection is refused); among others after pauses (silence.h) which end
- * at 30 s or 120 times what asking it costs.  With its first answer after three failures
- * all its groups are read.  Sections with the same unit id on a bus are one unit.  A
- * connection that cannot be made is tried once a period, and once a second at most.
+ * at 30 s or 120 times what asking it costs.  With its first answer after that all its
+ * groups are read.  Sections with the same unit id on a bus are one unit.  A connection
+ * that cannot be made is tried once a period, and once a second at most.
  *
  * poller_start and poller_stop belong to one thread; the others are safe from any.
  * The sink is called from the poller's thread; the scan is lent until it returns.

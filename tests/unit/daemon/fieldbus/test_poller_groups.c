@@ -195,23 +195,53 @@ sections_of_one_unit_share_its_pauses(void **state)
 
 /* Of one group the others hear at its first answer, though they are not due for hours. */
 static void
-a_unit_that_comes_back_is_read_whole(void **state)
+expect_whole_return(bool gateway)
 {
 	static struct bench bench;
 	struct tally *tally = &bench.witness.tallies[0];
 
-	(void)state;
 	bench_open(&bench, 1);
 	set_period(&bench, 4, 86400, false);
 	bench.plant.devices[0].timeout_s = 0.02;
 	bench.plant.devices[0].groups[0].period_s = 5; /* there is time for both */
-	bench.server.silent_unit = 1;
+	bench.server.refusal = 11;
+	bench.server.refusing_unit = gateway ? 1 : -1;
+	bench.server.silent_unit = gateway ? -1 : 1;
 	bench_start(&bench);
 	while (tally->bad_by_channel[5] < 1 || tally->bad_by_channel[0] < 5)
 		sleep_ms(1);
-	bench.server.silent_unit = -1;
+	bench.server.silent_unit = bench.server.refusing_unit = -1;
 	assert_true(wait_for_channel(tally, 5, 1));
 	assert_true(wait_for_channel(tally, 0, 5));
+	bench_close(&bench);
+}
+
+static void
+a_unit_that_comes_back_is_read_whole(void **state)
+{
+	(void)state;
+	expect_whole_return(false);
+	expect_whole_return(true);
+}
+
+/* Nobody could ask meanwhile: that is no failure of the unit, and heals alike. */
+static void
+a_connection_that_comes_back_serves_all_groups(void **state)
+{
+	static struct bench bench;
+	struct tally *tally = &bench.witness.tallies[0];
+	int port;
+
+	(void)state;
+	bench_open(&bench, 1);
+	set_period(&bench, 4, 86400, false);
+	port = bench.server.port;
+	server_stop(&bench.server);
+	bench_start(&bench);
+	while (tally->bad_by_channel[5] < 1)
+		sleep_ms(1);
+	server_start_on(&bench.server, port);
+	assert_true(wait_for_channel(tally, 5, 1));
 	bench_close(&bench);
 }
 
@@ -326,6 +356,7 @@ main(void)
 	    cmocka_unit_test(a_dead_unit_among_many_costs_a_few_requests),
 	    cmocka_unit_test(sections_of_one_unit_share_its_pauses),
 	    cmocka_unit_test(a_unit_that_comes_back_is_read_whole),
+	    cmocka_unit_test(a_connection_that_comes_back_serves_all_groups),
 	    cmocka_unit_test(a_busy_unit_is_asked_again_at_the_next_period),
 	    cmocka_unit_test(silence_behind_a_gateway_is_the_units_and_not_the_links),
 	    cmocka_unit_test(connections_that_bring_nothing_are_made_once_a_period),
