@@ -185,13 +185,14 @@ sleep_ms(int ms)
 	usleep((useconds_t)ms * 1000);
 }
 
-/* Waits for `count` more good scans; false after two seconds. */
+/* Waits for `count` more good scans; false after ten seconds: a unit that has failed
+ * among others is left alone for up to 120 times its time-out. */
 static inline bool
 wait_for_good(struct tally *tally, int count)
 {
 	int goal = tally->good + count;
 
-	for (int i = 0; i < 1000 && tally->good < goal; i++)
+	for (int i = 0; i < 5000 && tally->good < goal; i++)
 		sleep_ms(2);
 	return tally->good >= goal;
 }
