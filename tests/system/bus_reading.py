@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """One of everything read by the real daemon from a server that is not ours: what the
-daemon recorded, what `evensoak watch` shows and what mbpoll reads must be what was put
-into the registers, to the bit.
+daemon recorded, what `evensoak watch`, `check --live` and `registers` show beside it and
+what mbpoll reads must be what was put into the registers, to the bit.
 """
 
+import json
 import struct
 import time
 
@@ -44,15 +45,57 @@ def check_recording(path, zoos):
     return good
 
 
+def same(shown, value):
+    """As printed: twelve digits are more than a float32 has, an int32 needs ten."""
+    return shown is not None and abs(shown - value) <= 1e-11 * abs(value)
+
+
 def check_watch(plant, zoos):
     shown = bus.watched(plant)
     for (name, _), channels in zoos.items():
         for channel in channels:
             value, quality = shown[(name, channel.name)]
             assert quality == "good", (name, channel.name, quality)
-            # as printed: twelve digits are more than a float32 has, an int32 needs ten
-            assert abs(value - channel.value) <= 1e-11 * abs(channel.value), (
-                name, channel.name, value, channel.value)
+            assert same(value, channel.value), (name, channel.name, value, channel.value)
+
+
+def check_live(plant, zoos):
+    """`evensoak check --live`: value, and the registers as they came."""
+    code, told, wrong = plant.evensoak("check", "--live", "--format", "json")
+    rows = {(row["device"], row["channel"]): row
+            for row in json.loads(told)["live_channels"]}
+    assert code == 0, (code, wrong, {(row["device"], row["why"]) for row in rows.values()})
+    for (name, _), channels in zoos.items():
+        cells = bus.cells_of(channels)
+        for channel in channels:
+            row = rows[(name, channel.name)]
+            assert row["quality"] == "good" and same(row["value"], channel.value), row
+            words = 2 if channel.order else 1
+            wanted = [cells[(bus.TABLES[channel.table], channel.address + i)]
+                      for i in range(words)]
+            assert [int(word, 16) for word in row["raw"].split()] == wanted, row
+
+
+def check_registers(plant, device, channels):
+    """`evensoak registers`: every register, and each channel's own reading among those
+    that it could have."""
+    cells = bus.cells_of(channels)
+    for table, function in bus.TABLES.items():
+        addresses = [address for f, address in cells if f == function]
+        code, told, wrong = plant.evensoak(
+            "registers", "--device", device, "--table", table, "--first",
+            str(min(addresses)), "--count", str(max(addresses) - min(addresses) + 1),
+            "--format", "json")
+        assert code == 0, (code, wrong)
+        rows = {row["address"]: row for row in json.loads(told)["registers"]}
+        for address in addresses:
+            raw = int(rows[address]["hex"], 16) if function > 2 else rows[address]["bit"]
+            assert raw == cells[(function, address)], rows[address]
+        for channel in channels:
+            if channel.table == table and channel.kind != "bit":
+                column = "_".join(filter(None, (channel.kind, channel.order)))
+                shown = rows[channel.address][column]
+                assert same(shown, channel.value), (channel.name, shown, channel.value)
 
 
 def check_mbpoll(where, unit, channels):
@@ -66,10 +109,13 @@ def check_mbpoll(where, unit, channels):
         assert abs(shown - channel.value) <= 1e-5 * abs(channel.value), (order, shown)
 
 
-def check_run(plant, zoos):
-    """The daemon runs and all answer: `evensoak watch` beside it, then its recording."""
+def check_run(plant, zoos, period_ms=PERIOD_MS):
+    """The daemon runs and all answer: the commands beside it, then its recording."""
     check_watch(plant, zoos)
-    time.sleep((SCANS + 2) * PERIOD_MS / 1000)
+    check_live(plant, zoos)
+    for (name, _), channels in zoos.items():
+        check_registers(plant, name, channels)
+    time.sleep((SCANS + 2) * period_ms / 1000)
     plant.stop_daemon()
     good = check_recording(plant.recording, list(zoos.values()))
     print(f"{sum(len(c) for c in zoos.values())} channels, full scans of each device: {good}")

@@ -1,13 +1,14 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Two serial lines, each a pair of pseudo terminals: several units of pymodbus on one, a
 unit of libmodbus's own server on the other.  mbpoll reads them before the daemon does,
-`evensoak watch` beside it.  Then a line is unplugged and plugged in again.
+our own commands beside it, after a line has been unplugged and plugged in again.
 """
 
 import bus
 import bus_reading
 
 UNITS, ALONE = (1, 2, 40), 9
+PERIOD_MS = 1000  # a line of 19200 baud has time for it
 
 
 # No parity: a pseudo terminal has none, and a second program that asks for it is refused.
@@ -16,7 +17,7 @@ def configuration(zoos, lines):
                     for name, line in lines.items())
     devices = {name: (f"bus = {'short' if unit == ALONE else 'long'}", unit, channels)
                for (name, unit), channels in zoos.items()}
-    return bus.configuration(devices, buses, period_ms=bus_reading.PERIOD_MS)
+    return bus.configuration(devices, buses, period_ms=PERIOD_MS)
 
 
 def unplugged(plant, long, server):
@@ -51,7 +52,7 @@ def main():
                 plant.start()
                 plant.wait_answering(len(zoos))
                 unplugged(plant, long, many)
-                bus_reading.check_run(plant, zoos)
+                bus_reading.check_run(plant, zoos, PERIOD_MS)
 
 
 if __name__ == "__main__":
