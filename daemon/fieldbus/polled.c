@@ -154,9 +154,9 @@ polled_due(
 
 	if (due.ns > now.ns)
 		return now;
-	return due.ns < now.ns - bus->fastest_ns
-	           ? (struct mono){now.ns - bus->fastest_ns}
-	           : due;
+	if (due.ns < now.ns - bus->fastest_ns)
+		due.ns = now.ns - bus->fastest_ns;
+	return due;
 }
 
 void
