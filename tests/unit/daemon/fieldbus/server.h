@@ -214,6 +214,7 @@ server_serve(struct server *server, int fd)
 
 	if (recv(fd, ask, sizeof ask, MSG_WAITALL) != sizeof ask)
 		return false;
+	assert(ask[7] >= 1 && ask[7] <= 4); /* nothing but reading, ever */
 	server->requests++;
 	server->requests_of[ask[6]]++;
 	if (ask[6] == server->silent_unit)
