@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/fieldbus/agenda.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 struct agenda *
@@ -104,15 +105,25 @@ agenda_begin(struct agenda *agenda, size_t index, struct mono now)
 	return behind_ns;
 }
 
+/* More than 0, at most a period. */
+static int64_t
+first_step_ns(const struct agenda *agenda, size_t index)
+{
+	double periods =
+	    fmod((double)(index + 1) / (double)agenda->count + agenda->shift, 1);
+	int64_t ns = (int64_t)(periods * (double)agenda->tasks[index].period_ns);
+
+	return ns > 0 ? ns : agenda->tasks[index].period_ns;
+}
+
 void
 agenda_end(struct agenda *agenda, size_t index)
 {
 	struct task *task = &agenda->tasks[index];
 	int64_t step_ns = task->period_ns;
 
-	if (!task->again && agenda->count > 1)
-		step_ns = (int64_t)((double)step_ns * (double)(index + 1) /
-				    (double)agenda->count);
+	if (!task->again)
+		step_ns = first_step_ns(agenda, index);
 	task->again = true;
 	task->begun = false;
 	if (!task->extra)

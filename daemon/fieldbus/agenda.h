@@ -20,6 +20,7 @@ struct agenda {
 	size_t count;
 	bool favoured; /* `favourite` went before faster ones, none done since */
 	size_t favourite;
+	double shift; /* of the phases, in periods: 0 to 1 */
 	struct task {
 		int64_t period_ns;
 		struct mono due;
@@ -31,7 +32,8 @@ struct agenda {
 	} tasks[];
 };
 
-/* NULL when memory is short; release with free.  Fill period_ns and due in. */
+/* NULL when memory is short; release with free.  Fill period_ns and due in, and `shift`
+ * so that several agendas do not wake at one time. */
 struct agenda *agenda_new(size_t count);
 
 /* The task whose request is the next one; `count` when none is due. */

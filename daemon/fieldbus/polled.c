@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/fieldbus/polled.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 #include "conf/settings.h"
@@ -11,6 +12,9 @@
 #include "daemon/fieldbus/plan.h"
 #include "daemon/fieldbus/scanner.h"
 #include "daemon/fieldbus/silence.h"
+
+/* Any number of its multiples lie far apart: buses do not all wake at one time. */
+#define GOLDEN_RATIO 0.6180339887498949
 
 enum { LEFT_OUT_MAX = 1000 }; /* scans of one gap that are counted as late */
 
@@ -115,6 +119,7 @@ polled_new(const struct settings *settings, uint32_t bus)
 		return NULL;
 	}
 	polled->silence->count = units;
+	polled->agenda->shift = fmod(bus * GOLDEN_RATIO, 1);
 	return polled;
 }
 

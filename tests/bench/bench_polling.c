@@ -169,20 +169,21 @@ keep_time(void *arg, const struct scan *scan)
 }
 
 /* How much later than on its own schedule each reply came: the schedule's phase is
- * that of the device's earliest. */
+ * that of the device's earliest.  The first comes at the start, whatever the phase. */
 static size_t
 add_lateness(const struct times *times, double period_s, double *late_ms)
 {
 	double earliest = INFINITY;
+	size_t count = times->count > 1 ? times->count - 1 : 0;
 
-	for (size_t i = 0; i < times->count; i++) {
-		late_ms[i] = (double)(times->at[i].ns - times->at[0].ns) / 1e6 -
+	for (size_t i = 0; i < count; i++) {
+		late_ms[i] = (double)(times->at[1 + i].ns - times->at[1].ns) / 1e6 -
 		             1000 * period_s * (double)i;
 		earliest = fmin(earliest, late_ms[i]);
 	}
-	for (size_t i = 0; i < times->count; i++)
+	for (size_t i = 0; i < count; i++)
 		late_ms[i] -= earliest;
-	return times->count;
+	return count;
 }
 
 static void

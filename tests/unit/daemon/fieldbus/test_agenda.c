@@ -173,6 +173,30 @@ they_are_spread_from_the_second_time_on(void **state)
 }
 
 static void
+a_shift_moves_the_phases_and_no_period(void **state)
+{
+	const double shifts[] = {0, 0.25, 0.5, 0.75};
+	const int first_ms[] = {500, 750, 1000, 250};
+	const int second_ms[] = {1000, 250, 500, 750};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof shifts / sizeof shifts[0]; i++) {
+		struct bus bus;
+
+		open_bus(&bus, 1, 2, (int[]){1000, 1000}, (int[]){1, 1});
+		bus.agenda->shift = shifts[i];
+		take_a_turn(&bus, 0);
+		take_a_turn(&bus, 1);
+		assert_int_equal(bus.agenda->tasks[0].due.ns, at(first_ms[i]).ns);
+		assert_int_equal(bus.agenda->tasks[1].due.ns, at(second_ms[i]).ns);
+		run_until(&bus, 100000);
+		assert_in_range(bus.done[0], 100, 101);
+		assert_in_range(bus.done[1], 100, 101);
+		free(bus.agenda);
+	}
+}
+
+static void
 one_that_is_too_late_leaves_periods_out(void **state)
 {
 	struct bus bus;
@@ -226,6 +250,7 @@ main(void)
 	    cmocka_unit_test(slow_ones_share_what_they_get),
 	    cmocka_unit_test(those_of_one_period_take_turns_on_a_late_bus),
 	    cmocka_unit_test(they_are_spread_from_the_second_time_on),
+	    cmocka_unit_test(a_shift_moves_the_phases_and_no_period),
 	    cmocka_unit_test(one_that_is_too_late_leaves_periods_out),
 	    cmocka_unit_test(what_is_wanted_goes_now_and_leaves_the_schedule),
 	};
