@@ -283,10 +283,10 @@ watcher_look(struct watcher *watcher, struct watch_view *view)
 	const struct settings *settings = watcher->settings;
 	struct mono now;
 
-	clock_both(&now, &view->at);
-	view->watched_s = since_s(watcher->began, now);
 	look_at_devices(watcher, view);
 	pthread_mutex_lock(&watcher->lock);
+	clock_both(&now, &view->at); /* no reading that is taken is later */
+	view->watched_s = since_s(watcher->began, now);
 	view->line_count = 0;
 	for (uint32_t i = 0; i < settings->line_count; i++)
 		if (watcher->lines[i].tracker)
