@@ -11,6 +11,9 @@
 #include "daemon/fieldbus/doubt.h"
 #include "daemon/fieldbus/link.h"
 
+/* Until a device that is busy is asked again; common practice, no source. */
+#define BUSY_PAUSE_S 0.25
+
 bool
 registers_bus_init(struct registers_bus *bus, const struct bus_settings *settings,
     const struct device_settings *device)
@@ -48,6 +51,8 @@ registers_bus_read(
 	bus->took_s = (double)clock_system_ns(clock_mono().ns - sent.ns) / 1e9;
 	if (answer == ANSWER_NONE && bus->bus->kind == BUS_SERIAL)
 		bus->quiet = limit_from_now(doubt_after_s(bus->device->timeout_s));
+	if (answer == ANSWER_BUSY)
+		bus->quiet = limit_from_now(BUSY_PAUSE_S);
 	if (answer < ANSWER_NONE && bus->took_s > bus->slowest_s)
 		bus->slowest_s = bus->took_s;
 	return answer;
@@ -101,11 +106,14 @@ advice_on(
 
 	switch (answer) {
 	case ANSWER_GOOD:
-	case ANSWER_FAULT:
 	case ANSWER_COUNT:
 		return NULL;
+	case ANSWER_FAULT:
+		return "that says nothing of the address: look at the device itself, "
+		       "and "
+		       "in its manual for the code";
 	case ANSWER_BUSY:
-		return "try again in a minute";
+		return "it answers busy: wait, or raise --gap-ms";
 	case ANSWER_ILLEGAL:
 		return strstr(error->text, "exception 1,")
 		           ? "look in another table: input in "

@@ -11,7 +11,8 @@
 enum {
 	REQUESTS_MOST = 500,
 	SILENCES_MOST = 4, /* each costs a time-out */
-	BUSY_MOST = 3, /* tries of a request, while the device says that it is busy */
+	BUSY_MOST = 4,   /* tries of a request, while the device says that it is busy */
+	FAULTS_MOST = 5, /* one after another: then it is the device, no register */
 };
 
 bool
@@ -74,9 +75,7 @@ request(struct survey *survey, const struct survey_port *port,
 {
 	enum answer answer = ANSWER_BUSY;
 
-	for (int i = 0; i < BUSY_MOST && answer == ANSWER_BUSY &&
-			survey->requests < survey->requests_most;
-	     i++) {
+	for (int i = 0; i < BUSY_MOST && answer == ANSWER_BUSY; i++) {
 		survey->requests++;
 		answer = port->read(port->arg, block, words, error);
 	}
@@ -141,12 +140,16 @@ ends(struct halving *halving, enum answer answer)
 
 	switch (answer) {
 	case ANSWER_GOOD:
-	case ANSWER_BUSY:
-	case ANSWER_FAULT:
-		survey->answered = true;
 		return false;
+	case ANSWER_FAULT: /* says nothing of the address, but may be of one register */
+		survey->answered = true;
+		if (++survey->faults < FAULTS_MOST)
+			return false;
+		halving->end = answer;
+		return true;
 	case ANSWER_ILLEGAL:
 		survey->answered = true;
+		survey->faults = 0;
 		if (!is_function(halving->error))
 			return false;
 		halving->end = answer;
@@ -159,12 +162,37 @@ ends(struct halving *halving, enum answer answer)
 			return false;
 		halving->end = answer;
 		return true;
+	case ANSWER_BUSY:
 	case ANSWER_GATEWAY:
 	case ANSWER_COUNT:
 		halving->end = answer;
 		return true;
 	}
 	return true;
+}
+
+/* How many registers the device gives at once, of `count` that it has: it gave `most` and
+ * refused them all. */
+static uint32_t
+find_most(struct halving *halving, uint32_t at, uint32_t most, uint32_t count)
+{
+	struct survey *survey = halving->survey;
+	uint16_t words[PLAN_BITS_MAX];
+	uint32_t refused = count;
+
+	while (refused - most > 1 && survey->requests < survey->requests_most) {
+		uint32_t middle = most + (refused - most) / 2;
+		struct read_block block = block_of(survey, at, middle);
+		enum answer answer =
+		    request(survey, halving->port, &block, words, halving->error);
+		if (answer == ANSWER_GOOD)
+			most = middle;
+		else if (answer == ANSWER_ILLEGAL)
+			refused = middle;
+		else
+			break;
+	}
+	return most;
 }
 
 static bool ask(struct halving *halving, uint32_t at, uint32_t count);
@@ -183,8 +211,32 @@ ask_halves(struct halving *halving, uint32_t at, uint32_t count)
 	/* too many at once, or a border that no request may cross */
 	if (!survey->parted)
 		survey->refused_whole = block_of(survey, at, count);
+	if (!survey->parted && survey->largest < count)
+		survey->largest = find_most(halving, at, survey->largest, count);
 	survey->parted = true;
 	survey->part = survey->largest;
+}
+
+static enum survey_state
+state_after(enum answer answer)
+{
+	switch (answer) {
+	case ANSWER_GOOD:
+		return SURVEY_THERE;
+	case ANSWER_ILLEGAL:
+		return SURVEY_REFUSED;
+	case ANSWER_BUSY:
+		return SURVEY_OPEN;
+	case ANSWER_FAULT:
+		return SURVEY_FAILED;
+	case ANSWER_GATEWAY:
+	case ANSWER_NONE:
+	case ANSWER_WRONG:
+	case ANSWER_LOST:
+	case ANSWER_COUNT:
+		break;
+	}
+	return SURVEY_SILENT;
 }
 
 /* Whether all of it was answered by one request. */
@@ -199,18 +251,17 @@ ask(struct halving *halving, uint32_t at, uint32_t count)
 		return false;
 	enum answer answer =
 	    request(survey, halving->port, &block, words, halving->error);
-	bool silent = answer == ANSWER_NONE || answer == ANSWER_WRONG ||
-	              answer == ANSWER_LOST || answer == ANSWER_GATEWAY;
 	if (answer == ANSWER_GOOD) {
 		take_words(survey, &block, words, false);
 		survey->largest = count > survey->largest ? count : survey->largest;
 		survey->blocks[survey->block_count++] = block;
+		survey->answered = true;
+		survey->faults = 0;
 	} else if (ends(halving, answer) || count == 1) {
-		set_states(survey, at, count, silent ? SURVEY_SILENT : SURVEY_REFUSED);
+		set_states(survey, at, count, state_after(answer));
 	} else {
 		ask_halves(halving, at, count);
 	}
-	survey->answered |= answer == ANSWER_GOOD;
 	return answer == ANSWER_GOOD;
 }
 
@@ -230,6 +281,9 @@ survey_run(struct survey *survey, const struct survey_port *port, struct error *
 		at += count;
 	}
 	survey->readings = 1;
+	if (halving.end == ANSWER_GOOD && survey->block_count == 0 &&
+	    survey->faults > 0)
+		return ANSWER_FAULT;
 	return halving.end;
 }
 
@@ -240,8 +294,7 @@ survey_again(struct survey *survey, const struct survey_port *port, struct error
 
 	for (size_t i = 0; i < survey->block_count; i++) {
 		const struct read_block *block = &survey->blocks[i];
-		enum answer answer = port->read(port->arg, block, words, error);
-		survey->requests++;
+		enum answer answer = request(survey, port, block, words, error);
 		if (answer != ANSWER_GOOD)
 			return answer;
 		take_words(survey, block, words, true);

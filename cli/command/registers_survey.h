@@ -28,6 +28,7 @@ enum survey_state {
 	SURVEY_OPEN, /* not asked for: the requests were used up, or it stopped before */
 	SURVEY_THERE,
 	SURVEY_REFUSED, /* the device says that it has none */
+	SURVEY_FAILED,  /* the device has trouble: of the register that says nothing */
 	SURVEY_SILENT,  /* no answer, or none that can be used */
 	SURVEY_BARRED,  /* the set-up calls it a hole: never asked for */
 };
@@ -49,14 +50,16 @@ struct survey {
 	uint32_t largest;                  /* block that was answered */
 	uint32_t part; /* asked for at once; becomes less where the device shows
 	                          that it is too much */
-	bool parted;   /* a block was refused whose halves were both answered */
+	bool parted;   /* a block was refused whose halves were both answered; `part`
+	                          is then as many as it gives, found by halving again */
 	struct read_block refused_whole; /* the first such block */
 	struct read_block *blocks;       /* those that were answered, ascending */
 	size_t block_count;
 	uint32_t requests, requests_most;
 	uint32_t silences;
-	uint32_t readings;    /* of what is there: 1 after survey_run */
-	bool answered;        /* the device answered something, be it an exception */
+	uint32_t faults;   /* exceptions that name no register, since another answer */
+	uint32_t readings; /* of what is there: 1 after survey_run */
+	bool answered;     /* the device answered something, be it an exception */
 	char why[SURVEY_WHY]; /* of the last that was refused or not answered; "" */
 };
 
@@ -73,6 +76,8 @@ void survey_bar(struct survey *survey, const struct hole *hole);
  * Asks.  Returns how it ended, `error` says why:
  *   ANSWER_GOOD     it went through all of it, whatever is there, or used up its requests;
  *   ANSWER_ILLEGAL  the device does not know the function that reads this table;
+ *   ANSWER_BUSY     it says so, several times over;
+ *   ANSWER_FAULT    it says that something is wrong with it, one request after another;
  *   others          the device stopped answering, or never did.
  */
 enum answer survey_run(

@@ -20,6 +20,7 @@ static const char *const state_words[] = {
     [SURVEY_OPEN] = "not_asked",
     [SURVEY_THERE] = "there",
     [SURVEY_REFUSED] = "refused",
+    [SURVEY_FAILED] = "device_failure",
     [SURVEY_SILENT] = "no_answer",
     [SURVEY_BARRED] = "hole_of_set_up",
 };
@@ -175,6 +176,9 @@ registers_view_hole(const struct survey *survey, unsigned at, unsigned count,
 		what = bit         ? "no such bits, the device says"
 		       : count > 1 ? "no such registers, the device says"
 		                   : "no such register, the device says";
+		break;
+	case SURVEY_FAILED:
+		what = "a failure, the device says";
 		break;
 	case SURVEY_SILENT:
 		what = "no answer";

@@ -253,6 +253,27 @@ whoever_does_not_answer_is_told_with_what_to_look_at(void **state)
 }
 
 static void
+a_busy_device_is_told_so(void **state)
+{
+	(void)state;
+	server.refusing_unit = 1;
+	server.refusal = 6;
+	plant_run_command(&plant, "registers", "--address", address);
+	server.refusing_unit = -1;
+	assert_exit(COMMAND_CANNOT);
+	assert_int_equal(server.requests, 4);
+	assert_tells(plant.err, "it answers busy: wait, or raise --gap-ms");
+	assert_tells_not(plant.out, "none of them is there");
+	server.refusing_unit = 1;
+	server.refusal = 4;
+	plant_run_command(&plant, "registers", "--address", address);
+	server.refusing_unit = -1;
+	assert_exit(COMMAND_CANNOT);
+	assert_int_equal(server.requests, 4 + 5);
+	assert_tells(plant.err, "that says nothing of the address");
+}
+
+static void
 what_cannot_be_meant_is_refused_in_a_sentence(void **state)
 {
 	static const struct {
@@ -391,6 +412,7 @@ main(void)
 	    TEST(a_device_of_the_set_up_is_read_as_the_set_up_says),
 	    TEST(what_stands_still_is_told_from_what_moves),
 	    TEST(whoever_does_not_answer_is_told_with_what_to_look_at),
+	    TEST(a_busy_device_is_told_so),
 	    TEST(what_cannot_be_meant_is_refused_in_a_sentence),
 	    TEST(every_channel_is_read_once),
 	    TEST(what_has_no_value_says_why),

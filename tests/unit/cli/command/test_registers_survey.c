@@ -155,9 +155,29 @@ a_device_that_gives_less_at_once_is_asked_for_less(void **state)
 		assert_int_equal(survey.registers[i].state, SURVEY_THERE);
 	assert_true(survey.parted);
 	assert_int_equal(survey.part, 32);
-	/* 125, 63, 32, 31, 62, 31, 31, and then 32 at a time */
-	assert_int_equal(survey.requests, 7 + 6);
+	/* 125, 63, 32, 31, 47, 39, 35, 33, 62, 31, 31, and then 32 at a time */
+	assert_int_equal(survey.requests, 11 + 6);
 	survey_release(&survey);
+}
+
+/* Whatever the limit, and wherever the halves fall. */
+static void
+as_many_as_the_device_gives_are_found_exactly(void **state)
+{
+	(void)state;
+	for (uint32_t most = 1; most < 125; most++)
+		for (uint32_t part = most + 1; part <= 125; part += 7) {
+			struct device device;
+			struct survey survey;
+			make(&device);
+			device.most = most;
+			assert_true(survey_init(&survey, TABLE_HOLDING, 0, part, part));
+			assert_int_equal(look(&device, &survey), ANSWER_GOOD);
+			assert_int_equal(survey_same(&survey, 0), part);
+			assert_int_equal(survey.registers[0].state, SURVEY_THERE);
+			assert_int_equal(survey.part, most);
+			survey_release(&survey);
+		}
 }
 
 static void
@@ -281,6 +301,60 @@ a_device_that_is_busy_is_asked_again(void **state)
 }
 
 static void
+a_device_that_stays_busy_is_not_taken_for_one_without_registers(void **state)
+{
+	struct device device;
+	struct survey survey;
+
+	(void)state;
+	make(&device);
+	device.busy = 1000;
+	assert_true(survey_init(&survey, TABLE_HOLDING, 0, 20, 20));
+	assert_int_equal(look(&device, &survey), ANSWER_BUSY);
+	assert_int_equal(survey.requests, 4);
+	assert_int_equal(survey.registers[0].state, SURVEY_OPEN);
+	assert_int_equal(survey_same(&survey, 0), 20);
+	survey_release(&survey);
+}
+
+static void
+a_device_that_fails_is_not_taken_for_one_without_registers(void **state)
+{
+	(void)state;
+	for (uint32_t count = 1; count <= 125; count++) {
+		struct device device;
+		struct survey survey;
+		make(&device);
+		device.always = ANSWER_FAULT;
+		assert_true(survey_init(&survey, TABLE_HOLDING, 0, count, 125));
+		assert_int_equal(look(&device, &survey), ANSWER_FAULT);
+		assert_in_range(survey.requests, 1, 5);
+		for (uint32_t i = 0; i < count; i++)
+			assert_int_not_equal(survey.registers[i].state, SURVEY_REFUSED);
+		survey_release(&survey);
+	}
+}
+
+/* Some devices answer so for what they have not. */
+static void
+a_register_that_fails_hides_no_other(void **state)
+{
+	struct device device;
+	struct survey survey;
+
+	(void)state;
+	make(&device);
+	device.refusal = ANSWER_FAULT;
+	take_away(&device, 13, 13);
+	assert_true(survey_init(&survey, TABLE_HOLDING, 0, 20, 20));
+	assert_int_equal(look(&device, &survey), ANSWER_GOOD);
+	for (uint32_t i = 0; i < 20; i++)
+		assert_int_equal(
+		    survey.registers[i].state, i == 13 ? SURVEY_FAILED : SURVEY_THERE);
+	survey_release(&survey);
+}
+
+static void
 what_the_set_up_calls_a_hole_is_never_asked_for(void **state)
 {
 	const struct hole holes[] = {
@@ -347,12 +421,18 @@ main(void)
 	    cmocka_unit_test(a_block_without_holes_takes_a_request_a_part),
 	    cmocka_unit_test(holes_are_found_wherever_they_are),
 	    cmocka_unit_test(a_device_that_gives_less_at_once_is_asked_for_less),
+	    cmocka_unit_test(as_many_as_the_device_gives_are_found_exactly),
 	    cmocka_unit_test(a_border_that_no_request_may_cross_is_no_hole),
 	    cmocka_unit_test(a_device_that_is_not_there_is_asked_once),
 	    cmocka_unit_test(a_function_that_the_device_does_not_know_ends_it),
 	    cmocka_unit_test(silence_in_place_of_a_refusal_ends_it_soon),
 	    cmocka_unit_test(requests_are_bounded),
 	    cmocka_unit_test(a_device_that_is_busy_is_asked_again),
+	    cmocka_unit_test(
+		a_device_that_stays_busy_is_not_taken_for_one_without_registers),
+	    cmocka_unit_test(
+		a_device_that_fails_is_not_taken_for_one_without_registers),
+	    cmocka_unit_test(a_register_that_fails_hides_no_other),
 	    cmocka_unit_test(what_the_set_up_calls_a_hole_is_never_asked_for),
 	    cmocka_unit_test(what_moves_is_told_from_what_stays),
 	};
