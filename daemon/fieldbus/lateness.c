@@ -65,9 +65,9 @@ lateness_quantile_ms(const struct lateness *lateness, double ratio)
 	for (int i = 0; i < LATENESS_CLASSES; i++) {
 		seen += (int64_t)hours[0].classes[i] + hours[1].classes[i];
 		if (seen >= wanted)
-			return class_ms(i);
+			return fmin(class_ms(i), lateness_worst_ms(lateness));
 	}
-	return class_ms(LATENESS_CLASSES - 1);
+	return lateness_worst_ms(lateness);
 }
 
 double

@@ -22,7 +22,8 @@ struct lateness {
 void lateness_add(struct lateness *lateness, struct mono now, int64_t late_ns);
 
 /* Milliseconds; 0 while nothing was added.  That which `ratio` of all do not exceed is
- * at most 9.1 % too high, and never too low; up to 0.1 ms is told as 0.1. */
+ * at most 9.1 % too high, never too low and never above the worst; up to 0.1 ms is told
+ * as 0.1 at most. */
 double lateness_quantile_ms(const struct lateness *lateness, double ratio);
 double lateness_worst_ms(const struct lateness *lateness);
 

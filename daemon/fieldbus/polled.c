@@ -9,6 +9,7 @@
 #include "daemon/base/text.h"
 #include "daemon/fieldbus/agenda.h"
 #include "daemon/fieldbus/frozen.h"
+#include "daemon/fieldbus/missing.h"
 #include "daemon/fieldbus/plan.h"
 #include "daemon/fieldbus/scanner.h"
 #include "daemon/fieldbus/silence.h"
@@ -91,9 +92,10 @@ add_device(struct polled_bus *bus, const struct settings *settings, uint32_t ind
 	device->groups = &bus->groups[bus->group_count];
 	standing_init(&device->standing, device->settings->name);
 	device->frozen = frozen_new(settings, index);
+	device->missing = missing_new(settings, index);
 	bus->device_count++;
 	bus->plans[index] = plan_new(settings, index);
-	if (!device->frozen || !bus->plans[index])
+	if (!device->frozen || !device->missing || !bus->plans[index])
 		return false;
 	for (uint32_t i = 0; i < (uint32_t)device->settings->group_count; i++)
 		if (!add_group(bus, settings, device, i))
@@ -130,8 +132,10 @@ polled_free(struct polled_bus *bus)
 		return;
 	for (size_t i = 0; i < bus->group_count; i++)
 		scanner_free(bus->groups[i].scanner);
-	for (size_t i = 0; i < bus->device_count; i++)
+	for (size_t i = 0; i < bus->device_count; i++) {
 		frozen_free(bus->devices[i].frozen);
+		missing_free(bus->devices[i].missing);
+	}
 	for (size_t i = 0; bus->plans && i < bus->plan_count; i++)
 		plan_free(bus->plans[i]);
 	free(bus->plans);
@@ -222,6 +226,8 @@ polled_note_outcome(struct polled_group *group, enum scan_outcome outcome)
 
 	group->outcome = outcome;
 	status->scans++;
+	if (outcome != SCAN_OUTCOME_SILENT)
+		missing_note(device->missing, scan);
 	if (outcome != SCAN_OUTCOME_FULL) {
 		status->failures++;
 		text_copy(status->text, sizeof status->text, device->why.text);
@@ -243,5 +249,9 @@ polled_status(const struct polled_device *device)
 
 	status.late_p99_ms = lateness_quantile_ms(&device->lateness, 0.99);
 	status.late_worst_ms = lateness_worst_ms(&device->lateness);
+	if (status.answering == 1 || status.in_part) {
+		status.bad_channels = missing_count(device->missing, &status.bad_since);
+		missing_text(device->missing, status.bad_text, sizeof status.bad_text);
+	}
 	return status;
 }

@@ -11,6 +11,7 @@
 #include "daemon/fieldbus/standing.h"
 #include "daemon/base/error.h"
 
+struct missing;
 struct agenda;
 struct device_settings;
 struct frozen;
@@ -22,6 +23,7 @@ struct polled_device {
 	const struct device_settings *settings;
 	size_t unit; /* of the bus's silence: sections with one unit id share it */
 	struct frozen *frozen;
+	struct missing *missing;
 	struct standing standing;
 	struct error why; /* of the last failure */
 	bool unasked;     /* a scan failed without a request since the last answer */

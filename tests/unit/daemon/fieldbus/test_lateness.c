@@ -71,6 +71,21 @@ one_in_a_hundred_is_not_among_the_99(void **state)
 	assert_near(lateness_worst_ms(&lateness), 1000, 1e-9);
 }
 
+/* Whatever the class says that the latest is in. */
+static void
+no_quantile_is_above_the_worst(void **state)
+{
+	static struct lateness lateness;
+
+	(void)state;
+	for (int64_t ns = 1; ns < INT64_C(1000000000000); ns = ns * 3 / 2 + 1) {
+		lateness = (struct lateness){0};
+		lateness_add(&lateness, at(1), ns);
+		assert_near(lateness_quantile_ms(&lateness, 0.99),
+		    lateness_worst_ms(&lateness), 0);
+	}
+}
+
 static void
 what_is_two_hours_old_is_forgotten(void **state)
 {
@@ -97,6 +112,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(quantiles_are_those_of_what_was_fed),
 	    cmocka_unit_test(one_in_a_hundred_is_not_among_the_99),
+	    cmocka_unit_test(no_quantile_is_above_the_worst),
 	    cmocka_unit_test(what_is_two_hours_old_is_forgotten),
 	};
 
