@@ -380,7 +380,6 @@ lane_hand_on(struct lane *lane)
 {
 	struct stations *stations = &lane->stations;
 
-	lane_settle_leaving(lane);
 	for (int i = 0; i < stations->leaving_count; i++) {
 		lane->take(lane->take_arg, lane, &stations->leaving[i]);
 		lane->moved = true;

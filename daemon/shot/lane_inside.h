@@ -18,11 +18,8 @@ void lane_counted_index(struct lane *lane, const struct edge *edge);
 /* Their hash for a heat that begins; 0 while they are awaited. */
 uint64_t lane_set_points(struct lane *lane, const struct edge *edge, int recipe);
 
-/* Gives the sheet what was awaited, once it has come. */
+/* Gives the sheet what was awaited, once it has come; one that has left is without. */
 void lane_look_at_set_points(struct lane *lane, struct mono now);
-
-/* A sheet that leaves does not wait for it. */
-void lane_settle_leaving(struct lane *lane);
 
 /* Gives away what has left. */
 void lane_hand_on(struct lane *lane);

@@ -29,8 +29,6 @@ put_set_points(struct lane *lane, const struct set_points_told *told)
 	for (int s = 0; s < stations->count; s++)
 		if (!stations->at[s].filed)
 			mark_set_points(&stations->at[s], told);
-	for (int i = 0; i < stations->leaving_count; i++)
-		mark_set_points(&stations->leaving[i], told);
 	tell_set_points(lane, told);
 	lane->moved = true;
 }
@@ -44,47 +42,14 @@ lane_look_at_set_points(struct lane *lane, struct mono now)
 		put_set_points(lane, &told);
 }
 
-/* No longer awaited. */
-static void
-settle_set_points(struct lane *lane)
-{
-	struct set_points_told told;
-
-	if (set_points_settle(lane->set_points, &told))
-		put_set_points(lane, &told);
-}
-
 uint64_t
 lane_set_points(struct lane *lane, const struct edge *edge, int recipe)
 {
 	struct set_points_told told = {.hash = 0};
 
-	settle_set_points(lane);
 	if (set_points_begin(lane->set_points, edge, recipe, &told))
 		tell_set_points(lane, &told);
 	if (lane->sink->heat != NULL)
 		lane->sink->heat(lane->sink->arg);
 	return told.hash;
-}
-
-/* The set points of its heat have not come. */
-static bool
-awaits_set_points(const struct lane *lane, const struct sheet *sheet)
-{
-	struct mono began;
-
-	if (!set_points_await(lane->set_points, &began))
-		return false;
-	for (int i = 0; i < sheet->stay_count; i++)
-		if (sheet->stays[i].oven == 0 && sheet->stays[i].in.at.ns == began.ns)
-			return true;
-	return false;
-}
-
-void
-lane_settle_leaving(struct lane *lane)
-{
-	for (int i = 0; i < lane->stations.leaving_count; i++)
-		if (awaits_set_points(lane, &lane->stations.leaving[i]))
-			settle_set_points(lane);
 }

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/shot/set_points.h"
 
-#include <assert.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -15,8 +14,8 @@
 #include "daemon/shot/roles.h"
 #include "daemon/shot/scanned.h"
 
-#define OLD_PERIODS 4.0 /* a value unread for this many polls ... */
-#define OLD_LEAST_S 5.0 /* ... and this long is too old */
+#define OLD_PERIODS 4.0 /* what is polled: unread for this many polls ... */
+#define OLD_LEAST_S 5.0 /* ... and this long it is too old */
 #define WAIT_S 5.0 /* for what is read as a heat begins (common practice, no source) */
 
 enum {
@@ -28,9 +27,9 @@ struct point {
 	double now; /* latest good value, SI; NAN: none yet */
 	struct mono sent, at;
 	double then; /* as the last heat began; NAN: not known at any yet */
-	/* Of the heat at hand, while its values are awaited. */
+	/* Of the heat at hand. */
 	double held; /* NAN: not known */
-	bool told;   /* `held` is what counts */
+	bool told;   /* not awaited */
 };
 
 struct set_points {
@@ -200,20 +199,12 @@ tell_changes(const struct set_points *points, char text[static SET_POINTS_TEXT])
 
 /* --- a heat ------------------------------------------------------------------------- */
 
-/* What has not been told counts as it was read last. */
 static void
 settle(struct set_points *points, struct set_points_told *told)
 {
 	*told = (struct set_points_told){
 	    .began = points->began.at, .wall = points->began.wall};
 	points->awaited = false;
-	for (size_t i = 0; i < points->count; i++) {
-		struct point *point = &points->points[i];
-
-		if (!point->told)
-			point->held =
-			    is_known(points, i, points->began.at) ? point->now : NAN;
-	}
 	told->hash = hash_of(points);
 	if (told->hash == 0)
 		return; /* what it was at the last heat still holds */
@@ -235,22 +226,30 @@ is_all_told(const struct set_points *points)
 	return true;
 }
 
+/* The value at the heat's beginning, as far as it is known already: of what is read then the
+ * answer may have come while the edge was being debounced. */
+static void
+hold(struct set_points *points, size_t i)
+{
+	struct point *point = &points->points[i];
+	struct mono at = points->began.at;
+	bool at_heat = channel_of(points, i)->at_heat;
+	bool known = at_heat ? point->sent.ns >= at.ns : is_known(points, i, at);
+
+	point->held = known ? point->now : NAN;
+	point->told = !at_heat || !isnan(point->held);
+}
+
 bool
 set_points_begin(struct set_points *points, const struct edge *edge, int recipe,
     struct set_points_told *told)
 {
-	assert(!points->awaited);
 	points->awaited = true;
 	points->began = *edge;
 	points->began_recipe = recipe;
 	points->asked.ns = 0;
-	for (size_t i = 0; i < points->count; i++) {
-		struct point *point = &points->points[i];
-
-		point->held = is_known(points, i, edge->at) ? point->now : NAN;
-		point->told = !channel_of(points, i)->at_heat ||
-		              (!isnan(point->now) && point->sent.ns >= edge->at.ns);
-	}
+	for (size_t i = 0; i < points->count; i++)
+		hold(points, i);
 	if (!is_all_told(points))
 		return false;
 	settle(points, told);
@@ -272,22 +271,6 @@ set_points_look(
 		return false;
 	settle(points, told);
 	return true;
-}
-
-bool
-set_points_settle(struct set_points *points, struct set_points_told *told)
-{
-	if (!points->awaited)
-		return false;
-	settle(points, told);
-	return true;
-}
-
-bool
-set_points_await(const struct set_points *points, struct mono *began)
-{
-	*began = points->began.at;
-	return points->awaited;
 }
 
 /* --- over a restart ----------------------------------------------------------------- */

@@ -37,30 +37,26 @@ void set_points_scan(struct set_points *points, const struct scan *scan);
 struct set_points_told {
 	struct mono began; /* that heat: the edge's `at` */
 	struct wall wall;
-	uint64_t hash; /* 0: there are none, or one of them is not known or too old */
+	uint64_t hash; /* 0: there are none, or one of them is not known */
 	/* Old and new values of what changed since the last heat under the same recipe; ""
 	 * where nothing did. */
 	char text[SET_POINTS_TEXT];
 };
 
 /*
- * A heat begins; the one before must be settled.  True when its set points are known at once,
- * as they were read last.  Those that are read as a heat begins (at_heat) are awaited: what
- * counts is the first good reading that was asked for after it began.
+ * A heat begins; what the one before still awaits is given up.  True when its set points are
+ * told at once.  One that is polled counts as it was read last, unless that is four polls or
+ * more ago; one that is read as a heat begins (at_heat) as it is first read well when asked
+ * for after the heat began, and else it is not known: whatever was read before may have been
+ * changed since.
  */
 bool set_points_begin(struct set_points *points, const struct edge *edge, int recipe,
     struct set_points_told *told);
 
-/* True when what was awaited has come, or has not come within a few seconds: then what was
- * read last counts.  After a restart these are counted from the first call. */
+/* True when what was awaited has come, or has not come within a few seconds.  After a restart
+ * these are counted from the first call. */
 bool set_points_look(
     struct set_points *points, struct mono now, struct set_points_told *told);
-
-/* The same without waiting; false when nothing is awaited. */
-bool set_points_settle(struct set_points *points, struct set_points_told *told);
-
-/* Whether set points are awaited, and of which heat. */
-bool set_points_await(const struct set_points *points, struct mono *began);
 
 /* The values of the last heat, its recipe and hash, so that a change is seen over a restart;
  * and what is awaited. */

@@ -38,7 +38,7 @@ struct tracker_sink {
 	void (*circumstances)(
 	    void *arg, int recipe, struct wall at, struct circumstances *circumstances);
 	/* A heat begins: what is to be read then (at_heat) is wanted now.  NULL: nobody can
-	 * hurry; what is read next will do. */
+	 * hurry; such set points are then known only when they happen to be read. */
 	void (*heat)(void *arg);
 };
 

@@ -202,7 +202,8 @@ no_record_waits_for_the_next_read(void **state)
 	assert_true(reader->latest_s > 0.5 && reader->latest_s < 5.0);
 }
 
-/* With a bus that answers after 4 s, and with one that is too slow. */
+/* With a bus that answers after 4 s, and with one that is too slow: what was read before says
+ * nothing, since it was changed meanwhile. */
 static void
 an_answer_is_waited_for_a_few_seconds(void **state)
 {
@@ -213,17 +214,43 @@ an_answer_is_waited_for_a_few_seconds(void **state)
 	play(reader, 3);
 	assert_string_equal(reader->text, "zone_set_1 42.0 -> 43.0 %");
 	reader->answer_after_ms = 9000;
-	player_cycles(&reader->player, 1); /* 43 as read before */
+	play(reader, 2);
 	assert_int_equal(reader->changes, 2);
-	reader->set[0] += 0.01;
-	player_cycles(&reader->player, 1); /* 43 still: 44 comes too late */
-	assert_int_equal(reader->changes, 2);
+	reader->answer_after_ms = 4000;
 	player_cycles(&reader->player, 3);
-	assert_string_equal(reader->text, "zone_set_1 43.0 -> 44.0 %");
-	assert_true(shot_of(&reader->player, 3)->set_points ==
-		    shot_of(&reader->player, 5)->set_points);
-	assert_true(shot_of(&reader->player, 5)->set_points !=
-		    shot_of(&reader->player, 6)->set_points);
+	assert_int_equal(reader->changes, 3);
+	assert_string_equal(reader->text, "zone_set_1 43.0 -> 45.0 %");
+	assert_int_not_equal(shot_of(&reader->player, 3)->set_points, 0);
+	assert_int_equal(shot_of(&reader->player, 4)->set_points, 0);
+	assert_int_equal(shot_of(&reader->player, 5)->set_points, 0);
+	assert_true(shot_of(&reader->player, 6)->set_points != 0 &&
+		    shot_of(&reader->player, 6)->set_points !=
+			shot_of(&reader->player, 3)->set_points);
+}
+
+/* The ovens are silent from 130 s before a heat until after it has begun. */
+static void
+what_was_read_before_a_silence_is_not_taken_for_the_heats_own(void **state)
+{
+	struct reader *reader = *state;
+
+	player_run(&reader->player, 10.0);
+	player_cycles(&reader->player, 2);
+	reader->player.also = NULL;
+	player_cycles(&reader->player, 1);
+	reader->set[0] += 0.01;
+	player_index(&reader->player, true);
+	player_run(&reader->player, 20.0);
+	reader->player.also = read_due;
+	player_stay(&reader->player, 80.0, 100.0, 120.0);
+	player_cycles(&reader->player, 4);
+	assert_int_not_equal(shot_of(&reader->player, 2)->set_points, 0);
+	assert_int_equal(shot_of(&reader->player, 3)->set_points, 0);
+	assert_int_equal(shot_of(&reader->player, 4)->set_points, 0);
+	assert_true(shot_of(&reader->player, 5)->set_points != 0 &&
+		    shot_of(&reader->player, 5)->set_points !=
+			shot_of(&reader->player, 2)->set_points);
+	assert_int_equal(reader->changes, 1);
 }
 
 /* The device is gone before the first heat: nothing is known, and nobody waits for ever. */
@@ -282,6 +309,7 @@ main(void)
 	    READ(a_sheet_gets_the_set_points_of_its_own_heat),
 	    READ(no_record_waits_for_the_next_read),
 	    READ(an_answer_is_waited_for_a_few_seconds),
+	    READ(what_was_read_before_a_silence_is_not_taken_for_the_heats_own),
 	    READ(without_any_reading_there_is_no_hash),
 	    READ(a_restart_while_they_are_awaited_changes_nothing),
 	};

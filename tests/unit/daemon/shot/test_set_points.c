@@ -96,11 +96,12 @@ at(double seconds)
 }
 
 static void
-scan(struct bench *bench, double seconds)
+scan_slowly(struct bench *bench, double sent_s, double at_s)
 {
 	struct scan *taken = calloc(1, scan_bytes(CHANNELS));
 
-	taken->sent = taken->at = at(seconds);
+	taken->sent = at(sent_s);
+	taken->at = at(at_s);
 	taken->count = CHANNELS;
 	for (int i = 0; i < CHANNELS; i++) {
 		taken->readings[i].quality = bench->quality[i];
@@ -109,6 +110,12 @@ scan(struct bench *bench, double seconds)
 	}
 	set_points_scan(bench->points, taken);
 	free(taken);
+}
+
+static void
+scan(struct bench *bench, double seconds)
+{
+	scan_slowly(bench, seconds, seconds);
 }
 
 /* A poll, and a heat that begins a second later; the event's text is in bench->text. */
@@ -326,6 +333,151 @@ set_points_of_other_channels_are_not_taken_up(void **state)
 	bench_release(&bench);
 }
 
+/* --- those that are read as a heat begins --------------------------------------------- */
+
+/* All but the last, which is polled every 2 s; the others every 60 s besides. */
+static void
+read_at_heat(struct bench *bench)
+{
+	for (int i = 0; i < CHANNELS - 1; i++) {
+		bench->channels[i].at_heat = true;
+		bench->channels[i].period_s = 60.0;
+	}
+}
+
+/* False: awaited. */
+static bool
+begins(struct bench *bench, double seconds, struct set_points_told *told)
+{
+	struct edge edge = {
+	    .known = true, .before = at(seconds - 0.5), .at = at(seconds)};
+
+	return set_points_begin(bench->points, &edge, 7, told);
+}
+
+/* The answer to what was asked as the heat began at `seconds` comes at once. */
+static struct set_points_told
+told_of(struct bench *bench, double seconds)
+{
+	struct set_points_told told;
+
+	scan(bench, seconds - 1.0);
+	assert_false(begins(bench, seconds, &told));
+	assert_false(set_points_look(bench->points, at(seconds), &told));
+	scan(bench, seconds + 0.5);
+	assert_true(set_points_look(bench->points, at(seconds + 0.5), &told));
+	assert_true(told.began.ns == at(seconds).ns);
+	return told;
+}
+
+static void
+what_was_asked_before_the_heat_says_nothing_of_it(void **state)
+{
+	struct set_points_told told;
+	struct bench bench;
+	uint64_t first;
+
+	(void)state;
+	bench_init(&bench);
+	read_at_heat(&bench);
+	first = told_of(&bench, 10.0).hash;
+	assert_int_not_equal(first, 0);
+	/* Asked before the next heat and answered within it; changed between. */
+	scan(&bench, 99.0);
+	assert_false(begins(&bench, 100.0, &told));
+	scan_slowly(&bench, 99.9, 100.4);
+	assert_false(set_points_look(bench.points, at(100.4), &told));
+	bench.values[2] = 0.47;
+	scan_slowly(&bench, 100.0, 100.5);
+	assert_true(set_points_look(bench.points, at(100.5), &told));
+	assert_true(told.hash != first);
+	assert_string_equal(told.text, "zone_set_3 45.0 -> 47.0 %");
+	bench_release(&bench);
+}
+
+/* The edge was debounced, and the answer came meanwhile. */
+static void
+what_was_asked_while_the_edge_was_debounced_counts(void **state)
+{
+	struct set_points_told told;
+	struct bench bench;
+
+	(void)state;
+	bench_init(&bench);
+	read_at_heat(&bench);
+	scan_slowly(&bench, 99.9, 100.4);
+	assert_false(begins(&bench, 100.0, &told));
+	scan_slowly(&bench, 200.0, 200.4);
+	assert_true(begins(&bench, 200.0, &told));
+	assert_int_not_equal(told.hash, 0);
+	bench_release(&bench);
+}
+
+/* Whatever had been read before may have been changed: by the heat's end nobody knows. */
+static void
+one_that_does_not_answer_as_a_heat_begins_is_not_known(void **state)
+{
+	struct set_points_told told;
+	struct bench bench;
+	uint64_t first;
+
+	(void)state;
+	bench_init(&bench);
+	read_at_heat(&bench);
+	first = told_of(&bench, 10.0).hash;
+	scan(&bench, 99.0);
+	bench.values[2] = 0.47;
+	bench.quality[2] = QUALITY_COMM_FAULT;
+	assert_false(begins(&bench, 100.0, &told));
+	scan(&bench, 100.5);
+	assert_false(set_points_look(bench.points, at(100.5), &told));
+	assert_false(set_points_look(bench.points, at(105.5), &told));
+	assert_true(set_points_look(bench.points, at(105.6), &told));
+	assert_int_equal(told.hash, 0);
+	assert_string_equal(told.text, "");
+	/* The next heat that knows tells the change. */
+	bench.quality[2] = QUALITY_GOOD;
+	told = told_of(&bench, 200.0);
+	assert_true(told.hash != 0 && told.hash != first);
+	assert_string_equal(told.text, "zone_set_3 45.0 -> 47.0 %");
+	/* The one that is polled keeps its rule: read up to four polls ago it counts. */
+	scan(&bench, 293.0);
+	bench.quality[CHANNELS - 1] = QUALITY_STALE;
+	assert_false(begins(&bench, 300.0, &told));
+	scan(&bench, 300.5);
+	assert_true(set_points_look(bench.points, at(300.5), &told));
+	assert_int_not_equal(told.hash, 0);
+	assert_false(begins(&bench, 400.0, &told));
+	scan(&bench, 400.5);
+	assert_true(set_points_look(bench.points, at(400.5), &told));
+	assert_int_equal(told.hash, 0);
+	bench_release(&bench);
+}
+
+/* What is awaited of one heat is given up with the next. */
+static void
+the_next_heat_ends_the_waiting(void **state)
+{
+	struct set_points_told told;
+	struct bench bench;
+
+	(void)state;
+	bench_init(&bench);
+	read_at_heat(&bench);
+	bench.quality[2] = QUALITY_COMM_FAULT;
+	assert_false(begins(&bench, 100.0, &told));
+	assert_false(set_points_look(bench.points, at(100.0), &told));
+	scan(&bench, 103.0);
+	bench.quality[2] = QUALITY_GOOD;
+	assert_false(begins(&bench, 104.0, &told));
+	assert_false(set_points_look(bench.points, at(106.0), &told));
+	scan(&bench, 106.5);
+	assert_true(set_points_look(bench.points, at(106.5), &told));
+	assert_true(told.began.ns == at(104.0).ns);
+	assert_int_not_equal(told.hash, 0);
+	bench_release(&bench);
+}
+
 int
 main(void)
 {
@@ -339,6 +491,10 @@ main(void)
 	    cmocka_unit_test(a_line_without_set_points_has_no_hash),
 	    cmocka_unit_test(a_change_over_a_restart_is_told),
 	    cmocka_unit_test(set_points_of_other_channels_are_not_taken_up),
+	    cmocka_unit_test(what_was_asked_before_the_heat_says_nothing_of_it),
+	    cmocka_unit_test(what_was_asked_while_the_edge_was_debounced_counts),
+	    cmocka_unit_test(one_that_does_not_answer_as_a_heat_begins_is_not_known),
+	    cmocka_unit_test(the_next_heat_ends_the_waiting),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
