@@ -7,14 +7,16 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/channel_value.h"
 #include "cli/command/registers_bus.h"
-#include "cli/command/shown.h"
 #include "conf/raw.h"
 #include "conf/register.h"
 #include "conf/words.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/fieldbus/decode.h"
+
+enum { AROUND = 3 }; /* registers, to look for one that is not there */
 
 static const struct device_settings *
 device_of(const struct settings *settings, const struct live_device *live)
@@ -64,19 +66,22 @@ take_block(const struct settings *settings, struct live_device *live, size_t blo
 	}
 }
 
-/* Of a block that the device does not have whole: how to find out what it has. */
+/* Of a block that the device does not have, or not whole: how to find out what it has. */
 static void
 advise_block(const struct settings *settings, const struct live_device *live,
     const struct read_block *block, struct error *error)
 {
 	struct error why = *error;
+	bool alone = block->count == 1; /* then what stands around it */
 
-	if (block->count > 1)
-		error_set(error, ERROR_REFUSED,
-		    "%.160s; 'evensoak registers --device %s --table %s --first %u "
-		    "--count %u' shows which are there: name the others in 'holes'",
-		    why.text, device_of(settings, live)->name,
-		    words_table.list[block->table], block->first, block->count);
+	error_set(error, ERROR_REFUSED,
+	    "%.120s; another table, or the first address off by one? 'evensoak "
+	    "registers --device %s --table %s --first %d --count %d' shows %s",
+	    why.text, device_of(settings, live)->name, words_table.list[block->table],
+	    alone && block->first > 0 ? block->first - 1 : block->first,
+	    alone ? AROUND : block->count,
+	    alone ? "what is there"
+		  : "which are there: where only some are not, name those in 'holes'");
 }
 
 static void
@@ -84,15 +89,14 @@ ask_blocks(const struct settings *settings, struct live_device *live,
     struct registers_bus *bus)
 {
 	enum answer answer = ANSWER_GOOD;
-	const char *why = ""; /* of the block before */
+	const struct live_block *before = NULL; /* that was not answered */
 	uint16_t words[PLAN_BITS_MAX];
 	struct error error;
 
 	for (size_t b = 0; b < live->plan->block_count; b++) {
 		struct live_block *block = &live->blocks[b];
 		if (is_silence(answer)) {
-			block->answer = answer;
-			text_copy(block->why, LIVE_WHY, why);
+			*block = *before;
 			continue;
 		}
 		answer = registers_bus_read(bus, &live->plan->blocks[b], words, &error);
@@ -104,10 +108,11 @@ ask_blocks(const struct settings *settings, struct live_device *live,
 			continue;
 		}
 		text_copy(block->why, LIVE_WHY, error.text);
-		why = block->why;
+		before = block;
 		registers_bus_advise(bus, answer, &error);
 		if (answer == ANSWER_ILLEGAL)
 			advise_block(settings, live, &live->plan->blocks[b], &error);
+		text_copy(block->advice, LIVE_WHY, error.text);
 		if (is_silence(answer) || !*live->why)
 			text_copy(live->why, LIVE_WHY, error.text);
 	}
@@ -174,49 +179,52 @@ explain_sensor_fault(const struct settings *settings, const struct live_device *
 		    "right?");
 }
 
-/* "6531.1 C, must be -20.0 to 500.0". */
+/* "6531.1 C: must be -20.0 or more and 500.0 or less". */
 static void
-explain_range(const struct settings *settings, const struct live_device *live,
-    uint32_t i, char why[static LIVE_WHY])
+explain_range(const struct settings *settings, struct live_device *live, uint32_t i)
 {
+	struct live_channel *its = &live->channels[i];
 	struct channel_settings free = *channel_of(settings, live, i);
 	double low_si = free.min_si, high_si = free.max_si;
 	const char *unit = unit_text(unit_shown(free.dimension, settings->temperature));
-	char from[48] = "", to[48] = "";
+	char value_text[CHANNEL_VALUE], low[CHANNEL_VALUE], high[CHANNEL_VALUE];
 
 	free.min_si = -INFINITY;
 	free.max_si = INFINITY;
-	double value = decode_reading(&free, live->channels[i].words).value;
-	if (!isfinite(value)) {
-		snprintf(why, LIVE_WHY,
+	its->beyond = decode_reading(&free, its->words).value;
+	if (!isfinite(its->beyond)) {
+		snprintf(its->why, LIVE_WHY,
 		    "a temperature below the absolute zero: look at type, scale and "
 		    "word_order");
 		return;
 	}
-	struct cell cell = shown_channel(settings, free.dimension, value);
-	struct cell low = shown_channel(settings, free.dimension, low_si);
-	struct cell high = shown_channel(settings, free.dimension, high_si);
-	if (isfinite(low_si))
-		snprintf(from, sizeof from, " %.*f or more", low.digits, low.shown);
-	if (isfinite(high_si))
-		snprintf(to, sizeof to, "%s %.*f or less", *from ? " and" : "",
-		    high.digits, high.shown);
-	snprintf(why, LIVE_WHY, "%.*f%s%s: must be%s%s", cell.digits, cell.shown,
-	    *unit ? " " : "", unit, from, to);
+	channel_value_text(settings, free.dimension, its->beyond, value_text);
+	channel_value_text(settings, free.dimension, low_si, low);
+	channel_value_text(settings, free.dimension, high_si, high);
+	snprintf(its->cause, LIVE_WHY, "must be%s%s%s%s%s%s", *low ? " " : "", low,
+	    *low ? " or more" : "",
+	    *low && *high ? " and "
+	    : *high       ? " "
+			  : "",
+	    high, *high ? " or less" : "");
+	snprintf(its->why, LIVE_WHY, "%s%s%s: %.300s", value_text, *unit ? " " : "",
+	    unit, its->cause);
 }
 
 /* Its own block was not answered, or that of its fault bit. */
 static void
-explain_comm_fault(const struct settings *settings, const struct live_device *live,
-    uint32_t i, char why[static LIVE_WHY])
+explain_comm_fault(
+    const struct settings *settings, struct live_device *live, uint32_t i)
 {
+	struct live_channel *its = &live->channels[i];
 	const struct channel_settings *channel = channel_of(settings, live, i);
-	const char *block = live->blocks[live->plan->places[i].block].why;
+	const struct live_block *block = &live->blocks[live->plan->places[i].block];
 
-	if (*block || channel->fault_channel < 0)
-		text_copy(why, LIVE_WHY, block);
-	else
-		snprintf(why, LIVE_WHY, "its fault bit '%s' was not read",
+	if (*block->why || channel->fault_channel < 0) {
+		text_copy(its->why, LIVE_WHY, block->why);
+		text_copy(its->cause, LIVE_WHY, block->advice);
+	} else
+		snprintf(its->why, LIVE_WHY, "its fault bit '%s' was not read",
 		    settings->channels[channel->fault_channel].name);
 }
 
@@ -225,6 +233,7 @@ explain(const struct settings *settings, struct live_device *live, uint32_t i)
 {
 	struct live_channel *channel = &live->channels[i];
 
+	channel->beyond = NAN;
 	switch (channel->reading.quality) {
 	case QUALITY_GOOD:
 		break;
@@ -232,14 +241,16 @@ explain(const struct settings *settings, struct live_device *live, uint32_t i)
 		explain_sensor_fault(settings, live, i, channel->why);
 		break;
 	case QUALITY_OUT_OF_RANGE:
-		explain_range(settings, live, i, channel->why);
+		explain_range(settings, live, i);
 		break;
 	case QUALITY_STALE:
 	case QUALITY_COMM_FAULT:
 	case QUALITY_FROZEN:
-		explain_comm_fault(settings, live, i, channel->why);
+		explain_comm_fault(settings, live, i);
 		break;
 	}
+	if (!*channel->cause)
+		text_copy(channel->cause, LIVE_WHY, channel->why);
 }
 
 bool

@@ -15,19 +15,24 @@
 
 struct error;
 struct page;
+struct text;
 
 enum { LIVE_WHY = 400 };
 
 /* What became of one block. */
 struct live_block {
 	enum answer answer;
-	char why[LIVE_WHY]; /* "" when good */
+	char why[LIVE_WHY];    /* "" when good */
+	char advice[LIVE_WHY]; /* the same with what to look at */
 };
 
 struct live_channel {
 	struct reading reading;
 	uint16_t words[2];  /* as on the wire */
 	char why[LIVE_WHY]; /* "" when good */
+	char cause
+	    [LIVE_WHY]; /* the same for people: alike for channels with one cause */
+	double beyond;  /* of one that is out of range: its value; else NAN */
 };
 
 struct live_device {
@@ -53,6 +58,16 @@ void live_release(struct live_device *live);
 
 /* Whether every channel has a value. */
 bool live_is_good(const struct live_device *live);
+
+/* The parts of the page that are about what has no value, each cause once. */
+void live_put_causes(
+    struct page *page, const struct settings *settings, const struct live_device *live);
+
+/* Adds the names of those channels of the device for which `is` says so, as ranges:
+ * "plc.tool 1-8, plc.hall". */
+void live_add_names(const struct settings *settings, const struct live_device *live,
+    bool (*is)(const struct live_device *live, uint32_t i, uint32_t as), uint32_t as,
+    struct text *names);
 
 /* The page of `count` devices that were read. */
 void live_put(struct page *page, const struct settings *settings,

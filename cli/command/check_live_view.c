@@ -6,14 +6,14 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cli/command/channel_value.h"
 #include "cli/command/shown.h"
 #include "cli/page/page.h"
+#include "conf/notes.h"
 #include "conf/register.h"
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-
-enum { NAMES_MOST = 400 }; /* bytes of names that are told */
 
 static const char *
 answers_word(const struct live_device *live)
@@ -60,7 +60,7 @@ put_devices(struct page *page, const struct settings *settings,
 	}
 	page_table_end(page);
 	for (size_t i = 0; i < count; i++)
-		if (*live[i].why)
+		if (*live[i].why && live[i].answered == 0)
 			page_note(page, NULL, TONE_BAD, "%s: %s",
 			    settings->devices[live[i].device].name, live[i].why);
 }
@@ -92,20 +92,22 @@ put_channel(struct page *page, const struct settings *settings,
 	const struct live_channel *its = &live->channels[i];
 	bool good = its->reading.quality == QUALITY_GOOD;
 	const char *quality = quality_text(its->reading.quality);
-	char name[2 * SETTINGS_NAME], raw[16], plain[32];
+	char name[2 * SETTINGS_NAME], raw[16], plain[32], value[CHANNEL_VALUE];
 
 	snprintf(name, sizeof name, "%s.%s", device->name, channel->name);
 	raw_text(channel, its, raw);
 	shown_words(quality, plain, sizeof plain);
 	struct cell shown = cell_words(plain);
 	shown.tone = good ? TONE_GOOD : TONE_BAD;
+	channel_value_text(settings, channel->dimension, its->beyond, value);
 	const struct cell cells[] = {
 	    cell_words(name),
 	    cell_words(device->name),
 	    cell_words(channel->name),
 	    shown_name(raw),
-	    good ? shown_channel(settings, channel->dimension, its->reading.value)
-		 : cell_absent(NULL),
+	    good ? channel_value_cell(
+		       settings, channel->dimension, its->reading.value, value)
+		 : cell_absent(*value ? value : NULL),
 	    cell_words(
 		unit_text(unit_shown(channel->dimension, settings->temperature))),
 	    cell_words(unit_si_text(channel->dimension)),
@@ -144,7 +146,7 @@ put_channels(struct page *page, const struct settings *settings,
 	    {NULL, NULL, 0},
 	    {NULL, "quality", 0},
 	    {NULL, NULL, 0},
-	    {NULL, "why", 0},
+	    {NULL, NULL, 0},
 	};
 
 	page_table(page, "live_channels", NULL, machines, CHANNEL_COLUMNS);
@@ -158,30 +160,49 @@ put_channels(struct page *page, const struct settings *settings,
 			if (live[d].answered > 0)
 				put_channel(page, settings, &live[d], i);
 	page_table_end(page);
+	for (size_t d = 0; d < count; d++)
+		if (live[d].answered > 0)
+			live_put_causes(page, settings, &live[d]);
 }
 
-/* "water (20 channels), pyrometers.surface_top_2". */
+static bool
+is_wrong(const struct live_device *live, uint32_t i, uint32_t as)
+{
+	(void)as;
+	return live->channels[i].reading.quality != QUALITY_GOOD;
+}
+
+/* "water (20 channels), pyrometers.surface_top 1-2". */
 static void
 add_wrong(
     const struct settings *settings, const struct live_device *live, struct text *names)
 {
-	const struct device_settings *device = &settings->devices[live->device];
-	const char *comma = names->length ? ", " : "";
+	uint32_t count = live->plan->channel_count;
 
-	if (live->answered == 0 && live->plan->channel_count > 0) {
-		text_printf(names, "%s%s (%" PRIu32 " channels)", comma, device->name,
-		    live->plan->channel_count);
-		return;
-	}
-	for (uint32_t i = 0; i < live->plan->channel_count; i++) {
-		if (live->channels[i].reading.quality == QUALITY_GOOD)
-			continue;
-		if (names->length > NAMES_MOST) {
-			text_puts(names, " ...");
-			return;
-		}
-		text_printf(names, "%s%s.%s", names->length ? ", " : "", device->name,
-		    settings->channels[device->first_channel + i].name);
+	if (live->answered > 0 || count == 0)
+		live_add_names(settings, live, is_wrong, 0, names);
+	else
+		text_printf(names, "%s%s (%" PRIu32 " channel%s)",
+		    names->length ? ", " : "", settings->devices[live->device].name,
+		    count, count == 1 ? "" : "s");
+}
+
+/* Of what is read over and over a frozen sensor shows the same. */
+static void
+put_frozen(struct page *page, const struct settings *settings,
+    const struct live_device *live, size_t count)
+{
+	for (size_t d = 0; d < count; d++) {
+		const struct device_settings *device =
+		    &settings->devices[live[d].device];
+		for (uint32_t i = 0; i < device->channel_count; i++)
+			if (settings->channels[device->first_channel + i]
+				.frozen_after_s > 0) {
+				page_note(page, NULL, TONE_FAINT,
+				    "one reading cannot show a frozen channel: watch "
+				    "does");
+				return;
+			}
 	}
 }
 
@@ -211,11 +232,36 @@ put_verdict(struct page *page, const struct settings *settings,
 	text_release(&names);
 }
 
+/* Such as an address that a manual has, not the wire. */
+static void
+put_note(void *arg, const char *sentence)
+{
+	struct page *page = arg;
+
+	if (strncmp(sentence, "channel ", strlen("channel ")) != 0)
+		return;
+	page_open(page, GROUP_ITEM, NULL, NULL);
+	page_note(page, NULL, TONE_PLAIN, "note: %s", sentence);
+	page_field(page, "text", NULL, cell_words(sentence));
+	page_close(page);
+}
+
+/* Those notes on the set-up that are about channels. */
+static void
+put_notes(struct page *page, const struct settings *settings)
+{
+	page_open(page, GROUP_LIST, "notes", NULL);
+	notes_tell(settings, put_note, page);
+	page_close(page);
+}
+
 void
 live_put(struct page *page, const struct settings *settings,
     const struct live_device *live, size_t count)
 {
 	put_channels(page, settings, live, count);
 	put_devices(page, settings, live, count);
+	put_notes(page, settings);
 	put_verdict(page, settings, live, count);
+	put_frozen(page, settings, live, count);
 }

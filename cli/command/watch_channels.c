@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cli/command/channel_value.h"
 #include "cli/command/shown.h"
 #include "daemon/base/text.h"
 
@@ -155,12 +156,14 @@ family_values(
     const struct watch_view *view, uint32_t first, uint32_t count, struct text *values)
 {
 	for (uint32_t i = 0; i < count; i++) {
-		struct cell cell = value_cell(view, first + i);
-		text_puts(values, i > 0 ? " " : "");
-		if (cell.kind == CELL_NUMBER)
-			text_printf(values, "%.*f", cell.digits, cell.shown);
-		else
-			text_puts(values, "-");
+		const struct watch_reading *reading = &view->readings[first + i];
+		bool good = reading->heard && reading->last.quality == QUALITY_GOOD;
+		char value[CHANNEL_VALUE] = "-";
+		if (good)
+			channel_value_text(view->settings,
+			    view->settings->channels[first + i].dimension,
+			    reading->last.value, value);
+		text_printf(values, "%s%s", i > 0 ? " " : "", value);
 	}
 }
 
@@ -239,7 +242,8 @@ note_frozen(struct page *page, const struct watch_view *view, uint32_t device)
 	}
 }
 
-/* Whether a channel that was asked for has no value. */
+/* Whether a channel that was asked for has no value, and one reading shows it: not so of
+ * a frozen one. */
 static bool
 is_wanting(const struct watch_view *view, uint32_t device)
 {
@@ -248,7 +252,8 @@ is_wanting(const struct watch_view *view, uint32_t device)
 	for (uint32_t i = 0; i < its->channel_count; i++) {
 		const struct watch_reading *reading =
 		    &view->readings[its->first_channel + i];
-		if (reading->heard && reading->last.quality != QUALITY_GOOD)
+		if (reading->heard && reading->last.quality != QUALITY_GOOD &&
+		    reading->last.quality != QUALITY_FROZEN)
 			return true;
 	}
 	return false;

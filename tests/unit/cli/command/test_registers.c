@@ -344,24 +344,87 @@ what_has_no_value_says_why(void **state)
 	write_set_up("maximum = 500\n", "");
 	plant_run_command(&plant, "check", "--live", "--config", config);
 	assert_exit(COMMAND_NO);
-	assert_says(plant.out, "out of range  800.0 C: must be 500.0 or less");
-	assert_says(plant.out,
-	    "3 of 5 channels have a value, not: plc.surface_1, plc.surface_2");
+	assert_tells(plant.out, "  plc.surface_2    1F47           800.7  C     out of "
+				"range\n");
+	assert_tells(
+	    plant.out, "plc.surface 1-2 (out of range): must be 500.0 or less\n");
+	assert_tells(plant.out, "3 of 5 channels have a value, not: plc.surface 1-2\n");
+	plant_run_command(
+	    &plant, "check", "--live", "--config", config, "--format", "csv");
+	assert_tells(plant.out, "\r\nplc,surface_2,1F47,,C,out_of_range,800.7 C: must "
+				"be 500.0 or less\r\n");
 	write_set_up("sentinels = 0x1f40\n", "");
 	plant_run_command(&plant, "check", "--live", "--config", config);
 	assert_exit(COMMAND_NO);
-	assert_says(plant.out, "sensor fault  raw 0x1F40 is one of its sentinels: no");
+	assert_says(plant.out,
+	    "plc.surface_1 (sensor fault): raw 0x1F40 is one of its sentinels: no");
 	assert_says(plant.out, "4 of 5 channels have a value, not: plc.surface_1");
 	write_set_up("", "");
 	server.hole_first = server.hole_last = 30;
 	plant_run_command(&plant, "check", "--live", "--config", config);
 	assert_exit(COMMAND_NO);
-	assert_says(
-	    plant.out, "read holding 30..31: exception 2, illegal data address");
-	assert_says(plant.out, " in part ");
 	assert_says(plant.out,
-	    "'evensoak registers --device plc --table holding --first 30 --count 2' "
-	    "shows which are there: name the others in 'holes'");
+	    "plc.count (comm fault): read holding 30..31: exception 2, "
+	    "illegal data address; another table, or the first address "
+	    "off by one? 'evensoak registers --device plc --table holding "
+	    "--first 30 --count 2' shows which are there: where only some "
+	    "are not, name those in 'holes'");
+	assert_says(plant.out, " in part ");
+	assert_tells_not(plant.out, "frozen");
+}
+
+/* One row a channel, one sentence a cause, however many channels it is of. */
+static void
+a_cause_is_told_once(void **state)
+{
+	int rows = 0;
+
+	(void)state;
+	write_set_up("", "[channel plc.tool]\nrole = tool\ncount = 8\ntable = input\n"
+			 "address = 40\ntype = int16\nscale = 0.1\nunit = C\n"
+			 "maximum = 300\nfrozen_after_s = 600\n");
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	assert_exit(COMMAND_NO);
+	assert_tells(
+	    plant.out, "\nplc.tool 1-8 (out of range): must be 300.0 or less\n");
+	assert_tells(plant.out, "have a value, not: plc.tool 1-8\n");
+	assert_says(plant.out, "one reading cannot show a frozen channel: watch does");
+	for (const char *at = plant.out; (at = strstr(at, "plc.tool")) != NULL; at++)
+		rows++;
+	assert_int_equal(rows, 8 + 2);
+}
+
+static void
+a_number_without_a_unit_has_its_digits(void **state)
+{
+	(void)state;
+	/* input 50 is 350 + 4000 + 4000 = 8350, and the next 8357 */
+	write_set_up("",
+	    "[channel plc.ratio]\nrole = other\ntable = input\naddress = 50\n"
+	    "type = int16\nscale = 0.00001\n\n"
+	    "[channel plc.whole]\nrole = other\ntable = input\naddress = 51\n"
+	    "type = int16\n");
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, " 0.0835 ");
+	assert_tells(plant.out, " 8357 ");
+}
+
+static void
+an_address_out_of_a_manual_is_told(void **state)
+{
+	(void)state;
+	write_set_up("", "[channel plc.slip]\nrole = other\ntable = holding\n"
+			 "address = 40001\ntype = int16\n");
+	server.hole_first = 40001;
+	server.hole_last = 40001;
+	plant_run_command(&plant, "check", "--live", "--config", config);
+	assert_exit(COMMAND_NO);
+	assert_says(plant.out, "--table holding --first 40000 --count 3' shows what is "
+			       "there");
+	assert_tells_not(plant.out, "note: line");
+	assert_says(
+	    plant.out, "a manual's register 40001 is address 0 here, counted as on");
 }
 
 static void
@@ -374,7 +437,7 @@ a_dead_device_holds_nobody_up(void **state)
 	plant_run_command(&plant, "check", "--live", "--config", config);
 	assert_exit(COMMAND_NO);
 	assert_says(plant.out, "meter: connect to 127.0.0.1:1: Connection refused; ");
-	assert_says(plant.out, "5 of 6 channels have a value, not: meter (1 channels)");
+	assert_says(plant.out, "5 of 6 channels have a value, not: meter (1 channel)");
 	plant_run_command(
 	    &plant, "check", "--live", "--config", config, "--device", "plc");
 	assert_exit(COMMAND_DONE);
@@ -416,6 +479,9 @@ main(void)
 	    TEST(what_cannot_be_meant_is_refused_in_a_sentence),
 	    TEST(every_channel_is_read_once),
 	    TEST(what_has_no_value_says_why),
+	    TEST(a_cause_is_told_once),
+	    TEST(a_number_without_a_unit_has_its_digits),
+	    TEST(an_address_out_of_a_manual_is_told),
 	    TEST(a_dead_device_holds_nobody_up),
 	};
 	return cmocka_run_group_tests(tests, open_server, close_server);

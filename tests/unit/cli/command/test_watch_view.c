@@ -329,6 +329,8 @@ a_channel_that_stands_still_is_told(void **state)
 	const char *page = draw(&scene, PAGE_TEXT);
 	assert_tells(page, "7 good, 1 frozen");
 	assert_tells(page, "'tool_2' has shown the same for over 120 s");
+	/* which one reading would not show */
+	assert_tells_not(page, "check --live");
 	page = draw(&scene, PAGE_CSV);
 	assert_tells(page, ",tool_2,tool,,C,frozen,");
 	strike(&scene);
