@@ -365,10 +365,10 @@ what_has_no_value_says_why(void **state)
 	assert_exit(COMMAND_NO);
 	assert_says(plant.out,
 	    "plc.count (comm fault): read holding 30..31: exception 2, "
-	    "illegal data address; another table, or the first address "
-	    "off by one? 'evensoak registers --device plc --table holding "
-	    "--first 30 --count 2' shows which are there: where only some "
-	    "are not, name those in 'holes'");
+	    "illegal data address: check address and holes; another table, "
+	    "or the first address off by one? 'evensoak registers --device "
+	    "plc --table holding --first 30 --count 2' shows which are "
+	    "there: where only some are not, name those in 'holes'");
 	assert_says(plant.out, " in part ");
 	assert_tells_not(plant.out, "frozen");
 }
