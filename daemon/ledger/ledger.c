@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/ledger/ledger.h"
 
-#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "daemon/base/error.h"
@@ -148,14 +148,18 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
 	" VALUES (?1, ?2, ?3, ?4, ?5)",
     [STATEMENT_CLEAR_HEALTH] = "DELETE FROM health",
     [STATEMENT_PUT_HEALTH] =
-	"INSERT INTO health (position, subject, state, text, since, at, good, bad)"
-	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+	"INSERT INTO health (position, subject, state, text, since, at, good, bad, run)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
     [STATEMENT_CLEAR_DEVICES] = "DELETE FROM device",
     [STATEMENT_PUT_DEVICE] =
 	"INSERT INTO device (position, device, line, bus, state, why, since, at, scans,"
 	" failures, late, opened, good, illegal, busy, fault, gateway, none, wrong,"
-	" lost, late_p99_s, late_worst_s) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9,"
-	" ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22)",
+	" lost, late_p99_s, late_worst_s, port, period_s, state_since, bad_channels,"
+	" bad_since, bad_text, recent_since, recent_good, recent_illegal, recent_busy,"
+	" recent_fault, recent_gateway, recent_none, recent_wrong, recent_lost)"
+	" VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15,"
+	" ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30,"
+	" ?31, ?32, ?33, ?34, ?35, ?36, ?37)",
 };
 
 /* Refuses what is not ours, or newer than we are, before anything can be written. */
@@ -209,15 +213,16 @@ prepare_all(struct ledger *ledger, struct error *error)
 	return 0;
 }
 
-/* SQLite makes its files for the owner to write; whether the group may (people who enter
- * tools and lots) is for the process's umask to say.  What fails here, opening tells. */
+/*
+ * SQLite makes its files for the owner to write; whether the group may (people who enter
+ * tools and lots) is for the process's umask to say.  Never through a descriptor: closing
+ * one drops all locks that SQLite holds on the file in this process, and the next program
+ * to come takes the WAL for left behind and removes it.  What fails here, opening tells.
+ */
 static void
 make_file(const char *path)
 {
-	int fd = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0664);
-
-	if (fd >= 0)
-		close(fd);
+	(void)mknod(path, S_IFREG | 0664, 0); /* what is there stays as it is */
 }
 
 static int

@@ -260,7 +260,9 @@ struct ledger_health {
 	const char *text;    /* one sentence */
 	struct wall since;   /* of this state */
 	struct wall at;      /* of this row */
-	int64_t good, bad;   /* counters since the daemon started: polls, batches ... */
+	int64_t good,
+	    bad; /* counts since the daemon started: scans answered in full and
+	    the others, batches ... */
 };
 
 /* What is counted of a polled device; but for the first four, what became of requests. */
@@ -293,9 +295,22 @@ struct ledger_device {
 	struct wall at;
 	int64_t counts[LEDGER_COUNTS];
 	double late_p99_s, late_worst_s; /* how late its scans begin; NAN: not known */
+	const char *port; /* of a serial bus: its path; NULL or "": the bus is none */
+	double period_s;  /* its shortest */
+	struct wall state_since; /* it is in this state */
+	/* Of its channels, while it answers: so many have no good value, the first since
+	 * then (ns 0: none), and the first by name with the reason, for people. */
+	int64_t bad_channels;
+	struct wall bad_since;
+	const char *bad_text;
+	/* As the counts, from here on: one to two hours ago, or later.  From
+	 * LEDGER_COUNT_GOOD on; the others are not filed. */
+	struct wall recent_since;
+	int64_t recent[LEDGER_COUNTS];
 };
 
-/* All rows at once, in place of those that were there. */
+/* All rows at once, in place of those that were there.  They carry the run of the process
+ * that has the ledger's lock, if it has: see ledger_summary. */
 int ledger_put_health(struct ledger *ledger, const struct ledger_health *rows,
     size_t count, const struct ledger_device *devices, size_t device_count,
     struct error *error);

@@ -5,6 +5,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_inside.h"
+#include "daemon/ledger/ledger_lock.h"
 
 const char *
 ledger_count_name(enum ledger_count count)
@@ -45,6 +46,10 @@ put_rows(struct ledger *ledger, const struct ledger_health *rows, size_t count,
 		bind_integer(&binding, rows[i].at.ns);
 		bind_integer(&binding, rows[i].good);
 		bind_integer(&binding, rows[i].bad);
+		if (ledger_lock_own_run() != 0)
+			bind_integer(&binding, ledger_lock_own_run());
+		else
+			bind_null(&binding);
 		code = ledger_run(ledger, &binding, error);
 	}
 	return code;
@@ -69,6 +74,15 @@ put_device(struct ledger *ledger, size_t position, const struct ledger_device *d
 		bind_integer(&binding, device->counts[i]);
 	bind_number(&binding, device->late_p99_s);
 	bind_number(&binding, device->late_worst_s);
+	bind_label(&binding, device->port);
+	bind_number(&binding, device->period_s);
+	bind_integer(&binding, device->state_since.ns);
+	bind_integer(&binding, device->bad_channels);
+	bind_integer(&binding, device->bad_since.ns);
+	bind_label(&binding, device->bad_text);
+	bind_integer(&binding, device->recent_since.ns);
+	for (int i = LEDGER_COUNT_GOOD; i < LEDGER_COUNTS; i++)
+		bind_integer(&binding, device->recent[i]);
 	return ledger_run(ledger, &binding, error);
 }
 

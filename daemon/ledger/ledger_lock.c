@@ -3,8 +3,10 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <stdatomic.h>
 #include <stdio.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "daemon/base/error.h"
@@ -31,6 +33,23 @@ whole_file(void)
 	return (struct flock){.l_type = F_WRLCK, .l_whence = SEEK_SET};
 }
 
+static _Atomic int64_t own_run;
+
+/* Into the lock's file: who reads the ledger knows then which rows are of this run.  When
+ * it cannot be written there is no number, and no old one either. */
+static void
+tell_run(int fd)
+{
+	struct timespec now;
+	int64_t run;
+
+	clock_gettime(CLOCK_REALTIME, &now);
+	run = ((int64_t)now.tv_sec * 1000000000 + now.tv_nsec) ^ getpid();
+	if (pwrite(fd, &run, sizeof run, 0) != sizeof run)
+		run = ftruncate(fd, 0) == 0 ? 0 : -1;
+	atomic_store(&own_run, run);
+}
+
 int
 ledger_lock(const char *path, struct error *error)
 {
@@ -47,8 +66,10 @@ ledger_lock(const char *path, struct error *error)
 		access_check(path, error); /* tells more when that is why */
 		return ERROR_IO;
 	}
-	if (fcntl(fd, F_OFD_SETLK, &lock) == 0)
+	if (fcntl(fd, F_OFD_SETLK, &lock) == 0) {
+		tell_run(fd);
 		return 0; /* the descriptor, and the lock, last as long as the process */
+	}
 	int reason = errno;
 	close(fd);
 	if (reason == EAGAIN || reason == EACCES)
@@ -58,18 +79,45 @@ ledger_lock(const char *path, struct error *error)
 	    error, ERROR_IO, "lock '%s': %s", name, strerrordesc_np(reason));
 }
 
-bool
-ledger_lock_held(const char *path)
+/* Whether a process has it; if so its run too. */
+static bool
+look_at(const char *path, int64_t *run)
 {
 	char name[LOCK_PATH_ROOM];
 	struct flock lock = whole_file();
 
+	*run = 0;
 	if (!lock_path(path, name))
 		return false;
 	int fd = open(name, O_RDONLY | O_CLOEXEC);
 	if (fd < 0)
 		return false;
 	bool held = fcntl(fd, F_OFD_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
+	if (!held || pread(fd, run, sizeof *run, 0) != sizeof *run)
+		*run = 0;
 	close(fd);
 	return held;
+}
+
+bool
+ledger_lock_held(const char *path)
+{
+	int64_t run;
+
+	return look_at(path, &run);
+}
+
+int64_t
+ledger_lock_run(const char *path)
+{
+	int64_t run;
+
+	look_at(path, &run);
+	return run;
+}
+
+int64_t
+ledger_lock_own_run(void)
+{
+	return atomic_load(&own_run);
 }

@@ -273,11 +273,15 @@ ledger_read_summary(
 {
 	sqlite3_stmt *statement = database_prepare(ledger->db,
 	    "SELECT (SELECT count(*) FROM shot), (SELECT count(*) FROM event),"
-	    " (SELECT min(filed_at) FROM shot), (SELECT max(filed_at) FROM shot)",
+	    " (SELECT min(filed_at) FROM shot), (SELECT max(filed_at) FROM shot),"
+	    " EXISTS (SELECT 1 FROM health WHERE ?1 IN (run, 0))",
 	    error);
 	if (statement == NULL)
 		return ERROR_IO;
 	int code = 0;
+	bool running = ledger_lock_held(ledger->path);
+
+	sqlite3_bind_int64(statement, 1, ledger_lock_run(ledger->path));
 
 	if (sqlite3_step(statement) == SQLITE_ROW)
 		*summary = (struct ledger_summary){
@@ -287,7 +291,8 @@ ledger_read_summary(
 		    .last = column_time(statement, 3),
 		    .bytes =
 			bytes_of(ledger->path, "") + bytes_of(ledger->path, "-wal"),
-		    .daemon_running = ledger_lock_held(ledger->path),
+		    .daemon_running = running,
+		    .health_current = running && sqlite3_column_int(statement, 4) != 0,
 		};
 	else
 		code = database_failed(ledger->db, error, "read summary");

@@ -175,6 +175,9 @@ struct ledger_summary {
 	int64_t shots, events, bytes; /* bytes of the file with its WAL */
 	struct wall first, last;      /* filed_at */
 	bool daemon_running;          /* somebody holds the lock */
+	/* Rows of health and of devices are of the run that holds it, not of an earlier
+	 * one; false when there are none, or nobody holds it. */
+	bool health_current;
 };
 int ledger_read_summary(
     struct ledger_read *ledger, struct ledger_summary *summary, struct error *error);

@@ -81,6 +81,10 @@ struct device_row {
 	struct wall since, at;
 	int64_t counts[LEDGER_COUNTS];
 	double late_p99_s, late_worst_s;
+	char port[512], bad_text[256];
+	double period_s;
+	struct wall state_since, bad_since, recent_since;
+	int64_t bad_channels, recent[LEDGER_COUNTS];
 };
 
 struct device_reader {
@@ -95,6 +99,20 @@ device_key(void *self, struct binding *binding, const void *last)
 	(void)self;
 
 	bind_integer(binding, row != NULL ? row->position : -1);
+}
+
+static void
+device_fill_rest(sqlite3_stmt *from, int column, struct device_row *row)
+{
+	column_text(from, column++, row->port, sizeof row->port);
+	row->period_s = column_number(from, column++);
+	row->state_since = column_time(from, column++);
+	row->bad_channels = sqlite3_column_int64(from, column++);
+	row->bad_since = column_time(from, column++);
+	column_text(from, column++, row->bad_text, sizeof row->bad_text);
+	row->recent_since = column_time(from, column++);
+	for (int i = LEDGER_COUNT_GOOD; i < LEDGER_COUNTS; i++)
+		row->recent[i] = sqlite3_column_int64(from, column++);
 }
 
 static void
@@ -115,6 +133,7 @@ device_fill(void *self, sqlite3_stmt *from, void *to)
 	row->late_worst_s = column_number(from, 9);
 	for (int i = 0; i < LEDGER_COUNTS; i++)
 		row->counts[i] = sqlite3_column_int64(from, 10 + i);
+	device_fill_rest(from, 10 + LEDGER_COUNTS, row);
 }
 
 static int
@@ -130,10 +149,19 @@ device_give(void *self, const void *from)
 	    .since = row->since,
 	    .at = row->at,
 	    .late_p99_s = row->late_p99_s,
-	    .late_worst_s = row->late_worst_s};
+	    .late_worst_s = row->late_worst_s,
+	    .port = row->port,
+	    .period_s = row->period_s,
+	    .state_since = row->state_since,
+	    .bad_channels = row->bad_channels,
+	    .bad_since = row->bad_since,
+	    .bad_text = row->bad_text,
+	    .recent_since = row->recent_since};
 
-	for (int i = 0; i < LEDGER_COUNTS; i++)
+	for (int i = 0; i < LEDGER_COUNTS; i++) {
 		device.counts[i] = row->counts[i];
+		device.recent[i] = row->recent[i];
+	}
 	return reader->take(reader->arg, &device);
 }
 
@@ -147,7 +175,10 @@ ledger_read_devices(struct ledger_read *ledger,
 	return ledger_read_run(ledger,
 	    "SELECT position, device, line, bus, state, why, since, at, late_p99_s,"
 	    " late_worst_s, scans, failures, late, opened, good, illegal, busy, fault,"
-	    " gateway, none, wrong, lost FROM device"
+	    " gateway, none, wrong, lost, port, period_s, state_since, bad_channels,"
+	    " bad_since, bad_text, recent_since, recent_good, recent_illegal,"
+	    " recent_busy, recent_fault, recent_gateway, recent_none, recent_wrong,"
+	    " recent_lost FROM device"
 	    " WHERE position > ? ORDER BY position LIMIT ?",
 	    (struct row_source){
 		.row_bytes = sizeof(struct device_row),

@@ -227,6 +227,8 @@ static const struct schema_step list[] = {
 	"  lot TEXT,\n"
 	"  UNIQUE (run, shot_no)\n"
 	") STRICT"},
+    /* of the daemon that wrote it, as in its lock; NULL: by another program */
+    {4, "ALTER TABLE health ADD COLUMN run INTEGER"},
     {4, "CREATE TABLE device ( -- what its bus counts of each; replaced with health\n"
 	"  position INTEGER PRIMARY KEY,\n"
 	"  device TEXT NOT NULL,\n"
@@ -248,7 +250,18 @@ static const struct schema_step list[] = {
 	"  none INTEGER NOT NULL, -- timed out\n"
 	"  wrong INTEGER NOT NULL, -- answers to something else, or damaged\n"
 	"  lost INTEGER NOT NULL, -- the connection or the port was gone\n"
-	"  late_p99_s REAL, late_worst_s REAL -- how late its scans begin\n"
+	"  late_p99_s REAL, late_worst_s REAL, -- how late its scans begin\n"
+	"  port TEXT, -- of a serial bus\n"
+	"  period_s REAL NOT NULL, -- the shortest\n"
+	"  state_since INTEGER NOT NULL,\n"
+	"  bad_channels INTEGER NOT NULL, -- that it answers without a good value\n"
+	"  bad_since INTEGER NOT NULL, -- the first of them; 0: none\n"
+	"  bad_text TEXT, -- they, for people\n"
+	"  recent_since INTEGER NOT NULL, -- what became of requests from here on\n"
+	"  recent_good INTEGER NOT NULL, recent_illegal INTEGER NOT NULL,\n"
+	"  recent_busy INTEGER NOT NULL, recent_fault INTEGER NOT NULL,\n"
+	"  recent_gateway INTEGER NOT NULL, recent_none INTEGER NOT NULL,\n"
+	"  recent_wrong INTEGER NOT NULL, recent_lost INTEGER NOT NULL\n"
 	") STRICT"},
 };
 

@@ -3,6 +3,7 @@
 #include "daemon/ledger/ledger.h"
 
 #include <math.h>
+#include <unistd.h>
 
 #include "conf/settings.h"
 #include "tests/unit/daemon/ledger/counting_vfs.h"
@@ -53,10 +54,19 @@ device(int number)
 	    .since = seconds(1),
 	    .at = seconds(2 + number),
 	    .late_p99_s = number == 0 ? 0.0025 : NAN,
-	    .late_worst_s = number == 0 ? 0.125 : NAN};
+	    .late_worst_s = number == 0 ? 0.125 : NAN,
+	    .port = number == 0 ? "/dev/ttyUSB0" : "",
+	    .period_s = 0.5 + number,
+	    .state_since = seconds(3 + number),
+	    .bad_channels = 3 * number,
+	    .bad_since = number == 0 ? (struct wall){0} : seconds(4),
+	    .bad_text = number == 0 ? "" : "surface_top_2 frozen, ...",
+	    .recent_since = seconds(5 + number)};
 
 	for (int i = 0; i < LEDGER_COUNTS; i++)
 		one.counts[i] = INT64_C(5000000000) * number + 100 + i;
+	for (int i = LEDGER_COUNT_GOOD; i < LEDGER_COUNTS; i++)
+		one.recent[i] = 20 + number + i;
 	return one;
 }
 
@@ -74,6 +84,14 @@ check_device(void *arg, const struct ledger_device *found)
 	assert_int_equal(found->since.ns, put.since.ns);
 	assert_int_equal(found->at.ns, put.at.ns);
 	assert_memory_equal(found->counts, put.counts, sizeof put.counts);
+	assert_string_equal(found->port, put.port);
+	assert_true(found->period_s == put.period_s);
+	assert_int_equal(found->state_since.ns, put.state_since.ns);
+	assert_int_equal(found->bad_channels, put.bad_channels);
+	assert_int_equal(found->bad_since.ns, put.bad_since.ns);
+	assert_string_equal(found->bad_text, put.bad_text);
+	assert_int_equal(found->recent_since.ns, put.recent_since.ns);
+	assert_memory_equal(found->recent, put.recent, sizeof put.recent);
 	if (isnan(put.late_p99_s)) {
 		assert_true(isnan(found->late_p99_s) && isnan(found->late_worst_s));
 	} else {
@@ -137,6 +155,7 @@ a_writing_for_64_devices_is_a_few_pages(void **state)
 		devices[i].device = names[i];
 		for (int k = 0; k < LEDGER_COUNTS; k++)
 			devices[i].counts[k] = 123456789;
+		devices[i].recent[LEDGER_COUNT_GOOD] = 123456;
 	}
 	assert_int_equal(
 	    ledger_put_health(ledger, rows, DEVICES, devices, DEVICES, &error), 0);
@@ -150,6 +169,47 @@ a_writing_for_64_devices_is_a_few_pages(void **state)
 	assert_in_range(counted.wal_bytes / WRITINGS, 8000, 28 * 1024);
 }
 
+/* Just after a start the rows on file are those of the run before. */
+static void
+rows_of_an_earlier_run_are_known_as_such(void **state)
+{
+	struct ledger_health row = {
+	    "daemon", "stopped", "", seconds(1), seconds(2), 1, 0};
+	struct ledger_summary summary;
+	(void)state;
+
+	assert_int_equal(ledger_put_health(ledger, &row, 1, NULL, 0, &error), 0);
+	assert_int_equal(ledger_read_summary(reader, &summary, &error), 0);
+	assert_false(summary.daemon_running || summary.health_current);
+	assert_int_equal(ledger_lock(fixture.path, &error), 0);
+	assert_int_equal(ledger_read_summary(reader, &summary, &error), 0);
+	assert_true(summary.daemon_running);
+	assert_false(summary.health_current);
+	assert_int_equal(ledger_put_health(ledger, &row, 1, NULL, 0, &error), 0);
+	assert_int_equal(ledger_read_summary(reader, &summary, &error), 0);
+	assert_true(summary.daemon_running && summary.health_current);
+	assert_int_equal(ledger_put_health(ledger, NULL, 0, NULL, 0, &error), 0);
+	assert_int_equal(ledger_read_summary(reader, &summary, &error), 0);
+	assert_false(summary.health_current);
+}
+
+/* What no daemon told of itself (its lock's file could not be written) is believed. */
+static void
+rows_beside_a_lock_without_a_number_are_current(void **state)
+{
+	struct ledger_health row = {"daemon", "ok", "", seconds(1), seconds(2), 1, 0};
+	struct ledger_summary summary;
+	char path[sizeof fixture.path + 8];
+	(void)state;
+
+	assert_int_equal(ledger_lock(fixture.path, &error), 0);
+	assert_int_equal(ledger_put_health(ledger, &row, 1, NULL, 0, &error), 0);
+	snprintf(path, sizeof path, "%s.lock", fixture.path);
+	assert_int_equal(truncate(path, 0), 0);
+	assert_int_equal(ledger_read_summary(reader, &summary, &error), 0);
+	assert_true(summary.daemon_running && summary.health_current);
+}
+
 int
 main(void)
 {
@@ -159,6 +219,8 @@ main(void)
 		what_is_counted_of_a_device_comes_back_and_is_replaced_with_the_health),
 	    TEST(every_count_is_a_column_of_its_name),
 	    TEST(a_writing_for_64_devices_is_a_few_pages),
+	    TEST(rows_of_an_earlier_run_are_known_as_such),
+	    TEST(rows_beside_a_lock_without_a_number_are_current),
 	};
 	if (counting_vfs_register() != SQLITE_OK)
 		return 1;
