@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "conf/alike.h"
 #include "conf/note.h"
 #include "conf/role.h"
 #include "conf/settings.h"
@@ -44,31 +45,15 @@ tell_idle(const struct notes *notes)
 		    settings->buses[settings->bus_count + i].name);
 }
 
-/* Whether another channel of its role on the device tells that the world moves on. */
-static bool
-has_company(const struct settings *settings, const struct channel_settings *channel)
-{
-	const struct device_settings *device = &settings->devices[channel->device];
-
-	for (uint32_t i = 0; i < device->channel_count; i++) {
-		const struct channel_settings *other =
-		    &settings->channels[device->first_channel + i];
-
-		if (other != channel && other->role == channel->role)
-			return true;
-	}
-	return false;
-}
-
 static void
 tell_alone(const struct notes *notes, const struct channel_settings *channel)
 {
-	if (channel->frozen_after_s > 0 && !has_company(notes->settings, channel))
+	if (channel->frozen_after_s > 0 && !alike_has_any(notes->settings, channel))
 		note(notes,
-		    "channel %s.%s: 'frozen_after_s' holds it against others of role "
-		    "%s on its device, and there is none: it is never found frozen",
-		    notes->settings->devices[channel->device].name, channel->name,
-		    role_text(channel->role));
+		    "channel %s.%s: 'frozen_after_s' holds it against others of its "
+		    "role, oven and side on its device, and there is none: it is never "
+		    "found frozen",
+		    notes->settings->devices[channel->device].name, channel->name);
 }
 
 /* Whether one before it would be told the same. */

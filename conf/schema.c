@@ -226,8 +226,8 @@ static const struct setting settings[] = {
 	"when left out"},
     {SECTION_CHANNEL, "frozen_after_s", TYPE_NUMBER, SECONDS, "0", 0, 86400, NULL,
 	AT(channel.out.frozen_after_s),
-	"no value once it has stood still for so long while others of its role on the "
-	"device moved; 0: not checked"},
+	"no value once it has stood still for so long while others of its role, oven "
+	"and side on the device moved; 0: not checked"},
     {SECTION_CHANNEL, "fault_bit", TYPE_NAME, PLAIN, NOTHING, BYTES(SETTINGS_NAME),
 	NULL, AT(channel.fault_bit),
 	"a channel of the device, of type bit: no value while it is 1"},

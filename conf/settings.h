@@ -139,13 +139,12 @@ struct channel_settings {
 	int sentinel_count;
 	int64_t sentinels[SETTINGS_SENTINELS]; /* the registers' bits as an unsigned
 	    number, 16 or 32 of them (these in the order of the value, not of the wire) */
-	double rated_w;    /* of a zone: power at output 1; 0: not told */
-	double debounce_s; /* of a bit */
-	double period_s;   /* it is read once in this time: its group's */
-	bool at_heat;      /* and as a heat begins on its line */
-	double
-	    frozen_after_s; /* raw bits that stay for longer, while another channel of
-	    its role on the device changes, are a fault; 0: unchecked */
+	double rated_w;        /* of a zone: power at output 1; 0: not told */
+	double debounce_s;     /* of a bit */
+	double period_s;       /* it is read once in this time: its group's */
+	bool at_heat;          /* and as a heat begins on its line */
+	double frozen_after_s; /* raw bits that stay for longer, while another channel
+	    like it (conf/alike.h) changes, are a fault; 0: unchecked */
 	int32_t fault_channel; /* a bit, in settings->channels and of the same group:
 	    while it is 1 this one has no value; -1: none */
 };

@@ -4,14 +4,15 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "conf/alike.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"
 
 struct seen { /* of one channel */
-	bool read, changed, stuck;
+	bool read, good, changed, stuck;
 	uint32_t raw;
 	struct mono since;      /* when it was first read with these bits */
-	struct mono changed_at; /* when they were last seen to change */
+	struct mono changed_at; /* when its value last did, as far as `changed` */
 };
 
 struct frozen {
@@ -45,42 +46,32 @@ frozen_free(struct frozen *frozen)
 	free(frozen);
 }
 
-static bool
-are_alike(const struct channel_settings *one, const struct channel_settings *other)
-{
-	return one != other && one->role == other->role && one->oven == other->oven &&
-	       one->side == other->side;
-}
-
-/* Whether those like it have moved lately; true when there are none. */
+/* Whether one like it has moved lately. */
 static bool
 others_move(const struct frozen *frozen, uint32_t channel, struct mono from)
 {
-	bool alone = true;
-
-	for (uint32_t i = 0; i < frozen->count; i++) {
-		if (!are_alike(&frozen->channels[channel], &frozen->channels[i]))
-			continue;
-		alone = false;
-		if (frozen->seen[i].changed && frozen->seen[i].changed_at.ns >= from.ns)
+	for (uint32_t i = 0; i < frozen->count; i++)
+		if (alike_are(&frozen->channels[channel], &frozen->channels[i]) &&
+		    frozen->seen[i].changed && frozen->seen[i].changed_at.ns >= from.ns)
 			return true;
-	}
-	return alone;
+	return false;
 }
 
 static void
 look(struct seen *seen, const struct reading *reading, struct mono at)
 {
-	bool moved = seen->read && seen->raw != reading->raw;
+	bool good = reading->quality == QUALITY_GOOD, moved;
 
 	if (reading->quality == QUALITY_COMM_FAULT ||
 	    reading->quality == QUALITY_STALE) {
 		seen->read = false;
 		return;
 	}
+	moved = seen->read && seen->raw != reading->raw;
 	if (!seen->read || moved)
 		seen->since = at;
-	if (moved) {
+	/* A sensor that breaks, or is mended, tells nothing of the machine. */
+	if (moved && seen->good && good) {
 		seen->changed = true;
 		seen->changed_at = at;
 	}
@@ -88,6 +79,7 @@ look(struct seen *seen, const struct reading *reading, struct mono at)
 	if (seen->raw != reading->raw)
 		seen->stuck = false;
 	seen->read = true;
+	seen->good = good;
 	seen->raw = reading->raw;
 }
 

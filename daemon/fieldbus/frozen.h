@@ -4,9 +4,10 @@
  * answering with its last number.  Pure.  One object belongs to one thread.
  *
  * A channel with frozen_after_s is frozen when its raw bits have stayed for longer,
- * while another channel of its role, oven and side on the device has changed within that
- * time; one that has no other like it is judged by the time alone.  It stays frozen
- * until its bits change.  What was not read, or not answered, starts the time anew.
+ * while another like it (conf/alike.h) has moved from one value to another within that
+ * time.  One that has no other like it never is: a machine that rests shows the same for
+ * hours.  It stays frozen until its bits change.  What was not read, or not answered,
+ * starts the time anew.
  */
 #ifndef DAEMON_FIELDBUS_FROZEN_H
 #define DAEMON_FIELDBUS_FROZEN_H

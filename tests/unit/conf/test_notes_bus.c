@@ -86,16 +86,23 @@ a_bus_without_devices_is_told(void **state)
 	    "bus spare: no device is on it: it is not opened\n" NO_SHIFTS);
 }
 
+#define ALONE                                                                         \
+	"'frozen_after_s' holds it against others of its role, oven and side on its " \
+	"device, and there is none: it is never found frozen\n"
+
 static void
-what_is_alone_in_its_role_is_never_frozen(void **state)
+what_is_alone_of_its_kind_is_never_frozen(void **state)
 {
 	(void)state;
 	expect_in(serial, ZONE, ZONE "\nfrozen_after_s = 60", NO_SHIFTS);
 	expect_in(serial, "count = 4\ntable = input\naddress = 0\n" ZONE,
 	    "table = input\naddress = 0\n" ZONE "\nfrozen_after_s = 60",
-	    "channel top.zone: 'frozen_after_s' holds it against others of role "
-	    "zone_top on its device, and there is none: it is never found "
-	    "frozen\n" NO_SHIFTS);
+	    "channel top.zone: " ALONE NO_SHIFTS);
+	/* of one role with bits */
+	expect_in(serial, "role = other\ntable = discrete\naddress = 9\ntype = bit\n",
+	    "role = other\ntable = input\naddress = 9\ntype = int16\nunit = C\n"
+	    "frozen_after_s = 60\n",
+	    "channel top.alarm: " ALONE NO_SHIFTS);
 }
 
 static void
@@ -141,7 +148,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(a_unit_that_stands_twice_is_told),
 	    cmocka_unit_test(a_bus_without_devices_is_told),
-	    cmocka_unit_test(what_is_alone_in_its_role_is_never_frozen),
+	    cmocka_unit_test(what_is_alone_of_its_kind_is_never_frozen),
 	    cmocka_unit_test(a_measure_read_too_seldom_for_a_heat_is_told_once),
 	    cmocka_unit_test(what_moves_at_two_periods_is_told),
 	};

@@ -24,6 +24,7 @@ struct plant {
 	struct channel_settings channels[FIRST + CHANNELS];
 	struct frozen *frozen;
 	struct scan *scan;
+	bool broken; /* tool 1 shows a sentinel */
 };
 
 static int
@@ -41,6 +42,7 @@ open_plant(void **state)
 		    (struct channel_settings){.role = i < 2 ? ROLE_TOOL : ROLE_ZONE_TOP,
 			.oven = i == 3,
 			.side = -1,
+			.encoding = ENCODING_INT16,
 			.frozen_after_s = 60};
 	plant.frozen = frozen_new(&plant.settings, 0);
 	plant.scan = calloc(1, scan_bytes(CHANNELS));
@@ -70,6 +72,21 @@ scan(struct plant *plant, double s, uint32_t a, uint32_t b, uint32_t zone)
 	for (int i = 0; i < 3; i++)
 		plant->scan->readings[i] = (struct reading){
 		    .value = 21.5, .quality = QUALITY_GOOD, .raw = raw[i]};
+	if (plant->broken) {
+		plant->scan->readings[1].value = NAN;
+		plant->scan->readings[1].quality = QUALITY_SENSOR_FAULT;
+	}
+	frozen_judge(plant->frozen, plant->scan);
+}
+
+/* The last channel's group is of it alone. */
+static void
+move_the_other_zone(struct plant *plant, int s)
+{
+	plant->scan->first = 3;
+	plant->scan->count = 1;
+	plant->scan->readings[0] = (struct reading){
+	    .value = 21.5, .quality = QUALITY_GOOD, .raw = (uint32_t)s};
 	frozen_judge(plant->frozen, plant->scan);
 }
 
@@ -139,19 +156,35 @@ it_stays_frozen_when_the_others_come_to_rest(void **state)
 	assert_int_equal(quality(plant, 0), QUALITY_FROZEN);
 }
 
-/* The zone of the other oven says nothing of this one's. */
+/* The zone of the other oven says nothing of this one's; a machine that rests shows the same
+ * for hours, and is not broken. */
 static void
-one_without_its_like_is_judged_by_the_time(void **state)
+one_without_its_like_is_never_frozen(void **state)
 {
 	struct plant *plant = *state;
 
-	for (int s = 0; s <= 60; s++) {
+	for (int s = 0; s <= 3600; s++) {
 		scan(plant, 1000 + s, 500, 400, 9);
 		assert_int_equal(quality(plant, 2), QUALITY_GOOD);
+		move_the_other_zone(plant, 1000 + s);
 	}
-	scan(plant, 1061, 500, 400, 9);
-	assert_int_equal(quality(plant, 2), QUALITY_FROZEN);
-	assert_int_equal(quality(plant, 0), QUALITY_GOOD);
+}
+
+/* A sensor breaks, and is mended, while the machine rests. */
+static void
+one_that_breaks_has_not_moved(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int s = 0; s <= 600; s++) {
+		bool broken = s >= 200 && s < 400;
+
+		plant->broken = broken;
+		scan(plant, 1000 + s, 500, broken ? 32767 : 400, 9);
+		assert_int_equal(quality(plant, 0), QUALITY_GOOD);
+	}
+	scan(plant, 1601, 500, 401, 9);
+	assert_int_equal(quality(plant, 0), QUALITY_FROZEN);
 }
 
 static void
@@ -205,11 +238,7 @@ groups_are_judged_together(void **state)
 		scan(plant, 1000 + s, 500, 400, 9);
 		if (s < 61)
 			assert_int_equal(quality(plant, 2), QUALITY_GOOD);
-		plant->scan->first = 3;
-		plant->scan->count = 1;
-		plant->scan->readings[0] = (struct reading){
-		    .value = 21.5, .quality = QUALITY_GOOD, .raw = (uint32_t)s};
-		frozen_judge(plant->frozen, plant->scan);
+		move_the_other_zone(plant, s);
 		assert_int_equal(quality(plant, 0), QUALITY_GOOD);
 	}
 	scan(plant, 1062, 500, 400, 9);
@@ -235,7 +264,8 @@ main(void)
 	    TEST(one_that_stays_while_its_like_moves_is_frozen),
 	    TEST(those_that_rest_together_are_good),
 	    TEST(it_stays_frozen_when_the_others_come_to_rest),
-	    TEST(one_without_its_like_is_judged_by_the_time),
+	    TEST(one_without_its_like_is_never_frozen),
+	    TEST(one_that_breaks_has_not_moved),
 	    TEST(a_pause_starts_the_time_anew),
 	    TEST(what_is_absent_already_keeps_its_reason),
 	    TEST(groups_are_judged_together),
