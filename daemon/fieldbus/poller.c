@@ -23,14 +23,17 @@
 
 static const int64_t reconnect_ns = CLOCK_SECOND_NS;
 
+/* What ending a connection costs at least, quick as it may be: by the pauses that
+ * follow from it (silence.h) there is no storm of connections. */
+static const int64_t connection_ns = CLOCK_SECOND_NS / 4;
+
 /* All of it belongs to the thread but what the mutex guards, and the atomics. */
 struct poller {
 	poller_sink *sink;
 	void *arg;
 	struct link *link;
-	struct mono connect_from; /* not before; for all units alike */
-	struct error link_why;    /* why nothing can be asked, if so */
-	enum answer link_answer;  /* what kind of failure that was */
+	struct mono connect_from; /* not before: none could be made */
+	struct error link_why;    /* why that was */
 	atomic_bool stop;
 	atomic_uint_fast64_t hurried; /* lines whose heat begins, a bit each */
 	int wake_fd;                  /* readable once one of the two above is set */
@@ -43,21 +46,24 @@ _Static_assert(SETTINGS_LINES <= 64, "a bit for each line");
 
 /* --- asking ------------------------------------------------------------------------ */
 
-static void
-note_why(struct poller *poller, struct polled_device *device, enum answer answer)
+static bool
+note_unreachable(struct poller *poller, struct polled_device *device)
 {
+	device->why = poller->link_why;
 	pthread_mutex_lock(&poller->mutex);
-	device->status.why = answer;
+	device->status.why = ANSWER_LOST;
 	pthread_mutex_unlock(&poller->mutex);
+	return false;
 }
 
 /*
- * Connects if need be and may be; false with the reason in `why`.  Reckoned from the
- * schedule's time, so that the next turn is not missed by having been late this time.
+ * Connects if need be and may be; false with the reason as the device's.  Only a
+ * connection that could not be made holds the next one up, whatever units do to those
+ * that are there.  Reckoned from the schedule's time, so that the next turn is not
+ * missed by having been late this time.
  */
 static bool
-reach(struct poller *poller, const struct polled_group *group, struct mono now,
-    struct error *why)
+reach(struct poller *poller, const struct polled_group *group, struct mono now)
 {
 	int64_t fastest_ns = poller->bus->fastest_ns;
 	int64_t pause_ns = fastest_ns > reconnect_ns ? fastest_ns : reconnect_ns;
@@ -66,26 +72,16 @@ reach(struct poller *poller, const struct polled_group *group, struct mono now,
 
 	if (link_is_ready(poller->link))
 		return true;
-	if (now.ns < poller->connect_from.ns) {
-		*why = poller->link_why;
-		note_why(poller, group->device, poller->link_answer);
-		return false;
-	}
+	if (now.ns < poller->connect_from.ns)
+		return note_unreachable(poller, group->device);
 	if (link_open(poller->link, group->device->settings->timeout_s,
-		&poller->link_why) == 0) {
-		/* Until it has brought an answer: no storm of connections that bring
-		 * none. */
-		poller->connect_from.ns = due.ns + fastest_ns;
+		&poller->link_why) == 0)
 		return true;
-	}
 	took_ns = clock_mono().ns - start.ns;
 	if (pause_ns < 2 * took_ns)
 		pause_ns = 2 * took_ns;
 	poller->connect_from.ns = due.ns + pause_ns;
-	*why = poller->link_why;
-	poller->link_answer = ANSWER_LOST;
-	note_why(poller, group->device, ANSWER_LOST);
-	return false;
+	return note_unreachable(poller, group->device);
 }
 
 /* What the unit's other groups missed meanwhile they get now, not at their own, perhaps
@@ -101,6 +97,19 @@ note_alive(struct poller *poller, struct polled_group *group, struct mono now)
 	device->unasked = false;
 }
 
+/* Of an attempt that took so long. */
+static int64_t
+cost_ns(const struct poller *poller, enum answer answer, int64_t took_ns)
+{
+	int64_t least_ns = poller->bus->fastest_ns / 2;
+
+	if (answer != ANSWER_LOST && answer != ANSWER_WRONG)
+		return took_ns;
+	if (least_ns > connection_ns)
+		least_ns = connection_ns;
+	return took_ns > least_ns ? took_ns : least_ns;
+}
+
 static void
 note_answer(struct poller *poller, struct polled_group *group, enum answer answer,
     struct mono began)
@@ -108,16 +117,10 @@ note_answer(struct poller *poller, struct polled_group *group, enum answer answe
 	struct polled_device *device = group->device;
 	struct silence *silence = poller->bus->silence;
 	struct mono now = clock_mono();
-	bool silent = scanner_is_silence(answer);
 
-	if (!silent || answer == ANSWER_GATEWAY) {
-		poller->connect_from.ns = 0;
-	} else {
-		poller->link_why = device->why;
-		poller->link_answer = answer;
-	}
-	if (silent)
-		silence_fail(silence, device->unit, now, now.ns - began.ns);
+	if (scanner_is_silence(answer))
+		silence_fail(silence, device->unit, now,
+		    cost_ns(poller, answer, now.ns - began.ns));
 	else
 		note_alive(poller, group, now);
 	pthread_mutex_lock(&poller->mutex);
@@ -137,7 +140,7 @@ ask(struct poller *poller, struct polled_group *group, enum scan_outcome *outcom
 	enum answer answer;
 
 	if (silence_holds(poller->bus->silence, device->unit, now) ||
-	    !reach(poller, group, now, &device->why)) {
+	    !reach(poller, group, now)) {
 		device->unasked = true;
 		scanner_fault(group->scanner);
 		*outcome = SCAN_OUTCOME_SILENT;

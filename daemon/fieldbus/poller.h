@@ -7,8 +7,10 @@
  * its bus at each, so that one that behaves again is read within a period (within a
  * second where a connection is refused); among others after pauses (silence.h) which end
  * at 30 s or 120 times what asking it costs.  With its first answer after that all its
- * groups are read.  Sections with the same unit id on a bus are one unit.  A connection
- * that cannot be made is tried once a period, and once a second at most.
+ * groups are read.  Sections with the same unit id on a bus are one unit.
+ *
+ * A connection that cannot be made is tried once a period, and once a second at most.
+ * One that a unit's silence has ended is made again for the next unit at once.
  *
  * poller_start and poller_stop belong to one thread; the others are safe from any.
  * The sink is called from the poller's thread; the scan is lent until it returns.

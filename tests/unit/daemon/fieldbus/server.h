@@ -55,7 +55,8 @@ struct server {
 	int port, listen_fd;
 	atomic_int manner, times; /* requests still to be treated so */
 	atomic_int delay_ms, exception;
-	atomic_int silent_unit;           /* -1: none */
+	atomic_int silent_unit, second_silent_unit; /* -1: none */
+	atomic_int closing_unit;          /* in place of its answer; -1: none */
 	atomic_int hole_first, hole_last; /* exception 2 when one is asked for */
 	atomic_int refusing_unit,
 	    refusal; /* answers all with this exception; -1: none */
@@ -217,8 +218,10 @@ server_serve(struct server *server, int fd)
 	assert(ask[7] >= 1 && ask[7] <= 4); /* nothing but reading, ever */
 	server->requests++;
 	server->requests_of[ask[6]]++;
-	if (ask[6] == server->silent_unit)
+	if (ask[6] == server->silent_unit || ask[6] == server->second_silent_unit)
 		return true;
+	if (ask[6] == server->closing_unit)
+		return false;
 	manner = server_next_manner(server);
 	length = server_spoil(manner, bytes, server_answer(server, ask, bytes));
 	if (manner == MANNER_SILENT)
@@ -288,6 +291,7 @@ server_start_on(struct server *server, int port)
 
 	memset(server, 0, sizeof *server);
 	server->silent_unit = server->refusing_unit = -1;
+	server->second_silent_unit = server->closing_unit = -1;
 	server->hole_first = server->hole_last = -1;
 	server->listen_fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
 	setsockopt(server->listen_fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on);

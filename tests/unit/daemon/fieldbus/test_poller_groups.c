@@ -308,7 +308,94 @@ silence_behind_a_gateway_is_the_units_and_not_the_links(void **state)
 	}
 }
 
-/* Accepting and closing at once is no answer: no storm of connections. */
+/* Each failure of theirs ends the connection: it is made again for whoever is next. */
+static void
+dead_units_behind_one_end_point_deafen_nobody(void **state)
+{
+	static struct bench bench;
+	static struct capture log;
+	struct device_status alive;
+	struct mono start;
+
+	(void)state;
+	bench_open(&bench, 5);
+	for (int i = 0; i < 5; i++)
+		bench.plant.devices[i].timeout_s = i == 4 ? 1 : 0.02;
+	bench.server.silent_unit = 1;
+	bench.server.second_silent_unit = 2;
+	bench.server.closing_unit = 3;
+	bench.plant.devices[3].unit_id = 3;
+	log_set_level(LOG_LEVEL_WARNING);
+	capture_start(&log);
+	start = clock_mono();
+	bench_start(&bench);
+	sleep_until_s(start, 200);
+	alive = status_of(&bench, 4);
+	bench_close(&bench);
+	capture_end(&log);
+	log_set_level(LOG_LEVEL_ERROR);
+	assert_true(bench.server.connections >= 3 * 3);
+	assert_true(alive.scans > 100);
+	assert_int_equal(alive.failures, 0);
+	assert_int_equal(bench.witness.tallies[4].worst_gap, 0);
+	assert_int_equal(capture_count(&log, "device 'unit-5' silent"), 0);
+	/* And nobody is told of with another's reason. */
+	assert_int_equal(capture_count(&log, "silent: timed out after 20 ms"), 2);
+	assert_int_equal(capture_count(&log, "silent: the device closed"), 2);
+}
+
+/* A server that takes no more connections: its queue is full. */
+static void
+fill_queue(const struct server *server, int *fds, int count)
+{
+	struct sockaddr_in address = {
+	    .sin_family = AF_INET,
+	    .sin_port = htons((uint16_t)server->port),
+	    .sin_addr.s_addr = htonl(INADDR_LOOPBACK),
+	};
+
+	for (int i = 0; i < count; i++) {
+		fds[i] = socket(AF_INET, SOCK_STREAM | SOCK_NONBLOCK, 0);
+		assert_true(fds[i] >= 0);
+		connect(fds[i], (struct sockaddr *)&address, sizeof address);
+	}
+	sleep_ms(50);
+}
+
+/* Or the poller does nothing but wait, and readings come no more at their periods. */
+static void
+connecting_in_vain_takes_no_more_than_half_of_the_time(void **state)
+{
+	enum { QUEUE = 4, SCANS = 60, TIMEOUT_MS = 100 };
+	static struct bench bench;
+	struct tally *tally = &bench.witness.tallies[0];
+	int fds[QUEUE];
+	struct mono start;
+
+	(void)state;
+	bench_open(&bench, 1);
+	atomic_store(&bench.server.stop, true);
+	pthread_join(bench.server.thread, NULL);
+	assert_int_equal(listen(bench.server.listen_fd, 0), 0);
+	fill_queue(&bench.server, fds, QUEUE);
+	bench.plant.devices[0].timeout_s = TIMEOUT_MS / 1000.0;
+	start = clock_mono();
+	bench_start(&bench);
+	while (tally->scans < SCANS)
+		sleep_ms(1);
+	/* Were each of them an attempt, they would take as many time-outs. */
+	assert_true(since_s(start) < 0.8 * SCANS * TIMEOUT_MS / 1000 * RATE);
+	assert_non_null(strstr(status_of(&bench, 0).text, "timed out after 100 ms"));
+	assert_int_equal(status_of(&bench, 0).opened, 0);
+	poller_stop(bench.poller);
+	for (int i = 0; i < QUEUE; i++)
+		close(fds[i]);
+	close(bench.server.listen_fd);
+	assert_int_equal(bench.witness.wrong, 0);
+}
+
+/* Accepting and closing at once is no answer: no storm of connections, but for the
+ * first three failures of each. */
 static void
 connections_that_bring_nothing_are_made_once_a_period(void **state)
 {
@@ -321,7 +408,7 @@ connections_that_bring_nothing_are_made_once_a_period(void **state)
 	start = clock_mono();
 	bench_start(&bench);
 	sleep_until_s(start, 30);
-	assert_in_range(bench.server.connections, 5, since_s(start) / 0.5 + 2);
+	assert_in_range(bench.server.connections, 5, since_s(start) / 0.5 + 2 + 3 * 8);
 	server_misbehave(&bench.server, MANNER_HONEST, 0);
 	for (int i = 0; i < 8; i++)
 		assert_true(wait_for_good(&bench.witness.tallies[i], 2));
@@ -360,6 +447,8 @@ main(void)
 	    cmocka_unit_test(a_connection_that_comes_back_serves_all_groups),
 	    cmocka_unit_test(a_busy_unit_is_asked_again_at_the_next_period),
 	    cmocka_unit_test(silence_behind_a_gateway_is_the_units_and_not_the_links),
+	    cmocka_unit_test(dead_units_behind_one_end_point_deafen_nobody),
+	    cmocka_unit_test(connecting_in_vain_takes_no_more_than_half_of_the_time),
 	    cmocka_unit_test(connections_that_bring_nothing_are_made_once_a_period),
 	    cmocka_unit_test(a_bus_without_the_time_is_told_of_at_the_start),
 	};
