@@ -32,8 +32,17 @@ is_before(const struct task *one, const struct task *other)
 static bool
 is_starving(const struct task *task, struct mono now)
 {
-	return (task->begun && task->starving) ||
+	return task->wanted || (task->begun && (task->starving || task->hurried)) ||
 	       now.ns - task->due.ns >= task->period_ns;
+}
+
+/* In periods; one that is wanted goes before all that are late. */
+static double
+waited_for(const struct task *task, struct mono now)
+{
+	if (task->wanted || (task->begun && task->hurried))
+		return INFINITY;
+	return (double)(now.ns - task->due.ns) / (double)task->period_ns;
 }
 
 /* The slow task that has waited for most of its periods. */
@@ -45,8 +54,7 @@ find_starving(const struct agenda *agenda, const struct task *first, struct mono
 
 	for (size_t i = 0; i < agenda->count; i++) {
 		const struct task *task = &agenda->tasks[i];
-		double periods =
-		    (double)(now.ns - task->due.ns) / (double)task->period_ns;
+		double periods = waited_for(task, now);
 
 		if (task->period_ns > first->period_ns && is_due(task, now) &&
 		    is_starving(task, now) &&
@@ -96,6 +104,7 @@ agenda_begin(struct agenda *agenda, size_t index, struct mono now)
 	int64_t behind_ns = now.ns - task->due.ns;
 
 	task->begun = true;
+	task->hurried = task->wanted;
 	task->wanted = false;
 	task->extra = behind_ns < 0;
 	task->starving = behind_ns >= task->period_ns;

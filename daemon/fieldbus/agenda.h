@@ -6,7 +6,7 @@
  * Of what is due the one with the shortest period goes first, request by request, so
  * that a slow one never delays a fast one by more than one request.  On a bus that
  * cannot do it all, a slow task that is a whole period late gets one request for every
- * task that is completed before it.
+ * task that is completed before it, and one that is wanted now gets it first.
  */
 #ifndef DAEMON_FIELDBUS_AGENDA_H
 #define DAEMON_FIELDBUS_AGENDA_H
@@ -26,6 +26,7 @@ struct agenda {
 		struct mono due;
 		bool wanted;   /* now, whatever its schedule says */
 		bool begun;    /* some of its requests may be answered */
+		bool hurried;  /* begun when it was wanted */
 		bool extra;    /* begun for that alone: not of the schedule */
 		bool starving; /* begun a period late */
 		bool again;    /* not its first time */

@@ -40,8 +40,8 @@ struct poller *poller_start(const struct settings *settings, uint32_t bus,
 /* Ends the thread, within one request's time-out at most; frees. */
 void poller_stop(struct poller *poller);
 
-/* A heat begins on this line of the settings: reads its groups with at_heat now.  Safe
- * from any thread. */
+/* A heat begins on this line of the settings: reads its groups with at_heat now, on a bus
+ * that is late a request of them after each faster group.  Safe from any thread. */
 void poller_hurry(struct poller *poller, uint32_t line);
 
 struct device_status {

@@ -240,6 +240,30 @@ what_is_wanted_goes_now_and_leaves_the_schedule(void **state)
 	free(bus.agenda);
 }
 
+/* 2 x 30 ms every 50 ms: the bus is late for good, and others starve as well. */
+static void
+what_is_wanted_does_not_wait_for_a_late_bus(void **state)
+{
+	struct bus bus;
+	struct task *slow;
+	int64_t wanted_ms;
+	int before;
+
+	(void)state;
+	open_bus(&bus, 30, 4, (int[]){50, 400, 450, 60000}, (int[]){2, 1, 1, 3});
+	run_until(&bus, 5100);
+	slow = &bus.agenda->tasks[3];
+	before = bus.done[3];
+	wanted_ms = bus.now_ms;
+	slow->wanted = true;
+	while (bus.done[3] == before && bus.now_ms < wanted_ms + 60000)
+		run_until(&bus, bus.now_ms + 1);
+	/* Three requests, and a fast task of two before each of them. */
+	assert_in_range(bus.now_ms - wanted_ms, 90, 3 * (60 + 30) + 60);
+	assert_int_equal(bus.between, 1);
+	free(bus.agenda);
+}
+
 int
 main(void)
 {
@@ -253,6 +277,7 @@ main(void)
 	    cmocka_unit_test(a_shift_moves_the_phases_and_no_period),
 	    cmocka_unit_test(one_that_is_too_late_leaves_periods_out),
 	    cmocka_unit_test(what_is_wanted_goes_now_and_leaves_the_schedule),
+	    cmocka_unit_test(what_is_wanted_does_not_wait_for_a_late_bus),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
