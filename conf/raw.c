@@ -90,8 +90,8 @@ is_read(const struct reading *reading)
 	       reading->quality != QUALITY_COMM_FAULT;
 }
 
-static void
-apply(struct reading *reading, const struct reading *bit)
+void
+raw_apply_fault(struct reading *reading, const struct reading *bit)
 {
 	bool is_good = bit->quality == QUALITY_GOOD;
 
@@ -111,6 +111,6 @@ raw_apply_faults(const struct settings *settings, struct scan *scan)
 		int64_t bit = channel - first;
 
 		if (channel >= 0 && bit >= 0 && bit < scan->count)
-			apply(&scan->readings[i], &scan->readings[bit]);
+			raw_apply_fault(&scan->readings[i], &scan->readings[bit]);
 	}
 }

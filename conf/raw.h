@@ -23,17 +23,19 @@
 struct reading raw_reading(const struct channel_settings *channel, uint32_t raw);
 
 /*
- * Lets the fault bits of a scan speak, once it is read whole.  Of each channel whose
- * fault_channel lies in the same scan:
+ * Lets a fault bit speak of a channel:
  *
  * - while the bit is good and 1, what was read is sensor_fault;
  * - while the bit is not good nobody vouches for the channel: a good reading gets the
  *   bit's quality.
  *
  * What was not read (stale, comm_fault) stays so, and so does what is absent by itself
- * beside a bit that is not good.  Raw bits are kept: said again of the same scan, it
- * changes nothing.
+ * beside a bit that is not good.  Raw bits are kept.
  */
+void raw_apply_fault(struct reading *reading, const struct reading *bit);
+
+/* Does so, once a scan is read whole, to each channel whose fault_channel lies in the same
+ * scan.  Said again of the same scan, it changes nothing. */
 void raw_apply_faults(const struct settings *settings, struct scan *scan);
 
 #endif

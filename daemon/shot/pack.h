@@ -46,15 +46,24 @@ struct pack_reader {
  *
  * A scan that was taken gives one for each run of wanted channels that were read in it, so
  * that nothing is lost where channels are read together otherwise since.  What had stood
- * still too long (QUALITY_FROZEN) is so under any settings.  A fault bit speaks of what was
- * read with it: where `wanted` ties a channel to a bit that was read apart from it, or not
- * at all, the channel's readings stay as they came.
+ * still too long (QUALITY_FROZEN) is so under any settings.  Where `wanted` ties a channel to
+ * a fault bit that was read apart from it, the bit's last reading before the channel's counts
+ * (conf/raw.h).  Where the bit was not read until then, the channel's readings stay as they
+ * came: they were believed then.
  *
  * ERROR_INVALID for bytes that are no pack, of other devices, or of times that no clock
  * shows (FREEZE_MONO_MAX_NS, FREEZE_WALL_MAX_NS): none overflows later; ERROR_MEMORY.
  */
 int pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader,
     struct error *error);
+
+/* The same of one pack of several in order: `held` of the first, and then of each as the one
+ * before has left it, keeps what fault bits showed last. */
+int pack_read_on(const void *bytes, size_t byte_count, const struct pack_reader *reader,
+    struct reading *held, struct error *error);
+
+/* Nothing read yet.  The caller frees; NULL when memory is short. */
+struct reading *pack_held_new(const struct settings *wanted);
 
 /* The channel of `made` that one of `wanted` is read from, by their indices in the settings; -1:
  * its registers were not read. */

@@ -199,6 +199,7 @@ struct unpack {
 	struct column rest, order;
 	bool first_version;
 	uint64_t scan_count, part_count;
+	struct reading *held;    /* by wanted channel */
 	struct pack_part *where; /* of each part */
 	struct part *parts;
 };
@@ -338,16 +339,16 @@ give_scans(struct unpack *unpack, struct error *error)
 			return no_pack(error);
 		if (unpack->parts[place].wanted.run_count > 0)
 			rc = pack_wanted_give(&unpack->parts[place].wanted,
-			    reader->wanted, reader->take, reader->arg);
+			    reader->wanted, unpack->held, reader->take, reader->arg);
 	}
 	return rc;
 }
 
 int
-pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader,
-    struct error *error)
+pack_read_on(const void *bytes, size_t byte_count, const struct pack_reader *reader,
+    struct reading *held, struct error *error)
 {
-	struct unpack unpack = {.reader = reader};
+	struct unpack unpack = {.reader = reader, .held = held};
 	int rc = open_pack(&unpack, bytes, byte_count, error);
 
 	if (rc == 0)
@@ -359,5 +360,23 @@ pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader
 	free(unpack.where);
 	free(unpack.parts);
 	free(unpack.bytes);
+	return rc;
+}
+
+struct reading *
+pack_held_new(const struct settings *wanted)
+{
+	return calloc(wanted->channel_count + 1, sizeof(struct reading));
+}
+
+int
+pack_read(const void *bytes, size_t byte_count, const struct pack_reader *reader,
+    struct error *error)
+{
+	struct reading *held = pack_held_new(reader->wanted);
+	int rc = held == NULL ? error_set(error, ERROR_MEMORY, "out of memory")
+	                      : pack_read_on(bytes, byte_count, reader, held, error);
+
+	free(held);
 	return rc;
 }

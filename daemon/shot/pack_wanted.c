@@ -203,25 +203,60 @@ pack_wanted_release(struct pack_wanted *part)
 
 /* --- giving --------------------------------------------------------------------------- */
 
-/* What has no source here is not read; but as a fault bit it tells of no fault. */
+static bool
+is_here(const struct pack_wanted *part, int64_t i)
+{
+	return i >= 0 && i < part->whole->count && part->sources[i] != PACK_NO_SOURCE;
+}
+
+/* Channels with a fault bit are as that says: here, or where it was read last.  One that was
+ * never read is good and 0 in `held`, and says nothing. */
 static void
-fill_unread(struct pack_wanted *part, struct reading reading)
+apply_faults(struct pack_wanted *part, const struct channel_settings *channels,
+    int64_t first, const struct reading *held)
+{
+	struct reading *readings = part->whole->readings;
+
+	for (uint32_t i = 0; i < part->whole->count; i++) {
+		int32_t bit = channels[first + i].fault_channel;
+
+		if (bit < 0 || !is_here(part, i))
+			continue;
+		raw_apply_fault(&readings[i],
+		    is_here(part, bit - first) ? &readings[bit - first] : &held[bit]);
+	}
+}
+
+/* What is stale may have been read and not kept: what was known before it still holds. */
+static void
+note_held(const struct pack_wanted *part, int64_t first, struct reading *held)
 {
 	for (uint32_t i = 0; i < part->whole->count; i++)
-		if (part->sources[i] == PACK_NO_SOURCE)
-			part->whole->readings[i] = reading;
+		if (is_here(part, i) &&
+		    part->whole->readings[i].quality != QUALITY_STALE)
+			held[first + i] = part->whole->readings[i];
+}
+
+static void
+fill_unread(struct pack_wanted *part)
+{
+	for (uint32_t i = 0; i < part->whole->count; i++)
+		if (!is_here(part, i))
+			part->whole->readings[i] =
+			    (struct reading){.value = NAN, .quality = QUALITY_STALE};
 }
 
 int
 pack_wanted_give(struct pack_wanted *part, const struct settings *wanted,
-    int (*take)(void *arg, const struct scan *scan), void *arg)
+    struct reading *held, int (*take)(void *arg, const struct scan *scan), void *arg)
 {
 	struct scan *whole = part->whole, *scan = part->scan;
+	int64_t first = wanted->devices[whole->device].first_channel + whole->first;
 	int rc = 0;
 
-	fill_unread(part, (struct reading){.value = 0.0, .quality = QUALITY_GOOD});
-	raw_apply_faults(wanted, whole);
-	fill_unread(part, (struct reading){.value = NAN, .quality = QUALITY_STALE});
+	fill_unread(part);
+	note_held(part, first, held);
+	apply_faults(part, wanted->channels, first, held);
 	scan->at = whole->at;
 	scan->sent = whole->sent;
 	scan->wall = whole->wall;

@@ -52,10 +52,11 @@ void pack_wanted_release(struct pack_wanted *part);
 
 /*
  * Gives `take` a scan of each run: times and readings are those of part->whole, where the
- * caller has put what each channel with a source shows.  A fault bit speaks of channels that
- * were read with it; one that stands in another part, or was not read, says nothing.
+ * caller has put what each channel with a source shows.  `held`, by channel of `wanted`, is
+ * what each showed last, zeroed at first: a fault bit that stands in another part speaks by
+ * that, and what is read here is noted there.
  */
 int pack_wanted_give(struct pack_wanted *part, const struct settings *wanted,
-    int (*take)(void *arg, const struct scan *scan), void *arg);
+    struct reading *held, int (*take)(void *arg, const struct scan *scan), void *arg);
 
 #endif

@@ -327,22 +327,40 @@ trace_sheet(
 	return read_sheet(bytes, byte_count, sheet, &rest, error);
 }
 
+/* The packs, one behind the other. */
+static int
+read_packs(struct freeze *rest, const struct pack_reader *reader, struct reading *held,
+    struct error *error)
+{
+	int rc = 0;
+
+	while (rc == 0 && rest->length < rest->room) {
+		uint64_t length;
+
+		freeze_u64(rest, &length);
+		if (rest->failed || length > rest->room - rest->length)
+			return no_trace(error);
+		rc = pack_read_on(
+		    rest->bytes + rest->length, length, reader, held, error);
+		rest->length += length;
+	}
+	return rc;
+}
+
 int
 trace_scans(const void *bytes, size_t byte_count, const struct pack_reader *reader,
     struct error *error)
 {
 	struct sheet sheet;
 	struct freeze rest;
+	struct reading *held;
 	int rc = read_sheet(bytes, byte_count, &sheet, &rest, error);
 
-	while (rc == 0 && rest.length < rest.room) {
-		uint64_t length;
-
-		freeze_u64(&rest, &length);
-		if (rest.failed || length > rest.room - rest.length)
-			return no_trace(error);
-		rc = pack_read(rest.bytes + rest.length, length, reader, error);
-		rest.length += length;
-	}
+	if (rc != 0)
+		return rc;
+	held = pack_held_new(reader->wanted);
+	rc = held == NULL ? error_set(error, ERROR_MEMORY, "out of memory")
+	                  : read_packs(&rest, reader, held, error);
+	free(held);
 	return rc;
 }

@@ -295,16 +295,97 @@ a_bit_in_another_run_of_the_same_scan_speaks(void **state)
 	    tool_beside_its_bit(&then, &now).quality, QUALITY_SENSOR_FAULT);
 }
 
-static void
-a_bit_that_was_read_apart_says_nothing(void **state)
+/* The bit in a group of its own; the tool's line in the later set-up. */
+static const struct pace apart = {1000, 1000, 1000, 1000, 10000, 1000, ""};
+static const struct pace together = {1000, 1000, 1000, 1000, 1000, 1000, bound};
+
+/* Adds a scan at that time of the group with the channel, each of its channels 4. */
+static struct scan *
+add_read(struct scans *scans, const char *name, int64_t at_ns)
 {
-	static const struct pace then = {1000, 1000, 1000, 1000, 10000, 1000, ""};
-	static const struct pace now = {1000, 1000, 1000, 1000, 1000, 1000, bound};
-	struct reading reading = tool_beside_its_bit(&then, &now);
+	const struct device_settings *io = &scans->made->devices[IO];
+	uint32_t place = place_of(scans->made, name);
+	struct scan *scan;
+	int g = 0;
+
+	while (place - io->groups[g].first >= io->groups[g].count)
+		g++;
+	scan = add_group(scans, IO, g);
+	scan->sent.ns = scan->at.ns = at_ns;
+	for (uint32_t c = 0; c < scan->count; c++)
+		read_raw(scans, scan, c, 4);
+	return scan;
+}
+
+static void
+a_bit_that_was_read_apart_is_held(void **state)
+{
+	static const enum quality expected[] = {QUALITY_GOOD, QUALITY_SENSOR_FAULT,
+	    QUALITY_SENSOR_FAULT, QUALITY_GOOD, QUALITY_COMM_FAULT, QUALITY_COMM_FAULT};
+	struct settings *made = settings_of(&apart), *wanted = settings_of(&together);
+	struct scans scans = {.made = made};
+	struct collected *is = calloc(1, sizeof(*is));
+	struct scan *scan;
 
 	(void)state;
-	assert_int_equal(reading.quality, QUALITY_GOOD);
-	assert_near(reading.value, 4.0, 1e-12);
+	add_read(&scans, "tool", 1000); /* not read yet: as it came */
+	add_read(&scans, "broken", 1500);
+	add_read(&scans, "tool", 2000);
+	add_read(&scans, "tool", 3000);
+	scan = add_read(&scans, "broken", 3500);
+	read_raw(&scans, scan, 0, 0);
+	add_read(&scans, "tool", 4000);
+	scan = add_read(&scans, "broken", 4500); /* nobody vouches */
+	scan->readings[0] = (struct reading){NAN, QUALITY_COMM_FAULT, 0};
+	add_read(&scans, "tool", 5000);
+	scan = add_read(&scans, "broken", 5500); /* not kept: what it was holds */
+	scan->readings[0] = (struct reading){NAN, QUALITY_STALE, 0};
+	add_read(&scans, "tool", 6000);
+	collect_pack(&scans, wanted, is);
+	assert_int_equal(is->by_name[2].count, 6);
+	for (int i = 0; i < 6; i++)
+		assert_int_equal(is->by_name[2].list[i].reading.quality, expected[i]);
+	assert_near(is->by_name[2].list[3].reading.value, 4.0, 1e-12);
+	free(is);
+	scans_free(&scans);
+	settings_free(made);
+	settings_free(wanted);
+}
+
+/* The bit is in the first pack, the tool in the second. */
+static void
+a_bit_is_held_from_pack_to_pack(void **state)
+{
+	struct settings *made = settings_of(&apart), *wanted = settings_of(&together);
+	struct scans first = {.made = made}, second = {.made = made};
+	struct collected *is = calloc(1, sizeof(*is));
+	struct pack_reader reader = {made, wanted, collect, is};
+	struct reading *held = pack_held_new(wanted);
+	struct error error;
+	size_t length[2];
+	unsigned char *bytes[2];
+
+	(void)state;
+	is->settings = wanted;
+	add_read(&first, "broken", 1000);
+	add_read(&second, "tool", 2000);
+	bytes[0] = pack(&first, &length[0]);
+	bytes[1] = pack(&second, &length[1]);
+	for (int i = 0; i < 2; i++)
+		assert_int_equal(
+		    pack_read_on(bytes[i], length[i], &reader, held, &error), 0);
+	assert_int_equal(is->by_name[2].list[0].reading.quality, QUALITY_SENSOR_FAULT);
+	/* by itself the second has no bit */
+	assert_int_equal(pack_read(bytes[1], length[1], &reader, &error), 0);
+	assert_int_equal(is->by_name[2].list[1].reading.quality, QUALITY_GOOD);
+	for (int i = 0; i < 2; i++)
+		free(bytes[i]);
+	free(held);
+	free(is);
+	scans_free(&first);
+	scans_free(&second);
+	settings_free(made);
+	settings_free(wanted);
 }
 
 static int
@@ -395,7 +476,8 @@ main(void)
 		nothing_is_lost_where_channels_are_read_together_otherwise),
 	    cmocka_unit_test(a_bit_named_later_speaks_of_what_was_read_with_it),
 	    cmocka_unit_test(a_bit_in_another_run_of_the_same_scan_speaks),
-	    cmocka_unit_test(a_bit_that_was_read_apart_says_nothing),
+	    cmocka_unit_test(a_bit_that_was_read_apart_is_held),
+	    cmocka_unit_test(a_bit_is_held_from_pack_to_pack),
 	    cmocka_unit_test(a_bit_that_was_not_read_hides_nothing),
 	    cmocka_unit_test(what_stood_still_is_so_under_any_settings),
 	};
