@@ -4,12 +4,43 @@
 #include <signal.h>
 #include <time.h>
 
+#include "cli/command/progress.h"
 #include "cli/command/registers_ask.h"
 #include "cli/command/registers_bus.h"
 #include "cli/command/registers_survey.h"
 #include "cli/command/registers_view.h"
 #include "cli/command/session.h"
 #include "daemon/base/error.h"
+
+/* What is over sooner says nothing of how far it is. */
+#define PROGRESS_AFTER_S 1.0
+
+/* A survey's port: the bus, and who waits is told how far it is. */
+struct asking {
+	struct registers_bus *bus;
+	const struct survey *survey;
+	struct progress *progress;
+};
+
+static enum answer
+read_and_tell(
+    void *arg, const struct read_block *block, uint16_t *words, struct error *error)
+{
+	const struct asking *asking = arg;
+	const struct survey *survey = asking->survey;
+	uint32_t done = 0;
+
+	for (uint32_t i = 0; i < survey->count; i++)
+		done += survey->registers[i].state != SURVEY_OPEN;
+	if (survey->readings > 0)
+		progress_tell(
+		    asking->progress, "%u readings ...", (unsigned)survey->readings);
+	else
+		progress_tell(asking->progress, "asked %u of %u, request %u ...",
+		    (unsigned)done, (unsigned)survey->count,
+		    (unsigned)survey->requests + 1);
+	return registers_bus_read(asking->bus, block, words, error);
+}
 
 /* A second from the start of one reading to that of the next; whether a signal says to
  * end. */
@@ -72,11 +103,6 @@ show(const struct call *call, const struct registers_ask *ask,
 	    cell_words(answer == ANSWER_GOOD ? NULL : error->text));
 	if (answer != ANSWER_GOOD)
 		page_note(page, NULL, TONE_BAD, "it stopped: %s", error->text);
-	else if (survey->block_count == 0)
-		page_note(page, "nothing", TONE_BAD,
-		    "none of them is there: %s; look at another --table, or other "
-		    "addresses",
-		    survey->why);
 	return command_end_page(call, page, code);
 }
 
@@ -84,7 +110,9 @@ static enum command_exit
 survey_and_show(const struct call *call, const struct registers_ask *ask,
     struct registers_bus *bus, struct survey *survey)
 {
-	const struct survey_port port = {registers_bus_read, bus};
+	struct asking asking = {
+	    bus, survey, progress_start(call->err, PROGRESS_AFTER_S)};
+	const struct survey_port port = {read_and_tell, &asking};
 	enum answer answer;
 	struct error error = {.text = ""};
 
@@ -93,6 +121,7 @@ survey_and_show(const struct call *call, const struct registers_ask *ask,
 	answer = survey_run(survey, &port, &error);
 	if (answer == ANSWER_GOOD)
 		answer = read_again(ask, survey, &port, &error);
+	progress_end(asking.progress);
 	if (answer != ANSWER_GOOD)
 		registers_bus_advise(bus, answer, &error);
 	if (answer != ANSWER_GOOD && survey->block_count == 0) {
@@ -101,6 +130,21 @@ survey_and_show(const struct call *call, const struct registers_ask *ask,
 		return command_cannot(call, &error);
 	}
 	return show(call, ask, survey, bus->slowest_s, answer, &error);
+}
+
+/* On a serial line late answers are waited for, after what there is to say is said. */
+static void
+end_bus(const struct call *call, struct registers_bus *bus)
+{
+	struct progress *progress = NULL;
+
+	fflush(call->out);
+	fflush(call->err);
+	if (bus->link)
+		progress = progress_start(call->err, PROGRESS_AFTER_S);
+	progress_tell(progress, "waiting until no late answer can come any more ...");
+	registers_bus_release(bus);
+	progress_end(progress);
 }
 
 static enum command_exit
@@ -123,7 +167,7 @@ run_on(const struct call *call, const struct settings *settings)
 		code = command_cannot(call, &error);
 	}
 	survey_release(&survey);
-	registers_bus_release(&bus);
+	end_bus(call, &bus);
 	return code;
 }
 

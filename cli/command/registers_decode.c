@@ -20,23 +20,30 @@
 #define FLOAT_SHORT 1e-3 /* is written with an exponent below ... */
 #define FLOAT_LONG 1e7   /* ... and from here on */
 
+#define IN_FOUR_ORDERS(form, type, how, encoding, scale, digits)                      \
+	[form##_ABCD] = {type "_abcd" how, encoding, WORD_ORDER_ABCD, scale, digits}, \
+	[form##_BADC] = {type "_badc" how, encoding, WORD_ORDER_BADC, scale, digits}, \
+	[form##_CDAB] = {type "_cdab" how, encoding, WORD_ORDER_CDAB, scale, digits}, \
+	[form##_DCBA] = {type "_dcba" how, encoding, WORD_ORDER_DCBA, scale, digits}
+
 const struct registers_form_traits registers_forms[FORM_COUNT] = {
     [FORM_UINT16] = {"uint16", ENCODING_UINT16, WORD_ORDER_ABCD, 1, 0},
     [FORM_INT16] = {"int16", ENCODING_INT16, WORD_ORDER_ABCD, 1, 0},
     [FORM_TENTHS] = {"tenths", ENCODING_INT16, WORD_ORDER_ABCD, 0.1, 1},
     [FORM_HUNDREDTHS] = {"hundredths", ENCODING_INT16, WORD_ORDER_ABCD, 0.01, 2},
-    [FORM_FLOAT_ABCD] = {"float32_abcd", ENCODING_FLOAT32, WORD_ORDER_ABCD, 1, 0},
-    [FORM_FLOAT_BADC] = {"float32_badc", ENCODING_FLOAT32, WORD_ORDER_BADC, 1, 0},
-    [FORM_FLOAT_CDAB] = {"float32_cdab", ENCODING_FLOAT32, WORD_ORDER_CDAB, 1, 0},
-    [FORM_FLOAT_DCBA] = {"float32_dcba", ENCODING_FLOAT32, WORD_ORDER_DCBA, 1, 0},
-    [FORM_UINT32_ABCD] = {"uint32_abcd", ENCODING_UINT32, WORD_ORDER_ABCD, 1, 0},
-    [FORM_UINT32_BADC] = {"uint32_badc", ENCODING_UINT32, WORD_ORDER_BADC, 1, 0},
-    [FORM_UINT32_CDAB] = {"uint32_cdab", ENCODING_UINT32, WORD_ORDER_CDAB, 1, 0},
-    [FORM_UINT32_DCBA] = {"uint32_dcba", ENCODING_UINT32, WORD_ORDER_DCBA, 1, 0},
-    [FORM_INT32_ABCD] = {"int32_abcd", ENCODING_INT32, WORD_ORDER_ABCD, 1, 0},
-    [FORM_INT32_BADC] = {"int32_badc", ENCODING_INT32, WORD_ORDER_BADC, 1, 0},
-    [FORM_INT32_CDAB] = {"int32_cdab", ENCODING_INT32, WORD_ORDER_CDAB, 1, 0},
-    [FORM_INT32_DCBA] = {"int32_dcba", ENCODING_INT32, WORD_ORDER_DCBA, 1, 0},
+    IN_FOUR_ORDERS(FORM_FLOAT, "float32", "", ENCODING_FLOAT32, 1, 0),
+    IN_FOUR_ORDERS(FORM_UINT32, "uint32", "", ENCODING_UINT32, 1, 0),
+    IN_FOUR_ORDERS(FORM_INT32, "int32", "", ENCODING_INT32, 1, 0),
+    IN_FOUR_ORDERS(FORM_UINT32_TENTHS, "uint32", "_tenths", ENCODING_UINT32, 0.1, 1),
+    IN_FOUR_ORDERS(FORM_INT32_TENTHS, "int32", "_tenths", ENCODING_INT32, 0.1, 1),
+    IN_FOUR_ORDERS(
+	FORM_UINT32_HUNDREDTHS, "uint32", "_hundredths", ENCODING_UINT32, 0.01, 2),
+    IN_FOUR_ORDERS(
+	FORM_INT32_HUNDREDTHS, "int32", "_hundredths", ENCODING_INT32, 0.01, 2),
+    IN_FOUR_ORDERS(
+	FORM_UINT32_THOUSANDTHS, "uint32", "_thousandths", ENCODING_UINT32, 0.001, 3),
+    IN_FOUR_ORDERS(
+	FORM_INT32_THOUSANDTHS, "int32", "_thousandths", ENCODING_INT32, 0.001, 3),
 };
 
 /* The first digit of a document's number, by table; there is no 2. */
@@ -166,11 +173,13 @@ registers_expect_parse(const char *text, struct registers_expect *expect)
 static bool
 is_told_as_signed(enum registers_form form, double value)
 {
+	double raw = value / registers_forms[form].scale;
+
 	switch (registers_forms[form].encoding) {
 	case ENCODING_UINT16:
-		return value <= INT16_MAX;
+		return raw < INT16_MAX + 0.5;
 	case ENCODING_UINT32:
-		return value <= INT32_MAX;
+		return raw < INT32_MAX + 0.5;
 	case ENCODING_BIT:
 	case ENCODING_INT16:
 	case ENCODING_INT32:

@@ -31,6 +31,32 @@ enum registers_form {
 	FORM_INT32_BADC,
 	FORM_INT32_CDAB,
 	FORM_INT32_DCBA,
+	FORM_PLAIN_COUNT,
+	/* 32 bits scaled: only where somebody has said what to expect */
+	FORM_UINT32_TENTHS_ABCD = FORM_PLAIN_COUNT,
+	FORM_UINT32_TENTHS_BADC,
+	FORM_UINT32_TENTHS_CDAB,
+	FORM_UINT32_TENTHS_DCBA,
+	FORM_INT32_TENTHS_ABCD,
+	FORM_INT32_TENTHS_BADC,
+	FORM_INT32_TENTHS_CDAB,
+	FORM_INT32_TENTHS_DCBA,
+	FORM_UINT32_HUNDREDTHS_ABCD,
+	FORM_UINT32_HUNDREDTHS_BADC,
+	FORM_UINT32_HUNDREDTHS_CDAB,
+	FORM_UINT32_HUNDREDTHS_DCBA,
+	FORM_INT32_HUNDREDTHS_ABCD,
+	FORM_INT32_HUNDREDTHS_BADC,
+	FORM_INT32_HUNDREDTHS_CDAB,
+	FORM_INT32_HUNDREDTHS_DCBA,
+	FORM_UINT32_THOUSANDTHS_ABCD,
+	FORM_UINT32_THOUSANDTHS_BADC,
+	FORM_UINT32_THOUSANDTHS_CDAB,
+	FORM_UINT32_THOUSANDTHS_DCBA,
+	FORM_INT32_THOUSANDTHS_ABCD,
+	FORM_INT32_THOUSANDTHS_BADC,
+	FORM_INT32_THOUSANDTHS_CDAB,
+	FORM_INT32_THOUSANDTHS_DCBA,
 	FORM_COUNT
 };
 
@@ -77,7 +103,7 @@ bool registers_expect_parse(const char *text, struct registers_expect *expect);
 
 /*
  * Whether this is likely what the registers mean.  Where somebody has said what to expect:
- * a value within it.  Else tenths from -50.0 to 1500.0 and floats of magnitude 0.01 to
+ * a value within it, of a scaled form too.  Else tenths from -50.0 to 1500.0 and floats of magnitude 0.01 to
  * 10000 unless both registers would do as tenths (common practice, no source).  Registers that are 0 fit everything: never.  An
  * unsigned value that is the same as the signed one: the signed one alone.
  */

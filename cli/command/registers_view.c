@@ -12,7 +12,7 @@
 #include "conf/words.h"
 #include "daemon/base/text.h"
 
-enum { MACHINE_LEAD = 7, MACHINE_TAIL = 7, MOVED = 1024 };
+enum { MACHINE_LEAD = 7, MACHINE_TAIL = 7, WHERE = 400 };
 
 /* --- a row a register, for machines ------------------------------------------------------ */
 
@@ -88,7 +88,7 @@ put_machine_row(struct page *page, const struct registers_ask *ask,
 {
 	const struct survey_register *one = &survey->registers[at];
 	char document[REGISTERS_DOCUMENT], hex[8], bits[REGISTERS_TEXT];
-	struct cell cells[MACHINE_LEAD + FORM_COUNT + MACHINE_TAIL];
+	struct cell cells[MACHINE_LEAD + FORM_PLAIN_COUNT + MACHINE_TAIL];
 	bool there = one->state == SURVEY_THERE, bit = register_is_bit(ask->table);
 	struct text likely, channels;
 	uint16_t words[2];
@@ -110,7 +110,7 @@ put_machine_row(struct page *page, const struct registers_ask *ask,
 	cells[n++] = there && bit ? cell_truth(words[0]) : cell_absent(NULL);
 	cells[n++] = there && !bit ? cell_words(hex) : cell_absent(NULL);
 	cells[n++] = there && !bit ? cell_words(bits) : cell_absent(NULL);
-	for (int i = 0; i < FORM_COUNT; i++) {
+	for (int i = 0; i < FORM_PLAIN_COUNT; i++) {
 		enum registers_form form = (enum registers_form)i;
 		bool known =
 		    !bit && is_there(survey, at, (uint32_t)registers_form_width(form));
@@ -139,12 +139,12 @@ put_machine_table(
 	    "address", "address_from_1", "document", "state", "bit", "hex", "bits"};
 	static const char *const tail[MACHINE_TAIL] = {"likely", "remark", "readings",
 	    "changes", "int16_least", "int16_most", "channel"};
-	struct column columns[MACHINE_LEAD + FORM_COUNT + MACHINE_TAIL] = {0};
+	struct column columns[MACHINE_LEAD + FORM_PLAIN_COUNT + MACHINE_TAIL] = {0};
 	size_t n = 0;
 
 	for (int i = 0; i < MACHINE_LEAD; i++)
 		columns[n++].key = lead[i];
-	for (int i = 0; i < FORM_COUNT; i++)
+	for (int i = 0; i < FORM_PLAIN_COUNT; i++)
 		columns[n++].key = registers_forms[i].key;
 	for (int i = 0; i < MACHINE_TAIL; i++)
 		columns[n++].key = tail[i];
@@ -239,10 +239,43 @@ put_moved(struct page *page, const struct survey *survey)
 	text_release(&text);
 }
 
+/* "plc, unit 1 at 10.0.0.5:502, holding 0..19 (function 3)". */
+static void
+where_text(const struct registers_ask *ask, const struct survey *survey,
+    char where[static WHERE])
+{
+	bool configured = ask->configured >= 0;
+
+	snprintf(where, WHERE, "%s%sunit %d at %s, %s %u..%u (function %u)",
+	    configured ? ask->device.name : "", configured ? ", " : "",
+	    ask->device.unit_id, ask->bus.name, words_table.list[ask->table],
+	    survey->first, survey->first + survey->count - 1,
+	    register_function(ask->table));
+}
+
+/* In place of tables and legends. */
+static void
+put_nothing(
+    struct page *page, const struct registers_ask *ask, const struct survey *survey)
+{
+	char where[WHERE];
+
+	where_text(ask, survey, where);
+	if (survey->requests > 0)
+		page_note(page, "nothing", TONE_BAD,
+		    "%s: none of them is there: %s; look at another --table, or other "
+		    "addresses",
+		    where, survey->why);
+	else
+		page_note(page, "nothing", TONE_BAD,
+		    "%s: the set-up calls them all holes: not asked for", where);
+}
+
 static void
 put_head(struct page *page, const struct registers_ask *ask,
     const struct survey *survey, double slowest_s)
 {
+	char where[WHERE];
 	uint32_t there = 0;
 
 	for (uint32_t i = 0; i < survey->count; i++)
@@ -259,15 +292,13 @@ put_head(struct page *page, const struct registers_ask *ask,
 	page_field(page, "requests", NULL, cell_count(survey->requests));
 	page_field(page, "readings", NULL, cell_count(survey->readings));
 	page_field(page, "slowest_s", NULL, cell_number(slowest_s, 3));
-	page_note(page, NULL, TONE_STRONG,
-	    "%s%sunit %d at %s, %s %u..%u (function %u): %" PRIu32 " of %" PRIu32
-	    " there; %" PRIu32 " request%s, the slowest took %.1f ms",
-	    ask->configured >= 0 ? ask->device.name : "",
-	    ask->configured >= 0 ? ", " : "", ask->device.unit_id, ask->bus.name,
-	    words_table.list[ask->table], survey->first,
-	    survey->first + survey->count - 1, register_function(ask->table), there,
-	    survey->count, survey->requests, survey->requests == 1 ? "" : "s",
-	    slowest_s * 1000);
+	where_text(ask, survey, where);
+	if (there > 0)
+		page_note(page, NULL, TONE_STRONG,
+		    "%s: %" PRIu32 " of %" PRIu32 " there; %" PRIu32
+		    " request%s, the slowest took %.1f ms",
+		    where, there, survey->count, survey->requests,
+		    survey->requests == 1 ? "" : "s", slowest_s * 1000);
 	/* 40001 typed as an address of the wire: the commonest slip there is */
 	if (!ask->documented && ask->table == TABLE_HOLDING && survey->first >= 40000 &&
 	    survey->first < 50000)
@@ -299,6 +330,11 @@ registers_view_put(struct page *page, const struct registers_ask *ask,
 
 	put_head(page, ask, survey, slowest_s);
 	put_machine_table(page, ask, survey);
+	if (survey->block_count == 0) {
+		put_nothing(page, ask, survey);
+		put_unfinished(page, survey);
+		return;
+	}
 	if (register_is_bit(ask->table))
 		registers_view_put_bits(page, ask, survey);
 	else if (ask->single)

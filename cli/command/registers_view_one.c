@@ -42,7 +42,7 @@ put_forms(struct page *page, const struct registers_ask *ask,
 		const struct registers_form_traits *traits = &registers_forms[form];
 		bool likely = registers_is_likely(&ask->expect, form, words);
 		char value[REGISTERS_TEXT];
-		if (!is_known(survey, form))
+		if (!is_known(survey, form) || (i >= FORM_PLAIN_COUNT && !likely))
 			continue;
 		registers_form_text(form, words, value);
 		struct cell shown = cell_number(0, 0);
@@ -104,11 +104,19 @@ put_channels(struct page *page, const struct registers_ask *ask,
 		put_channel(page, ask, survey, form, words);
 		any = true;
 	}
-	if (!any)
-		put_channel(page, ask, survey, FORM_INT16, words);
 	page_close(page);
-	page_note(page, NULL, TONE_FAINT,
-	    "role and unit are for you to say: 'other' is logged and used by nothing");
+	if (any)
+		page_note(page, NULL, TONE_FAINT,
+		    "role and unit are for you to say: 'other' is logged and used by "
+		    "nothing");
+	else
+		page_note(page, "no_channel", TONE_BAD, "%s",
+		    ask->expect.given
+			? "nothing that it can mean lies in the range expected: no "
+			  "lines of a channel; is it another register?"
+			: "nothing that it can mean is likely by the rule of thumb: no "
+			  "lines of a channel; say what the display shows: --expect "
+			  "20..230");
 }
 
 void

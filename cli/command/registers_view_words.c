@@ -172,6 +172,48 @@ put_pairs(struct page *page, const struct registers_ask *ask,
 	return left_out;
 }
 
+/* Whole numbers in two registers that fit what is expected once they are scaled. */
+static void
+put_scaled(
+    struct page *page, const struct registers_ask *ask, const struct survey *survey)
+{
+	static const struct column columns[] = {
+	    {NULL, "address", 0},
+	    {NULL, "hex", 0},
+	    {NULL, "type", 0},
+	    {NULL, "word order", 0},
+	    {NULL, "scale", 0},
+	    {NULL, "value", 0},
+	};
+	uint16_t words[2];
+
+	page_table(
+	    page, NULL, "Two registers as a scaled number", columns, COUNT(columns));
+	for (uint32_t at = 0; at + 1 < survey->count; at++) {
+		char hex[16], value[MARKED];
+		if (!is_pair(survey, at, words))
+			continue;
+		snprintf(hex, sizeof hex, "%04X %04X", words[0], words[1]);
+		for (int i = FORM_PLAIN_COUNT; i < FORM_COUNT; i++) {
+			enum registers_form form = (enum registers_form)i;
+			const struct registers_form_traits *traits =
+			    &registers_forms[form];
+			if (!registers_is_likely(&ask->expect, form, words))
+				continue;
+			const struct cell cells[] = {
+			    cell_count(survey->first + at),
+			    cell_words(hex),
+			    cell_words(words_encoding.list[traits->encoding]),
+			    cell_words(words_order.list[traits->order]),
+			    cell_shown(traits->scale, traits->scale, traits->digits),
+			    form_cell(ask, form, words, value),
+			};
+			page_row(page, cells);
+		}
+	}
+	page_table_end(page);
+}
+
 /* Registers that look as if a sensor had no value. */
 static void
 put_oddities(struct page *page, const struct survey *survey)
@@ -215,6 +257,7 @@ registers_view_put_words(
 	put_oddities(page, survey);
 	left_out = put_pairs(page, ask, survey, floats, COUNT(floats));
 	left_out += put_pairs(page, ask, survey, wholes, COUNT(wholes));
+	put_scaled(page, ask, survey);
 	if (left_out > 0 && ask->expect.given)
 		page_note(page, NULL, TONE_FAINT,
 		    "left out are pairs without a mark: --format csv and json have "

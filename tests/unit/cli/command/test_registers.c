@@ -134,8 +134,15 @@ holes_are_told_and_the_rest_is_read(void **state)
 	plant_run_command(&plant, "registers", "--address", address, "--first", "110",
 	    "--count", "5", "--gap-ms", "0");
 	assert_exit(COMMAND_NO);
-	assert_says(plant.out, "none of them is there: ");
-	assert_says(plant.out, "exception 2, illegal data address");
+	/* and no more than that */
+	assert_tells(plant.out, "unit 1 at 127.0.0.1:");
+	assert_says(plant.out,
+	    ", holding 110..114 (function 3): none of them is there: read holding "
+	    "114: exception 2, illegal data address: check address and holes; look at "
+	    "another --table, or other addresses");
+	assert_tells_not(plant.out, "hex");
+	assert_tells_not(plant.out, "likely");
+	assert_tells_not(plant.out, "--count 1");
 }
 
 static void
@@ -174,6 +181,34 @@ one_register_ends_with_the_lines_of_its_channel(void **state)
 	assert_exit(COMMAND_DONE);
 	assert_tells(plant.out, "\n[channel plc.NAME]\n");
 	assert_tells_not(plant.out, "float32");
+}
+
+/* Unit 1's holding 0 and 1 are 7000 and 7007: 1B58 1B5F hex, 458759007. */
+static void
+a_meter_s_scaled_number_is_found(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "registers", "--address", address, "--count", "4",
+	    "--expect", "4587590..4587591");
+	assert_exit(COMMAND_DONE);
+	assert_says(plant.out, "Two registers as a scaled number");
+	assert_tells(plant.out, "        0  1B58 1B5F  int32  abcd         0.01  "
+				"*4587590.07\n");
+	plant_run_command(&plant, "registers", "--address", address, "--count", "1",
+	    "--expect", "4587590..4587591");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "type = int32\nword_order = abcd\nscale = 0.01\n");
+}
+
+static void
+where_nothing_fits_no_channel_is_offered(void **state)
+{
+	(void)state;
+	plant_run_command(&plant, "registers", "--address", address, "--count", "1",
+	    "--expect", "2..3");
+	assert_exit(COMMAND_DONE);
+	assert_tells_not(plant.out, "[channel");
+	assert_says(plant.out, "lies in the range expected: no lines of a channel");
 }
 
 static void
@@ -471,6 +506,8 @@ main(void)
 	    TEST(holes_are_told_and_the_rest_is_read),
 	    TEST(the_gap_between_two_requests_is_kept),
 	    TEST(one_register_ends_with_the_lines_of_its_channel),
+	    TEST(a_meter_s_scaled_number_is_found),
+	    TEST(where_nothing_fits_no_channel_is_offered),
 	    TEST(coils_stand_ten_in_a_row),
 	    TEST(a_device_of_the_set_up_is_read_as_the_set_up_says),
 	    TEST(what_stands_still_is_told_from_what_moves),

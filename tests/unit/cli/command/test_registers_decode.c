@@ -174,6 +174,37 @@ what_the_display_shows_decides_where_it_is_told(void **state)
 	assert_false(registers_is_likely(&expect, FORM_INT16, &large));
 }
 
+/* 12349.50 kWh on a meter that counts in hundredths: 1234950 is 0012 D806 hex. */
+static void
+a_scaled_whole_number_is_found_where_it_is_expected(void **state)
+{
+	static const uint16_t abcd[] = {0x0012, 0xD806}, cdab[] = {0xD806, 0x0012};
+	/* 42949672.95, past what a sign lets stand */
+	static const uint16_t large[] = {0xFFFF, 0xFFFF};
+	struct registers_expect expect;
+	char text[REGISTERS_TEXT];
+
+	(void)state;
+	assert_true(registers_expect_parse("12340..12360", &expect));
+	for (int i = 0; i < FORM_COUNT; i++) {
+		enum registers_form form = (enum registers_form)i;
+		assert_int_equal(registers_is_likely(&expect, form, abcd),
+		    form == FORM_INT32_HUNDREDTHS_ABCD);
+		assert_int_equal(registers_is_likely(&expect, form, cdab),
+		    form == FORM_INT32_HUNDREDTHS_CDAB);
+		if (i >= FORM_PLAIN_COUNT)
+			assert_false(registers_is_likely(&nobody_said, form, abcd));
+	}
+	registers_form_text(FORM_INT32_HUNDREDTHS_ABCD, abcd, text);
+	assert_string_equal(text, "12349.50");
+	assert_near(registers_decode(FORM_UINT32_TENTHS_ABCD, abcd), 123495.0, 1e-6);
+	assert_near(registers_decode(FORM_INT32_THOUSANDTHS_CDAB, cdab), 1234.95, 1e-6);
+	assert_string_equal(registers_forms[FORM_UINT32_THOUSANDTHS_DCBA].key,
+	    "uint32_dcba_thousandths");
+	assert_true(registers_expect_parse("42949672..42949673", &expect));
+	assert_true(registers_is_likely(&expect, FORM_UINT32_HUNDREDTHS_ABCD, large));
+}
+
 static void
 what_is_expected_is_two_numbers(void **state)
 {
@@ -257,6 +288,7 @@ main(void)
 	    cmocka_unit_test(values_are_written_for_people),
 	    cmocka_unit_test(what_nobody_described_is_likely_by_rule_of_thumb),
 	    cmocka_unit_test(what_the_display_shows_decides_where_it_is_told),
+	    cmocka_unit_test(a_scaled_whole_number_is_found_where_it_is_expected),
 	    cmocka_unit_test(what_is_expected_is_two_numbers),
 	    cmocka_unit_test(a_document_counts_from_one_after_the_digit_of_its_table),
 	    cmocka_unit_test(a_channel_has_the_lines_that_read_it),
