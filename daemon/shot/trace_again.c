@@ -60,26 +60,41 @@ check_ovens(
 	return 0;
 }
 
-/* Whether the registers of a channel mean the same. */
+/* Whether what a channel's registers show means the same. */
 static bool
-is_same_measure(const struct settings *made, uint32_t was,
-    const struct settings *wanted, uint32_t now)
+is_same_reading(const struct settings *made, const struct channel_settings *a,
+    const struct settings *wanted, const struct channel_settings *b)
 {
-	const struct channel_settings *a = &made->channels[was];
-	const struct channel_settings *b = &wanted->channels[now];
-
 	if (strcmp(made->devices[a->device].name, wanted->devices[b->device].name) !=
 		0 ||
 	    a->table != b->table || a->address != b->address ||
-	    a->encoding != b->encoding || a->order != b->order ||
-	    a->scale != b->scale || a->offset != b->offset || a->unit != b->unit ||
-	    a->min_si != b->min_si || a->max_si != b->max_si ||
-	    a->sentinel_count != b->sentinel_count)
+	    a->encoding != b->encoding || a->order != b->order || a->bit != b->bit ||
+	    a->inverted != b->inverted || a->scale != b->scale ||
+	    a->offset != b->offset || a->unit != b->unit || a->min_si != b->min_si ||
+	    a->max_si != b->max_si || a->sentinel_count != b->sentinel_count)
 		return false;
 	for (int i = 0; i < a->sentinel_count; i++)
 		if (a->sentinels[i] != b->sentinels[i])
 			return false;
 	return true;
+}
+
+/* And whether the same bit says when it is broken.  What stood still too long was marked as it
+ * came and stays so: that another time is wanted now (frozen_after_s) changes no mean. */
+static bool
+is_same_measure(const struct settings *made, uint32_t was,
+    const struct settings *wanted, uint32_t now)
+{
+	int32_t bit_was = made->channels[was].fault_channel;
+	int32_t bit_now = wanted->channels[now].fault_channel;
+
+	if (!is_same_reading(
+		made, &made->channels[was], wanted, &wanted->channels[now]))
+		return false;
+	if (bit_was < 0 || bit_now < 0)
+		return bit_was < 0 && bit_now < 0;
+	return is_same_reading(
+	    made, &made->channels[bit_was], wanted, &wanted->channels[bit_now]);
 }
 
 /* -1 where the line has no side of that name. */

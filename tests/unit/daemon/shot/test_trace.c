@@ -333,6 +333,57 @@ a_corrected_set_up_gives_what_it_would_have_given(void **state)
 	}
 }
 
+/* What a later set-up's text has in the place of this one's. */
+static struct settings *
+changed(const char *text, const char *from, const char *to)
+{
+	char other[3 * sizeof(player_ini)];
+	const char *at = strstr(text, from);
+
+	assert_non_null(at);
+	snprintf(other, sizeof(other), "%.*s%s%s", (int)(at - text), text, to,
+	    at + strlen(from));
+	return player_parse(other);
+}
+
+/* The mean of the shot before was made with other readings of the tool, or with the same. */
+static void
+a_tools_drift_is_kept_while_the_same_bit_speaks_of_it(void **state)
+{
+	static const struct {
+		const char *from, *to;
+		bool kept;
+	} changes[] = {
+	    {"name = seven", "name = six", true},
+	    {"fault_bit = broken\n", "fault_bit = broken\nfrozen_after_s = 60\n", true},
+	    {"fault_bit = broken\n", "", false},
+	    {"address = 40\ntype = bit\nbit = 0", "address = 40\ntype = bit\nbit = 1",
+		false},
+	    {"address = 40\ntype = bit\nbit = 0", "address = 41\ntype = bit\nbit = 0",
+		false},
+	};
+	const char *ini = paced("1000", "1000");
+	struct player logged;
+	const struct shot *shot;
+
+	(void)state;
+	player_init_under(&logged, ini);
+	player_run(&logged, 20.0);
+	player_cycles(&logged, 6);
+	shot = logged.shots[logged.shot_count - 1];
+	assert_int_equal(shot->absent[FEATURE_TOOL_DRIFT_DC], ABSENT_NOT);
+	for (size_t i = 0; i < sizeof(changes) / sizeof(changes[0]); i++) {
+		struct settings *wanted = changed(ini, changes[i].from, changes[i].to);
+		struct shot *same = again(shot, logged.settings, wanted);
+
+		assert_int_equal(same->absent[FEATURE_TOOL_DRIFT_DC],
+		    changes[i].kept ? ABSENT_NOT : ABSENT_NOT_APPLICABLE);
+		shot_free(same);
+		settings_free(wanted);
+	}
+	player_release(&logged);
+}
+
 /* --- what is in it --------------------------------------------------------------------- */
 
 struct seen {
@@ -499,6 +550,7 @@ main(void)
 	    cmocka_unit_test(other_polls_since_change_nothing),
 	    cmocka_unit_test(a_fault_bit_is_kept_with_its_channels),
 	    cmocka_unit_test(a_corrected_set_up_gives_what_it_would_have_given),
+	    cmocka_unit_test(a_tools_drift_is_kept_while_the_same_bit_speaks_of_it),
 	    PLAYED(readings_are_kept_over_their_windows),
 	    PLAYED(bytes_that_were_cut_or_flipped_are_refused),
 	    PLAYED(a_trace_of_another_line_is_refused),
