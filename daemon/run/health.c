@@ -14,6 +14,7 @@
 #include "daemon/fieldbus/poller.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/publish/publisher.h"
+#include "daemon/run/recent.h"
 #include "daemon/run/recorder.h"
 
 enum { ROWS_MAX = SETTINGS_DEVICES + 64 };
@@ -33,6 +34,9 @@ struct health {
 	struct health_row rows[ROWS_MAX];
 	size_t device_count;
 	struct ledger_device devices[SETTINGS_DEVICES];
+	/* What those lend, and what was lately, by device of the settings. */
+	char bad_texts[SETTINGS_DEVICES][200];
+	struct recent recents[SETTINGS_DEVICES];
 };
 
 struct health *
@@ -86,9 +90,10 @@ health_recorder(struct health *health, const struct recorder_status *status)
 	row->good = status->filing.filed;
 	row->bad = status->filing.lost;
 	snprintf(row->text, sizeof(row->text),
-	    "version " EVENSOAK_VERSION ", process %ld, %zu scans queued, %" PRId64
-	    " dropped",
-	    (long)getpid(), status->queued, status->dropped);
+	    "version " EVENSOAK_VERSION ", process %ld, %zu readings wait to be looked "
+	    "at, %" PRId64 " lost%s",
+	    (long)getpid(), status->queued, status->dropped,
+	    status->dropped > 0 ? ": this computer was too slow" : "");
 	row = next_row(health, "ledger", "", status->filing.writing ? "ok" : "failing");
 	row->since = status->filing.since;
 	row->good = status->filing.filed;
@@ -135,10 +140,16 @@ add_row(struct health *health, const char *name, const char *state,
 	struct health_row *row = next_row(health, "device", name, state);
 
 	row->since = status->since;
-	row->good = status->scans;
+	row->good = status->scans - status->failures;
 	row->bad = status->failures;
-	text_copy(
-	    row->text, sizeof(row->text), status->answering == 0 ? status->text : "");
+	if (status->answering == 0)
+		text_copy(row->text, sizeof(row->text), status->text);
+	else if (status->bad_channels > 0)
+		snprintf(row->text, sizeof(row->text),
+		    "%" PRIu32 " channel%s without a value: %s", status->bad_channels,
+		    status->bad_channels == 1 ? "" : "s", status->bad_text);
+	else
+		row->text[0] = '\0';
 }
 
 /* A poller tells 0 while no scan was due. */
@@ -150,19 +161,30 @@ known_s(double ms)
 
 static void
 add_device(struct health *health, const struct settings *settings, const char *state,
-    const struct device_status *status)
+    const struct device_status *status, struct wall since)
 {
 	const struct device_settings *device = &settings->devices[status->device];
+	const struct bus_settings *bus = &settings->buses[device->bus];
 	struct ledger_device *to = &health->devices[health->device_count];
+	char *bad_text = health->bad_texts[health->device_count];
 
 	if (health->device_count == SETTINGS_DEVICES)
 		return;
 	health->device_count++;
+	text_copy(bad_text, sizeof(health->bad_texts[0]), status->bad_text);
 	*to = (struct ledger_device){.device = device->name,
 	    .line = settings->lines[device->line].name,
-	    .bus = settings->buses[device->bus].name,
+	    .bus = bus->name,
+	    .port = bus->kind == BUS_SERIAL ? bus->path : "",
 	    .state = state,
+	    .state_since = status->since,
 	    .why = "",
+	    .since = since,
+	    .at = clock_wall(),
+	    .period_s = device->groups[0].period_s,
+	    .bad_channels = status->bad_channels,
+	    .bad_since = status->bad_since,
+	    .bad_text = bad_text,
 	    .late_p99_s = known_s(status->late_p99_ms),
 	    .late_worst_s = known_s(status->late_worst_ms)};
 	if (status->answering == 0 && status->why != ANSWER_GOOD)
@@ -173,6 +195,7 @@ add_device(struct health *health, const struct settings *settings, const char *s
 	to->counts[LEDGER_COUNT_OPENED] = status->opened;
 	for (int i = 0; i < ANSWER_COUNT; i++)
 		to->counts[counted_as[i]] = status->answers[i];
+	recent_tell(&health->recents[status->device], to, clock_mono());
 }
 
 void
@@ -181,7 +204,6 @@ health_poller(struct health *health, const struct settings *settings,
 {
 	struct device_status devices[SETTINGS_DEVICES];
 	size_t count = poller_status(poller, devices, SETTINGS_DEVICES);
-	size_t first = health->device_count;
 
 	for (size_t i = 0; i < count; i++) {
 		const struct device_status *one = &devices[i];
@@ -189,10 +211,8 @@ health_poller(struct health *health, const struct settings *settings,
 		    state_of(one->answering, one->in_part ? "in_part" : "silent");
 
 		add_row(health, settings->devices[one->device].name, state, one);
-		add_device(health, settings, state, one);
+		add_device(health, settings, state, one, since);
 	}
-	for (size_t i = first; i < health->device_count; i++)
-		health->devices[i].since = since;
 }
 
 void

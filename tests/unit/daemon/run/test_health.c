@@ -60,7 +60,7 @@ make_settings(void)
 	    .hole_count = 1,
 	    .holes = {{TABLE_HOLDING, 50, 60}},
 	    .channel_count = CHANNELS};
-	for (int i = 0; i < CHANNELS; i++)
+	for (int i = 0; i < CHANNELS; i++) {
 		plant.channels[i] = (struct channel_settings){.table = TABLE_HOLDING,
 		    .address = (uint16_t)(100 * i),
 		    .encoding = ENCODING_UINT16,
@@ -69,6 +69,8 @@ make_settings(void)
 		    .scale = 1,
 		    .min_si = -INFINITY,
 		    .max_si = INFINITY};
+		snprintf(plant.channels[i].name, SETTINGS_NAME, "surface_%d", 1 + i);
+	}
 	assert_true(groups_make(&plant.device, plant.channels));
 }
 
@@ -115,9 +117,11 @@ count_scan(void *arg, const struct scan *scan)
 struct filed {
 	int rows, devices;
 	char state[32], text[512], why[32];
-	int64_t counts[LEDGER_COUNTS];
-	struct wall since;
-	double late_p99_s;
+	char bad_text[160], port[300];
+	int64_t good, bad, bad_channels;
+	int64_t counts[LEDGER_COUNTS], recent[LEDGER_COUNTS];
+	struct wall since, state_since, bad_since, recent_since, at;
+	double late_p99_s, period_s;
 };
 
 static int
@@ -128,6 +132,8 @@ take_row(void *arg, const struct ledger_health *health)
 	assert_string_equal(health->subject, "device ovens");
 	text_copy(filed->state, sizeof(filed->state), health->state);
 	text_copy(filed->text, sizeof(filed->text), health->text);
+	filed->good = health->good;
+	filed->bad = health->bad;
 	filed->rows++;
 	return 0;
 }
@@ -145,6 +151,15 @@ take_device(void *arg, const struct ledger_device *device)
 	memcpy(filed->counts, device->counts, sizeof(filed->counts));
 	filed->since = device->since;
 	filed->late_p99_s = device->late_p99_s;
+	filed->period_s = device->period_s;
+	filed->state_since = device->state_since;
+	filed->at = device->at;
+	text_copy(filed->port, sizeof(filed->port), device->port);
+	text_copy(filed->bad_text, sizeof(filed->bad_text), device->bad_text);
+	filed->bad_channels = device->bad_channels;
+	filed->bad_since = device->bad_since;
+	filed->recent_since = device->recent_since;
+	memcpy(filed->recent, device->recent, sizeof(filed->recent));
 	filed->devices++;
 	return 0;
 }
@@ -211,6 +226,15 @@ a_device_that_answers_has_no_why(void **state)
 	assert_int_equal(filed.counts[LEDGER_COUNT_FAILURES], 0);
 	assert_int_equal(filed.counts[LEDGER_COUNT_OPENED], 1);
 	assert_true(filed.late_p99_s > 0 && filed.late_p99_s < 10);
+	assert_true(filed.period_s > 0.019 && filed.period_s < 0.021);
+	assert_int_equal(filed.good, filed.counts[LEDGER_COUNT_SCANS]);
+	assert_int_equal(filed.bad, 0);
+	assert_int_equal(filed.bad_channels, 0);
+	assert_int_equal(filed.bad_since.ns, 0);
+	assert_string_equal(filed.port, "");
+	assert_int_equal(filed.recent_since.ns, filed.since.ns);
+	assert_int_equal(
+	    filed.recent[LEDGER_COUNT_GOOD], filed.counts[LEDGER_COUNT_GOOD]);
 }
 
 /* By what the device's requests came to. */
@@ -240,6 +264,10 @@ each_way_of_failing_is_counted_and_named(void **state)
 		assert_true(filed.counts[cases[i].count] >= 1);
 		assert_int_equal(failed_requests(&filed), filed.counts[cases[i].count]);
 		assert_int_equal(filed.counts[LEDGER_COUNT_GOOD], 0);
+		assert_int_equal(filed.good, 0);
+		assert_int_equal(filed.bad, filed.counts[LEDGER_COUNT_SCANS]);
+		/* nobody knows how the sensors are */
+		assert_int_equal(filed.bad_channels, 0);
 	}
 	server_misbehave(&plant.server, MANNER_HONEST, 0);
 }
@@ -255,7 +283,28 @@ a_block_that_is_refused_leaves_a_device_that_answers_in_part(void **state)
 	assert_string_equal(filed.why, "illegal");
 	assert_non_null(strstr(filed.text, "100"));
 	assert_true(filed.counts[LEDGER_COUNT_ILLEGAL] >= 4);
+	assert_int_equal(filed.bad_channels, 1);
+	assert_string_equal(filed.bad_text, "surface_2 refused");
 	assert_true(filed.counts[LEDGER_COUNT_GOOD] >= 4);
+}
+
+/* Its device answers: the sensors are told all the same. */
+static void
+sensors_without_a_value_are_named_while_their_device_answers(void **state)
+{
+	(void)state;
+
+	plant.channels[0].max_si = -1; /* whatever it reads */
+	plant.channels[1].frozen_after_s = 0.05;
+	plant.channels[1].oven = 1; /* nothing else is like it */
+	struct filed filed = poll_and_file(20);
+	assert_string_equal(filed.state, "ok");
+	assert_string_equal(filed.text,
+	    "2 channels without a value: surface_1 out of range, surface_2 frozen");
+	assert_string_equal(filed.bad_text, "surface_1 out of range, surface_2 frozen");
+	assert_int_equal(filed.bad_channels, 2);
+	assert_true(filed.bad_since.ns > 0 && filed.bad_since.ns <= filed.at.ns);
+	assert_int_equal(filed.bad, 0);
 }
 
 static void
@@ -291,6 +340,7 @@ a_serial_port_that_is_not_there_is_told_with_its_path(void **state)
 	assert_string_equal(filed.why, "lost");
 	assert_non_null(strstr(filed.text, "ttyUSB7"));
 	assert_non_null(strstr(filed.text, "there is no such port"));
+	assert_string_equal(filed.port, plant.bus.path);
 	assert_int_equal(failed_requests(&filed), 0);
 }
 
@@ -322,6 +372,7 @@ main(void)
 	    TEST(a_device_that_answers_has_no_why),
 	    TEST(each_way_of_failing_is_counted_and_named),
 	    TEST(a_block_that_is_refused_leaves_a_device_that_answers_in_part),
+	    TEST(sensors_without_a_value_are_named_while_their_device_answers),
 	    TEST(a_connection_that_is_refused_is_told_with_its_reason),
 	    TEST(a_serial_port_that_is_not_there_is_told_with_its_path),
 	    TEST(a_daemon_that_stops_leaves_no_counts),
