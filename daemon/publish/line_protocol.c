@@ -190,20 +190,15 @@ line_protocol_event(
 	add_time(text, ns);
 }
 
-/* NAN: not tried yet. */
-static double
-answering(const char *state)
+static bool
+is_answering(const char *state)
 {
-	if (strcmp(state, "ok") == 0)
-		return 1;
-	if (strcmp(state, "in_part") == 0)
-		return 0.5;
-	return strcmp(state, "silent") == 0 ? 0 : NAN;
+	return strcmp(state, "ok") == 0 || strcmp(state, "in_part") == 0;
 }
 
 void
-line_protocol_device(
-    struct text *text, const char *site, const struct ledger_device *device)
+line_protocol_device(struct text *text, const char *site,
+    const struct ledger_device *device, double answering)
 {
 	int64_t ns = time_ns(device->at, 0), requests = 0;
 
@@ -219,7 +214,9 @@ line_protocol_device(
 	for (int i = 0; i < LEDGER_COUNTS; i++)
 		text_printf(text, ",%s=%" PRId64 "i",
 		    ledger_count_name((enum ledger_count)i), device->counts[i]);
-	add_number(text, "answering", answering(device->state));
+	if (is_answering(device->state))
+		text_printf(text, ",bad_channels=%" PRId64 "i", device->bad_channels);
+	add_number(text, "answering", answering);
 	add_number(text, "late_p99_s", device->late_p99_s);
 	add_number(text, "late_worst_s", device->late_worst_s);
 	add_time(text, ns);

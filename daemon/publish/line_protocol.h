@@ -18,9 +18,8 @@
  *   event         site line kind                             text
  *   device        site line device                           requests and each of its
  *                                                            counts by its name
- *                                                            (integers, since it is
- *                                                            polled); answering: 1 in
- *                                                            full, 0.5 in part, 0 not;
+ *                                                            (integers), answering,
+ *                                                            bad_channels (integer),
  *                                                            late_p99_s late_worst_s
  *
  * channel is DEVICE.NAME.  A tag that is not known is `unknown`.
@@ -30,6 +29,19 @@
  * ledger's (filed_at, at) to the microsecond, and its last three digits are those of
  * the shot number, or of the event's change number, or 0 for a device.  It depends on
  * nothing else: a point sent twice is one point.
+ *
+ * Devices.  A point tells, as of its time:
+ *   requests      and good, illegal ... lost: what became of them; scans, failures, late,
+ *                 opened: all counted since the daemon began to poll the device, so they
+ *                 begin at 0 with each start
+ *   answering     of the scans since the point before, or since that start, the share that
+ *                 was answered in full: 0 to 1; a silence between two points is in the
+ *                 second.  Without it where there was no scan
+ *   bad_channels  its channels that it answers without a good value: sensors that report
+ *                 a fault, are out of range or frozen, registers that it refuses.
+ *                 Without it while the device is silent
+ *   late_p99_s    how late 99 of 100 scans began at most, late_worst_s all: of the last
+ *                 one to two hours
  *
  * Corrections.  A shot that is labelled anew goes out again with a higher `change`.
  * Under the same tags it replaces itself (lot and reason are always written).  When
@@ -54,7 +66,8 @@ void line_protocol_channel(struct text *text, const char *site,
     const struct ledger_shot *shot, const struct ledger_channel *channel);
 void line_protocol_event(
     struct text *text, const char *site, const struct ledger_event *event);
-void line_protocol_device(
-    struct text *text, const char *site, const struct ledger_device *device);
+/* `answering` is 0 to 1, NAN where it is not known. */
+void line_protocol_device(struct text *text, const char *site,
+    const struct ledger_device *device, double answering);
 
 #endif

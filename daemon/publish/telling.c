@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/publish/telling.h"
 
+#include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
@@ -14,6 +16,13 @@
 
 enum { LINES_BYTES_MAX = 1 << 20 };
 
+/* The counts that a device's last point told. */
+struct told {
+	char device[SETTINGS_NAME];
+	struct wall since; /* counted from here on */
+	int64_t scans, failures;
+};
+
 struct telling {
 	const char *site;
 	const struct store_settings *store;
@@ -24,9 +33,69 @@ struct telling {
 	int line_count;
 	int64_t tried_ns; /* `at` of the devices tried last */
 	bool fresh;       /* those being read are others */
-	int code;         /* of this call */
+	struct told told[SETTINGS_DEVICES], posting[SETTINGS_DEVICES];
+	size_t told_count, posting_count;
+	int code; /* of this call */
 	struct error *error;
 };
+
+static struct told *
+find_told(struct telling *telling, const char *device)
+{
+	for (size_t i = 0; i < telling->told_count; i++)
+		if (strcmp(telling->told[i].device, device) == 0)
+			return &telling->told[i];
+	return NULL;
+}
+
+static struct told
+counts_of(const struct ledger_device *device)
+{
+	struct told told = {.since = device->since,
+	    .scans = device->counts[LEDGER_COUNT_SCANS],
+	    .failures = device->counts[LEDGER_COUNT_FAILURES]};
+
+	text_copy(told.device, sizeof(told.device), device->device);
+	return told;
+}
+
+static void
+note_told(struct telling *telling, const struct told *told)
+{
+	struct told *to = find_told(telling, told->device);
+
+	if (to == NULL && telling->told_count < SETTINGS_DEVICES)
+		to = &telling->told[telling->told_count++];
+	if (to != NULL)
+		*to = *told;
+}
+
+/* Of the scans that were not told of yet, or of those since the daemon's start, the share
+ * that was answered in full; NAN when there were none. */
+static double
+answering(struct telling *telling, const struct ledger_device *device)
+{
+	const struct told *last = find_told(telling, device->device);
+	int64_t scans = device->counts[LEDGER_COUNT_SCANS];
+	int64_t failures = device->counts[LEDGER_COUNT_FAILURES];
+
+	if (last != NULL && last->since.ns == device->since.ns) {
+		scans -= last->scans;
+		failures -= last->failures;
+	}
+	return scans > 0 ? 1 - (double)failures / (double)scans : NAN;
+}
+
+/* Those on file at the start: where the daemon has only read its configuration again,
+ * nobody has forgotten what was counted before. */
+static int
+take_earlier(void *arg, const struct ledger_device *device)
+{
+	struct told told = counts_of(device);
+
+	note_told(arg, &told);
+	return 0;
+}
 
 struct telling *
 telling_open(const struct settings *settings, size_t store, const char *ledger,
@@ -43,7 +112,8 @@ telling_open(const struct settings *settings, size_t store, const char *ledger,
 	telling->http = http;
 	text_init(&telling->lines, LINES_BYTES_MAX);
 	telling->read = ledger_read_open(ledger, error);
-	if (telling->read == NULL) {
+	if (telling->read == NULL ||
+	    ledger_read_devices(telling->read, take_earlier, telling, error) != 0) {
 		telling_close(telling);
 		return NULL;
 	}
@@ -65,6 +135,7 @@ static int
 post_lines(struct telling *telling)
 {
 	struct http_answer answer = {0};
+	bool taken;
 	int code;
 
 	if (telling->lines.failed)
@@ -77,8 +148,12 @@ post_lines(struct telling *telling)
 		code = http_finish(telling->http, &answer, telling->error);
 	text_clear(&telling->lines);
 	telling->line_count = 0;
-	if (code != 0 ||
-	    store_answer(telling->store->kind, answer.status) == STORE_TAKEN)
+	taken = code == 0 &&
+	        store_answer(telling->store->kind, answer.status) == STORE_TAKEN;
+	for (size_t i = 0; taken && i < telling->posting_count; i++)
+		note_told(telling, &telling->posting[i]);
+	telling->posting_count = 0;
+	if (code != 0 || taken)
 		return code;
 	return error_set(telling->error, ERROR_REFUSED, "it answers %d%s%s",
 	    answer.status, answer.text[0] != '\0' ? ": " : "", answer.text);
@@ -94,7 +169,10 @@ take_device(void *arg, const struct ledger_device *device)
 		return 1;
 	telling->fresh = true;
 	telling->tried_ns = device->at.ns;
-	line_protocol_device(&telling->lines, telling->site, device);
+	line_protocol_device(
+	    &telling->lines, telling->site, device, answering(telling, device));
+	if (telling->posting_count < SETTINGS_DEVICES)
+		telling->posting[telling->posting_count++] = counts_of(device);
 	if (++telling->line_count >= telling->store->batch_lines)
 		telling->code = post_lines(telling);
 	return telling->code != 0;
@@ -109,6 +187,7 @@ telling_post(struct telling *telling, struct error *error)
 	telling->code = 0;
 	telling->fresh = false;
 	telling->line_count = 0;
+	telling->posting_count = 0;
 	text_clear(&telling->lines);
 	code = ledger_read_devices(telling->read, take_device, telling, error);
 	if (code != 0)

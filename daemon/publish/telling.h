@@ -2,7 +2,8 @@
 /*
  * What the buses count of their devices, told to one store beside the shots.
  *
- * Counts only go up: a point that is lost costs nothing, the next one tells it all.  So
+ * Counts only go up, and the share of scans that were answered is reckoned from the last
+ * point that was taken: a point that is lost costs nothing, the next one tells it all.  So
  * nothing is queued, nothing is tried twice and nothing is set aside; whatever the store
  * says to these points, the shots' delivery does not know of it.
  *

@@ -26,6 +26,11 @@ struct scene {
 	struct error error;
 };
 
+/* What is filed of each device next: since a start of the daemon. */
+static struct {
+	int64_t start_ns, scans, failures;
+} past;
+
 static void
 open_telling(struct scene *scene)
 {
@@ -43,6 +48,7 @@ static void
 scene_open(struct scene *scene)
 {
 	memset(scene, 0, sizeof(*scene));
+	memset(&past, 0, sizeof(past));
 	scripted_start(&scene->store);
 	filled_open(&scene->filled, scene->store.port);
 	open_telling(scene);
@@ -71,7 +77,10 @@ file_devices(struct filled_ledger *filled, int count, int turn)
 		    .bus = "10.0.0.5:502",
 		    .state = "ok",
 		    .at = {FILLED_START_NS + turn * CLOCK_SECOND_NS},
-		    .counts = {[LEDGER_COUNT_GOOD] = 100 * turn + i},
+		    .since = {past.start_ns},
+		    .counts = {[LEDGER_COUNT_GOOD] = 100 * turn + i,
+			[LEDGER_COUNT_SCANS] = past.scans,
+			[LEDGER_COUNT_FAILURES] = past.failures},
 		    .late_p99_s = 0.001,
 		    .late_worst_s = NAN};
 	}
@@ -170,6 +179,77 @@ what_a_store_does_not_take_is_tried_once_and_set_aside_nowhere(void **state)
 	assert_int_equal(ledger_read_backlog(read, "plant", &shots, &refused, NULL), 0);
 	assert_int_equal(refused, 0);
 	ledger_read_close(read);
+	scene_close(&scene);
+}
+
+/* Files one device after so many scans more, some of them failed, and posts it. */
+static int
+live_and_post(struct scene *scene, int turn, int64_t scans, int64_t failures)
+{
+	past.scans += scans;
+	past.failures += failures;
+	file_devices(&scene->filled, 1, turn);
+	return telling_post(scene->telling, &scene->error);
+}
+
+static void
+what_a_device_missed_between_two_points_is_in_the_second(void **state)
+{
+	struct scene scene;
+	(void)state;
+
+	scene_open(&scene);
+	assert_int_equal(live_and_post(&scene, 1, 80, 20), 1);
+	assert_int_equal(kept(&scene.store, ",answering=0.75,"), 1);
+	/* silent for 56 s of a minute, and back again */
+	assert_int_equal(live_and_post(&scene, 2, 60, 57), 1);
+	assert_int_equal(kept(&scene.store, ",answering=0.05"), 1);
+	assert_int_equal(live_and_post(&scene, 3, 60, 0), 1);
+	assert_int_equal(kept(&scene.store, ",answering=1,"), 1);
+	/* no scan was due */
+	assert_int_equal(live_and_post(&scene, 4, 0, 0), 1);
+	assert_int_equal(kept(&scene.store, "answering"), 3);
+	scene_close(&scene);
+}
+
+static void
+a_restart_takes_nothing_from_what_is_answered(void **state)
+{
+	struct scene scene;
+	(void)state;
+
+	scene_open(&scene);
+	assert_int_equal(live_and_post(&scene, 1, 1000, 1000), 1);
+	assert_int_equal(kept(&scene.store, ",answering=0,"), 1);
+	/* the daemon's, twice */
+	for (int turn = 2; turn < 4; turn++) {
+		past.start_ns += CLOCK_SECOND_NS;
+		past.scans = past.failures = 0;
+		assert_int_equal(live_and_post(&scene, turn, 4, 2), 1);
+	}
+	assert_int_equal(kept(&scene.store, ",answering=0.5,"), 2);
+	/* the delivery's alone, as after a reload: what was told is not told again */
+	telling_close(scene.telling);
+	delivery_close(scene.delivery);
+	open_telling(&scene);
+	assert_int_equal(live_and_post(&scene, 4, 8, 2), 1);
+	assert_int_equal(kept(&scene.store, ",answering=0.75,"), 1);
+	scene_close(&scene);
+}
+
+/* Until the store is there again. */
+static void
+a_point_that_is_lost_is_made_up_for_by_the_next(void **state)
+{
+	struct scene scene;
+	(void)state;
+
+	scene_open(&scene);
+	scene.store.script = refuse_twice;
+	assert_int_equal(live_and_post(&scene, 1, 50, 50), ERROR_REFUSED);
+	assert_int_equal(live_and_post(&scene, 2, 50, 25), ERROR_REFUSED);
+	assert_int_equal(live_and_post(&scene, 3, 100, 0), 1);
+	assert_int_equal(kept(&scene.store, ",answering=0.625,"), 1);
 	scene_close(&scene);
 }
 
@@ -290,6 +370,7 @@ influx_takes_counts_as_integers_and_lateness_as_floats(void **state)
 	filled_open(&scene.filled, influx.port);
 	open_telling(&scene);
 	for (int turn = 1; turn <= 2; turn++) {
+		past.scans += 10;
 		file_devices(&scene.filled, 3, turn);
 		if (telling_post(scene.telling, &scene.error) != 1)
 			fail_msg("%s", scene.error.text);
@@ -303,6 +384,7 @@ influx_takes_counts_as_integers_and_lateness_as_floats(void **state)
 	assert_non_null(strstr(rows, "requests,integer"));
 	assert_non_null(strstr(rows, "lost,integer"));
 	assert_non_null(strstr(rows, "answering,float"));
+	assert_non_null(strstr(rows, "bad_channels,integer"));
 	free(rows);
 	telling_close(scene.telling);
 	delivery_close(scene.delivery);
@@ -318,6 +400,9 @@ main(void)
 	    cmocka_unit_test(many_devices_keep_to_the_lines_of_a_post),
 	    cmocka_unit_test(
 		what_a_store_does_not_take_is_tried_once_and_set_aside_nowhere),
+	    cmocka_unit_test(what_a_device_missed_between_two_points_is_in_the_second),
+	    cmocka_unit_test(a_restart_takes_nothing_from_what_is_answered),
+	    cmocka_unit_test(a_point_that_is_lost_is_made_up_for_by_the_next),
 	    cmocka_unit_test(shots_go_first_and_go_on_where_devices_are_refused),
 	    cmocka_unit_test(influx_takes_counts_as_integers_and_lateness_as_floats),
 	};
