@@ -295,13 +295,14 @@ sensors_without_a_value_are_named_while_their_device_answers(void **state)
 	(void)state;
 
 	plant.channels[0].max_si = -1; /* whatever it reads */
-	plant.channels[1].frozen_after_s = 0.05;
-	plant.channels[1].oven = 1; /* nothing else is like it */
+	plant.channels[1].sentinel_count = 1;
+	plant.channels[1].sentinels[0] = server_register(1, 3, 100);
 	struct filed filed = poll_and_file(20);
 	assert_string_equal(filed.state, "ok");
-	assert_string_equal(filed.text,
-	    "2 channels without a value: surface_1 out of range, surface_2 frozen");
-	assert_string_equal(filed.bad_text, "surface_1 out of range, surface_2 frozen");
+	assert_string_equal(filed.text, "2 channels without a value: surface_1 out of "
+	                                "range, surface_2 reports a fault");
+	assert_string_equal(
+	    filed.bad_text, "surface_1 out of range, surface_2 reports a fault");
 	assert_int_equal(filed.bad_channels, 2);
 	assert_true(filed.bad_since.ns > 0 && filed.bad_since.ns <= filed.at.ns);
 	assert_int_equal(filed.bad, 0);
