@@ -82,8 +82,10 @@ database_has_wal(const char *path)
 {
 	char wal[PATH_ROOM];
 	struct stat status;
+	char *real = realpath(path, NULL); /* not beside a link to it */
 
-	int length = snprintf(wal, sizeof wal, "%s-wal", path);
+	int length = snprintf(wal, sizeof wal, "%s-wal", real != NULL ? real : path);
+	free(real);
 	if (length < 0 || (size_t)length >= sizeof wal)
 		return true;
 	return stat(wal, &status) == 0 ? status.st_size > 0 : errno != ENOENT;

@@ -354,6 +354,27 @@ its_file_is_not_closed_while_one_has_it_open(void **state)
 	close(watch);
 }
 
+/* SQLite keeps its files beside the ledger, not beside a link to it: a reader that looks
+ * in the wrong place reads without locks, and without what is in the WAL. */
+static void
+a_wal_is_found_through_a_link(void **state)
+{
+	(void)state;
+	char link[320];
+	struct ledger *ledger = ledger_open(fixture.path, NULL, &error);
+
+	assert_non_null(ledger);
+	snprintf(link, sizeof link, "%s/elsewhere", fixture.directory);
+	assert_int_equal(symlink("ledger.db", link), 0);
+	assert_true(database_has_wal(fixture.path));
+	assert_true(database_has_wal(link));
+	assert_int_equal(ledger_checkpoint(ledger, &error), 0); /* empties it */
+	assert_false(database_has_wal(fixture.path));
+	assert_false(database_has_wal(link));
+	ledger_close(ledger);
+	assert_false(database_has_wal(link));
+}
+
 static mode_t
 mode_of(const char *path)
 {
@@ -401,6 +422,7 @@ main(void)
 	    TEST(an_emptied_wal_is_kept),
 	    TEST(the_lock_of_the_daemon_leaves_those_of_the_ledger),
 	    TEST(its_file_is_not_closed_while_one_has_it_open),
+	    TEST(a_wal_is_found_through_a_link),
 	    TEST(a_new_ledger_is_the_groups_where_the_umask_lets_it),
 	    TEST(a_ledger_that_is_there_keeps_its_mode),
 	};
