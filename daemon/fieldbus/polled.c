@@ -59,6 +59,14 @@ number_unit(
 	return (*units)++;
 }
 
+/* 0: there is none yet. */
+static void
+shorten(int64_t *shortest_ns, int64_t period_ns)
+{
+	if (*shortest_ns == 0 || period_ns < *shortest_ns)
+		*shortest_ns = period_ns;
+}
+
 static bool
 add_group(struct polled_bus *bus, const struct settings *settings,
     struct polled_device *device, uint32_t index)
@@ -74,8 +82,8 @@ add_group(struct polled_bus *bus, const struct settings *settings,
 	if (!polled->scanner)
 		return false;
 	bus->agenda->tasks[bus->group_count++].period_ns = period_ns;
-	if (bus->fastest_ns == 0 || period_ns < bus->fastest_ns)
-		bus->fastest_ns = period_ns;
+	shorten(&bus->fastest_ns, period_ns);
+	shorten(&bus->silence->units[device->unit].period_ns, period_ns);
 	device->group_count++;
 	return true;
 }

@@ -250,7 +250,7 @@ what_is_wanted_does_not_wait_for_a_late_bus(void **state)
 	int before;
 
 	(void)state;
-	open_bus(&bus, 30, 4, (int[]){50, 400, 450, 60000}, (int[]){2, 1, 1, 3});
+	open_bus(&bus, 30, 4, (int[]){50, 60, 70, 60000}, (int[]){2, 1, 1, 3});
 	run_until(&bus, 5100);
 	slow = &bus.agenda->tasks[3];
 	before = bus.done[3];

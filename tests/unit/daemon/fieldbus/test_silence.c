@@ -6,6 +6,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <string.h>
 #include <cmocka.h>
 
 #include "tests/unit/near.h"
@@ -16,6 +17,7 @@ struct bus {
 	double now_s;
 	bool dead[32];
 	double cost_s[32];
+	int answers_every[32]; /* so manyth attempt; 0: each */
 	int attempts[32];
 	double spent_s; /* on dead ones */
 };
@@ -41,7 +43,9 @@ ask(struct bus *bus, size_t unit)
 	if (silence_holds(bus->silence, unit, at(bus->now_s)))
 		return;
 	bus->attempts[unit]++;
-	if (!bus->dead[unit]) {
+	if (!bus->dead[unit] &&
+	    (bus->answers_every[unit] == 0 ||
+		bus->attempts[unit] % bus->answers_every[unit] == 0)) {
 		silence_end(bus->silence, unit, at(bus->now_s));
 		return;
 	}
@@ -123,6 +127,118 @@ pauses_grow_from_the_third_failure_on(void **state)
 	free(bus.silence);
 }
 
+/* Then there is time for 120 attempts each, and not for one more. */
+static void
+dead_ones_share_what_they_may_cost(void **state)
+{
+	struct bus bus;
+
+	(void)state;
+	open_bus(&bus, 32);
+	for (int i = 10; i < 14; i++)
+		bus.dead[i] = true;
+	run_for(&bus, 3000);
+	bus.spent_s = 0;
+	memset(bus.attempts, 0, sizeof bus.attempts);
+	run_for(&bus, 48000);
+	assert_true(bus.spent_s < 48000 / 119.0);
+	assert_true(bus.attempts[10] >= 90);
+	free(bus.silence);
+}
+
+static void
+none_is_left_alone_for_over_ten_minutes_for_the_others_sake(void **state)
+{
+	const double costs_s[] = {0.01, 1, 10}, pauses_s[] = {37.2, 600, 1200};
+
+	(void)state;
+	for (int k = 0; k < 3; k++) {
+		struct bus bus;
+
+		open_bus(&bus, 32);
+		for (int i = 1; i < 32; i++) {
+			bus.dead[i] = true;
+			bus.cost_s[i] = costs_s[k];
+		}
+		run_for(&bus, 20000);
+		for (int i = 1; i < 32; i++) {
+			struct silence_unit *unit = &bus.silence->units[i];
+
+			silence_fail(
+			    bus.silence, (size_t)i, at(0), (int64_t)(costs_s[k] * 1e9));
+			assert_near((double)unit->until.ns / 1e9, pauses_s[k], 1e-6);
+		}
+		free(bus.silence);
+	}
+}
+
+/* Never three failures in a row, and yet most of the time would be lost to it. */
+static void
+one_that_answers_now_and_then_takes_a_twentieth_at_most(void **state)
+{
+	const int every[] = {2, 3, 4};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof every / sizeof every[0]; i++) {
+		struct bus bus;
+
+		open_bus(&bus, 8);
+		bus.answers_every[3] = every[i];
+		run_for(&bus, 100);
+		bus.spent_s = 0;
+		bus.attempts[3] = 0;
+		run_for(&bus, 10000);
+		assert_true(bus.spent_s < 10000 / 19.0);
+		assert_true(bus.attempts[3] > 300);
+		free(bus.silence);
+	}
+}
+
+/* A bad plug is a matter of the next attempt. */
+static void
+one_that_failed_once_or_twice_is_asked_at_once(void **state)
+{
+	struct bus bus;
+
+	(void)state;
+	open_bus(&bus, 8);
+	run_for(&bus, 1);
+	for (int k = 0; k < 20; k++) {
+		silence_fail(bus.silence, 3, at(bus.now_s), 1000000000);
+		assert_false(silence_holds(bus.silence, 3, at(bus.now_s)));
+		silence_fail(bus.silence, 3, at(bus.now_s), 1000000000);
+		assert_false(silence_holds(bus.silence, 3, at(bus.now_s)));
+		run_for(&bus, 60);
+	}
+	free(bus.silence);
+}
+
+/* 0.4 s is the shortest period of the others that answer. */
+static void
+a_long_attempt_has_its_pause_from_the_first_failure_on(void **state)
+{
+	const double periods_s[] = {0.5, 0.1, 0.4, 0.05};
+	const double pauses_s[] = {0.9, 1.8, 3.6};
+	struct silence *silence = silence_new(4);
+
+	(void)state;
+	assert_non_null(silence);
+	for (size_t i = 0; i < 4; i++) {
+		silence->units[i].period_ns = (int64_t)(periods_s[i] * 1e9);
+		if (i != 3)
+			silence_end(silence, i, at(0));
+	}
+	for (int i = 0; i < 3; i++) {
+		silence_fail(silence, 1, at(1), 900000000);
+		assert_near(
+		    (double)silence->units[1].until.ns / 1e9 - 1, pauses_s[i], 1e-6);
+	}
+	silence_end(silence, 1, at(1000));
+	silence_fail(silence, 1, at(1000), 800000000);
+	assert_false(silence_holds(silence, 1, at(1000)));
+	free(silence);
+}
+
 static bool
 one_answers(const struct bus *bus)
 {
@@ -158,6 +274,10 @@ a_bus_that_was_all_silent_is_found_soon(void **state)
 		assert_true(bus.silence->units[i].answers);
 	/* The one that stays dead does not hold them up for long. */
 	assert_true(bus.attempts[31] <= 3);
+	/* Its pauses have grown anew: 4 s, 16 s and 64 s. */
+	bus.attempts[31] = 0;
+	run_for(&bus, 120);
+	assert_in_range(bus.attempts[31], 2, 4);
 	run_for(&bus, 200);
 	bus.spent_s = 0;
 	on_s = bus.now_s;
@@ -189,6 +309,31 @@ a_slip_of_the_only_one_that_answers_changes_nothing(void **state)
 	free(bus.silence);
 }
 
+/* Gone for half a minute every minute. */
+static void
+the_only_one_that_answers_revives_nobody_by_coming_and_going(void **state)
+{
+	struct bus bus;
+
+	(void)state;
+	open_bus(&bus, 8);
+	for (int i = 1; i < 8; i++)
+		bus.dead[i] = true;
+	run_for(&bus, 3000);
+	memset(bus.attempts, 0, sizeof bus.attempts);
+	for (int i = 0; i < 50; i++) {
+		bus.dead[0] = true;
+		run_for(&bus, 30);
+		assert_false(bus.silence->units[0].answers);
+		bus.dead[0] = false;
+		run_for(&bus, 60);
+		assert_true(bus.silence->units[0].answers);
+	}
+	/* 4500 s at ten minutes each, were it there all the time. */
+	assert_true(bus.attempts[7] <= 25);
+	free(bus.silence);
+}
+
 int
 main(void)
 {
@@ -197,8 +342,16 @@ main(void)
 	    cmocka_unit_test(
 		a_dead_one_among_others_takes_less_than_a_hundredth_of_the_bus),
 	    cmocka_unit_test(pauses_grow_from_the_third_failure_on),
+	    cmocka_unit_test(dead_ones_share_what_they_may_cost),
+	    cmocka_unit_test(
+		none_is_left_alone_for_over_ten_minutes_for_the_others_sake),
+	    cmocka_unit_test(one_that_answers_now_and_then_takes_a_twentieth_at_most),
+	    cmocka_unit_test(one_that_failed_once_or_twice_is_asked_at_once),
+	    cmocka_unit_test(a_long_attempt_has_its_pause_from_the_first_failure_on),
 	    cmocka_unit_test(a_bus_that_was_all_silent_is_found_soon),
 	    cmocka_unit_test(a_slip_of_the_only_one_that_answers_changes_nothing),
+	    cmocka_unit_test(
+		the_only_one_that_answers_revives_nobody_by_coming_and_going),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
