@@ -48,13 +48,65 @@ find(const struct draft *draft, const struct part *device, const char *name, int
 	return NULL;
 }
 
+/* What stands behind the device's name, where the name begins with that. */
+static const char *
+without_device(const struct part *device, const char *name)
+{
+	size_t length = strlen(device->source->name);
+
+	return strncmp(name, device->source->name, length) == 0 && name[length] == '.'
+	           ? name + length + 1
+	           : name;
+}
+
+/* The channel that the name means, of another device or with its device before it; NULL when
+ * there is none. */
+static const struct part *
+find_elsewhere(const struct draft *draft, const char *name)
+{
+	const struct part *part = NULL;
+
+	while ((part = draft_next(draft, SECTION_CHANNEL, part)) != NULL) {
+		const char *bare;
+		int index;
+
+		if (!part->parent)
+			continue;
+		bare = without_device(part->parent, name);
+		if (strcmp(part->as.channel.out.name, bare) == 0 ||
+		    is_of_row(part, bare, &index))
+			return part;
+	}
+	return NULL;
+}
+
+static void
+refuse_elsewhere(struct draft *draft, struct part *part, const struct part *bit)
+{
+	if (bit->parent == part->parent)
+		part_refuse(draft, part, "fault_bit",
+		    "'fault_bit' is '%s': write it without the device, '%s'",
+		    part->as.channel.fault_bit,
+		    without_device(bit->parent, part->as.channel.fault_bit));
+	else
+		part_refuse(draft, part, "fault_bit",
+		    "'fault_bit' is '%s', which is of %s: the bit must be of the same "
+		    "device, %s, so that both are read together",
+		    part->as.channel.fault_bit, bit->parent->source->title,
+		    part->parent->source->title);
+}
+
 static void
 refuse_unknown(struct draft *draft, struct part *part)
 {
 	const char *names[SETTINGS_POSITIONS], *near;
-	const struct part *other = NULL;
+	const struct part *other = find_elsewhere(draft, part->as.channel.fault_bit);
 	size_t count = 0;
 
+	if (other) {
+		refuse_elsewhere(draft, part, other);
+		return;
+	}
 	while (count < SETTINGS_POSITIONS &&
 	       (other = draft_next(draft, SECTION_CHANNEL, other)) != NULL)
 		if (other->parent == part->parent && other != part &&

@@ -11,28 +11,47 @@
 /* Common practice, no source. */
 enum { HEAT_READINGS = 4 };
 
-/* Sections of one unit on one line may have been made to read its channels at different
- * periods; those of different lines are needed, since a device is of one line. */
-static void
-tell_unit(const struct notes *notes, size_t at)
+/* An earlier section of the same unit, or NULL; those of different lines are needed, since a
+ * device is of one line. */
+static const struct device_settings *
+find_twin(const struct settings *settings, size_t at)
 {
-	const struct settings *settings = notes->settings;
 	const struct device_settings *device = &settings->devices[at];
 
 	for (size_t i = 0; i < at; i++) {
 		const struct device_settings *other = &settings->devices[i];
 
-		if (other->bus != device->bus || other->unit_id != device->unit_id ||
-		    other->line != device->line)
-			continue;
+		if (other->bus == device->bus && other->unit_id == device->unit_id &&
+		    other->line == device->line)
+			return other;
+	}
+	return NULL;
+}
+
+/* On a serial line it is two devices as a rule, one of which was left as it was delivered; in
+ * the network sections that read a device's channels at different periods. */
+static void
+tell_unit(const struct notes *notes, size_t at)
+{
+	const struct device_settings *device = &notes->settings->devices[at];
+	const struct device_settings *twin = find_twin(notes->settings, at);
+	const struct bus_settings *bus = &notes->settings->buses[device->bus];
+
+	if (!twin)
+		return;
+	if (bus->kind == BUS_SERIAL)
+		note(notes,
+		    "devices %s and %s are both unit %d on %s: two devices of one "
+		    "number garble each other: set another at one of them; if it is "
+		    "one device, write one section, and 'period_ms' for what is read "
+		    "less often",
+		    twin->name, device->name, device->unit_id, bus->name);
+	else
 		note(notes,
 		    "devices %s and %s are both unit %d on %s: if that is one device, "
 		    "write one section, where channels have a 'period_ms' of their "
 		    "own; if it is two, each answers into the other's answer",
-		    other->name, device->name, device->unit_id,
-		    settings->buses[device->bus].name);
-		return;
-	}
+		    twin->name, device->name, device->unit_id, bus->name);
 }
 
 static void

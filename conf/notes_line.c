@@ -5,7 +5,6 @@
 #include <stdint.h>
 #include <stdio.h>
 
-#include "conf/line.h"
 #include "conf/machine.h"
 #include "conf/note.h"
 #include "conf/settings.h"
@@ -13,8 +12,12 @@
 enum { SIDE_TEXT = SETTINGS_NAME + 16 };
 
 /* Common practice, no source. */
+static const double status_period_s = 1; /* of bits that tell what moves */
 static const double debounce_most_s = 3; /* a ring may be round by a station in this */
 static const double heat_min_most = 0.8; /* of the timer: sheets sag well before it */
+
+/* What is less certain makes a shot partial, as a rule: polls of the bits are so far apart. */
+static const double edge_most_s = 5;
 
 /* --- what tells their way ------------------------------------------------------------- */
 
@@ -173,7 +176,7 @@ seldom_channel(const struct settings *settings, const struct device_settings *de
 		    &settings->channels[device->first_channel + i];
 
 		if ((moves & MACHINE_ROLE(channel->role)) &&
-		    channel->period_s > LINE_PERIOD_MS * 0.001)
+		    channel->period_s > status_period_s)
 			return channel;
 	}
 	return NULL;
@@ -189,9 +192,13 @@ tell_period(const struct notes *notes, const struct device_settings *device)
 		return;
 	note(notes,
 	    "device %s is polled every %g s and tells of %s: what moves is known to "
-	    "that alone, and a few polls without an answer hide several moves; write "
-	    "'period_ms' of %d or less, 500 as a rule",
-	    device->name, channel->period_s, role_text(channel->role), LINE_PERIOD_MS);
+	    "that alone, and a few polls without an answer hide several moves%s; write "
+	    "'period_ms' of %.0f or less, 500 as a rule",
+	    device->name, channel->period_s, role_text(channel->role),
+	    channel->period_s > edge_most_s
+		? "; shots whose times are known no better than that may be partial"
+		: "",
+	    status_period_s * 1000);
 }
 
 static void

@@ -57,9 +57,10 @@ a_unit_that_stands_twice_is_told(void **state)
 	(void)state;
 	expect_in(serial, "unit_id = 4", "unit_id = 4", NO_SHIFTS);
 	expect_in(serial, "unit_id = 4", "unit_id = 3",
-	    "devices top and bottom are both unit 3 on ovens: if that is one device, "
-	    "write one section, where channels have a 'period_ms' of their own; if it "
-	    "is two, each answers into the other's answer\n" NO_SHIFTS);
+	    "devices top and bottom are both unit 3 on ovens: two devices of one "
+	    "number garble each other: set another at one of them; if it is one "
+	    "device, write "
+	    "one section, and 'period_ms' for what is read less often\n" NO_SHIFTS);
 	expect_in(serial, "bus = tools\nunit_id = 3", "address = 127.0.0.1:1502",
 	    "bus tools: no device is on it: it is not opened\n"
 	    "devices plc and water are both unit 1 on 127.0.0.1:1502: if that is one "
@@ -121,7 +122,7 @@ a_measure_read_too_seldom_for_a_heat_is_told_once(void **state)
 #define SELDOM(device, period, role)                                                  \
 	"device " device " is polled every " period " s and tells of " role ": what " \
 	"moves is known to that alone, and a few polls without an answer hide "       \
-	"several moves; write 'period_ms' of 2000 or less, 500 as a rule\n"
+	"several moves; write 'period_ms' of 1000 or less, 500 as a rule\n"
 
 /* The channel's own period counts. */
 static void

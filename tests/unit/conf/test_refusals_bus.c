@@ -217,8 +217,19 @@ a_fault_bit_is_a_bit_of_the_device(void **state)
 		"x.ini:54: 'fault_bit' is 'borken', but [device top] has no such "
 		"channel; did you mean 'broken'?\n"},
 	    {ZONE, ZONE "\nfault_bit = oven_in",
-		"x.ini:54: 'fault_bit' is 'oven_in', but [device top] has no such "
-		"channel: write a [channel top.oven_in] of type bit\n"},
+		"x.ini:54: 'fault_bit' is 'oven_in', which is of [device plc]: the bit "
+		"must be of the same device, [device top], so that both are read "
+		"together\n"},
+	    {ZONE, ZONE "\nfault_bit = plc.oven_in",
+		"x.ini:54: 'fault_bit' is 'plc.oven_in', which is of [device plc]: the "
+		"bit must be of the same device, [device top], so that both are read "
+		"together\n"},
+	    {ZONE, ZONE "\nfault_bit = top.broken_2",
+		"x.ini:54: 'fault_bit' is 'top.broken_2': write it without the device, "
+		"'broken_2'\n"},
+	    {ZONE, ZONE "\nfault_bit = torn",
+		"x.ini:54: 'fault_bit' is 'torn', but [device top] has no such "
+		"channel: write a [channel top.torn] of type bit\n"},
 	    {ZONE, ZONE "\nfault_bit = broken_5",
 		"x.ini:54: 'fault_bit' is 'broken_5', but [device top] has no such "
 		"channel; did you mean 'broken'?\n"},
