@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
+#include <sys/stat.h>
 
 #include "conf/draft.h"
 #include "daemon/base/text.h"
@@ -72,6 +73,48 @@ bus_check(struct draft *draft, struct part *part)
 	/* A character is of 11 bits (Modbus over Serial Line V1.02, 2.5.1). */
 	if (!part_has(part, "stop_bits"))
 		bus->stop_bits = bus->parity == PARITY_NONE ? 2 : 1;
+}
+
+/* The number of the device that the port's path leads to; false when there is none now. */
+static bool
+find_number(const struct part *part, dev_t *number)
+{
+	struct stat port;
+
+	if (part->bad || !part_sound(part, "port") ||
+	    stat(part->as.bus.path, &port) != 0 || !S_ISCHR(port.st_mode))
+		return false;
+	*number = port.st_rdev;
+	return true;
+}
+
+static void
+look_for_twin(struct draft *draft, struct part *part)
+{
+	const struct part *other = NULL;
+	dev_t number, its;
+
+	if (!find_number(part, &number))
+		return;
+	while ((other = draft_next(draft, SECTION_BUS, other)) != part) {
+		if (!find_number(other, &its) || its != number)
+			continue;
+		part_refuse(draft, part, "port",
+		    "'port' is '%s', which is the same port as '%s' of %s in line %d: "
+		    "put their devices on one of them, and leave the other out",
+		    part->as.bus.path, other->as.bus.path, other->source->title,
+		    other->source->line);
+		return;
+	}
+}
+
+void
+bus_look_at_ports(struct draft *draft)
+{
+	struct part *part = NULL;
+
+	while ((part = draft_next(draft, SECTION_BUS, part)) != NULL)
+		look_for_twin(draft, part);
 }
 
 /* --- a device ----------------------------------------------------------------------- */

@@ -14,6 +14,10 @@ struct settings;
 /* Notes what does not go together in a [bus NAME], and completes it. */
 void bus_check(struct draft *draft, struct part *part);
 
+/* After bus_check of all: asks the system which ports there are now, and notes two names of
+ * one. */
+void bus_look_at_ports(struct draft *draft);
+
 /* Notes what does not go together in a device that has found its bus. */
 void bus_check_device(struct draft *draft, struct part *device);
 

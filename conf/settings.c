@@ -196,8 +196,11 @@ parse(const char *text, const char *path, bool from_file, struct problems *probl
 	if (!bundle_split(&bundle, text))
 		mistakes_add(&draft.mistakes, 0, "cannot be read: out of memory");
 	else if (draft_read(&draft, bundle.own) &&
-		 materials_read(&draft, &bundle, from_file))
+		 materials_read(&draft, &bundle, from_file)) {
 		check_draft(&draft);
+		if (from_file)
+			bus_look_at_ports(&draft);
+	}
 	if (problems->count == 0) {
 		settings = make_settings(&draft, &bundle);
 		if (settings)

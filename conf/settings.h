@@ -387,13 +387,15 @@ struct problems {
 };
 
 /*
- * Reads and checks `path`, and the file of materials that it names.  Returns the settings (free with settings_free), or
- * NULL with every mistake in `problems`, in the order of their lines.
+ * Reads and checks `path`, and the file of materials that it names, and looks which of
+ * the serial ports that are there now is another's under a second name.  Returns the
+ * settings (free with settings_free), or NULL with every mistake in `problems`, in the
+ * order of their lines.
  */
 struct settings *settings_load(const char *path, struct problems *problems);
 
 /* The same from the `text` of settings that were read once, which needs no other file
- * (conf/bundle.h); `path` is for the messages. */
+ * (conf/bundle.h) and no ports; `path` is for the messages. */
 struct settings *settings_parse(
     const char *text, const char *path, struct problems *problems);
 
