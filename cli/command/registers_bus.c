@@ -49,9 +49,11 @@ registers_bus_read(
 	struct mono sent = clock_mono();
 	enum answer answer = link_read(bus->link, bus->device, block, words, error);
 	bus->took_s = (double)clock_system_ns(clock_mono().ns - sent.ns) / 1e9;
+	/* the link would wait for the gap too, but here it counts for no answer's time */
+	bus->quiet = limit_from_now(bus->device->gap_s);
 	if (answer == ANSWER_NONE && bus->bus->kind == BUS_SERIAL)
 		bus->quiet = limit_from_now(doubt_after_s(bus->device->timeout_s));
-	if (answer == ANSWER_BUSY)
+	if (answer == ANSWER_BUSY && bus->device->gap_s < BUSY_PAUSE_S)
 		bus->quiet = limit_from_now(BUSY_PAUSE_S);
 	if (answer < ANSWER_NONE && bus->took_s > bus->slowest_s)
 		bus->slowest_s = bus->took_s;
@@ -85,10 +87,8 @@ advice_on_opening(const struct registers_bus *bus, const struct error *error)
 }
 
 static const char *
-advice_on_silence(const struct registers_bus *bus, const struct error *error)
+advice_on_silence(const struct registers_bus *bus)
 {
-	if (strstr(error->text, "another program"))
-		return "which one? 'fuser -v' and the port's name tell";
 	if (bus->bus->kind == BUS_SERIAL)
 		return "look at the unit id, baud, parity and stop bits (as in the "
 		       "device), wires A and B (swap them), both ends' termination, "
@@ -124,7 +124,7 @@ advice_on(
 		return "the gateway is there, the device behind it is not: look at the "
 		       "unit id, its cable and its supply";
 	case ANSWER_NONE:
-		return bus->opened ? advice_on_silence(bus, error)
+		return bus->opened ? advice_on_silence(bus)
 		                   : advice_on_opening(bus, error);
 	case ANSWER_WRONG:
 		return serial ? "something is on the wires that cannot be read: look "

@@ -6,7 +6,7 @@
 const char *
 answer_text(enum answer answer)
 {
-	static const char *const words[ANSWER_COUNT] = {
+	static const char *const words[] = {
 	    [ANSWER_GOOD] = "good",
 	    [ANSWER_ILLEGAL] = "illegal",
 	    [ANSWER_BUSY] = "busy",
@@ -15,8 +15,9 @@ answer_text(enum answer answer)
 	    [ANSWER_NONE] = "none",
 	    [ANSWER_WRONG] = "wrong",
 	    [ANSWER_LOST] = "lost",
+	    [ANSWER_UNASKED] = "unasked",
 	};
 
-	assert(answer < ANSWER_COUNT);
+	assert(answer <= ANSWER_UNASKED);
 	return words[answer];
 }

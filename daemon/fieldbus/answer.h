@@ -15,11 +15,14 @@ enum answer {
 	/* No answer to this request: nothing of the link is believed any more. */
 	ANSWER_NONE, /* timed out */
 	ANSWER_WRONG, /* to something else, damaged, or nothing that the standard knows */
-	ANSWER_LOST, /* the connection or the port is gone */
-	ANSWER_COUNT
+	ANSWER_LOST,  /* the connection or the port is gone */
+	ANSWER_COUNT, /* of requests; what follows was none */
+	/* Nothing was sent: it would have been unsafe, or the port was not to be had.  Says
+	 * nothing of the device. */
+	ANSWER_UNASKED = ANSWER_COUNT,
 };
 
-/* "good", "illegal", "busy", "fault", "gateway", "none", "wrong", "lost". */
+/* "good", "illegal", "busy", "fault", "gateway", "none", "wrong", "lost", "unasked". */
 const char *answer_text(enum answer answer);
 
 #endif

@@ -12,12 +12,16 @@ doubt_after_s(double timeout_s)
 	return 4 * timeout_s;
 }
 
+bool
+doubt_has(const struct doubt *doubt, size_t data_bytes)
+{
+	return doubt->lengths[data_bytes / 8] & 1U << data_bytes % 8;
+}
+
 static bool
 may_come(const struct doubt *doubt, const struct read_block *block)
 {
-	size_t bytes = frame_data_bytes(block);
-
-	return doubt->lengths[bytes / 8] & 1U << bytes % 8;
+	return doubt_has(doubt, frame_data_bytes(block));
 }
 
 void
@@ -29,6 +33,13 @@ doubt_add(struct doubt *doubt, const struct read_block *block, double timeout_s)
 	doubt->on = true;
 	doubt->lengths[bytes / 8] |= (uint8_t)(1U << bytes % 8);
 	doubt->until = limit_from_now(doubt_after_s(timeout_s));
+}
+
+void
+doubt_strangers(struct doubt *doubt, double timeout_s)
+{
+	doubt->strange = true;
+	doubt->strange_until = limit_from_now(doubt_after_s(timeout_s));
 }
 
 void
@@ -55,11 +66,18 @@ enum doubt_way
 doubt_look(
     struct doubt *doubt, const struct read_block *block, struct read_block *probe)
 {
-	if (!doubt->on || !may_come(doubt, block))
+	bool mine;
+
+	if (doubt->strange && limit_is_over(&doubt->strange_until))
+		doubt->strange = false;
+	mine = doubt->on && may_come(doubt, block);
+	if (!mine && !doubt->strange)
 		return DOUBT_ASK;
 	*probe = *block;
 	if (find_probe(doubt, probe))
 		return DOUBT_PROBE;
+	if (!mine)
+		return DOUBT_ASK;
 	if (!limit_is_over(&doubt->until))
 		return DOUBT_WAIT;
 	doubt_clear(doubt);

@@ -146,7 +146,7 @@ skip_echo(struct port *port, struct exchange *exchange, struct error *error)
 			       "programs or two masters talk at once?",
 		    error);
 	if (answer == ANSWER_NONE || answer == ANSWER_WRONG)
-		port->echoes = false; /* perhaps never, or no longer */
+		port->echoes = port->plain = false; /* perhaps never, or no longer */
 	return answer;
 }
 
@@ -185,7 +185,23 @@ find_echo(struct port *port, struct exchange *exchange)
 	    echoed_bytes(exchange) < exchange->asked_bytes)
 		return false;
 	port->echoes = true;
+	port->plain = false;
 	return true;
+}
+
+/* A frame that may be the answer. */
+static enum answer
+judge_frame(struct port *port, struct exchange *exchange, int length, uint16_t *words,
+    struct error *error)
+{
+	enum answer answer = frame_read_reply(
+	    &exchange->request, exchange->reply, (size_t)length, words, error);
+
+	if (exchange->twin && answer == ANSWER_GOOD)
+		port->echoes = true; /* that was one: the answer came behind it */
+	if (answer == ANSWER_GOOD)
+		port->plain = true;
+	return answer;
 }
 
 /* Of a frame whose check sum is wrong: whether it begins like the answer.  Its length
@@ -214,6 +230,16 @@ receive_frame(struct port *port, struct exchange *exchange)
 	return got < 0 ? -errno : got;
 }
 
+/* A frame that is byte for byte the request, and has the form of its answer: 17 to 24
+ * bits at 768 to 1023, of such values.  Only of an adapter that is known by an earlier
+ * answer it can be told which it is. */
+static bool
+is_twin(const struct port *port, const struct exchange *exchange, int got)
+{
+	return got == (int)exchange->asked_bytes && !port->plain && !port->echoes &&
+	       !exchange->twin;
+}
+
 static enum answer
 receive_reply(
     struct port *port, struct exchange *exchange, uint16_t *words, struct error *error)
@@ -226,11 +252,14 @@ receive_reply(
 			exchange->stranger = exchange->reply[0];
 			continue;
 		}
-		if (got > 0 && !whole)
-			return frame_read_reply(&exchange->request, exchange->reply,
-			    (size_t)got, words, error);
+		if (got > 0 && (!whole || port->plain))
+			return judge_frame(port, exchange, got, words, error);
+		if (whole && is_twin(port, exchange, got)) {
+			exchange->twin = true; /* of an echo the answer comes next */
+			continue;
+		}
 		if (!port->echoes && find_echo(port, exchange)) {
-			if (!whole || got == (int)exchange->asked_bytes)
+			if (!whole)
 				continue; /* the reply comes behind it */
 			return wrong("the adapter echoes what is sent: it is "
 				     "skipped from now on",

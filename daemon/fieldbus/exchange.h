@@ -5,7 +5,10 @@
  * libmodbus frames what comes and looks at its check sum; frame.c looks at all of it.
  * Frames of other units are passed over while there is time.  An adapter that echoes
  * what is sent is noticed by the first echo, and its echo read and compared from then
- * on.  One object belongs to one thread.
+ * on.  An answer can be the very bytes of its request: while nothing has been answered
+ * that could not be an echo, one is taken for an echo, and without another behind it for
+ * no answer.  The block is then asked for behind a shorter one (link_serial.h), whose
+ * answer tells what the adapter does.  One object belongs to one thread.
  */
 #ifndef DAEMON_FIELDBUS_EXCHANGE_H
 #define DAEMON_FIELDBUS_EXCHANGE_H
@@ -26,6 +29,7 @@ struct exchange {
 	struct limit limit;
 	uint8_t reply[FRAME_REPLY_BYTES];
 	int stranger; /* another unit that answered in its place; -1: none */
+	bool twin;    /* what came first is the request's echo, or an answer like it */
 	bool damaged; /* the answer came, and it is that, but it cannot be read */
 };
 

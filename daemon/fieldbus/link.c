@@ -20,9 +20,6 @@ struct link {
 	struct link_counts counts;
 };
 
-/* Programs that take turns on a port see each other leave it. */
-static const double serial_gap_s = 0.001;
-
 struct link *
 link_new(const struct bus_settings *bus)
 {
@@ -87,7 +84,7 @@ link_open(struct link *link, double timeout_s, struct error *error)
 
 	disconnect(link);
 	result = link->tcp ? link_tcp_open(link->tcp, timeout_s, error)
-	                   : link_serial_open(link->serial, error);
+	                   : link_serial_open(link->serial, timeout_s, error);
 	if (result)
 		return result;
 	link->connected = true;
@@ -145,8 +142,11 @@ link_read(struct link *link, const struct device_settings *device,
 	else
 		answer = link_serial_read(link->serial, device, block, words, error);
 	take_answer(link, answer, block, error);
-	if (link->serial && gap_s < serial_gap_s)
-		gap_s = serial_gap_s;
+	if (link->serial && link->connected) {
+		double turn_s = link_serial_gap_s(link->serial);
+
+		gap_s = gap_s > turn_s ? gap_s : turn_s;
+	}
 	link->gap = limit_from_now(gap_s);
 	return answer;
 }

@@ -39,7 +39,8 @@ void link_free(struct link *link);
 bool link_is_ready(struct link *link);
 
 /* Connects, or opens the port, closing what there is.  Blocks for `timeout_s` at most,
- * name look-up included; a port, not at all. */
+ * name look-up included.  A port is listened to so long, in case the program before was
+ * answered late: up to three, and three more while another program has it. */
 int link_open(struct link *link, double timeout_s, struct error *error);
 
 /*

@@ -61,17 +61,51 @@ link_serial_is_well(struct link_serial *serial)
 	return port_is_well(&serial->port);
 }
 
-int
-link_serial_open(struct link_serial *serial, struct error *error)
+/* Somebody else's requests may be answered late, to whatever unit. */
+static void
+doubt_all(struct link_serial *serial, double timeout_s)
 {
-	return port_open(&serial->port, error);
+	for (int unit_id = 1; unit_id <= UNIT_MAX; unit_id++)
+		doubt_strangers(&serial->doubts[unit_id], timeout_s);
+}
+
+/* Warnings ended with the port that was closed. */
+static void
+warn_again(struct link_serial *serial)
+{
+	for (int unit_id = 1; unit_id <= UNIT_MAX; unit_id++) {
+		const struct doubt *doubt = &serial->doubts[unit_id];
+
+		for (size_t length = 0; doubt->on && length < PORT_LENGTHS; length++)
+			if (doubt_has(doubt, length))
+				port_warn(&serial->port, unit_id, length);
+	}
+}
+
+int
+link_serial_open(struct link_serial *serial, double timeout_s, struct error *error)
+{
+	int result = port_open(&serial->port, turn_timeouts * timeout_s, error);
+
+	if (result)
+		return result;
+	warn_again(serial);
+	port_discard(&serial->port, timeout_s, timeout_s, turn_timeouts * timeout_s);
+	port_yield(&serial->port);
+	doubt_all(serial, timeout_s);
+	return 0;
 }
 
 void
 link_serial_close(struct link_serial *serial)
 {
 	port_close(&serial->port);
-	serial->warned = (struct limit){0};
+}
+
+double
+link_serial_gap_s(const struct link_serial *serial)
+{
+	return port_is_wanted(&serial->port) ? 2 * port_nap_s : 0;
 }
 
 void
@@ -128,7 +162,7 @@ put_in_doubt(struct link_serial *serial, const struct exchange *exchange)
 static void
 believe(struct link_serial *serial, int unit_id)
 {
-	if (!serial->doubts[unit_id].on)
+	if (!serial->doubts[unit_id].on && !serial->doubts[unit_id].strange)
 		return;
 	doubt_clear(&serial->doubts[unit_id]);
 	port_end_warnings(&serial->port, unit_id);
@@ -186,17 +220,20 @@ static enum doubt_way
 look(struct link_serial *serial, const struct device_settings *device,
     const struct read_block *block, struct read_block *probe, int *wait_ms)
 {
-	struct doubt *ours = &serial->doubts[device->unit_id], all = *ours;
+	struct doubt *doubt = &serial->doubts[device->unit_id];
 	enum doubt_way way;
+	bool was_on;
 
-	if (port_warnings(&serial->port, device->unit_id, all.lengths)) {
-		all.on = true;
-		all.until = limit_from_now(doubt_after_s(device->timeout_s));
+	/* They stay when the other program goes, which can be in haste. */
+	if (port_warnings(&serial->port, device->unit_id, doubt->lengths)) {
+		doubt->on = true;
+		doubt->until = limit_from_now(doubt_after_s(device->timeout_s));
 	}
-	way = doubt_look(&all, block, probe);
-	*wait_ms = limit_left_ms(&all.until);
-	if (!all.on)
-		believe(serial, device->unit_id); /* nothing can come any more */
+	was_on = doubt->on;
+	way = doubt_look(doubt, block, probe);
+	*wait_ms = limit_left_ms(&doubt->until);
+	if (was_on && !doubt->on) /* nothing can come any more */
+		port_end_warnings(&serial->port, device->unit_id);
 	return way;
 }
 
@@ -218,7 +255,7 @@ read_in_turn(struct link_serial *serial, const struct device_settings *device,
 		    "left alone for %d ms more: a late answer could be taken for the "
 		    "next one",
 		    wait_ms);
-		return ANSWER_NONE;
+		return ANSWER_UNASKED;
 	case DOUBT_PROBE:
 		answer = ask(serial, device, &probe, thrown_away, error);
 		if (answer != ANSWER_GOOD)
@@ -228,12 +265,32 @@ read_in_turn(struct link_serial *serial, const struct device_settings *device,
 	return ask(serial, device, block, words, error);
 }
 
+/* False when another program keeps it. */
+static bool
+take_turn(struct link_serial *serial, const struct device_settings *device)
+{
+	struct limit turn = limit_from_now(turn_timeouts * device->timeout_s);
+	struct limit gap;
+
+	switch (port_take(&serial->port, &turn)) {
+	case PORT_TURN_FREE:
+		return true;
+	case PORT_TURN_WAITED:
+		if (!port_is_shared(&serial->port)) /* it has gone, perhaps in haste */
+			doubt_all(serial, device->timeout_s);
+		gap = limit_from_now(device->gap_s); /* its device may want it too */
+		limit_wait(&gap);
+		return true;
+	case PORT_TURN_TAKEN:
+		break;
+	}
+	return false;
+}
+
 enum answer
 link_serial_read(struct link_serial *serial, const struct device_settings *device,
     const struct read_block *block, uint16_t *words, struct error *error)
 {
-	struct limit turn = limit_from_now(turn_timeouts * device->timeout_s);
-	struct limit gap;
 	enum answer answer;
 
 	if (device->unit_id < 1 || device->unit_id > UNIT_MAX) {
@@ -244,18 +301,10 @@ link_serial_read(struct link_serial *serial, const struct device_settings *devic
 	}
 	end_warnings(serial);
 	modbus_set_slave(serial->port.modbus, device->unit_id);
-	switch (port_take(&serial->port, &turn)) {
-	case PORT_TURN_FREE:
-		break;
-	case PORT_TURN_WAITED: /* its device may want a pause too */
-		gap = limit_from_now(device->gap_s);
-		limit_wait(&gap);
-		break;
-	case PORT_TURN_TAKEN:
-		error_set(error, ERROR_BUSY,
-		    "another program has held the port for %d ms",
-		    limit_to_ms(turn_timeouts * device->timeout_s));
-		return ANSWER_NONE;
+	if (!take_turn(serial, device)) {
+		port_explain_taken(
+		    &serial->port, turn_timeouts * device->timeout_s, error);
+		return ANSWER_UNASKED;
 	}
 	answer = read_in_turn(serial, device, block, words, error);
 	port_yield(&serial->port);

@@ -37,9 +37,17 @@ void link_serial_free(struct link_serial *serial); /* closed before */
 /* Of an open port: the adapter is still there.  Does not block. */
 bool link_serial_is_well(struct link_serial *serial);
 
-/* 0 or an error; not when it is open already.  What is in doubt stays so. */
-int link_serial_open(struct link_serial *serial, struct error *error);
+/*
+ * 0 or an error; not when it is open already.  Who had the port before may have left in
+ * haste: so it is listened to until nothing has come for a time-out, three at most, and
+ * every unit is in doubt at first.  While another program has it, it is waited for, three
+ * time-outs at most.  What is in doubt from before stays so.
+ */
+int link_serial_open(struct link_serial *serial, double timeout_s, struct error *error);
 void link_serial_close(struct link_serial *serial);
+
+/* How long another program needs that waits for the port now; 0: none does. */
+double link_serial_gap_s(const struct link_serial *serial);
 
 /* Of an open port, before it is closed for good: waits until no answer of ours can come
  * late any more, which the next program would take for its own; doubt_after_s at most. */

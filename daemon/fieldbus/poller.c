@@ -147,7 +147,10 @@ ask(struct poller *poller, struct polled_group *group, enum scan_outcome *outcom
 		return true;
 	}
 	answer = scanner_next(group->scanner, poller->link, &device->why);
-	note_answer(poller, group, answer, now);
+	if (answer == ANSWER_UNASKED) /* no request, and not the device's silence */
+		device->unasked = true;
+	else
+		note_answer(poller, group, answer, now);
 	if (!scanner_is_done(group->scanner))
 		return false;
 	*outcome = scanner_end(group->scanner);

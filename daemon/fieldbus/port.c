@@ -14,6 +14,7 @@
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "daemon/fieldbus/port_settings.h"
 
 static char
 parity_letter(enum parity parity)
@@ -60,6 +61,79 @@ port_close(struct port *port)
 	modbus_set_socket(port->modbus, -1);
 }
 
+/* --- locks ------------------------------------------------------------------------ */
+
+/*
+ * What programs tell each other are locks on bytes of the device file, which has none.
+ * Such locks go with the open file, end with it, and have nothing to do with flock's.
+ * Unit id times 256 plus length is a warning; below 256:
+ */
+enum {
+	WANTED_AT,  /* by who holds it */
+	PRESENT_AT, /* who holds it has the port open */
+};
+
+static struct flock
+lock_on(short type, int unit_id, size_t length, off_t count)
+{
+	return (struct flock){
+	    .l_type = type,
+	    .l_whence = SEEK_SET,
+	    .l_start = (off_t)unit_id * PORT_LENGTHS + (off_t)length,
+	    .l_len = count,
+	};
+}
+
+/* Whether another program holds one of the locks. */
+static bool
+is_locked(const struct port *port, int unit_id, size_t length, off_t count)
+{
+	struct flock lock = lock_on(F_WRLCK, unit_id, length, count);
+
+	return fcntl(port->fd, F_OFD_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
+}
+
+const double port_nap_s = 0.005;
+
+static void
+leave_word(struct port *port, size_t place, short type)
+{
+	struct flock lock = lock_on(type, 0, place, 1);
+
+	fcntl(port->fd, F_OFD_SETLK, &lock);
+}
+
+/* Most have it for some ten milliseconds. */
+static double
+nap_s(int tries)
+{
+	static const double naps_s[] = {0.0003, 0.0003, 0.0003, 0.001, 0.002};
+
+	return tries < (int)(sizeof naps_s / sizeof *naps_s) ? naps_s[tries]
+	                                                     : port_nap_s;
+}
+
+static enum port_turn
+wait_for_turn(struct port *port, const struct limit *limit)
+{
+	enum port_turn turn = PORT_TURN_FREE;
+
+	for (int tries = 0;
+	     flock(port->fd, LOCK_EX | LOCK_NB) < 0 && errno == EWOULDBLOCK; tries++) {
+		struct limit nap = limit_from_now(nap_s(tries));
+
+		turn = PORT_TURN_TAKEN;
+		if (limit_is_over(limit))
+			break;
+		leave_word(port, WANTED_AT, F_RDLCK);
+		limit_wait(&nap);
+		turn = PORT_TURN_WAITED;
+	}
+	if (turn != PORT_TURN_FREE)
+		leave_word(port, WANTED_AT, F_UNLCK);
+	return turn;
+}
+
 /* --- opening ---------------------------------------------------------------------- */
 
 static int
@@ -82,8 +156,8 @@ explain_permission(const char *path, struct error *error)
 	    path, found->gr_name);
 }
 
-static int
-explain_open(const char *path, int failure, struct error *error)
+int
+port_explain_open(const char *path, int failure, struct error *error)
 {
 	switch (failure) {
 	case ENOENT:
@@ -113,48 +187,38 @@ explain_open(const char *path, int failure, struct error *error)
 	}
 }
 
-/* Takes the settings that libmodbus made, and what it leaves as it finds it. */
+/* Once it is ours alone for the moment. */
 static int
-settle_settings(struct port *port, struct error *error)
+set_up(struct port *port, double wait_s, struct error *error)
 {
-	const struct bus_settings *bus = port->bus;
+	struct limit limit = limit_from_now(wait_s);
 
-	if (tcgetattr(port->fd, &port->termios) < 0)
-		return explain_open(bus->path, errno, error);
-	/* It takes 9600 in place of what it does not know, without a word. */
-	if (cfgetospeed(&port->termios) == B9600 && bus->baud != 9600)
-		return error_set(error, ERROR_INVALID,
-		    "open '%s': a serial port cannot be set to %d baud", bus->path,
-		    bus->baud);
-	port->termios.c_cflag &= ~(tcflag_t)CRTSCTS;
-	if (tcsetattr(port->fd, TCSANOW, &port->termios) < 0)
-		return explain_open(bus->path, errno, error);
-	if (bus->rs485 &&
-	    modbus_rtu_set_serial_mode(port->modbus, MODBUS_RTU_RS485) < 0)
-		return error_set(error, ERROR_INVALID,
-		    "open '%s': its driver cannot switch an RS-485 transceiver: take "
-		    "an adapter that does so by itself, and say rs485 = no",
-		    bus->path);
-	return 0;
+	if (!isatty(port->fd))
+		return port_explain_open(port->bus->path, ENOTTY, error);
+	leave_word(port, PRESENT_AT, F_RDLCK);
+	if (wait_for_turn(port, &limit) == PORT_TURN_TAKEN)
+		return port_explain_taken(port, wait_s, error);
+	return port_settle(port, error);
 }
 
 int
-port_open(struct port *port, struct error *error)
+port_open(struct port *port, double wait_s, struct error *error)
 {
+	int fd = open(port->bus->path, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
 	int result;
 
-	if (modbus_connect(port->modbus) < 0) {
-		modbus_set_socket(port->modbus, -1);
-		return explain_open(port->bus->path, errno, error);
-	}
-	port->fd = modbus_get_socket(port->modbus);
-	port->echoes = false;       /* it may be another adapter than before */
-	if (port->fd >= FD_SETSIZE) /* libmodbus's select would abort */
-		result = explain_open(port->bus->path, EMFILE, error);
+	if (fd < 0)
+		return port_explain_open(port->bus->path, errno, error);
+	port->fd = fd;
+	port->echoes = port->plain = false; /* it may be another adapter than before */
+	if (fd >= FD_SETSIZE)               /* libmodbus's select would abort */
+		result = port_explain_open(port->bus->path, EMFILE, error);
 	else
-		result = settle_settings(port, error);
+		result = set_up(port, wait_s, error);
 	if (result)
 		port_close(port);
+	else
+		modbus_set_socket(port->modbus, fd);
 	return result;
 }
 
@@ -188,17 +252,10 @@ keep_settings(struct port *port)
 enum port_turn
 port_take(struct port *port, const struct limit *limit)
 {
-	enum port_turn turn = PORT_TURN_FREE;
+	enum port_turn turn = wait_for_turn(port, limit);
 
-	while (flock(port->fd, LOCK_EX | LOCK_NB) < 0 && errno == EWOULDBLOCK) {
-		struct limit nap = limit_from_now(0.0003);
-
-		if (limit_is_over(limit))
-			return PORT_TURN_TAKEN;
-		limit_wait(&nap);
-		turn = PORT_TURN_WAITED;
-	}
-	keep_settings(port);
+	if (turn != PORT_TURN_TAKEN)
+		keep_settings(port);
 	return turn;
 }
 
@@ -208,23 +265,27 @@ port_yield(struct port *port)
 	flock(port->fd, LOCK_UN);
 }
 
-/* --- warnings --------------------------------------------------------------------- */
-
-/*
- * A warning is a lock on a byte of the device file, which has no bytes: number unit id
- * times 256 plus length.  Such locks go with the open file, end with it, and have
- * nothing to do with flock's.
- */
-static struct flock
-lock_on(short type, int unit_id, size_t length, off_t count)
+bool
+port_is_wanted(const struct port *port)
 {
-	return (struct flock){
-	    .l_type = type,
-	    .l_whence = SEEK_SET,
-	    .l_start = (off_t)unit_id * PORT_LENGTHS + (off_t)length,
-	    .l_len = count,
-	};
+	return is_locked(port, 0, WANTED_AT, 1);
 }
+
+bool
+port_is_shared(const struct port *port)
+{
+	return is_locked(port, 0, PRESENT_AT, 1);
+}
+
+int
+port_explain_taken(const struct port *port, double wait_s, struct error *error)
+{
+	return error_set(error, ERROR_BUSY,
+	    "another program has held the port for %d ms: 'fuser %s' tells which",
+	    limit_to_ms(wait_s), port->bus->path);
+}
+
+/* --- warnings --------------------------------------------------------------------- */
 
 void
 port_warn(struct port *port, int unit_id, size_t data_bytes)
@@ -237,28 +298,19 @@ port_warn(struct port *port, int unit_id, size_t data_bytes)
 void
 port_end_warnings(struct port *port, int unit_id)
 {
-	struct flock lock = lock_on(
-	    F_UNLCK, unit_id, 0, unit_id ? PORT_LENGTHS : 0); /* 0: to the end */
+	struct flock lock = unit_id ? lock_on(F_UNLCK, unit_id, 0, PORT_LENGTHS)
+	                            : lock_on(F_UNLCK, 1, 0, 0); /* to the end */
 
 	fcntl(port->fd, F_OFD_SETLK, &lock);
-}
-
-/* Whether another program holds one of the locks. */
-static bool
-is_warned(const struct port *port, int unit_id, size_t length, off_t count)
-{
-	struct flock lock = lock_on(F_WRLCK, unit_id, length, count);
-
-	return fcntl(port->fd, F_OFD_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
 }
 
 bool
 port_warnings(struct port *port, int unit_id, uint8_t lengths[static PORT_LENGTHS / 8])
 {
-	if (!is_warned(port, unit_id, 0, PORT_LENGTHS))
+	if (!is_locked(port, unit_id, 0, PORT_LENGTHS))
 		return false;
 	for (size_t length = 0; length < PORT_LENGTHS; length++)
-		if (is_warned(port, unit_id, length, 1))
+		if (is_locked(port, unit_id, length, 1))
 			lengths[length / 8] |= (uint8_t)(1U << length % 8);
 	return true;
 }

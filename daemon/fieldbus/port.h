@@ -3,9 +3,10 @@
  * A serial port: opening it with one clear sentence when that fails, its settings, its
  * bytes, and the lock under which programs take turns on it.  link_serial.c's.
  *
- * libmodbus sets it up (baud, parity, stop bits, RS-485) and frames what comes; it is
- * left as it is when closed, since another program may be reading it.  One object
- * belongs to one thread; descriptors past FD_SETSIZE are refused.
+ * libmodbus frames what comes, and does no more: it would set the port up before the
+ * lock is held, in the middle of another program's exchange.  The port is left as it is
+ * when closed, since another program may be reading it.  One object belongs to one
+ * thread; descriptors past FD_SETSIZE are refused.
  */
 #ifndef DAEMON_FIELDBUS_PORT_H
 #define DAEMON_FIELDBUS_PORT_H
@@ -24,7 +25,9 @@ struct port {
 	modbus_t *modbus;
 	int fd;                 /* -1: closed */
 	struct termios termios; /* as they are to be */
-	bool echoes;            /* the adapter, what is sent: exchange.c notices */
+	/* What exchange.c noticed of the adapter: */
+	bool echoes; /* it echoes what is sent */
+	bool plain;  /* nothing comes before an answer but what is known of */
 	const struct bus_settings *bus; /* lent */
 };
 
@@ -32,8 +35,10 @@ struct port {
 int port_init(struct port *port, const struct bus_settings *bus);
 void port_release(struct port *port); /* closed before */
 
-/* Opens a closed port.  Does not block.  0 or an error. */
-int port_open(struct port *port, struct error *error);
+/* Opens a closed port and sets it up, with the turn in hand: blocks for `wait_s` at most
+ * while another program has it, which is then ERROR_BUSY.  Whoever has opened it has the
+ * turn: port_yield.  0 or an error. */
+int port_open(struct port *port, double wait_s, struct error *error);
 void port_close(struct port *port);
 
 /* Of an open port: the adapter is still there.  Does not block. */
@@ -49,6 +54,20 @@ enum port_turn {
  * its settings.  Not when it is taken: then port_yield need not be called. */
 enum port_turn port_take(struct port *port, const struct limit *limit);
 void port_yield(struct port *port);
+
+/* Who does not get it asks now and then, every `port_nap_s` at the longest, and leaves
+ * word meanwhile. */
+extern const double port_nap_s;
+bool port_is_wanted(const struct port *port); /* by another program, now */
+
+/* Another program of ours has it open. */
+bool port_is_shared(const struct port *port);
+
+/* Says why it could not be opened or set up: an errno. */
+int port_explain_open(const char *path, int failure, struct error *error);
+
+/* Says that it could not be taken for `wait_s`, and who knows why.  ERROR_BUSY. */
+int port_explain_taken(const struct port *port, double wait_s, struct error *error);
 
 /*
  * Tells other programs that have the port open which replies of a unit may come late,

@@ -91,10 +91,70 @@ where_no_length_is_left_it_waits_till_nothing_can_come(void **state)
 	assert_int_equal(doubt_look(&doubt, &two, &probe), DOUBT_ASK);
 	doubt_add(&doubt, &two, 0.02);
 	assert_int_equal(doubt_look(&doubt, &two, &probe), DOUBT_WAIT);
-	assert_in_range(limit_left_ms(&doubt.until), 40, 80);
+	assert_in_range(limit_left_ms(&doubt.until), 61, 80);
 	limit_wait(&doubt.until);
 	assert_int_equal(doubt_look(&doubt, &two, &probe), DOUBT_ASK);
 	assert_false(doubt.on);
+}
+
+/* Which answers on a serial line come late enough to be missed is relied on. */
+static void
+an_answer_is_expected_for_four_time_outs(void **state)
+{
+	(void)state;
+	assert_in_range(doubt_after_s(0.5) * 1000 + 0.5, 2000, 2000);
+}
+
+/* --- strangers --------------------------------------------------------------------- */
+
+static void
+what_strangers_asked_for_is_told_by_any_probe(void **state)
+{
+	struct read_block asked = block(TABLE_HOLDING, 10), probe;
+	struct doubt doubt = {0};
+
+	(void)state;
+	doubt_strangers(&doubt, 1);
+	assert_int_equal(doubt_look(&doubt, &asked, &probe), DOUBT_PROBE);
+	assert_int_equal(probe.count, 9);
+	doubt_add(&doubt, &probe, 1);
+	assert_int_equal(doubt_look(&doubt, &asked, &probe), DOUBT_PROBE);
+	assert_int_equal(probe.count, 8);
+	doubt_clear(&doubt);
+	assert_int_equal(doubt_look(&doubt, &asked, &probe), DOUBT_ASK);
+}
+
+static void
+strangers_keep_nobody_waiting(void **state)
+{
+	struct read_block one = block(TABLE_HOLDING, 1), probe;
+	struct doubt doubt = {0};
+
+	(void)state;
+	doubt_strangers(&doubt, 1);
+	assert_int_equal(doubt_look(&doubt, &one, &probe), DOUBT_ASK);
+	doubt_add(&doubt, &one, 1); /* our own does */
+	assert_int_equal(doubt_look(&doubt, &one, &probe), DOUBT_WAIT);
+}
+
+static void
+strangers_are_forgotten_after_four_time_outs(void **state)
+{
+	struct read_block asked = block(TABLE_HOLDING, 10), probe;
+	struct doubt doubt = {0};
+	struct limit most;
+
+	(void)state;
+	doubt_strangers(&doubt, 0.02);
+	most = limit_from_now(0.07);
+	limit_wait(&most);
+	assert_int_equal(doubt_look(&doubt, &asked, &probe), DOUBT_PROBE);
+	limit_wait(&doubt.strange_until);
+	assert_int_equal(doubt_look(&doubt, &asked, &probe), DOUBT_ASK);
+	doubt_strangers(&doubt, 0); /* what we asked for ourselves stays */
+	doubt_add(&doubt, &asked, 1);
+	assert_int_equal(doubt_look(&doubt, &asked, &probe), DOUBT_PROBE);
+	assert_false(doubt.strange);
 }
 
 /* The longest replies that there are. */
@@ -126,6 +186,10 @@ main(void)
 	    cmocka_unit_test(a_block_of_another_length_needs_no_probe),
 	    cmocka_unit_test(bits_are_probed_by_a_byte_less),
 	    cmocka_unit_test(where_no_length_is_left_it_waits_till_nothing_can_come),
+	    cmocka_unit_test(an_answer_is_expected_for_four_time_outs),
+	    cmocka_unit_test(what_strangers_asked_for_is_told_by_any_probe),
+	    cmocka_unit_test(strangers_keep_nobody_waiting),
+	    cmocka_unit_test(strangers_are_forgotten_after_four_time_outs),
 	    cmocka_unit_test(every_length_has_its_place),
 	};
 

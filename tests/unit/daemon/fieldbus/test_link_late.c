@@ -135,7 +135,8 @@ read_many(const char *path, int unit_id)
 {
 	int good = 0;
 
-	serial_line_open(&line, path, 0.5);
+	serial_line_init(&line, path, 0.5);
+	assert_int_equal(link_open(line.link, 0.5, &line.error), 0);
 	for (int i = 0; i < READS; i++) {
 		const struct read_block *block = &blocks[(i + unit_id) % BLOCKS];
 

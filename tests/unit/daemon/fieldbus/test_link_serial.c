@@ -231,10 +231,10 @@ a_block_of_one_register_waits_for_what_may_come_late(void **state)
 	slaves_misbehave(&slaves, HABIT_SILENT, 1);
 	assert_int_equal(serial_line_read(&line, 3, &one), ANSWER_NONE);
 	start = clock_mono();
-	assert_int_equal(serial_line_read(&line, 3, &one), ANSWER_NONE);
+	assert_int_equal(serial_line_read(&line, 3, &one), ANSWER_UNASKED);
 	assert_non_null(strstr(line.error.text, "left alone for "));
 	assert_true(seconds_since(start) < 0.1);
-	while (serial_line_read(&line, 3, &one) == ANSWER_NONE)
+	while (serial_line_read(&line, 3, &one) == ANSWER_UNASKED)
 		usleep(20000);
 	assert_true(serial_line_is_right(&line, 3, &one));
 	assert_in_range(

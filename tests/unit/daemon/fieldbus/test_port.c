@@ -119,6 +119,32 @@ a_driver_without_rs485_is_told(void **state)
 	slaves_stop(&slaves);
 }
 
+/* A pseudo-terminal has no parity, and says so or not, as what else is changed. */
+static void
+a_setting_that_is_not_taken_is_told(void **state)
+{
+	char text[200];
+
+	(void)state;
+	slaves_start(&slaves);
+	serial_line_init(&line, slaves.path, timeout_s);
+	snprintf(text, sizeof text, "open '%s': the port does not take parity even",
+	    slaves.path);
+	line.bus.parity = PARITY_EVEN;
+	for (int i = 0; i < 2; i++) {
+		assert_int_equal(link_open(line.link, 0, &line.error), ERROR_INVALID);
+		assert_string_equal(line.error.text, text);
+	}
+	line.bus.parity = PARITY_ODD;
+	line.bus.baud = 9600;
+	assert_int_equal(link_open(line.link, 0, &line.error), ERROR_INVALID);
+	assert_non_null(strstr(line.error.text, "does not take parity odd"));
+	line.bus.parity = PARITY_NONE;
+	assert_int_equal(link_open(line.link, 0, &line.error), 0);
+	link_free(line.link);
+	slaves_stop(&slaves);
+}
+
 /* libmodbus would take 9600 in its place. */
 static void
 a_baud_rate_that_is_none_is_told(void **state)
@@ -154,7 +180,6 @@ each_baud_rate_in_use_can_be_set(void **state)
 		serial_line_init(&line, slaves.path, timeout_s);
 		link_free(line.link);
 		line.bus.baud = rows[i].baud;
-		line.bus.parity = (enum parity)(i % 3);
 		line.bus.stop_bits = 1 + (int)(i % 2);
 		line.link = link_new(&line.bus);
 		assert_int_equal(link_open(line.link, timeout_s, &line.error), 0);
@@ -296,6 +321,7 @@ main(void)
 	    cmocka_unit_test(what_is_no_serial_port_is_told),
 	    cmocka_unit_test(a_port_without_permission_names_the_group_that_has_it),
 	    cmocka_unit_test(a_driver_without_rs485_is_told),
+	    cmocka_unit_test(a_setting_that_is_not_taken_is_told),
 	    cmocka_unit_test(a_baud_rate_that_is_none_is_told),
 	    cmocka_unit_test(each_baud_rate_in_use_can_be_set),
 	    cmocka_unit_test(the_silence_between_two_frames_is_as_published),
