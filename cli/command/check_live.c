@@ -179,7 +179,7 @@ explain_sensor_fault(const struct settings *settings, const struct live_device *
 		    "right?");
 }
 
-/* "6531.1 C: must be -20.0 or more and 500.0 or less". */
+/* "6531.1 C: must be -20.0 to 500.0 C". */
 static void
 explain_range(const struct settings *settings, struct live_device *live, uint32_t i)
 {
@@ -201,12 +201,11 @@ explain_range(const struct settings *settings, struct live_device *live, uint32_
 	channel_value_text(settings, free.dimension, its->beyond, value_text);
 	channel_value_text(settings, free.dimension, low_si, low);
 	channel_value_text(settings, free.dimension, high_si, high);
-	snprintf(its->cause, LIVE_WHY, "must be%s%s%s%s%s%s", *low ? " " : "", low,
-	    *low ? " or more" : "",
-	    *low && *high ? " and "
-	    : *high       ? " "
-			  : "",
-	    high, *high ? " or less" : "");
+	snprintf(its->cause, LIVE_WHY, "must be %s%s%s%s%s%s", low,
+	    *low && *high ? " to " : "", high, *unit ? " " : "", unit,
+	    *low && *high ? ""
+	    : *low        ? " or more"
+			  : " or less");
 	snprintf(its->why, LIVE_WHY, "%s%s%s: %.300s", value_text, *unit ? " " : "",
 	    unit, its->cause);
 }

@@ -8,6 +8,7 @@
 #include "cli/command/registers_ask.h"
 #include "cli/command/registers_bus.h"
 #include "cli/command/registers_survey.h"
+#include "cli/command/registers_units.h"
 #include "cli/command/registers_view.h"
 #include "cli/command/session.h"
 #include "daemon/base/error.h"
@@ -38,7 +39,7 @@ read_and_tell(
 	else
 		progress_tell(asking->progress, "asked %u of %u, request %u ...",
 		    (unsigned)done, (unsigned)survey->count,
-		    (unsigned)survey->requests + 1);
+		    (unsigned)survey->requests);
 	return registers_bus_read(asking->bus, block, words, error);
 }
 
@@ -161,7 +162,8 @@ run_on(const struct call *call, const struct settings *settings)
 	if (registers_bus_init(&bus, &ask.bus, &ask.device) &&
 	    survey_init(&survey, ask.table, ask.first, ask.count,
 		(uint32_t)ask.device.max_registers)) {
-		code = survey_and_show(call, &ask, &bus, &survey);
+		code = ask.unit_last > 0 ? registers_units_run(call, &ask, &bus)
+		                         : survey_and_show(call, &ask, &bus, &survey);
 	} else {
 		error_set(&error, ERROR_MEMORY, "out of memory");
 		code = command_cannot(call, &error);
@@ -187,7 +189,7 @@ run_registers(const struct call *call)
 
 static const struct option_help help[] = {
     {OPTION_DEVICE, "a device of the set-up; else --address or --port"},
-    {OPTION_UNIT, "the Modbus unit id; the device's, else 1"},
+    {OPTION_UNIT, "the Modbus unit id; the device's, else 1; 1..32: who answers?"},
     {0, NULL},
 };
 
@@ -206,8 +208,10 @@ const struct command command_registers = {
 	"the wire, from 0; where a document counts from 1, address 100 is its\n"
 	"register 101, or 40101. --count 1 looks at one register and writes the\n"
 	"lines of its channel.\n"
+	"--unit 1..32 asks each of them for one register and lists who answers.\n"
 	"Reads only (functions 1 to 4), beside the daemon, over a connection of\n"
-	"its own. Exit 1: nothing is there, or it stopped half way; 3: no answer.",
+	"its own. Exit 1: nothing is there, or it stopped half way; 3: no answer,\n"
+	"or none that says what there is (a device that stays busy).",
     .options = REGISTERS_ASK_OPTIONS,
     .csv_table = "registers",
     .help = help,

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cli/command/number_option.h"
+#include "cli/command/registers_units.h"
 #include "conf/register.h"
 #include "conf/schema.h"
 #include "conf/value.h"
@@ -160,6 +161,29 @@ read_configured(struct registers_ask *ask, const struct call *call)
 	return COMMAND_DONE;
 }
 
+/* One unit, or a range of them; a configured device's own where none is given. */
+static enum command_exit
+read_unit(struct registers_ask *ask, const struct call *call)
+{
+	static const enum option_id others[] = {
+	    OPTION_HOW_MANY, OPTION_EXPECT, OPTION_AGAIN, OPTION_MAX_REGISTERS};
+	const char *given = call->option[OPTION_UNIT];
+	int *first = &ask->device.unit_id;
+	enum command_exit code;
+
+	if (!registers_units_is_range(given))
+		return read_setting(
+		    call, OPTION_UNIT, SECTION_DEVICE, "unit_id", first);
+	code = registers_units_parse(call, given, first, &ask->unit_last);
+	for (size_t i = 0; i < sizeof others / sizeof others[0]; i++)
+		if (code == COMMAND_DONE && call->option[others[i]])
+			return command_usage(call,
+			    "'--%s' goes with one unit; of '%s' each is asked for one "
+			    "register",
+			    option_table[others[i]].name, given);
+	return code;
+}
+
 static enum command_exit
 read_where(struct registers_ask *ask, const struct call *call)
 {
@@ -173,9 +197,7 @@ read_where(struct registers_ask *ask, const struct call *call)
 		    "HOST:PORT, or --port /dev/ttyUSB0 --baud 19200");
 	code = call->option[OPTION_DEVICE] ? read_configured(ask, call)
 	                                   : read_bare(ask, call);
-	if (code != COMMAND_DONE ||
-	    (code = read_setting(call, OPTION_UNIT, SECTION_DEVICE, "unit_id",
-		 &device->unit_id)) != COMMAND_DONE ||
+	if (code != COMMAND_DONE || (code = read_unit(ask, call)) != COMMAND_DONE ||
 	    (code = read_setting(call, OPTION_TIMEOUT_MS, SECTION_DEVICE, "timeout_ms",
 		 &device->timeout_s)) != COMMAND_DONE ||
 	    (code = read_setting(call, OPTION_GAP_MS, SECTION_DEVICE, "gap_ms",
@@ -184,10 +206,10 @@ read_where(struct registers_ask *ask, const struct call *call)
 		 "max_registers", &device->max_registers)) != COMMAND_DONE)
 		return code;
 	if (ask->bus.kind == BUS_SERIAL &&
-	    (device->unit_id < 1 || device->unit_id > 247))
+	    (device->unit_id < 1 || device->unit_id > 247 || ask->unit_last > 247))
 		return command_usage(call,
 		    "'--unit' is %d, but devices of a serial line have 1 to 247",
-		    device->unit_id);
+		    ask->unit_last > 247 ? ask->unit_last : device->unit_id);
 	return COMMAND_DONE;
 }
 

@@ -29,6 +29,7 @@ struct registers_ask {
 	int64_t configured;              /* the device in the settings; -1: of none */
 	struct bus_settings bus;
 	struct device_settings device;
+	int unit_last; /* units from the device's to this one are looked for; 0: not */
 	enum register_table table;
 	uint16_t first;
 	uint32_t count;

@@ -25,8 +25,8 @@ struct registers_bus {
 	struct link *link;                    /* NULL: memory was short */
 	bool opened;        /* the last answer came over a connection or an open port */
 	int open_result;    /* of link_open; 0: it did, or was not called for */
-	struct limit quiet; /* not asked before: a late answer of a serial line may
-	                          come, or the device said that it is busy */
+	struct limit quiet; /* not asked before: the gap, a late answer of a serial line
+	                          may come, or the device said that it is busy */
 	double took_s; /* the last request and its answer, in the system's time ... */
 	double slowest_s; /* ... and the slowest that was answered */
 };

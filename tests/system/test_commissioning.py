@@ -10,11 +10,15 @@ What a register holds is coded here with Python's struct and nothing of evensoak
 import csv
 import io
 import json
+import os
+import socket
 import struct
+import subprocess
 import time
 
 import bus
 import recordings
+from plant import program
 
 UNIT = 3
 # 123.456 is 42F6 E979 as an IEEE 754 binary32, 123456 is 47F1 2000.
@@ -255,15 +259,75 @@ def beside_the_daemon(plant, cells, wanted):
     return len(scans)
 
 
+def on_a_terminal(plant, *words):
+    """What somebody sees of `registers`, until it ends."""
+    terminal, side = os.openpty()
+    with subprocess.Popen([program("evensoak"), "registers", *words],
+                          stdin=subprocess.DEVNULL, stdout=side, stderr=side) as command:
+        os.close(side)
+        seen = b""
+        while True:
+            try:
+                more = os.read(terminal, 4096)
+            except OSError:  # the other side is closed
+                break
+            if not more:
+                break
+            seen += more
+    os.close(terminal)
+    return command.returncode, seen.decode()
+
+
+def a_silent_device(plant):
+    """On a terminal a line says that it goes on, and is gone before the sentence; silence
+    is asked once."""
+    with socket.create_server(("127.0.0.1", 0)) as nobody:
+        where = f"127.0.0.1:{nobody.getsockname()[1]}"
+        began = time.monotonic()
+        code, seen = on_a_terminal(plant, "--address", where, "--timeout-ms", "2500")
+        assert 2.5 <= time.monotonic() - began < 5, seen
+        line, wiped, sentence = seen.rpartition("\r\033[K")
+        assert code == 3 and wiped, seen
+        assert "\rasked 0 of 20, request 1 ..." in line and "timed out" not in line, seen
+        assert "timed out after 2500 ms; " in sentence, seen
+        code, told, wrong = plant.evensoak("registers", "--address", where, "--timeout-ms",
+                                           "1500")
+        assert (code, told) == (3, "") and "asked" not in wrong, wrong
+
+
+def who_is_there(plant, cells):
+    """A range of units on a serial line: one answers, the others cost their time-outs."""
+    with bus.SerialLine(plant, "line") as line:
+        with bus.pymodbus_server(plant, "rtu", line.theirs, cells,
+                                 lambda: bool(bus.mbpoll(bus.mbpoll_rtu(line.ours), UNIT, "4",
+                                                         100, 1))):
+            began = time.monotonic()
+            code, told, wrong = plant.evensoak(
+                "registers", "--port", line.ours, "--baud", "19200", "--parity", "none",
+                "--unit", f"1..{UNIT + 2}", "--first", "100", "--timeout-ms", "200",
+                "--format", "csv")
+            took_s = time.monotonic() - began
+    rows = {int(row["unit_id"]): row for row in csv.DictReader(io.StringIO(told))}
+    assert code == 0, (code, told, wrong)
+    assert {unit for unit, row in rows.items() if row["state"] == "answers"} == {UNIT}, told
+    assert rows[UNIT]["hex"] == f"{holding()[100]:04X}", told
+    assert [row["state"] for row in rows.values()].count("silent") == UNIT + 1, told
+    assert f"up to {0.4 * (UNIT + 2):.0f} s" in wrong, wrong
+    return took_s
+
+
 def main():
     with bus.Bus("") as plant:
         cells = plant.path("cells")
         write(cells)
         plant.configure("")
+        a_silent_device(plant)
         rows = over_tcp(plant, cells)
+        took_s = who_is_there(plant, cells)
         over_serial(plant, cells, rows)
         scans = beside_the_daemon(plant, cells, rows)
-    print(f"{COUNT} registers with {len(HOLES)} holes, {scans} scans beside the commands")
+    print(f"{COUNT} registers with {len(HOLES)} holes, {scans} scans beside the commands; "
+          f"{UNIT + 2} units looked for in {took_s:.1f} s")
 
 
 if __name__ == "__main__":

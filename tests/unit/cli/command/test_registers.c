@@ -309,6 +309,43 @@ a_busy_device_is_told_so(void **state)
 }
 
 static void
+who_is_on_a_bus_is_found_by_asking_each(void **state)
+{
+	(void)state;
+	server.silent_unit = 7;
+	server.refusing_unit = 5;
+	server.refusal = 2;
+	plant_run_command(&plant, "registers", "--address", address, "--unit", "4..8",
+	    "--timeout-ms", "100");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.err, "asking units 4..8 once each: 0.1 s for every silent "
+				"one, so up to 1 s");
+	assert_int_equal(server.requests, 5);
+	assert_tells(plant.out, "asked for holding 0 once: 4 of 5 answer\n");
+	assert_tells(plant.out, "\n     4  answers    4A38 ");
+	assert_tells(plant.out, "\n     5  exception  -  ");
+	assert_says(plant.out, "read holding 0: exception 2, illegal data address: "
+			       "check address");
+	assert_tells(plant.out, "\nsilent: 7\n");
+	plant_run_command(&plant, "registers", "--address", address, "--unit", "6..7",
+	    "--timeout-ms", "100", "--format", "csv");
+	server.refusing_unit = -1;
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "unit_id,state,hex,took_s,why\r\n6,answers,");
+	assert_tells(plant.out, "\r\n7,silent,,,timed out after 100 ms");
+	/* nobody at all, and no bus */
+	server_misbehave(&server, MANNER_GATEWAY_SILENT, 9);
+	plant_run_command(&plant, "registers", "--address", address, "--unit", "1..3");
+	assert_exit(COMMAND_NO);
+	assert_tells(plant.out, ": 0 of 3 answer\n");
+	assert_tells(plant.out, "\nnot reached: 1..3\n");
+	plant_run_command(
+	    &plant, "registers", "--address", "127.0.0.1:1", "--unit", "1..200");
+	assert_exit(COMMAND_CANNOT);
+	assert_tells(plant.err, "Connection refused; ");
+}
+
+static void
 what_cannot_be_meant_is_refused_in_a_sentence(void **state)
 {
 	static const struct {
@@ -333,6 +370,12 @@ what_cannot_be_meant_is_refused_in_a_sentence(void **state)
 		"from 65530 on there are 6 addresses"},
 	    {{"--address", "a", "--count", "0"}, "'--count' is 0, must be 1..2000"},
 	    {{"--address", "a", "--expect", "20-30"}, "such as 20..230"},
+	    {{"--address", "a", "--unit", "3..3"}, "a range that goes up"},
+	    {{"--address", "a", "--unit", "1..300"}, "'--unit' is '1..300': "},
+	    {{"--address", "a", "--unit", "1..3", "--count", "9"},
+		"'--count' goes with one unit"},
+	    {{"--port", "/dev/ttyS0", "--baud", "9600", "--unit", "1..250"},
+		"'--unit' is 250, but devices of a serial line have 1 to 247"},
 	    {{"--address", "a", "--device", "plc"}, ""},
 	};
 
@@ -382,12 +425,12 @@ what_has_no_value_says_why(void **state)
 	assert_tells(plant.out, "  plc.surface_2    1F47           800.7  C     out of "
 				"range\n");
 	assert_tells(
-	    plant.out, "plc.surface 1-2 (out of range): must be 500.0 or less\n");
+	    plant.out, "plc.surface 1-2 (out of range): must be 500.0 C or less\n");
 	assert_tells(plant.out, "3 of 5 channels have a value, not: plc.surface 1-2\n");
 	plant_run_command(
 	    &plant, "check", "--live", "--config", config, "--format", "csv");
 	assert_tells(plant.out, "\r\nplc,surface_2,1F47,,C,out_of_range,800.7 C: must "
-				"be 500.0 or less\r\n");
+				"be 500.0 C or less\r\n");
 	write_set_up("sentinels = 0x1f40\n", "");
 	plant_run_command(&plant, "check", "--live", "--config", config);
 	assert_exit(COMMAND_NO);
@@ -417,11 +460,11 @@ a_cause_is_told_once(void **state)
 	(void)state;
 	write_set_up("", "[channel plc.tool]\nrole = tool\ncount = 8\ntable = input\n"
 			 "address = 40\ntype = int16\nscale = 0.1\nunit = C\n"
-			 "maximum = 300\nfrozen_after_s = 600\n");
+			 "minimum = 250\nmaximum = 300\nfrozen_after_s = 600\n");
 	plant_run_command(&plant, "check", "--live", "--config", config);
 	assert_exit(COMMAND_NO);
 	assert_tells(
-	    plant.out, "\nplc.tool 1-8 (out of range): must be 300.0 or less\n");
+	    plant.out, "\nplc.tool 1-8 (out of range): must be 250.0 to 300.0 C\n");
 	assert_tells(plant.out, "have a value, not: plc.tool 1-8\n");
 	assert_says(plant.out, "one reading cannot show a frozen channel: watch does");
 	for (const char *at = plant.out; (at = strstr(at, "plc.tool")) != NULL; at++)
@@ -513,6 +556,7 @@ main(void)
 	    TEST(what_stands_still_is_told_from_what_moves),
 	    TEST(whoever_does_not_answer_is_told_with_what_to_look_at),
 	    TEST(a_busy_device_is_told_so),
+	    TEST(who_is_on_a_bus_is_found_by_asking_each),
 	    TEST(what_cannot_be_meant_is_refused_in_a_sentence),
 	    TEST(every_channel_is_read_once),
 	    TEST(what_has_no_value_says_why),
