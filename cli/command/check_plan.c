@@ -234,7 +234,8 @@ put_trouble(void *arg, enum load_trouble trouble, const char *sentence)
 	struct page *page = arg;
 
 	page_open(page, GROUP_ITEM, NULL, NULL);
-	page_note(page, NULL, TONE_BAD, "%s", sentence);
+	page_note(
+	    page, NULL, trouble == LOAD_DEAF ? TONE_PLAIN : TONE_BAD, "%s", sentence);
 	page_field(page, "impossible", NULL, cell_truth(trouble == LOAD_IMPOSSIBLE));
 	page_field(page, "text", NULL, cell_words(sentence));
 	page_close(page);

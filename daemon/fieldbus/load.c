@@ -7,35 +7,28 @@
 
 #include "conf/register.h"
 #include "conf/settings.h"
+#include "daemon/fieldbus/character.h"
+#include "daemon/fieldbus/frame.h"
 #include "daemon/fieldbus/plan.h"
+#include "daemon/fieldbus/silence.h"
 
 #define TURN_ROUND_S 0.020
-#define SILENCE_CHARACTERS 3.5
-#define FAST_SILENCE_S 0.00175
 
-enum {
-	FAST_BAUD = 19200,
-	REQUEST_BYTES = 8, /* unit, function, first, count, CRC */
-	ANSWER_BYTES = 5,  /* unit, function, byte count, CRC: and the data */
-};
+enum { ANSWER_BYTES = 5 }; /* unit, function, byte count, CRC: and the data */
 
-static int
-data_bytes(const struct read_block *block)
+/* From a request's first character until the answer's last. */
+static double
+answer_s(const struct bus_settings *bus, const struct read_block *block)
 {
-	return register_is_bit(block->table) ? (block->count + 7) / 8
-	                                     : 2 * block->count;
+	size_t bytes = FRAME_RTU_REQUEST_BYTES + ANSWER_BYTES + frame_data_bytes(block);
+
+	return (double)bytes * character_s(bus) + TURN_ROUND_S;
 }
 
 static double
 serial_s(const struct bus_settings *bus, const struct read_block *block)
 {
-	int bits = 1 + 8 + (bus->parity != PARITY_NONE) + bus->stop_bits;
-	double character_s = (double)bits / bus->baud;
-	double silence_s =
-	    bus->baud > FAST_BAUD ? FAST_SILENCE_S : SILENCE_CHARACTERS * character_s;
-	int bytes = REQUEST_BYTES + ANSWER_BYTES + data_bytes(block);
-
-	return bytes * character_s + 2 * silence_s + TURN_ROUND_S;
+	return answer_s(bus, block) + 2 * character_silence_s(bus);
 }
 
 double
@@ -59,6 +52,21 @@ load_group_s(const struct settings *settings, const struct read_plan *plan, int 
 		group_s += load_request_s(&settings->buses[device->bus], device,
 		    &plan->blocks[blocks->first + i]);
 	return group_s;
+}
+
+/* The longest request of a group. */
+static double
+longest_of(const struct settings *settings, const struct read_plan *plan, int group)
+{
+	const struct device_settings *device = &settings->devices[plan->device];
+	const struct plan_group *blocks = &plan->groups[group];
+	double longest_s = 0;
+
+	for (size_t i = 0; i < blocks->count; i++)
+		longest_s =
+		    fmax(longest_s, load_request_s(&settings->buses[device->bus],
+					device, &plan->blocks[blocks->first + i]));
+	return longest_s;
 }
 
 static bool
@@ -193,11 +201,45 @@ tell_overload(const struct judge *judge, double busy_s)
 		    bus->name, round_up(busy_s * 100), to_ms(LOAD_ROUND_TRIP_S));
 }
 
-/* The longest request of the bus. */
+/* Requests that cannot be answered within the time-out: the worst of a device; 1 when
+ * there is one. */
+static int
+tell_time_out(const struct judge *judge, const struct read_plan *plan)
+{
+	const struct device_settings *device = &judge->settings->devices[plan->device];
+	const struct bus_settings *bus = &judge->settings->buses[judge->bus];
+	const struct read_block *worst = NULL;
+	double worst_s = 0;
+	char text[32];
+
+	for (size_t i = 0; i < plan->block_count; i++) {
+		double s = answer_s(bus, &plan->blocks[i]);
+
+		if (s <= worst_s)
+			continue;
+		worst_s = s;
+		worst = &plan->blocks[i];
+	}
+	if (!worst || worst_s < device->timeout_s)
+		return 0;
+	frame_block_text(worst, text, sizeof text);
+	tell(judge, LOAD_IMPOSSIBLE,
+	    "bus '%s' takes %.0f ms until device '%s' has answered for %s, and its "
+	    "timeout_ms is %.0f: %sraise timeout_ms",
+	    bus->name, round_up(to_ms(worst_s)), device->name, text,
+	    to_ms(device->timeout_s),
+	    register_is_bit(worst->table) ? "" : "lower max_registers or ");
+	return 1;
+}
+
+/* The longest request of the bus that a group may have to wait for: of another group
+ * that is not faster. */
 static double
-find_longest(const struct judge *judge, const struct device_settings **device)
+find_longest(const struct judge *judge, size_t device, int group,
+    const struct device_settings **whose)
 {
 	const struct settings *settings = judge->settings;
+	double period_s = settings->devices[device].groups[group].period_s;
 	double longest_s = 0;
 
 	for (size_t d = 0; d < settings->device_count; d++) {
@@ -205,45 +247,98 @@ find_longest(const struct judge *judge, const struct device_settings **device)
 
 		if (!is_on(settings, judge->plans, d, judge->bus))
 			continue;
-		for (size_t i = 0; i < judge->plans[d]->block_count; i++) {
-			double s = load_request_s(&settings->buses[judge->bus], one,
-			    &judge->plans[d]->blocks[i]);
+		for (int g = 0; g < one->group_count; g++) {
+			double s = longest_of(settings, judge->plans[d], g);
 
-			if (s <= longest_s)
+			if ((d == device && g == group) || s <= longest_s ||
+			    one->groups[g].period_s < period_s)
 				continue;
 			longest_s = s;
-			*device = one;
+			*whose = one;
 		}
 	}
 	return longest_s;
 }
 
 /* A request cannot be broken off: what is due meanwhile waits. */
+static bool
+tell_blocking_of(const struct judge *judge, size_t device, int group)
+{
+	const struct settings *settings = judge->settings;
+	const struct device_settings *one = &settings->devices[device], *longest = NULL;
+	double longest_s = find_longest(judge, device, group, &longest);
+
+	if (!longest ||
+	    longest_s + load_group_s(settings, judge->plans[device], group) <=
+		one->groups[group].period_s)
+		return false;
+	tell(judge, LOAD_LATE,
+	    "bus '%s': a request to device '%s' takes %.0f ms, too long for what is "
+	    "read of '%s' every %.0f ms: now and then that is late; lower "
+	    "max_registers of '%s'",
+	    settings->buses[judge->bus].name, longest->name, to_ms(longest_s),
+	    one->name, to_ms(one->groups[group].period_s), longest->name);
+	return true;
+}
+
+/* Of the first that has to wait. */
 static void
 tell_blocking(const struct judge *judge)
 {
+	for (size_t d = 0; d < judge->settings->device_count; d++)
+		for (int g = 0; is_on(judge->settings, judge->plans, d, judge->bus) &&
+				g < judge->settings->devices[d].group_count;
+		     g++)
+			if (tell_blocking_of(judge, d, g))
+				return;
+}
+
+/* --- while a device does not answer ------------------------------------------------ */
+
+/* Of another unit that is read every period_s: by one attempt where the pauses begin
+ * with the first failure, else by all of those before. */
+static double
+deaf_s(enum bus_kind kind, double timeout_s, double period_s)
+{
+	/* On a serial line we listen for as long again. */
+	double attempt_s = kind == BUS_SERIAL ? 2 * timeout_s : timeout_s;
+
+	return attempt_s > SILENCE_PATIENCE * period_s ? attempt_s
+	                                               : SILENCE_FAILURES * attempt_s;
+}
+
+/* The pair on one bus that it is worst for. */
+static void
+tell_deafness(const struct judge *judge)
+{
 	const struct settings *settings = judge->settings;
-	const struct device_settings *longest = NULL;
-	double longest_s = find_longest(judge, &longest);
+	const struct bus_settings *bus = &settings->buses[judge->bus];
+	const struct device_settings *dead = NULL, *deaf = NULL;
+	double worst = 1;
 
-	for (size_t d = 0; d < settings->device_count; d++) {
-		const struct device_settings *one = &settings->devices[d];
-		const struct read_plan *plan = judge->plans[d];
+	for (size_t d = 0; d < settings->device_count; d++)
+		for (size_t k = 0; k < settings->device_count; k++) {
+			const struct device_settings *one = &settings->devices[d];
+			const struct device_settings *other = &settings->devices[k];
 
-		/* The first group is the fastest. */
-		if (!is_on(settings, judge->plans, d, judge->bus) || one == longest ||
-		    plan->group_count == 0 ||
-		    longest_s + load_group_s(settings, plan, 0) <=
-			one->groups[0].period_s)
-			continue;
-		tell(judge, LOAD_LATE,
-		    "bus '%s': a request to device '%s' takes %.0f ms, too long for "
-		    "what is read of '%s' every %.0f ms: now and then that is late; "
-		    "lower max_registers of '%s'",
-		    settings->buses[judge->bus].name, longest->name, to_ms(longest_s),
-		    one->name, to_ms(one->groups[0].period_s), longest->name);
+			if (!is_on(settings, judge->plans, d, judge->bus) ||
+			    !is_on(settings, judge->plans, k, judge->bus) ||
+			    one->unit_id == other->unit_id || one->group_count == 0 ||
+			    other->group_count == 0 ||
+			    one->timeout_s <= worst * other->groups[0].period_s)
+				continue;
+			worst = one->timeout_s / other->groups[0].period_s;
+			dead = one;
+			deaf = other;
+		}
+	if (!dead)
 		return;
-	}
+	tell(judge, LOAD_DEAF,
+	    "bus '%s': while '%s' does not answer, '%s' and others are read up to "
+	    "%.1f s late: lower timeout_ms of '%s', now %.0f",
+	    bus->name, dead->name, deaf->name,
+	    deaf_s(bus->kind, dead->timeout_s, deaf->groups[0].period_s), dead->name,
+	    to_ms(dead->timeout_s));
 }
 
 bool
@@ -257,12 +352,15 @@ load_judge(const struct settings *settings, struct read_plan *const *plans,
 
 	for (size_t d = 0; serial && d < settings->device_count; d++)
 		if (is_on(settings, plans, d, bus))
-			found += tell_groups(&judge, plans[d]);
+			found += tell_groups(&judge, plans[d]) +
+			         tell_time_out(&judge, plans[d]);
 	if (found == 0 && busy_s > 1) {
 		tell_overload(&judge, busy_s);
 		found = serial;
 	}
 	if (serial && found == 0)
 		tell_blocking(&judge);
+	if (found == 0)
+		tell_deafness(&judge);
 	return found == 0;
 }

@@ -45,6 +45,7 @@ struct bus_load load_bus(
 enum load_trouble {
 	LOAD_IMPOSSIBLE, /* a serial line cannot do it */
 	LOAD_LATE, /* readings will be late, now and then or if the assumed holds */
+	LOAD_DEAF, /* and only while a unit does not answer: no trouble yet */
 };
 
 typedef void load_sink(void *arg, enum load_trouble trouble, const char *sentence);

@@ -31,9 +31,9 @@ static const char head[] = "[site]\n"
 			   "role = form_closed\n"
 			   "table = coil\naddress = 1\ntype = bit\n";
 
-/* One controller on the line, with two channels of one request each. */
+/* One controller on the line, with two channels of one request each; and `more`. */
 static const char *
-write_set_up(const char *slow_ms, const char *fast_ms)
+write_more(const char *slow_ms, const char *fast_ms, const char *more)
 {
 	static char path[400];
 	FILE *file;
@@ -49,10 +49,16 @@ write_set_up(const char *slow_ms, const char *fast_ms)
 	    "unit = C\n"
 	    "[channel zones.b]\nrole = other\ntable = holding\naddress = 500\ntype = "
 	    "uint16\n"
-	    "unit = C\nperiod_ms = %s\n",
-	    head, slow_ms, fast_ms);
+	    "unit = C\nperiod_ms = %s\n%s",
+	    head, slow_ms, fast_ms, more);
 	fclose(file);
 	return path;
+}
+
+static const char *
+write_set_up(const char *slow_ms, const char *fast_ms)
+{
+	return write_more(slow_ms, fast_ms, "");
 }
 
 static void
@@ -101,6 +107,44 @@ a_serial_line_that_cannot_do_it_is_refused(void **state)
 	expect("bus 'ovens' needs 132 % of its time: lengthen period_ms");
 }
 
+/* 45 ms until it has answered. */
+static void
+a_time_out_before_the_answer_is_refused(void **state)
+{
+	const char *more = "[device tool]\nline = line-1\nbus = tools\nunit_id = 1\n"
+			   "timeout_ms = 100\n"
+			   "[bus tools]\nport = /dev/ttyUSB1\nbaud = 1200\n"
+			   "[channel tool.a]\nrole = other\ntable = holding\n"
+			   "address = 0\ntype = uint16\nunit = C\n";
+
+	(void)state;
+	plant_run_command(&plant, "check", "--config", write_more("1000", "100", more),
+	    "--format", "json");
+	assert_int_equal(plant.code, COMMAND_NO);
+	expect("\"impossible\": true");
+	expect("bus 'tools' takes 158 ms until device 'tool' has answered for holding "
+	       "0..0, and its timeout_ms is 100: lower max_registers or raise "
+	       "timeout_ms");
+}
+
+static void
+a_time_out_that_deafens_others_is_told_and_not_refused(void **state)
+{
+	const char *more = "[device tool]\nline = line-1\nbus = ovens\nunit_id = 6\n"
+			   "timeout_ms = 5000\n"
+			   "[channel tool.a]\nrole = other\ntable = holding\n"
+			   "address = 0\ntype = uint16\nunit = C\n";
+
+	(void)state;
+	plant_run_command(&plant, "check", "--config", write_more("1000", "250", more),
+	    "--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	expect("\"ok\": true");
+	expect("\"impossible\": false");
+	expect("bus 'ovens': while 'tool' does not answer, 'zones' and others are read "
+	       "up to 10.0 s late: lower timeout_ms of 'tool', now 5000");
+}
+
 static int
 open_plant(void **state)
 {
@@ -127,6 +171,8 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(groups_and_buses_have_their_times),
 	    cmocka_unit_test(a_serial_line_that_cannot_do_it_is_refused),
+	    cmocka_unit_test(a_time_out_before_the_answer_is_refused),
+	    cmocka_unit_test(a_time_out_that_deafens_others_is_told_and_not_refused),
 	};
 
 	return cmocka_run_group_tests(tests, open_plant, close_plant);

@@ -115,7 +115,9 @@ add(struct plant *plant, const char *name, uint32_t bus, const int *periods_ms)
 	struct device_settings *device = &plant->devices[index];
 
 	device->bus = bus;
+	device->unit_id = 1 + (int)index;
 	device->max_registers = 10;
+	device->timeout_s = 0.35;
 	device->first_channel = (uint32_t)index * CHANNELS;
 	snprintf(device->name, sizeof device->name, "%s", name);
 	for (int i = 0; periods_ms[i]; i++)
@@ -136,8 +138,8 @@ plant_release(struct plant *plant)
 }
 
 struct told {
-	int impossible, late;
-	char text[512];
+	int impossible, late, deaf;
+	char text[512], deaf_text[512];
 };
 
 static void
@@ -147,7 +149,9 @@ keep(void *arg, enum load_trouble trouble, const char *sentence)
 
 	told->impossible += trouble == LOAD_IMPOSSIBLE;
 	told->late += trouble == LOAD_LATE;
-	snprintf(told->text, sizeof told->text, "%s", sentence);
+	told->deaf += trouble == LOAD_DEAF;
+	snprintf(trouble == LOAD_DEAF ? told->deaf_text : told->text, sizeof told->text,
+	    "%s", sentence);
 }
 
 static bool
@@ -261,6 +265,123 @@ a_long_request_that_holds_up_a_fast_device_is_told(void **state)
 	plant_release(&plant);
 }
 
+/* A register at either end of the device's longest request: `count` in one. */
+static void
+stretch(struct plant *plant, size_t index, int count, double period_s)
+{
+	struct device_settings *device = &plant->devices[index];
+	struct channel_settings *channel = &plant->channels[device->first_channel];
+
+	plan_free(plant->plans[index]);
+	device->max_registers = 125;
+	for (int i = 0; i < 2; i++)
+		channel[device->channel_count++] =
+		    (struct channel_settings){.table = TABLE_HOLDING,
+			.address = (uint16_t)(1000 + i * (count - 1)),
+			.encoding = ENCODING_UINT16,
+			.period_s = period_s};
+	groups_make(device, plant->channels);
+	plant->plans[index] = plan_new(&plant->settings, (uint32_t)index);
+}
+
+static void
+a_devices_own_long_request_holds_its_fast_channels_up(void **state)
+{
+	struct plant plant;
+	struct told told;
+
+	(void)state;
+	plant_init(&plant, BUS_SERIAL);
+	add(&plant, "controller", 0, (int[]){100, 0});
+	stretch(&plant, 0, 125, 5);
+	assert_true(judge(&plant, 0, &told));
+	assert_int_equal(told.late, 1);
+	assert_non_null(strstr(told.text,
+	    "a request to device 'controller' takes 329 ms, too long for what is read "
+	    "of 'controller' every 100 ms"));
+	plant_release(&plant);
+}
+
+/* By hand: (8 + 255) x 11 / 1200 = 2.4108 s and 20 ms. */
+static void
+an_answer_longer_than_the_time_out_is_impossible(void **state)
+{
+	struct plant plant;
+	struct told told;
+
+	(void)state;
+	plant_init(&plant, BUS_SERIAL);
+	plant.buses[0].baud = 1200;
+	add(&plant, "zones", 0, (int[]){10000, 0});
+	stretch(&plant, 0, 125, 10);
+	plant.devices[0].timeout_s = 2.4309;
+	assert_true(judge(&plant, 0, &told));
+	plant.devices[0].timeout_s = 2.4308;
+	assert_false(judge(&plant, 0, &told));
+	assert_int_equal(told.impossible, 1);
+	plant.devices[0].timeout_s = 1;
+	assert_false(judge(&plant, 0, &told));
+	assert_string_equal(told.text,
+	    "bus 'ovens' takes 2431 ms until device 'zones' has answered for holding "
+	    "1000..1124, and its timeout_ms is 1000: lower max_registers or raise "
+	    "timeout_ms");
+	assert_true(judge(&plant, 1, &told));
+	plant_release(&plant);
+}
+
+static void
+over_tcp_no_time_out_is_too_short(void **state)
+{
+	struct plant plant;
+	struct told told;
+
+	(void)state;
+	plant_init(&plant, BUS_TCP);
+	add(&plant, "zones", 0, (int[]){10000, 0});
+	plant.devices[0].timeout_s = 0.05;
+	assert_true(judge(&plant, 0, &told));
+	assert_int_equal(told.impossible + told.late + told.deaf, 0);
+	plant_release(&plant);
+}
+
+static void
+expect_deafness(const struct plant *plant, const char *text)
+{
+	struct told told;
+
+	assert_true(judge(plant, 0, &told));
+	assert_int_equal(told.deaf, text != NULL);
+	if (text && !strstr(told.deaf_text, text))
+		fail_msg("no '%s' in '%s'", text, told.deaf_text);
+}
+
+static void
+a_time_out_that_deafens_others_is_told(void **state)
+{
+	struct plant plant;
+
+	(void)state;
+	plant_init(&plant, BUS_SERIAL);
+	add(&plant, "pyrometers", 0, (int[]){1000, 0});
+	add(&plant, "tool", 0, (int[]){1000, 2000, 0});
+	add(&plant, "plc", 1, (int[]){100, 0});
+	expect_deafness(&plant, NULL);
+	plant.devices[1].timeout_s = 1;
+	expect_deafness(&plant, NULL);
+	plant.devices[1].timeout_s = 5;
+	expect_deafness(&plant,
+	    "bus 'ovens': while 'tool' does not answer, 'pyrometers' and others are "
+	    "read up to 10.0 s late: lower timeout_ms of 'tool', now 5000");
+	plant.buses[0].kind = BUS_TCP;
+	expect_deafness(&plant, "up to 5.0 s late");
+	/* Not long enough for a pause after the first failure: three in a row. */
+	plant.devices[1].timeout_s = 1.5;
+	expect_deafness(&plant, "up to 4.5 s late");
+	plant.devices[1].unit_id = plant.devices[0].unit_id;
+	expect_deafness(&plant, NULL);
+	plant_release(&plant);
+}
+
 int
 main(void)
 {
@@ -272,6 +393,10 @@ main(void)
 	    cmocka_unit_test(a_serial_line_with_too_much_on_it_is_impossible),
 	    cmocka_unit_test(over_tcp_too_much_is_only_late),
 	    cmocka_unit_test(a_long_request_that_holds_up_a_fast_device_is_told),
+	    cmocka_unit_test(a_devices_own_long_request_holds_its_fast_channels_up),
+	    cmocka_unit_test(an_answer_longer_than_the_time_out_is_impossible),
+	    cmocka_unit_test(over_tcp_no_time_out_is_too_short),
+	    cmocka_unit_test(a_time_out_that_deafens_others_is_told),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
