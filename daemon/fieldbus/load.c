@@ -228,7 +228,9 @@ tell_time_out(const struct judge *judge, const struct read_plan *plan)
 	    "timeout_ms is %.0f: %sraise timeout_ms",
 	    bus->name, round_up(to_ms(worst_s)), device->name, text,
 	    to_ms(device->timeout_s),
-	    register_is_bit(worst->table) ? "" : "lower max_registers or ");
+	    register_is_bit(worst->table) || worst->count == 1
+		? ""
+		: "lower max_registers or ");
 	return 1;
 }
 
