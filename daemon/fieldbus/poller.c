@@ -248,8 +248,9 @@ release(struct poller *poller)
 static void
 warn(void *arg, enum load_trouble trouble, const char *sentence)
 {
-	(void)arg, (void)trouble;
-	log_warnx("%s", sentence);
+	(void)arg;
+	if (trouble != LOAD_DEAF)
+		log_warnx("%s", sentence);
 }
 
 /* All but the thread. */
