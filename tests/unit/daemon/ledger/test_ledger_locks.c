@@ -51,7 +51,7 @@ be_logger(void (*does)(void), int from, int to)
 	or_exit(fixture_write(&fixture, ledger, 0, BEFORE + 1, AFTER, &error) == 0,
 	    "write more");
 	or_exit(write(to, "w", 1) == 1, "tell");
-	pause();
+	or_exit(read(from, &told, 1) == 0, "be told"); /* killed, or the test is over */
 	_exit(0);
 }
 
