@@ -29,6 +29,7 @@
 #include "daemon/base/scan.h"
 #include "daemon/base/text.h"
 #include "daemon/fieldbus/poller.h"
+#include "tests/unit/daemon/fieldbus/stall.h"
 #include "tests/unit/seed.h"
 
 enum {
@@ -60,6 +61,11 @@ static const struct stretch stretches[] = {
 };
 enum { STRETCHES = sizeof stretches / sizeof *stretches, CHANNELS = 85 };
 
+/* A nap that is late by a quarter of the time-out: with server and link on this machine an
+ * answer may then be late without anybody lying. */
+static struct stall machine;
+enum { STALL_NS = TIMEOUT_MS * 1000000 / 4 };
+
 struct bus {
 	struct liar liar;
 	struct settings settings;
@@ -73,7 +79,9 @@ struct bus {
 	bool out;   /* an episode is on: not recovered yet */
 	bool lying; /* and the scan with its last lie has not come */
 	int good_run, lost, scans, good;
+	bool stalled; /* the machine stood still while it recovered: counted apart */
 	int recovered[LOST_MAX + 1]; /* episodes by how many scans were lost after */
+	int excused;                 /* episodes that were stalled */
 	int wrong;
 	char first_wrong[200];
 	atomic_bool done;
@@ -209,8 +217,11 @@ go_on(struct bus *bus)
 	int requests = 1 + rand_r(&bus->random) % BURST_MAX;
 
 	if (bus->out) {
-		bus->recovered[bus->lost < LOST_MAX ? bus->lost : LOST_MAX]++;
-		bus->out = false;
+		if (bus->stalled)
+			bus->excused++;
+		else
+			bus->recovered[bus->lost < LOST_MAX ? bus->lost : LOST_MAX]++;
+		bus->out = bus->stalled = false;
 	}
 	if (requests > bus->left)
 		requests = bus->left;
@@ -242,8 +253,10 @@ watch(void *arg, const struct scan *scan)
 	bus->scans++;
 	bus->good += good;
 	bus->good_run = good && honest ? bus->good_run + 1 : 0;
-	if (!good && honest)
+	if (!good && honest) {
 		bus->lost++;
+		bus->stalled |= stall_was(&machine, INT64_C(3000000) * TIMEOUT_MS);
+	}
 	if (bus->good_run == GOOD_BETWEEN && !bus->done)
 		go_on(bus);
 }
@@ -282,8 +295,8 @@ wait_for_all(struct bus *buses, int count, int seconds)
 /* Of all buses together. */
 struct sum {
 	int scans, good, wrong, told[LIE_COUNT], lies, recovered[LOST_MAX + 1],
-	    episodes;
-	int writes; /* requests with another function than 1 to 4 */
+	    episodes, excused; /* the excused are not in recovered */
+	int writes;            /* requests with another function than 1 to 4 */
 	const char *first_wrong;
 };
 
@@ -304,6 +317,8 @@ add(struct sum *sum, const struct bus *bus)
 		sum->recovered[i] += bus->recovered[i];
 		sum->episodes += bus->recovered[i];
 	}
+	sum->excused += bus->excused;
+	sum->episodes += bus->excused;
 	for (int f = 0; f < 256; f++)
 		if (f < 1 || f > 4)
 			sum->writes += bus->liar.functions[f];
@@ -318,13 +333,14 @@ tell(const struct sum *sum)
 	for (int i = 0; i <= LOST_MAX; i++)
 		if (sum->recovered[i])
 			printf(" %d: %d times;", i, sum->recovered[i]);
-	printf(" wrong: %d\n", sum->wrong);
+	printf(" the machine stood still: %d times; wrong: %d\n", sum->excused,
+	    sum->wrong);
 	fflush(stdout);
 }
 
 /*
- * `allowed`: scans that may be lost once a server behaves.  Of a hundred episodes five may
- * lose more, since a busy test machine stalls a time-out of some milliseconds away.
+ * `allowed`: scans that may be lost once a server behaves.  Of a hundred episodes three may
+ * lose more: what a busy test machine stalls away is not always seen.
  */
 static void
 lie_to_all(bool serial, int allowed)
@@ -335,6 +351,7 @@ lie_to_all(bool serial, int allowed)
 	int recovered = 0;
 	bool all;
 
+	stall_start(&machine, STALL_NS);
 	for (int b = 0; b < BUSES; b++)
 		bus_start(&buses[b], serial, seed + (unsigned)b, MISBEHAVIOURS / BUSES);
 	all = wait_for_all(buses, BUSES, 200);
@@ -343,6 +360,7 @@ lie_to_all(bool serial, int allowed)
 		liar_stop(&buses[b].liar);
 		add(&sum, &buses[b]);
 	}
+	stall_stop(&machine);
 	tell(&sum);
 	if (sum.wrong)
 		fail_msg("%d wrong; the first: %s", sum.wrong, sum.first_wrong);
@@ -354,7 +372,9 @@ lie_to_all(bool serial, int allowed)
 			    sum.told[lie] > MISBEHAVIOURS / LIE_COUNT / 3);
 	for (int i = 0; i <= allowed; i++)
 		recovered += sum.recovered[i];
-	assert_true(recovered >= sum.episodes * 95 / 100);
+	/* what a machine that stands still for a moment spoils is left out */
+	assert_true(sum.episodes - sum.excused >= sum.episodes / 4);
+	assert_true(recovered >= (sum.episodes - sum.excused) * 97 / 100);
 	assert_true(sum.recovered[LOST_MAX] <= sum.episodes / 1000);
 }
 
