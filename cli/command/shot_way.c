@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli/command/course.h"
+#include "cli/command/shot_causes.h"
 #include "cli/command/shown.h"
 #include "cli/command/timeline.h"
 #include "daemon/base/error.h"
@@ -141,6 +142,7 @@ struct readings {
 	struct page *page; /* NULL: only count them */
 	const struct settings *settings;
 	struct mono zero;
+	struct shot_causes *causes;
 	int64_t count;
 };
 
@@ -151,6 +153,7 @@ take_scan(void *arg, const struct scan *scan)
 	const struct settings *settings = readings->settings;
 	uint32_t first = scanned_first(settings, scan);
 
+	shot_causes_add(readings->causes, scan);
 	for (uint32_t i = 0; i < scan->count; i++) {
 		const struct channel_settings *channel = &settings->channels[first + i];
 		const struct reading *reading = &scan->readings[i];
@@ -190,8 +193,11 @@ put_readings(struct page *page, const struct kept *kept, const struct course *co
 	};
 	struct readings readings = {.page = wanted ? page : NULL,
 	    .settings = kept->made,
-	    .zero = course->zero_at};
+	    .zero = course->zero_at,
+	    .causes = shot_causes_new(kept->made)};
 
+	if (!readings.causes)
+		return error_set(error, ERROR_MEMORY, "out of memory");
 	if (wanted)
 		page_table(page, "trace", NULL, columns, COUNT(columns));
 	struct pack_reader reader = {kept->taken, kept->made, take_scan, &readings};
@@ -203,6 +209,9 @@ put_readings(struct page *page, const struct kept *kept, const struct course *co
 		    "%" PRId64 " readings are kept of it%s", readings.count,
 		    wanted ? ": say --format csv or json to have them"
 			   : "; --trace gives them all");
+	if (code == 0)
+		shot_causes_put(readings.causes, page);
+	shot_causes_free(readings.causes);
 	return code;
 }
 
