@@ -9,6 +9,7 @@
 #include "cli/command/session.h"
 #include "cli/command/shown.h"
 #include "cli/command/status_devices.h"
+#include "cli/command/status_remarks.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -33,7 +34,10 @@ is_wrong(const struct ledger_health *health)
 struct status {
 	const struct session *session;
 	struct page *page;
-	int wrong; /* how many things are */
+	struct status_devices *devices;
+	bool running, current; /* the daemon; and what is on file is its own */
+	int wrong;             /* how many things are */
+	int untried;           /* devices */
 };
 
 static void
@@ -47,7 +51,16 @@ static int
 take_health(void *arg, const struct ledger_health *health)
 {
 	struct status *status = arg;
+	struct status_device *device =
+	    status_devices_find(status->devices, health->subject);
+	char more[512];
 	struct cell state = cell_words(health->state);
+
+	if (device)
+		text_copy(device->text, sizeof device->text, health->text);
+	text_copy(more, sizeof more, health->text);
+	if (device && status_remarks_bus_is_dead(status->devices, device))
+		snprintf(more, sizeof more, "nobody on its bus answers");
 
 	state.instead = state_words(health);
 	state.tone = is_wrong(health) ? TONE_BAD : TONE_GOOD;
@@ -59,14 +72,14 @@ take_health(void *arg, const struct ledger_health *health)
 	    cell_count(health->good),
 	    cell_count(health->bad),
 	    cell_time(health->at),
-	    cell_words(health->text),
+	    cell_words(more),
 	};
 	page_row(status->page, cells);
 	return 0;
 }
 
 static int
-put_health(struct status *status, bool running, struct error *error)
+put_health(struct status *status, struct error *error)
 {
 	static const struct column columns[] = {
 	    {"subject", "what", 0},
@@ -80,8 +93,10 @@ put_health(struct status *status, bool running, struct error *error)
 	};
 
 	page_table(status->page, "health",
-	    running ? "Health" : "Health, when the daemon last wrote", columns,
-	    sizeof columns / sizeof columns[0]);
+	    status->current   ? "Health"
+	    : status->running ? "Health, as an earlier run of the daemon left it"
+			      : "Health, when the daemon last wrote",
+	    columns, sizeof columns / sizeof columns[0]);
 	int code =
 	    ledger_read_health(status->session->ledger, take_health, status, error);
 	page_table_end(status->page);
@@ -174,7 +189,13 @@ name_wrong(void *arg, const struct ledger_health *health)
 	struct status *status = arg;
 	char why[LEDGER_NAME + 512], since[CALENDAR_TEXT];
 
-	if (!is_wrong(health))
+	const struct status_device *device =
+	    status_devices_find(status->devices, health->subject);
+
+	if (device && strcmp(health->state, "starting") == 0)
+		status->untried++;
+	if (!is_wrong(health) ||
+	    (device && status_remarks_bus_is_dead(status->devices, device)))
 		return 0;
 	shown_clock(health->since, clock_wall(), since);
 	snprintf(why, sizeof why, "%s%s%s since %s", health->text,
@@ -208,43 +229,87 @@ put_overdue(const struct status *status, struct error *error)
 	return code;
 }
 
+static void
+put_head(const struct status *status, const struct ledger_summary *summary)
+{
+	struct page *page = status->page;
+	struct cell running = cell_truth(status->running);
+
+	running.instead = status->current   ? "running"
+	                  : status->running ? "starting"
+	                                    : "not running";
+	running.tone = status->running ? TONE_GOOD : TONE_BAD;
+	page_field(page, "daemon_running", "daemon", running);
+	page_field(page, "health_current", NULL, cell_truth(status->current));
+	page_field(page, "ledger", "ledger", cell_words(status->session->path));
+	page_field(page, "ledger_bytes", "size MB",
+	    cell_shown((double)summary->bytes, (double)summary->bytes / 1e6, 1));
+	page_field(page, "shots", "shots", cell_count(summary->shots));
+	page_field(page, "events", "events", cell_count(summary->events));
+	page_field(page, "first_filed_at", "first shot", cell_time(summary->first));
+	page_field(page, "last_filed_at", "last shot", cell_time(summary->last));
+}
+
+/* The rows of a daemon that is gone tell how it was then. */
+static int
+put_wrongs(struct status *status, struct error *error)
+{
+	if (!status->running) {
+		put_wrong(status, "daemon", "evensoakd is not running on this ledger");
+		return 0;
+	}
+	if (!status->current) {
+		put_wrong(status, "daemon", "starting, nothing known yet");
+		return 0;
+	}
+	int code =
+	    ledger_read_health(status->session->ledger, name_wrong, status, error);
+	if (code != 0)
+		return code;
+	status->wrong += status_remarks_wrong(status->page, status->devices);
+	status_remarks_advise(status->page, status->devices);
+	return 0;
+}
+
+static void
+put_verdict(const struct status *status)
+{
+	page_field(status->page, "wrong", NULL, cell_count(status->wrong));
+	if (status->wrong > 0)
+		return;
+	if (status->untried > 0)
+		page_note(status->page, NULL, TONE_PLAIN,
+		    "nothing wrong so far; %d device%s not tried yet", status->untried,
+		    status->untried == 1 ? "" : "s");
+	else
+		page_note(status->page, NULL, TONE_GOOD, "all is well");
+}
+
 static int
 put_status(struct status *status, struct error *error)
 {
-	struct page *page = status->page;
 	struct ledger_read *ledger = status->session->ledger;
 	struct ledger_summary summary;
 
 	if (ledger_read_summary(ledger, &summary, error) != 0)
 		return ERROR_IO;
-	struct cell running = cell_truth(summary.daemon_running);
-	running.instead = summary.daemon_running ? "running" : "not running";
-	running.tone = summary.daemon_running ? TONE_GOOD : TONE_BAD;
-	page_field(page, "daemon_running", "daemon", running);
-	page_field(page, "ledger", "ledger", cell_words(status->session->path));
-	page_field(page, "ledger_bytes", "size MB",
-	    cell_shown((double)summary.bytes, (double)summary.bytes / 1e6, 1));
-	page_field(page, "shots", "shots", cell_count(summary.shots));
-	page_field(page, "events", "events", cell_count(summary.events));
-	page_field(page, "first_filed_at", "first shot", cell_time(summary.first));
-	page_field(page, "last_filed_at", "last shot", cell_time(summary.last));
-	if (put_health(status, summary.daemon_running, error) != 0 ||
-	    status_devices_put(page, ledger, summary.daemon_running, error) != 0 ||
-	    put_stores(status, error) != 0 || put_last_shots(status, error) != 0)
+	status->running = summary.daemon_running;
+	status->current = summary.health_current;
+	status->devices = status_devices_read(ledger, error);
+	if (!status->devices)
 		return ERROR_IO;
-	/* the rows of a daemon that is gone tell how it was then */
-	if (!summary.daemon_running)
-		put_wrong(status, "daemon", "evensoakd is not running on this ledger");
-	else if (ledger_read_health(ledger, name_wrong, status, error) != 0 ||
-		 status_devices_advise(page, ledger, error) != 0)
+	put_head(status, &summary);
+	if (put_health(status, error) != 0)
+		return ERROR_IO;
+	status_devices_put(status->page, status->devices, status->current);
+	if (put_stores(status, error) != 0 || put_last_shots(status, error) != 0 ||
+	    put_wrongs(status, error) != 0)
 		return ERROR_IO;
 	if (*status->session->refused)
 		put_wrong(status, "configuration", status->session->refused);
 	if (put_overdue(status, error) != 0)
 		return ERROR_IO;
-	page_field(page, "wrong", NULL, cell_count(status->wrong));
-	if (status->wrong == 0)
-		page_note(page, NULL, TONE_GOOD, "all is well");
+	put_verdict(status);
 	return 0;
 }
 
@@ -260,6 +325,7 @@ show_status(const struct call *call, const struct session *session)
 	                             ? command_cannot(call, &error)
 	                         : status.wrong ? COMMAND_NO
 	                                        : COMMAND_DONE;
+	free(status.devices);
 	return command_end_page(call, status.page, code);
 }
 
@@ -273,9 +339,10 @@ const struct command command_status = {
     .name = "status",
     .arguments = "",
     .summary = "daemon, devices and their buses, delivery, last shots, ledger",
-    .details = "Exits 1 when something is wrong, and names it; an overdue calibration "
-	       "is told\n"
-	       "and is not counted as wrong.  With --ledger it also answers "
+    .details = "Exits 1 when something is wrong, and names it: also a sensor without a "
+	       "value for\nmore than a minute, and a daemon of which nothing is known "
+	       "yet.  An overdue\ncalibration is told and is not counted as wrong.  "
+	       "With --ledger it also answers "
 	       "when\nthe set-up that --config names has mistakes.",
     .csv_table = "health",
     .run = run_status,

@@ -1,70 +1,130 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/status_devices.h"
 
-#include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "cli/command/shown.h"
 #include "cli/page/page.h"
-#include "daemon/ledger/ledger_read.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
 
 /* A device that answers is told of when one in so many requests fails; a source there is
  * none for the number. */
 enum { OFTEN = 100 };
 
-/* How a count is told to people, and what to do about it. */
-struct kind {
-	const char *title, *told,
-	    *advice; /* told, advice NULL: nothing to do about it */
-};
+/* --- those on file ------------------------------------------------------------------ */
 
-static const struct kind kinds[LEDGER_COUNTS] = {
-    [LEDGER_COUNT_SCANS] = {NULL, NULL, NULL},
-    [LEDGER_COUNT_FAILURES] = {NULL, NULL, NULL},
-    [LEDGER_COUNT_LATE] = {"late", NULL, NULL},
-    [LEDGER_COUNT_OPENED] = {"connections", NULL, NULL},
-    [LEDGER_COUNT_GOOD] = {"answered", NULL, NULL},
-    [LEDGER_COUNT_ILLEGAL] = {"refused", "refused as an illegal address",
-	"it has no such register, or not in that table: look with 'evensoak "
-	"registers', "
-	"then correct table and address, or tell the hole that must not be read"},
-    [LEDGER_COUNT_BUSY] = {"busy", "answered with 'busy'",
-	"it is asked more than it can bear: raise gap_ms or period_ms"},
-    [LEDGER_COUNT_FAULT] = {"fault", "answered with a fault of its own",
-	"it says itself that it is out of order: look at the device"},
-    [LEDGER_COUNT_GATEWAY] = {"gateway", "not passed on by the gateway",
-	"the gateway answers, the device behind it does not: check unit_id, the "
-	"gateway's serial side and the power of the device"},
-    [LEDGER_COUNT_NONE] = {"timed out", "not answered in time",
-	"check power and cable, then unit_id and, on a serial line, baud, parity and "
-	"stop bits; where it does answer but slowly, raise timeout_ms"},
-    [LEDGER_COUNT_WRONG] = {"wrong", "answered wrongly",
-	"damaged, or an answer to another request: look for a second master on the "
-	"line, two devices with one unit_id, a gateway that mixes its clients, noise "
-	"on the cable"},
-    [LEDGER_COUNT_LOST] = {"lost", "lost with the connection or the port",
-	"check address and port, that the device takes one client more, or that the "
-	"serial port is there and the service may open it"},
-};
-
-static int64_t
-requests(const struct ledger_device *device)
+static int
+keep(void *arg, const struct ledger_device *row)
 {
-	int64_t sum = 0;
+	struct status_devices *devices = arg;
+	struct status_device *to = &devices->list[devices->count];
 
-	for (int i = LEDGER_COUNT_GOOD; i < LEDGER_COUNTS; i++)
-		sum += device->counts[i];
-	return sum;
+	if (devices->count == SETTINGS_DEVICES)
+		return 1;
+	devices->count++;
+	text_copy(to->device, sizeof to->device, row->device);
+	text_copy(to->line, sizeof to->line, row->line);
+	text_copy(to->bus, sizeof to->bus, row->bus);
+	text_copy(to->state, sizeof to->state, row->state);
+	text_copy(to->why, sizeof to->why, row->why);
+	text_copy(to->port, sizeof to->port, row->port);
+	text_copy(to->bad_text, sizeof to->bad_text, row->bad_text);
+	to->row = *row;
+	to->row.device = to->device;
+	to->row.line = to->line;
+	to->row.bus = to->bus;
+	to->row.state = to->state;
+	to->row.why = to->why;
+	to->row.port = to->port;
+	to->row.bad_text = to->bad_text;
+	return 0;
 }
 
-/* A number that people should look at. */
-static bool
-is_often(const struct ledger_device *device, int count)
+struct status_devices *
+status_devices_read(struct ledger_read *ledger, struct error *error)
 {
-	return kinds[count].advice != NULL && device->counts[count] > 0 &&
-	       device->counts[count] >= requests(device) / OFTEN;
+	struct status_devices *devices = calloc(1, sizeof *devices);
+
+	if (!devices) {
+		error_set(error, ERROR_MEMORY, "out of memory");
+		return NULL;
+	}
+	if (ledger_read_devices(ledger, keep, devices, error) == 0)
+		return devices;
+	free(devices);
+	return NULL;
+}
+
+struct status_device *
+status_devices_find(struct status_devices *devices, const char *subject)
+{
+	static const char kind[] = "device ";
+
+	if (strncmp(subject, kind, sizeof kind - 1) != 0)
+		return NULL;
+	for (size_t i = 0; i < devices->count; i++)
+		if (strcmp(devices->list[i].device, subject + sizeof kind - 1) == 0)
+			return &devices->list[i];
+	return NULL;
+}
+
+/* How a count is told to people. */
+static const struct kind {
+	const char *title, *told; /* told NULL: nothing to do about it */
+} kinds[LEDGER_COUNTS] = {
+    [LEDGER_COUNT_SCANS] = {NULL, NULL},
+    [LEDGER_COUNT_FAILURES] = {NULL, NULL},
+    [LEDGER_COUNT_LATE] = {"late", NULL},
+    [LEDGER_COUNT_OPENED] = {"connections", NULL},
+    [LEDGER_COUNT_GOOD] = {"answered", NULL},
+    [LEDGER_COUNT_ILLEGAL] = {"refused", "refused as an illegal address"},
+    [LEDGER_COUNT_BUSY] = {"busy", "answered with 'busy'"},
+    [LEDGER_COUNT_FAULT] = {"fault", "answered with a fault of its own"},
+    [LEDGER_COUNT_GATEWAY] = {"gateway", "not passed on by the gateway"},
+    [LEDGER_COUNT_NONE] = {"timed out", "not answered in time"},
+    [LEDGER_COUNT_WRONG] = {"wrong", "answered wrongly"},
+    [LEDGER_COUNT_LOST] = {"lost", "lost with the connection or the port"},
+};
+
+const char *
+status_devices_told(enum ledger_count count)
+{
+	return kinds[count].told;
+}
+
+static int64_t
+sum(const int64_t counts[static LEDGER_COUNTS])
+{
+	int64_t all = 0;
+
+	for (int i = LEDGER_COUNT_GOOD; i < LEDGER_COUNTS; i++)
+		all += counts[i];
+	return all;
+}
+
+int64_t
+status_devices_requests(const struct status_device *device)
+{
+	return sum(device->row.counts);
+}
+
+int64_t
+status_devices_recent(const struct status_device *device)
+{
+	return sum(device->row.recent);
+}
+
+bool
+status_devices_is_often(const struct status_device *device, enum ledger_count count)
+{
+	int64_t recent = device->row.recent[count];
+
+	return kinds[count].told != NULL && recent > 0 &&
+	       recent >= status_devices_recent(device) / OFTEN;
 }
 
 /* --- the table ---------------------------------------------------------------------- */
@@ -76,57 +136,70 @@ static const enum ledger_count order[LEDGER_COUNTS] = {LEDGER_COUNT_GOOD,
     LEDGER_COUNT_SCANS, LEDGER_COUNT_FAILURES, LEDGER_COUNT_LATE};
 
 enum {
-	FIRST_COUNTS = 8, /* columns before the counts */
+	FIRST_COUNTS = 9, /* columns before the counts */
 	LAST_COUNTS = FIRST_COUNTS + LEDGER_COUNTS,
-	COLUMNS = LAST_COUNTS + 2,
+	COLUMNS = LAST_COUNTS + 8,
 };
 
+static void
+put_device(struct page *page, const struct status_device *device)
+{
+	const struct ledger_device *row = &device->row;
+	struct cell cells[COLUMNS] = {
+	    cell_words(row->device),
+	    cell_words(row->line),
+	    cell_words(row->bus),
+	    cell_words(row->state),
+	    shown_name(row->why),
+	    cell_time(row->since),
+	    cell_time(row->state_since),
+	    cell_time(row->at),
+	    cell_count(status_devices_requests(device)),
+	};
+	const struct cell last[COLUMNS - LAST_COUNTS] = {
+	    cell_shown(row->late_p99_s, row->late_p99_s * 1e3, 1),
+	    cell_shown(row->late_worst_s, row->late_worst_s * 1e3, 1),
+	    cell_count(row->bad_channels),
+	    shown_name(row->bad_text),
+	    cell_time(row->bad_since),
+	    cell_time(row->recent_since),
+	    cell_count(status_devices_recent(device)),
+	    cell_count(row->recent[LEDGER_COUNT_GOOD]),
+	};
+
+	for (int i = 0; i < LEDGER_COUNTS; i++) {
+		cells[FIRST_COUNTS + i] = cell_count(row->counts[order[i]]);
+		if (status_devices_is_often(device, order[i]))
+			cells[FIRST_COUNTS + i].tone = TONE_BAD;
+	}
+	memcpy(cells + LAST_COUNTS, last, sizeof last);
+	if (row->bad_channels > 0)
+		cells[LAST_COUNTS + 2].tone = TONE_BAD;
+	page_row(page, cells);
+}
+
+/* What there is of all devices together. */
 struct seen {
-	struct page *page;
-	int64_t sums[LEDGER_COUNTS];
+	int64_t sums[LEDGER_COUNTS], bad_channels;
 	bool lateness; /* somebody's is known */
 	struct wall since;
 };
 
-static int
-sum_up(void *arg, const struct ledger_device *device)
+static struct seen
+sum_up(const struct status_devices *devices)
 {
-	struct seen *seen = arg;
+	struct seen seen = {0};
 
-	for (int i = 0; i < LEDGER_COUNTS; i++)
-		seen->sums[i] += device->counts[i];
-	if (isfinite(device->late_p99_s))
-		seen->lateness = true;
-	seen->since = device->since;
-	return 0;
-}
+	for (size_t i = 0; i < devices->count; i++) {
+		const struct ledger_device *row = &devices->list[i].row;
 
-static int
-put_device(void *arg, const struct ledger_device *device)
-{
-	struct seen *seen = arg;
-	struct cell cells[COLUMNS] = {
-	    cell_words(device->device),
-	    cell_words(device->line),
-	    cell_words(device->bus),
-	    cell_words(device->state),
-	    shown_name(device->why),
-	    cell_time(device->since),
-	    cell_time(device->at),
-	    cell_count(requests(device)),
-	};
-
-	for (int i = 0; i < LEDGER_COUNTS; i++) {
-		cells[FIRST_COUNTS + i] = cell_count(device->counts[order[i]]);
-		if (is_often(device, (int)order[i]))
-			cells[FIRST_COUNTS + i].tone = TONE_BAD;
+		for (int k = 0; k < LEDGER_COUNTS; k++)
+			seen.sums[k] += row->counts[k];
+		seen.bad_channels += row->bad_channels;
+		seen.lateness |= isfinite(row->late_p99_s) != 0;
+		seen.since = row->since;
 	}
-	cells[LAST_COUNTS] =
-	    cell_shown(device->late_p99_s, device->late_p99_s * 1e3, 1);
-	cells[LAST_COUNTS + 1] =
-	    cell_shown(device->late_worst_s, device->late_worst_s * 1e3, 1);
-	page_row(seen->page, cells);
-	return 0;
+	return seen;
 }
 
 /* Those of failures are for people only when there are some. */
@@ -140,84 +213,46 @@ choose_columns(const struct seen *seen, struct column columns[static COLUMNS])
 	    {"state", NULL, 0},
 	    {"why", NULL, 0},
 	    {"since", NULL, 0},
+	    {"state_since", NULL, 0},
 	    {"at", NULL, 0},
 	    {"requests", "requests", 0},
+	};
+	const struct column last[COLUMNS - LAST_COUNTS] = {
+	    {"late_p99_s", seen->lateness ? "late ms" : NULL, 0},
+	    {"late_worst_s", seen->lateness ? "latest ms" : NULL, 0},
+	    {"bad_channels", seen->bad_channels > 0 ? "no value" : NULL, 0},
+	    {"bad", NULL, 0},
+	    {"bad_since", NULL, 0},
+	    {"recent_since", NULL, 0},
+	    {"recent_requests", NULL, 0},
+	    {"recent_good", NULL, 0},
 	};
 
 	memcpy(columns, first, sizeof first);
 	for (int i = 0; i < LEDGER_COUNTS; i++)
 		columns[FIRST_COUNTS + i] = (struct column){ledger_count_name(order[i]),
 		    seen->sums[order[i]] > 0 ? kinds[order[i]].title : NULL, 0};
-	columns[LAST_COUNTS] =
-	    (struct column){"late_p99_s", seen->lateness ? "late p99 ms" : NULL, 0};
-	columns[LAST_COUNTS + 1] =
-	    (struct column){"late_worst_s", seen->lateness ? "worst ms" : NULL, 0};
+	memcpy(columns + LAST_COUNTS, last, sizeof last);
 }
 
-int
+void
 status_devices_put(
-    struct page *page, struct ledger_read *ledger, bool running, struct error *error)
+    struct page *page, const struct status_devices *devices, bool current)
 {
-	struct seen seen = {.page = page};
+	struct seen seen = sum_up(devices);
 	struct column columns[COLUMNS];
 	char heading[CALENDAR_TEXT + 64], since[CALENDAR_TEXT];
-	int code = ledger_read_devices(ledger, sum_up, &seen, error);
 
-	if (code != 0)
-		return code;
 	shown_clock(seen.since, clock_wall(), since);
 	snprintf(heading, sizeof heading, "Buses: requests%s since %s",
-	    running ? "" : ", as the daemon last wrote,", since);
+	    current ? "" : ", as the daemon last wrote,", since);
 	choose_columns(&seen, columns);
 	page_table(page, "devices", heading, columns, COLUMNS);
-	code = ledger_read_devices(ledger, put_device, &seen, error);
+	for (size_t i = 0; i < devices->count; i++)
+		put_device(page, &devices->list[i]);
 	page_table_end(page);
-	return code;
-}
-
-/* --- what to do --------------------------------------------------------------------- */
-
-struct advice {
-	struct page *page;
-	bool wanted[LEDGER_COUNTS];
-};
-
-/* A device that is wrong is told of already. */
-static void
-tell_often(struct advice *advice, const struct ledger_device *device, int count)
-{
-	if (strcmp(device->state, "ok") != 0 || !is_often(device, count))
-		return;
-	page_note(advice->page, NULL, TONE_PLAIN,
-	    "device %s answers, but of %" PRId64 " requests %" PRId64 " %s %s",
-	    device->device, requests(device), device->counts[count],
-	    device->counts[count] == 1 ? "was" : "were", kinds[count].told);
-	advice->wanted[count] = true;
-}
-
-static int
-look_at(void *arg, const struct ledger_device *device)
-{
-	struct advice *advice = arg;
-
-	for (int i = 0; i < LEDGER_COUNTS; i++) {
-		tell_often(advice, device, i);
-		if (strcmp(device->why, ledger_count_name((enum ledger_count)i)) == 0)
-			advice->wanted[i] = true;
-	}
-	return 0;
-}
-
-int
-status_devices_advise(
-    struct page *page, struct ledger_read *ledger, struct error *error)
-{
-	struct advice advice = {.page = page};
-	int code = ledger_read_devices(ledger, look_at, &advice, error);
-
-	for (int i = 0; i < LEDGER_COUNTS && code == 0; i++)
-		if (advice.wanted[i] && kinds[i].advice != NULL)
-			page_note(page, NULL, TONE_PLAIN, "what is %s: %s",
-			    kinds[i].told, kinds[i].advice);
-	return code;
+	if (seen.lateness)
+		page_note(page, NULL, TONE_FAINT,
+		    "late: 99 of 100 reads of the last one to two hours began within "
+		    "so many ms of their time; latest: all of them");
 }

@@ -204,7 +204,12 @@ status_names_what_is_wrong(void **state)
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(plant.out, "wrong: daemon: evensoakd is not running");
 
+	/* the next run, before it has told anything; then it has */
 	assert_int_equal(ledger_lock(plant.ledger_path, NULL), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "wrong: daemon: starting, nothing known yet\n");
+	assert_int_equal(ledger_put_health(plant.ledger, rows, 3, NULL, 0, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(plant.out, "wrong: device ovens: timed out after 1000 ms; silent "
