@@ -16,7 +16,10 @@
 #include "daemon/base/text.h"
 #include "daemon/fieldbus/decode.h"
 
-enum { AROUND = 3 }; /* registers, to look for one that is not there */
+enum {
+	AROUND = 3,    /* registers, to look for one that is not there */
+	BUSY_MOST = 4, /* tries of a block, while the device says that it is busy */
+};
 
 static const struct device_settings *
 device_of(const struct settings *settings, const struct live_device *live)
@@ -84,6 +87,19 @@ advise_block(const struct settings *settings, const struct live_device *live,
 		  : "which are there: where only some are not, name those in 'holes'");
 }
 
+static enum answer
+ask_block(struct live_device *live, struct registers_bus *bus,
+    const struct read_block *block, uint16_t *words, struct error *error)
+{
+	enum answer answer = ANSWER_BUSY;
+
+	for (int i = 0; i < BUSY_MOST && answer == ANSWER_BUSY; i++) {
+		answer = registers_bus_read(bus, block, words, error);
+		live->asked++;
+	}
+	return answer;
+}
+
 static void
 ask_blocks(const struct settings *settings, struct live_device *live,
     struct registers_bus *bus)
@@ -99,9 +115,8 @@ ask_blocks(const struct settings *settings, struct live_device *live,
 			*block = *before;
 			continue;
 		}
-		answer = registers_bus_read(bus, &live->plan->blocks[b], words, &error);
+		answer = ask_block(live, bus, &live->plan->blocks[b], words, &error);
 		block->answer = answer;
-		live->asked++;
 		if (answer == ANSWER_GOOD) {
 			live->answered++;
 			take_block(settings, live, b, words);

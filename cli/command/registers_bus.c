@@ -113,7 +113,7 @@ advice_on(
 		       "and "
 		       "in its manual for the code";
 	case ANSWER_BUSY:
-		return "it answers busy: wait, or raise --gap-ms";
+		return "it answers busy: wait, or raise --gap-ms (of a set-up: gap_ms)";
 	case ANSWER_ILLEGAL:
 		return strstr(error->text, "exception 1,")
 		           ? "look in another table: input in "

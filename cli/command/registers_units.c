@@ -252,7 +252,7 @@ registers_units_run(
 	int first = ask->device.unit_id, last = ask->unit_last;
 	bool serial = ask->bus.kind == BUS_SERIAL;
 	double each_s = ask->device.timeout_s * (serial ? SERIAL_TIMEOUTS : 1);
-	struct asked_unit units[UNITS];
+	struct asked_unit units[UNITS] = {0};
 	struct error error;
 	size_t count = 0;
 
