@@ -166,11 +166,11 @@ add_device(struct health *health, const struct settings *settings, const char *s
 	const struct device_settings *device = &settings->devices[status->device];
 	const struct bus_settings *bus = &settings->buses[device->bus];
 	struct ledger_device *to = &health->devices[health->device_count];
-	char *bad_text = health->bad_texts[health->device_count];
+	char *bad_text;
 
 	if (health->device_count == SETTINGS_DEVICES)
 		return;
-	health->device_count++;
+	bad_text = health->bad_texts[health->device_count++];
 	text_copy(bad_text, sizeof(health->bad_texts[0]), status->bad_text);
 	*to = (struct ledger_device){.device = device->name,
 	    .line = settings->lines[device->line].name,

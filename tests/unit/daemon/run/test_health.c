@@ -300,7 +300,7 @@ sensors_without_a_value_are_named_while_their_device_answers(void **state)
 	struct filed filed = poll_and_file(20);
 	assert_string_equal(filed.state, "ok");
 	assert_string_equal(filed.text, "2 channels without a value: surface_1 out of "
-	                                "range, surface_2 reports a fault");
+					"range, surface_2 reports a fault");
 	assert_string_equal(
 	    filed.bad_text, "surface_1 out of range, surface_2 reports a fault");
 	assert_int_equal(filed.bad_channels, 2);
