@@ -38,6 +38,7 @@ struct poller {
 	atomic_uint_fast64_t hurried; /* lines whose heat begins, a bit each */
 	int wake_fd;                  /* readable once one of the two above is set */
 	pthread_t thread;
+	bool joined;           /* of poller_wait's thread */
 	pthread_mutex_t mutex; /* guards what poller_status tells of polled */
 	struct polled_bus *bus;
 };
@@ -146,6 +147,8 @@ ask(struct poller *poller, struct polled_group *group, enum scan_outcome *outcom
 		*outcome = SCAN_OUTCOME_SILENT;
 		return true;
 	}
+	if (atomic_load(&poller->stop)) /* connecting may have taken long */
+		return false;
 	answer = scanner_next(group->scanner, poller->link, &device->why);
 	if (answer == ANSWER_UNASKED) /* no request, and not the device's silence */
 		device->unasked = true;
@@ -209,15 +212,12 @@ take_wishes(struct poller *poller)
 		polled_want_lines(poller->bus, lines);
 }
 
-static void *
-run(void *arg)
+static void
+poll_bus(struct poller *poller)
 {
-	struct poller *poller = arg;
 	struct polled_bus *bus = poller->bus;
 	eventfd_t told;
 
-	if (bus->group_count == 0)
-		return NULL;
 	polled_start(bus, clock_mono());
 	while (!atomic_load(&poller->stop)) {
 		size_t next;
@@ -229,6 +229,19 @@ run(void *arg)
 		else if (clock_sleep_until(agenda_due(bus->agenda), poller->wake_fd))
 			eventfd_read(poller->wake_fd, &told);
 	}
+}
+
+/* The link is freed here, since a serial one waits for late answers then: so several
+ * pollers do at once. */
+static void *
+run(void *arg)
+{
+	struct poller *poller = arg;
+
+	if (poller->bus->group_count > 0)
+		poll_bus(poller);
+	link_free(poller->link);
+	poller->link = NULL;
 	return NULL;
 }
 
@@ -310,13 +323,39 @@ poller_start(const struct settings *settings, uint32_t bus, poller_sink *sink,
 }
 
 void
+poller_end(struct poller *poller)
+{
+	atomic_store(&poller->stop, true);
+	eventfd_write(poller->wake_fd, 1);
+}
+
+bool
+poller_wait(struct poller *poller, double s)
+{
+	struct timespec until;
+
+	if (poller->joined)
+		return true;
+	clock_gettime(CLOCK_MONOTONIC, &until);
+	until.tv_sec += (time_t)s;
+	until.tv_nsec += (long)((s - (double)(time_t)s) * 1e9);
+	if (until.tv_nsec >= 1000000000) {
+		until.tv_nsec -= 1000000000;
+		until.tv_sec++;
+	}
+	poller->joined =
+	    pthread_clockjoin_np(poller->thread, NULL, CLOCK_MONOTONIC, &until) == 0;
+	return poller->joined;
+}
+
+void
 poller_stop(struct poller *poller)
 {
 	if (!poller)
 		return;
-	atomic_store(&poller->stop, true);
-	eventfd_write(poller->wake_fd, 1);
-	pthread_join(poller->thread, NULL);
+	poller_end(poller);
+	if (!poller->joined)
+		pthread_join(poller->thread, NULL);
 	release(poller);
 }
 

@@ -12,7 +12,7 @@
  * A connection that cannot be made is tried once a period, and once a second at most.
  * One that a unit's silence has ended is made again for the next unit at once.
  *
- * poller_start and poller_stop belong to one thread; the others are safe from any.
+ * poller_start, _end, _wait and _stop belong to one thread; the others are safe from any.
  * The sink is called from the poller's thread; the scan is lent until it returns.
  */
 #ifndef DAEMON_FIELDBUS_POLLER_H
@@ -37,7 +37,18 @@ typedef void poller_sink(void *arg, const struct scan *scan);
 struct poller *poller_start(const struct settings *settings, uint32_t bus,
     poller_sink *sink, void *arg, struct error *error);
 
-/* Ends the thread, within one request's time-out at most; frees. */
+/* Tells the thread to end, and waits for nothing: several can be told before the first
+ * is waited for.  Then poller_stop. */
+void poller_end(struct poller *poller);
+
+/* After poller_end: true once the thread has ended, false after `s` of the system's
+ * time.  It ends within POLLER_END_TIMEOUTS of its longest time-out: over TCP within one
+ * (the request or the connection under way); on a serial line within six where nobody
+ * else is on it (the request, listening after it, and waiting for late answers). */
+enum { POLLER_END_TIMEOUTS = 11 };
+bool poller_wait(struct poller *poller, double s);
+
+/* All of it, however long it takes; frees.  NULL allowed. */
 void poller_stop(struct poller *poller);
 
 /* A heat begins on this line of the settings: reads its groups with at_heat now, on a bus

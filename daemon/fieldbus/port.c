@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/fieldbus/character.h"
 #include "daemon/fieldbus/port.h"
 
 #include <errno.h>
@@ -369,7 +370,5 @@ port_discard(struct port *port, double least_s, double silence_s, double most_s)
 double
 port_silence_s(const struct bus_settings *bus)
 {
-	int bits = 1 + 8 + (bus->parity != PARITY_NONE) + bus->stop_bits;
-
-	return bus->baud > 19200 ? 0.00175 : 3.5 * bits / bus->baud;
+	return character_silence_s(bus);
 }

@@ -1,15 +1,18 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/run/buses.h"
 
+#include <math.h>
 #include <pthread.h>
 #include <stdlib.h>
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "daemon/run/notify.h"
 
 struct buses {
 	struct poller **pollers; /* by bus of the settings */
 	size_t count;
+	const struct settings *polled; /* what they were started with */
 	struct wall since;
 
 	/* For whoever hurries them: the same pollers from when all are started until the
@@ -50,6 +53,7 @@ buses_start(struct buses *buses, const struct settings *settings, poller_sink *s
     void *arg, struct error *error)
 {
 	buses->since = clock_wall();
+	buses->polled = settings;
 	buses->pollers = calloc(settings->bus_count + 1, sizeof(struct poller *));
 	if (buses->pollers == NULL)
 		return error_set(error, ERROR_MEMORY, "out of memory");
@@ -64,10 +68,32 @@ buses_start(struct buses *buses, const struct settings *settings, poller_sink *s
 	return 0;
 }
 
+/* Waits for all of them, all the while at most `most_s`, and tells systemd that this is
+ * no standstill: neither the watchdog nor its limit on stopping is to end us. */
+static void
+wait_for_all(struct buses *buses, double most_s)
+{
+	double waited_s = 0;
+
+	for (size_t i = 0; i < buses->count; i++)
+		while (!poller_wait(buses->pollers[i], 1) && waited_s < most_s) {
+			waited_s++;
+			notify_send("WATCHDOG=1\nEXTEND_TIMEOUT_USEC=30000000");
+		}
+}
+
 void
 buses_stop(struct buses *buses)
 {
+	const struct settings *settings = buses->polled;
+	double longest_s = 0;
+
 	show(buses, NULL);
+	for (size_t i = 0; i < buses->count; i++)
+		poller_end(buses->pollers[i]);
+	for (size_t i = 0; buses->count > 0 && i < settings->device_count; i++)
+		longest_s = fmax(longest_s, settings->devices[i].timeout_s);
+	wait_for_all(buses, POLLER_END_TIMEOUTS * longest_s + 1);
 	while (buses->count > 0)
 		poller_stop(buses->pollers[--buses->count]);
 	free(buses->pollers);

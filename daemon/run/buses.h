@@ -22,7 +22,9 @@ void buses_free(struct buses *buses); /* after buses_stop, when nobody hurries i
 int buses_start(struct buses *buses, const struct settings *settings, poller_sink *sink,
     void *arg, struct error *error);
 
-/* Ends them, so that they can be started again. */
+/* Ends them, all at once, so that they can be started again.  Takes as long as the
+ * slowest of them: POLLER_END_TIMEOUTS of the longest time-out at most; systemd is told
+ * meanwhile, for no longer than that. */
 void buses_stop(struct buses *buses);
 
 /* A heat begins on this line of the settings: what is to be read then is read now, where

@@ -8,6 +8,8 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <sys/socket.h>
+#include <sys/un.h>
 #include <cmocka.h>
 
 #include "conf/groups.h"
@@ -235,6 +237,57 @@ pollers_may_go_and_come_while_they_are_hurried(void **state)
 	wait_for(2, SET_POINT, scans + 1);
 }
 
+/* In systemd's place. */
+static int
+open_notify_socket(void)
+{
+	struct sockaddr_un address = {.sun_family = AF_UNIX};
+	int fd = socket(AF_UNIX, SOCK_DGRAM | SOCK_NONBLOCK, 0);
+
+	assert_true(fd >= 0);
+	snprintf(address.sun_path, sizeof(address.sun_path), "/tmp/evensoak-notify-%d",
+	    (int)getpid());
+	unlink(address.sun_path);
+	assert_int_equal(bind(fd, (struct sockaddr *)&address, sizeof(address)), 0);
+	setenv("NOTIFY_SOCKET", address.sun_path, 1);
+	return fd;
+}
+
+static void
+close_notify_socket(int fd)
+{
+	unlink(getenv("NOTIFY_SOCKET"));
+	unsetenv("NOTIFY_SOCKET");
+	close(fd);
+}
+
+/* Nobody answers: one that were stopped after the other would ask again meanwhile. */
+static void
+all_of_them_end_at_once_and_systemd_is_told(void **state)
+{
+	char told[100] = "";
+	int before[2], fd = open_notify_socket();
+
+	(void)state;
+	for (int i = 0; i < 2; i++)
+		server_misbehave(&plant.servers[i], MANNER_SILENT, 1000);
+	for (int i = 0; i < DEVICES; i++)
+		plant.devices[i].timeout_s = 2;
+	start();
+	for (int i = 0; i < 2; i++)
+		while (plant.servers[i].requests == 0)
+			usleep(1000);
+	for (int i = 0; i < 2; i++)
+		before[i] = plant.servers[i].requests;
+	buses_stop(plant.polled);
+	for (int i = 0; i < 2; i++)
+		assert_int_equal(plant.servers[i].requests, before[i]);
+	assert_int_equal(buses_count(plant.polled), 0);
+	assert_true(recv(fd, told, sizeof(told) - 1, 0) > 0);
+	assert_string_equal(told, "WATCHDOG=1\nEXTEND_TIMEOUT_USEC=30000000");
+	close_notify_socket(fd);
+}
+
 int
 main(void)
 {
@@ -243,6 +296,7 @@ main(void)
 	    TEST(a_heat_has_the_set_points_of_its_line_read_at_once),
 	    TEST(who_tells_of_a_heat_waits_for_no_request),
 	    TEST(pollers_may_go_and_come_while_they_are_hurried),
+	    TEST(all_of_them_end_at_once_and_systemd_is_told),
 	};
 	return cmocka_run_group_tests_name("buses", tests, NULL, NULL);
 }
