@@ -232,13 +232,36 @@ put_verdict(struct page *page, const struct settings *settings,
 	text_release(&names);
 }
 
+struct noting {
+	struct page *page;
+	const struct settings *settings;
+	const struct live_device *live;
+	size_t count;
+};
+
+/* "channel plc.surface_1: ..." of a device that was read. */
+static bool
+is_about(const struct noting *noting, const char *sentence)
+{
+	char start[SETTINGS_NAME + 16];
+
+	for (size_t d = 0; d < noting->count; d++) {
+		int length = snprintf(start, sizeof start, "channel %s.",
+		    noting->settings->devices[noting->live[d].device].name);
+		if (strncmp(sentence, start, (size_t)length) == 0)
+			return true;
+	}
+	return false;
+}
+
 /* Such as an address that a manual has, not the wire. */
 static void
 put_note(void *arg, const char *sentence)
 {
-	struct page *page = arg;
+	const struct noting *noting = arg;
+	struct page *page = noting->page;
 
-	if (strncmp(sentence, "channel ", strlen("channel ")) != 0)
+	if (!is_about(noting, sentence))
 		return;
 	page_open(page, GROUP_ITEM, NULL, NULL);
 	page_note(page, NULL, TONE_PLAIN, "note: %s", sentence);
@@ -246,12 +269,15 @@ put_note(void *arg, const char *sentence)
 	page_close(page);
 }
 
-/* Those notes on the set-up that are about channels. */
+/* Those notes on the set-up that are about the channels read. */
 static void
-put_notes(struct page *page, const struct settings *settings)
+put_notes(struct page *page, const struct settings *settings,
+    const struct live_device *live, size_t count)
 {
+	struct noting noting = {page, settings, live, count};
+
 	page_open(page, GROUP_LIST, "notes", NULL);
-	notes_tell(settings, put_note, page);
+	notes_tell(settings, put_note, &noting);
 	page_close(page);
 }
 
@@ -261,7 +287,7 @@ live_put(struct page *page, const struct settings *settings,
 {
 	put_channels(page, settings, live, count);
 	put_devices(page, settings, live, count);
-	put_notes(page, settings);
+	put_notes(page, settings, live, count);
 	put_verdict(page, settings, live, count);
 	put_frozen(page, settings, live, count);
 }

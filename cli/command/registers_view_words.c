@@ -130,11 +130,32 @@ is_any_likely(
 	return false;
 }
 
+/* Whether anything of what was read is likely. */
+static bool
+is_any_marked(const struct registers_ask *ask, const struct survey *survey)
+{
+	uint16_t words[2];
+
+	for (uint32_t at = 0; at < survey->count; at++) {
+		bool pair = is_pair(survey, at, words);
+		words[0] = survey->registers[at].word;
+		for (int i = 0; i < FORM_COUNT; i++) {
+			enum registers_form form = (enum registers_form)i;
+			if (survey->registers[at].state == SURVEY_THERE &&
+			    (pair || registers_form_width(form) == 1) &&
+			    registers_is_likely(&ask->expect, form, words))
+				return true;
+		}
+	}
+	return false;
+}
+
 /* The table of one or two forms in their four orders; how many pairs it leaves out. */
 static uint32_t
 put_pairs(struct page *page, const struct registers_ask *ask,
     const struct survey *survey, const struct column *columns, size_t count)
 {
+	bool marked_alone = ask->expect.given && is_any_marked(ask, survey);
 	static const enum registers_form first[] = {
 	    FORM_FLOAT_ABCD, FORM_UINT32_ABCD, FORM_INT32_ABCD};
 	bool floats = count == 2 + ORDERS;
@@ -157,7 +178,7 @@ put_pairs(struct page *page, const struct registers_ask *ask,
 		cells[n++] = cell_words(hex);
 		for (size_t f = from; f < to; f++) {
 			worth |= is_any_likely(ask, first[f], words) ||
-			         (!ask->expect.given &&
+			         (!marked_alone &&
 				     registers_is_worth_showing(words, first[f]));
 			for (int i = 0; i < ORDERS; i++, v++)
 				cells[n++] = form_cell(ask,
@@ -258,7 +279,12 @@ registers_view_put_words(
 	left_out = put_pairs(page, ask, survey, floats, COUNT(floats));
 	left_out += put_pairs(page, ask, survey, wholes, COUNT(wholes));
 	put_scaled(page, ask, survey);
-	if (left_out > 0 && ask->expect.given)
+	if (ask->expect.given && !is_any_marked(ask, survey))
+		page_note(page, "no_mark", TONE_BAD,
+		    "nothing of it lies in %.10g..%.10g, nor in tenths to thousandths: "
+		    "does the display show another unit, or is it another register?",
+		    ask->expect.low, ask->expect.high);
+	else if (left_out > 0 && ask->expect.given)
 		page_note(page, NULL, TONE_FAINT,
 		    "left out are pairs without a mark: --format csv and json have "
 		    "them");

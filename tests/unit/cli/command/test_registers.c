@@ -116,6 +116,25 @@ a_meter_s_scaled_number_is_found(void **state)
 }
 
 static void
+what_fits_nothing_is_shown_all_the_same(void **state)
+{
+	(void)state;
+	/* 0005 000C hex: tenths 0.5 and 1.2, as a whole number 327692 */
+	plant_run_command(&plant, "registers", "--address", address, "--count", "2",
+	    "--first", "8363", "--expect", "2..3");
+	assert_exit(COMMAND_DONE);
+	assert_says(plant.out, "Two registers as a whole number");
+	assert_says(plant.out, "nothing of it lies in 2..3, nor in tenths to "
+			       "thousandths: does the display show another unit");
+	plant_run_command(&plant, "registers", "--address", address, "--count", "2",
+	    "--first", "8363", "--expect", "1.1..1.3");
+	assert_exit(COMMAND_DONE);
+	assert_tells(plant.out, "*1.2 ");
+	assert_tells_not(plant.out, "Two registers");
+	assert_tells_not(plant.out, "nothing of it");
+}
+
+static void
 where_nothing_fits_no_channel_is_offered(void **state)
 {
 	(void)state;
@@ -318,6 +337,7 @@ main(void)
 	    TEST(the_gap_between_two_requests_is_kept),
 	    TEST(one_register_ends_with_the_lines_of_its_channel),
 	    TEST(a_meter_s_scaled_number_is_found),
+	    TEST(what_fits_nothing_is_shown_all_the_same),
 	    TEST(where_nothing_fits_no_channel_is_offered),
 	    TEST(coils_stand_ten_in_a_row),
 	    TEST(a_device_of_the_set_up_is_read_as_the_set_up_says),
