@@ -352,7 +352,7 @@ trace_scans(const void *bytes, size_t byte_count, const struct pack_reader *read
     struct error *error)
 {
 	struct sheet sheet;
-	struct freeze rest;
+	struct freeze rest = {.failed = true};
 	struct reading *held;
 	int rc = read_sheet(bytes, byte_count, &sheet, &rest, error);
 
