@@ -357,7 +357,7 @@ fill_queue(const struct server *server, int *fds, int count)
 	for (int i = 0; i < count; i++) {
 		fds[i] = socket(AF_INET, SOCK_STREAM | SOCK_NONBLOCK, 0);
 		assert_true(fds[i] >= 0);
-		connect(fds[i], (struct sockaddr *)&address, sizeof address);
+		(void)connect(fds[i], (struct sockaddr *)&address, sizeof address);
 	}
 	sleep_ms(50);
 }
