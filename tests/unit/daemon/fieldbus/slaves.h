@@ -50,7 +50,7 @@ struct slaves {
 	atomic_int hole_first, hole_last; /* exception 2 when one is asked for */
 	atomic_int late_most_ms;          /* every other answer comes within so much */
 	atomic_bool piles_up;             /* each takes its time after the one before */
-	atomic_bool echo;                 /* the adapter, each request */
+	atomic_int echo;                  /* the adapter, each request, so often */
 	atomic_int requests, damaged;     /* that came; that came wrong */
 	atomic_bool stop;
 	unsigned seed; /* of the thread's own */
@@ -273,7 +273,7 @@ slaves_hear(struct slaves *slaves)
 
 	if (got <= 0)
 		return;
-	if (slaves->echo)
+	for (int i = 0; i < slaves->echo; i++)
 		slaves_write(slaves, heard, (size_t)got);
 	for (size_t at = 0; at < (size_t)got; at += 8)
 		slaves_take(

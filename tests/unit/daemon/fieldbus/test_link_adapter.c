@@ -86,6 +86,44 @@ an_echo_that_looks_like_an_answer_is_none(void **state)
 	serial_line_expect(&line, 3, &bits);
 }
 
+/* On the wires it is as an echo without an answer.  True means good. */
+static bool
+read_twin(const struct read_block *bits, int echoes)
+{
+	const uint8_t asked[] = {(uint8_t)bits->first, 0, (uint8_t)bits->count};
+	bool good;
+
+	slaves.echo = echoes;
+	slaves_misbehave(&slaves, HABIT_SILENT, 1);
+	good = serial_line_read(&line, 3, bits) == ANSWER_GOOD;
+	for (int i = 0; good && i < bits->count; i++)
+		assert_int_equal(line.words[i], asked[i / 8] >> i % 8 & 1);
+	return good;
+}
+
+/* Coils that are set like the request for them. */
+static void
+an_answer_that_looks_like_an_echo_is_one_where_there_is_none(void **state)
+{
+	struct read_block bits = {.table = TABLE_COIL, .first = 0x0310, .count = 21};
+
+	(void)state;
+	for (int echoes = 0; echoes < 2; echoes++) {
+		assert_int_equal(link_open(line.link, 0, &line.error), 0);
+		assert_false(read_twin(&bits, echoes + 1)); /* of whom, nobody knows */
+		slaves.echo = echoes;
+		for (int i = 0; i < 5; i++) /* the adapter is found out */
+			serial_line_read(&line, 3, &holding);
+		serial_line_expect(&line, 3, &holding);
+		for (int i = 0; i < 3; i++) {
+			assert_true(read_twin(&bits, echoes + 1));
+			slaves.echo = echoes;
+			serial_line_expect(&line, 3, &bits);
+		}
+	}
+	slaves.echo = 0;
+}
+
 static void
 an_echo_without_an_answer_is_a_time_out(void **state)
 {
@@ -164,6 +202,74 @@ a_port_that_another_program_holds_is_waited_for(void **state)
 	close(fd);
 }
 
+static void *
+release_soon(void *arg)
+{
+	const int *fd = arg;
+
+	usleep(50000);
+	flock(*fd, LOCK_UN);
+	return NULL;
+}
+
+/* The other program's device may want its pause as well. */
+static void
+after_another_programs_exchange_the_gap_is_kept_too(void **state)
+{
+	int fd = open(slaves.path, O_RDWR | O_NOCTTY);
+	struct mono start;
+	pthread_t thread;
+
+	(void)state;
+	assert_int_equal(flock(fd, LOCK_EX), 0);
+	line.device.gap_s = 0.2;
+	start = clock_mono();
+	assert_int_equal(pthread_create(&thread, NULL, release_soon, &fd), 0);
+	serial_line_expect(&line, 3, &holding);
+	assert_true(seconds_since(start) > 0.05 + line.device.gap_s);
+	pthread_join(thread, NULL);
+	close(fd);
+}
+
+static atomic_bool others_stop;
+
+/* One exchange after another, 20 ms each. */
+static void *
+read_on(void *arg)
+{
+	struct serial_line *greedy = arg;
+
+	while (!others_stop)
+		serial_line_read(greedy, 4, &other);
+	return NULL;
+}
+
+static void
+a_program_that_reads_on_and_on_lets_another_have_its_turn(void **state)
+{
+	static struct serial_line greedy;
+	pthread_t thread;
+
+	(void)state;
+	slaves.delay_ms = 20;
+	slaves_misbehave(&slaves, HABIT_LATE, 1000000);
+	serial_line_open(&greedy, slaves.path, 1);
+	others_stop = false;
+	assert_int_equal(pthread_create(&thread, NULL, read_on, &greedy), 0);
+	for (int i = 0; i < 10; i++) {
+		int before;
+
+		usleep(30000); /* the other one is at it */
+		before = slaves.requests;
+		serial_line_expect(&line, 3, &holding);
+		assert_in_range(slaves.requests - before, 1, 4);
+	}
+	others_stop = true;
+	pthread_join(thread, NULL);
+	link_free(greedy.link);
+	slaves.times = 0;
+}
+
 /* One program's request is answered late, while another asks the same unit. */
 static void
 a_late_answer_to_one_program_is_not_anothers(void **state)
@@ -240,11 +346,15 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    test_on_a_line(an_adapter_that_echoes_is_noticed_and_skipped),
 	    test_on_a_line(an_echo_that_looks_like_an_answer_is_none),
+	    test_on_a_line(
+		an_answer_that_looks_like_an_echo_is_one_where_there_is_none),
 	    test_on_a_line(an_echo_without_an_answer_is_a_time_out),
 	    test_on_a_line(noise_between_two_polls_harms_neither),
 	    test_on_a_line(bytes_from_before_the_port_was_opened_are_no_answer),
 	    test_on_a_line(settings_that_another_program_left_behind_are_set_again),
 	    test_on_a_line(a_port_that_another_program_holds_is_waited_for),
+	    test_on_a_line(after_another_programs_exchange_the_gap_is_kept_too),
+	    test_on_a_line(a_program_that_reads_on_and_on_lets_another_have_its_turn),
 	    test_on_a_line(a_late_answer_to_one_program_is_not_anothers),
 	    test_on_a_line(a_warning_ends_when_nothing_can_come_late_any_more),
 	    test_on_a_line(who_leaves_waits_for_what_may_come_late),

@@ -125,6 +125,92 @@ no_lateness_slips_through(void **state)
 	slaves_stop(&slaves);
 }
 
+/* --- one by one -------------------------------------------------------------------- */
+
+static const struct read_block nine = {
+    .table = TABLE_HOLDING, .first = 1000, .count = 9};
+
+/*
+ * A request is not answered in time; the probe for another block of its length gets its
+ * late answer, an exception or of the wrong length; the probe's own comes late.  Then the
+ * probe's length is asked for.  False when this machine was too late for it.
+ */
+static bool
+try_answers_that_lag(enum answer probed)
+{
+	enum answer answer = ANSWER_NONE;
+	bool as_meant;
+
+	slaves_start(&slaves);
+	serial_line_open(&line, slaves.path, 0.15);
+	if (probed == ANSWER_ILLEGAL)
+		slaves.hole_first = slaves.hole_last = blocks[0].first;
+	slaves.delay_ms = 380; /* past listening to it */
+	slaves_misbehave(&slaves, HABIT_LATE, 1);
+	as_meant = serial_line_read(&line, 1, &blocks[0]) == ANSWER_NONE;
+	slaves.delay_ms = 150;
+	slaves_misbehave(&slaves, HABIT_LATE, 1);
+	as_meant = serial_line_read(&line, 1, &blocks[1]) == probed && as_meant;
+	for (int i = 0; i < 100 && answer != ANSWER_GOOD; i++)
+		answer = serial_line_read(&line, 1, &nine);
+	assert_int_equal(answer, ANSWER_GOOD);
+	assert_true(serial_line_is_right(&line, 1, &nine));
+	link_free(line.link);
+	slaves_stop(&slaves);
+	return as_meant;
+}
+
+static void
+answers_that_lag_by_one_are_never_the_next_ones(void **state)
+{
+	static const enum answer probed[] = {ANSWER_ILLEGAL, ANSWER_WRONG};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof probed / sizeof *probed; i++) {
+		int tries = 1;
+
+		while (!try_answers_that_lag(probed[i]))
+			assert_true(tries++ < 20);
+	}
+}
+
+/* What came was no answer: that may come yet. */
+static void
+after_a_wrong_reply_the_right_one_is_waited_for(void **state)
+{
+	(void)state;
+	slaves_start(&slaves);
+	serial_line_open(&line, slaves.path, 0.15);
+	slaves_misbehave(&slaves, HABIT_ONE_TOO_FEW, 1);
+	assert_int_equal(serial_line_read(&line, 1, &blocks[0]), ANSWER_WRONG);
+	serial_line_expect(&line, 1, &blocks[1]);
+	assert_int_equal(slaves.requests, 3); /* behind a probe */
+	link_free(line.link);
+	slaves_stop(&slaves);
+}
+
+/* 0.3 s after the request it is given up, for 0.6 s. */
+static void
+a_single_register_is_expected_for_four_time_outs(void **state)
+{
+	enum answer answer = ANSWER_UNASKED;
+
+	(void)state;
+	slaves_start(&slaves);
+	serial_line_open(&line, slaves.path, 0.15);
+	slaves.delay_ms = 700;
+	slaves_misbehave(&slaves, HABIT_LATE, 1);
+	assert_int_equal(serial_line_read(&line, 1, &blocks[6]), ANSWER_NONE);
+	for (int i = 0; i < 1000 && answer == ANSWER_UNASKED; i++) {
+		usleep(5000);
+		answer = serial_line_read(&line, 1, &blocks[7]);
+	}
+	if (answer == ANSWER_GOOD)
+		assert_true(serial_line_is_right(&line, 1, &blocks[7]));
+	link_free(line.link);
+	slaves_stop(&slaves);
+}
+
 /* --- two programs ------------------------------------------------------------------ */
 
 enum { READS = 1000 };
@@ -186,6 +272,9 @@ main(void)
 	    cmocka_unit_test(an_answer_of_any_lateness_is_never_anothers),
 	    cmocka_unit_test(answers_that_pile_up_are_never_anothers),
 	    cmocka_unit_test(no_lateness_slips_through),
+	    cmocka_unit_test(answers_that_lag_by_one_are_never_the_next_ones),
+	    cmocka_unit_test(after_a_wrong_reply_the_right_one_is_waited_for),
+	    cmocka_unit_test(a_single_register_is_expected_for_four_time_outs),
 	    cmocka_unit_test(two_programs_read_one_port_in_turns),
 	};
 

@@ -3,6 +3,7 @@
 #include "daemon/fieldbus/port.h"
 
 #include <grp.h>
+#include <sys/file.h>
 #include <sys/resource.h>
 #include <sys/select.h>
 #include <sys/stat.h>
@@ -141,6 +142,38 @@ a_setting_that_is_not_taken_is_told(void **state)
 	assert_non_null(strstr(line.error.text, "does not take parity odd"));
 	line.bus.parity = PARITY_NONE;
 	assert_int_equal(link_open(line.link, 0, &line.error), 0);
+	link_free(line.link);
+	slaves_stop(&slaves);
+}
+
+/* An exchange of another program may be under way. */
+static void
+a_port_that_is_taken_is_not_set_up(void **state)
+{
+	struct termios now;
+	char text[200];
+	int fd;
+
+	(void)state;
+	slaves_start(&slaves);
+	serial_line_open(&line, slaves.path, timeout_s);
+	link_free(line.link);
+	fd = open(slaves.path, O_RDWR | O_NOCTTY);
+	assert_int_equal(flock(fd, LOCK_EX), 0);
+	line.bus.baud = 9600;
+	line.link = link_new(&line.bus);
+	assert_int_equal(link_open(line.link, 0.05, &line.error), ERROR_BUSY);
+	snprintf(text, sizeof text,
+	    "another program has held the port for 150 ms: 'fuser %s' tells which",
+	    slaves.path);
+	assert_string_equal(line.error.text, text);
+	assert_int_equal(tcgetattr(slaves.slave, &now), 0);
+	assert_true(cfgetospeed(&now) == B115200);
+	assert_int_equal(flock(fd, LOCK_UN), 0);
+	assert_int_equal(link_open(line.link, 0.05, &line.error), 0);
+	assert_int_equal(tcgetattr(slaves.slave, &now), 0);
+	assert_true(cfgetospeed(&now) == B9600);
+	close(fd);
 	link_free(line.link);
 	slaves_stop(&slaves);
 }
@@ -322,6 +355,7 @@ main(void)
 	    cmocka_unit_test(a_port_without_permission_names_the_group_that_has_it),
 	    cmocka_unit_test(a_driver_without_rs485_is_told),
 	    cmocka_unit_test(a_setting_that_is_not_taken_is_told),
+	    cmocka_unit_test(a_port_that_is_taken_is_not_set_up),
 	    cmocka_unit_test(a_baud_rate_that_is_none_is_told),
 	    cmocka_unit_test(each_baud_rate_in_use_can_be_set),
 	    cmocka_unit_test(the_silence_between_two_frames_is_as_published),
