@@ -352,6 +352,29 @@ a_bit_that_was_read_apart_is_held(void **state)
 	settings_free(wanted);
 }
 
+/* As the bus has it: what was known before is of another scan. */
+static void
+a_bit_that_was_not_read_with_its_channel_vouches_for_nothing(void **state)
+{
+	struct settings *made = settings_of(&together);
+	struct scans scans = {.made = made};
+	struct collected *is = calloc(1, sizeof(*is));
+	struct scan *scan;
+
+	(void)state;
+	scan = add_read(&scans, "broken", 1000);
+	read_raw(&scans, scan, place_of(made, "broken"), 0);
+	scan = add_read(&scans, "broken", 2000);
+	scan->readings[place_of(made, "broken")] =
+	    (struct reading){NAN, QUALITY_STALE, 0};
+	collect_pack(&scans, made, is);
+	assert_int_equal(is->by_name[2].count, 1); /* stale in the second */
+	assert_int_equal(is->by_name[2].list[0].reading.quality, QUALITY_GOOD);
+	free(is);
+	scans_free(&scans);
+	settings_free(made);
+}
+
 /* The bit is in the first pack, the tool in the second. */
 static void
 a_bit_is_held_from_pack_to_pack(void **state)
@@ -477,6 +500,8 @@ main(void)
 	    cmocka_unit_test(a_bit_named_later_speaks_of_what_was_read_with_it),
 	    cmocka_unit_test(a_bit_in_another_run_of_the_same_scan_speaks),
 	    cmocka_unit_test(a_bit_that_was_read_apart_is_held),
+	    cmocka_unit_test(
+		a_bit_that_was_not_read_with_its_channel_vouches_for_nothing),
 	    cmocka_unit_test(a_bit_is_held_from_pack_to_pack),
 	    cmocka_unit_test(a_bit_that_was_not_read_hides_nothing),
 	    cmocka_unit_test(what_stood_still_is_so_under_any_settings),
