@@ -136,9 +136,9 @@ static const enum ledger_count order[LEDGER_COUNTS] = {LEDGER_COUNT_GOOD,
     LEDGER_COUNT_SCANS, LEDGER_COUNT_FAILURES, LEDGER_COUNT_LATE};
 
 enum {
-	FIRST_COUNTS = 9, /* columns before the counts */
+	FIRST_COUNTS = 10, /* columns before the counts */
 	LAST_COUNTS = FIRST_COUNTS + LEDGER_COUNTS,
-	COLUMNS = LAST_COUNTS + 8,
+	COLUMNS = LAST_COUNTS + 7,
 };
 
 static void
@@ -149,6 +149,7 @@ put_device(struct page *page, const struct status_device *device)
 	    cell_words(row->device),
 	    cell_words(row->line),
 	    cell_words(row->bus),
+	    cell_count(row->bad_channels),
 	    cell_words(row->state),
 	    shown_name(row->why),
 	    cell_time(row->since),
@@ -159,7 +160,6 @@ put_device(struct page *page, const struct status_device *device)
 	const struct cell last[COLUMNS - LAST_COUNTS] = {
 	    cell_shown(row->late_p99_s, row->late_p99_s * 1e3, 1),
 	    cell_shown(row->late_worst_s, row->late_worst_s * 1e3, 1),
-	    cell_count(row->bad_channels),
 	    shown_name(row->bad_text),
 	    cell_time(row->bad_since),
 	    cell_time(row->recent_since),
@@ -174,7 +174,7 @@ put_device(struct page *page, const struct status_device *device)
 	}
 	memcpy(cells + LAST_COUNTS, last, sizeof last);
 	if (row->bad_channels > 0)
-		cells[LAST_COUNTS + 2].tone = TONE_BAD;
+		cells[3].tone = TONE_BAD;
 	page_row(page, cells);
 }
 
@@ -210,6 +210,7 @@ choose_columns(const struct seen *seen, struct column columns[static COLUMNS])
 	    {"device", "device", 0},
 	    {"line", NULL, 0},
 	    {"bus", "bus", 0},
+	    {"bad_channels", seen->bad_channels > 0 ? "no value" : NULL, 0},
 	    {"state", NULL, 0},
 	    {"why", NULL, 0},
 	    {"since", NULL, 0},
@@ -220,7 +221,6 @@ choose_columns(const struct seen *seen, struct column columns[static COLUMNS])
 	const struct column last[COLUMNS - LAST_COUNTS] = {
 	    {"late_p99_s", seen->lateness ? "late ms" : NULL, 0},
 	    {"late_worst_s", seen->lateness ? "latest ms" : NULL, 0},
-	    {"bad_channels", seen->bad_channels > 0 ? "no value" : NULL, 0},
 	    {"bad", NULL, 0},
 	    {"bad_since", NULL, 0},
 	    {"recent_since", NULL, 0},
