@@ -234,14 +234,12 @@ tell_time_out(const struct judge *judge, const struct read_plan *plan)
 	return 1;
 }
 
-/* The longest request of the bus that a group may have to wait for: of another group
- * that is not faster. */
+/* The longest request of the bus that a group may have to wait for: another group's. */
 static double
 find_longest(const struct judge *judge, size_t device, int group,
     const struct device_settings **whose)
 {
 	const struct settings *settings = judge->settings;
-	double period_s = settings->devices[device].groups[group].period_s;
 	double longest_s = 0;
 
 	for (size_t d = 0; d < settings->device_count; d++) {
@@ -252,8 +250,7 @@ find_longest(const struct judge *judge, size_t device, int group,
 		for (int g = 0; g < one->group_count; g++) {
 			double s = longest_of(settings, judge->plans[d], g);
 
-			if ((d == device && g == group) || s <= longest_s ||
-			    one->groups[g].period_s < period_s)
+			if ((d == device && g == group) || s <= longest_s)
 				continue;
 			longest_s = s;
 			*whose = one;

@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "daemon/fieldbus/character.h"
 #include "daemon/fieldbus/port.h"
 
 #include <errno.h>
@@ -15,6 +14,7 @@
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "daemon/fieldbus/character.h"
 #include "daemon/fieldbus/port_settings.h"
 
 static char

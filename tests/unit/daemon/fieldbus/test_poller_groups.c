@@ -12,6 +12,8 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include "daemon/fieldbus/polled.h"
+#include "daemon/fieldbus/silence.h"
 #include "tests/unit/daemon/fieldbus/capture.h"
 #include "tests/unit/daemon/fieldbus/polling.h"
 
@@ -308,6 +310,27 @@ silence_behind_a_gateway_is_the_units_and_not_the_links(void **state)
 	}
 }
 
+/* Silence goes by the shortest period of a unit, whatever sections it has. */
+static void
+a_units_shortest_period_is_known(void **state)
+{
+	static struct bench bench;
+	struct polled_bus *bus;
+
+	(void)state;
+	bench_open(&bench, 3);
+	bench.plant.devices[1].groups[0].period_s = 7;
+	bench.plant.devices[2].groups[0].period_s = 3;
+	bench.plant.devices[2].unit_id = bench.plant.devices[1].unit_id;
+	bus = polled_new(&bench.plant.settings, 0);
+	assert_non_null(bus);
+	assert_int_equal(bus->silence->count, 2);
+	assert_int_equal(bus->silence->units[0].period_ns, CLOCK_SECOND_NS / 2);
+	assert_int_equal(bus->silence->units[1].period_ns, 3 * CLOCK_SECOND_NS);
+	polled_free(bus);
+	server_stop(&bench.server);
+}
+
 /* Each failure of theirs ends the connection: it is made again for whoever is next. */
 static void
 dead_units_behind_one_end_point_deafen_nobody(void **state)
@@ -447,6 +470,7 @@ main(void)
 	    cmocka_unit_test(a_connection_that_comes_back_serves_all_groups),
 	    cmocka_unit_test(a_busy_unit_is_asked_again_at_the_next_period),
 	    cmocka_unit_test(silence_behind_a_gateway_is_the_units_and_not_the_links),
+	    cmocka_unit_test(a_units_shortest_period_is_known),
 	    cmocka_unit_test(dead_units_behind_one_end_point_deafen_nobody),
 	    cmocka_unit_test(connecting_in_vain_takes_no_more_than_half_of_the_time),
 	    cmocka_unit_test(connections_that_bring_nothing_are_made_once_a_period),

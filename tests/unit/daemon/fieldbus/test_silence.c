@@ -288,6 +288,22 @@ a_bus_that_was_all_silent_is_found_soon(void **state)
 	free(bus.silence);
 }
 
+static void
+what_a_night_cost_is_not_held_against_a_unit(void **state)
+{
+	struct bus bus;
+
+	(void)state;
+	open_bus(&bus, 2);
+	bus.dead[0] = bus.dead[1] = true;
+	run_for(&bus, 3600);
+	bus.dead[0] = bus.dead[1] = false;
+	run_for(&bus, 10);
+	silence_fail(bus.silence, 1, at(bus.now_s), 1000000000);
+	assert_false(silence_holds(bus.silence, 1, at(bus.now_s)));
+	free(bus.silence);
+}
+
 /* Else a bad plug would have all the dead ones asked again and again. */
 static void
 a_slip_of_the_only_one_that_answers_changes_nothing(void **state)
@@ -351,6 +367,7 @@ main(void)
 	    cmocka_unit_test(one_that_failed_once_or_twice_is_asked_at_once),
 	    cmocka_unit_test(a_long_attempt_has_its_pause_from_the_first_failure_on),
 	    cmocka_unit_test(a_bus_that_was_all_silent_is_found_soon),
+	    cmocka_unit_test(what_a_night_cost_is_not_held_against_a_unit),
 	    cmocka_unit_test(a_slip_of_the_only_one_that_answers_changes_nothing),
 	    cmocka_unit_test(
 		the_only_one_that_answers_revives_nobody_by_coming_and_going),
