@@ -177,15 +177,19 @@ static bool
 tell_missing(struct page *page, const struct status_device *device)
 {
 	const struct ledger_device *row = &device->row;
+	bool fault = row->bad_since.ns != 0;
 	bool lasts = row->at.ns - row->bad_since.ns > STATUS_SENSOR_S * CLOCK_SECOND_NS;
-	bool wrong = lasts && strcmp(device->state, "ok") == 0;
-	char since[CALENDAR_TEXT];
+	bool wrong = fault && lasts && strcmp(device->state, "ok") == 0;
+	char at[CALENDAR_TEXT], since[CALENDAR_TEXT + 16] = "";
 
 	if (!is_answering(device) || row->bad_channels == 0)
 		return false;
-	shown_clock(row->bad_since, clock_wall(), since);
+	if (fault) {
+		shown_clock(row->bad_since, clock_wall(), at);
+		snprintf(since, sizeof since, "; since %s", at);
+	}
 	page_note(page, NULL, wrong ? TONE_BAD : TONE_PLAIN,
-	    "%sdevice %s: %" PRId64 " channel%s without a value: %s; since %s",
+	    "%sdevice %s: %" PRId64 " channel%s without a value: %s%s",
 	    wrong ? "wrong: " : "", device->device, row->bad_channels,
 	    row->bad_channels == 1 ? "" : "s", device->bad_text, since);
 	return wrong;

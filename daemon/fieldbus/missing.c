@@ -72,9 +72,11 @@ missing_count(const struct missing *missing, struct wall *since)
 
 		if (state->since.ns == 0)
 			continue;
+		count++;
+		if (state->quality == QUALITY_OUT_OF_RANGE)
+			continue; /* what a pyrometer sees in an empty oven */
 		if (since->ns == 0 || state->since.ns < since->ns)
 			*since = state->since;
-		count++;
 	}
 	return count;
 }

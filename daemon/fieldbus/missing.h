@@ -25,8 +25,8 @@ void missing_free(struct missing *missing); /* NULL allowed */
 /* Takes a scan of the device in that was answered, be it in part. */
 void missing_note(struct missing *missing, const struct scan *scan);
 
-/* How many channels have no good value now; `since`: those of them that have been without
- * the longest; ns 0 when there are none. */
+/* How many channels have no good value now; `since`: the one that has been at fault the
+ * longest; ns 0 when none is, be some out of range: that may be the machine's doing. */
 uint32_t missing_count(const struct missing *missing, struct wall *since);
 
 /* The first of them by name with the reason, as many as fit: "surface_top_2 frozen,

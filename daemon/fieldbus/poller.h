@@ -71,8 +71,8 @@ struct device_status {
 	    why; /* of the last failure, ANSWER_LOST when there was nothing to ask
 	    over; ANSWER_GOOD: none yet */
 	char text[160]; /* of it: "timed out after 1000 ms" */
-	/* While it answers: channels without a good value, how long that has been so of
-	 * the one that was first (ns 0: of none), and the first by name (missing.h). */
+	/* While it answers: channels without a good value, since when one has been at
+	 * fault (ns 0: none), and the first by name (missing.h). */
 	uint32_t bad_channels;
 	struct wall bad_since;
 	char bad_text[160];

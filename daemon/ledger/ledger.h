@@ -298,8 +298,9 @@ struct ledger_device {
 	const char *port; /* of a serial bus: its path; NULL or "": the bus is none */
 	double period_s;  /* its shortest */
 	struct wall state_since; /* it is in this state */
-	/* Of its channels, while it answers: so many have no good value, the first since
-	 * then (ns 0: none), and the first by name with the reason, for people. */
+	/* Of its channels, while it answers: so many have no good value; since when one has
+	 * been at fault, not merely out of range (ns 0: none is); and the first by name
+	 * with the reason, for people. */
 	int64_t bad_channels;
 	struct wall bad_since;
 	const char *bad_text;

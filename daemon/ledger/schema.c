@@ -255,7 +255,7 @@ static const struct schema_step list[] = {
 	"  period_s REAL NOT NULL, -- the shortest\n"
 	"  state_since INTEGER NOT NULL,\n"
 	"  bad_channels INTEGER NOT NULL, -- that it answers without a good value\n"
-	"  bad_since INTEGER NOT NULL, -- the first of them; 0: none\n"
+	"  bad_since INTEGER NOT NULL, -- one was at fault; 0: none is\n"
 	"  bad_text TEXT, -- they, for people\n"
 	"  recent_since INTEGER NOT NULL, -- what became of requests from here on\n"
 	"  recent_good INTEGER NOT NULL, recent_illegal INTEGER NOT NULL,\n"

@@ -93,6 +93,24 @@ channels_without_a_value_are_named_with_their_reason(void **state)
 	    "surface_2 frozen, surface_3 reports a fault, surface_5 out of range");
 }
 
+/* An empty oven shows the pyrometers its other heaters. */
+static void
+what_is_out_of_range_is_not_at_fault(void **state)
+{
+	struct plant *plant = *state;
+	const enum quality idle[] = {QUALITY_GOOD, QUALITY_OUT_OF_RANGE,
+	    QUALITY_OUT_OF_RANGE, QUALITY_GOOD, QUALITY_GOOD};
+	const enum quality broken[] = {QUALITY_GOOD, QUALITY_OUT_OF_RANGE,
+	    QUALITY_OUT_OF_RANGE, QUALITY_GOOD, QUALITY_SENSOR_FAULT};
+
+	note(plant, 7, 0, CHANNELS, idle);
+	assert_missing(plant, 2, 0, "surface_2 out of range, surface_3 out of range");
+	note(plant, 9, 0, CHANNELS, broken);
+	assert_missing(plant, 3, 9,
+	    "surface_2 out of range, surface_3 out of range, "
+	    "surface_5 reports a fault");
+}
+
 static void
 of_many_the_first_are_named(void **state)
 {
@@ -151,6 +169,7 @@ main(void)
 #define TEST(name) cmocka_unit_test_setup_teardown(name, open_plant, close_plant)
 	const struct CMUnitTest tests[] = {
 	    TEST(channels_without_a_value_are_named_with_their_reason),
+	    TEST(what_is_out_of_range_is_not_at_fault),
 	    TEST(of_many_the_first_are_named),
 	    TEST(no_room_is_overrun),
 	    TEST(a_channel_is_missing_since_it_was_until_it_is_good_again),
