@@ -6,8 +6,9 @@
  * A unit that does not answer is comm_fault at each of its periods, and asked: alone on
  * its bus at each, so that one that behaves again is read within a period (within a
  * second where a connection is refused); among others after pauses (silence.h) which end
- * at 30 s or 120 times what asking it costs, at ten minutes where several are dead.  With its first answer after that all its
- * groups are read.  Sections with the same unit id on a bus are one unit.
+ * at 30 s or 120 times what asking it costs, at ten minutes where several are dead.
+ * With its first answer after that all its groups are read.  Sections with the same unit
+ * id on a bus are one unit.
  *
  * A connection that cannot be made is tried once a period, and once a second at most.
  * One that a unit's silence has ended is made again for the next unit at once.
