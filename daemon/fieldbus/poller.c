@@ -336,15 +336,14 @@ poller_wait(struct poller *poller, double s)
 
 	if (poller->joined)
 		return true;
-	clock_gettime(CLOCK_MONOTONIC, &until);
+	clock_gettime(CLOCK_REALTIME, &until); /* a step of it costs nothing here */
 	until.tv_sec += (time_t)s;
 	until.tv_nsec += (long)((s - (double)(time_t)s) * 1e9);
 	if (until.tv_nsec >= 1000000000) {
 		until.tv_nsec -= 1000000000;
 		until.tv_sec++;
 	}
-	poller->joined =
-	    pthread_clockjoin_np(poller->thread, NULL, CLOCK_MONOTONIC, &until) == 0;
+	poller->joined = pthread_timedjoin_np(poller->thread, NULL, &until) == 0;
 	return poller->joined;
 }
 
