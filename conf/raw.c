@@ -7,8 +7,8 @@
 
 _Static_assert(sizeof(float) == sizeof(uint32_t), "float must be IEEE 754 binary32");
 
-static bool
-is_sentinel(const struct channel_settings *channel, uint32_t raw)
+bool
+raw_is_sentinel(const struct channel_settings *channel, uint32_t raw)
 {
 	for (int i = 0; i < channel->sentinel_count; i++)
 		if (channel->sentinels[i] == raw)
@@ -63,7 +63,7 @@ raw_reading(const struct channel_settings *channel, uint32_t raw)
 {
 	double value;
 
-	if (is_sentinel(channel, raw))
+	if (raw_is_sentinel(channel, raw))
 		return absent(QUALITY_SENSOR_FAULT, raw);
 	if (channel->encoding == ENCODING_BIT) {
 		bool set = channel->bit < 0 ? raw != 0 : raw >> channel->bit & 1;

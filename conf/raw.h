@@ -22,6 +22,9 @@
  */
 struct reading raw_reading(const struct channel_settings *channel, uint32_t raw);
 
+/* Whether these bits are one of the channel's sentinels. */
+bool raw_is_sentinel(const struct channel_settings *channel, uint32_t raw);
+
 /*
  * Lets a fault bit speak of a channel:
  *

@@ -35,26 +35,6 @@ channel_of(const struct settings *settings, const struct live_device *live, uint
 
 /* --- asking ------------------------------------------------------------------------------ */
 
-/* Whether the device is not to be asked any more. */
-static bool
-is_silence(enum answer answer)
-{
-	switch (answer) {
-	case ANSWER_GOOD:
-	case ANSWER_ILLEGAL:
-	case ANSWER_BUSY:
-	case ANSWER_FAULT:
-		return false;
-	case ANSWER_GATEWAY:
-	case ANSWER_NONE:
-	case ANSWER_WRONG:
-	case ANSWER_LOST:
-	case ANSWER_COUNT:
-		break;
-	}
-	return true;
-}
-
 /* The words of the channels that lie in a block. */
 static void
 take_block(const struct settings *settings, struct live_device *live, size_t block,
@@ -111,7 +91,7 @@ ask_blocks(const struct settings *settings, struct live_device *live,
 
 	for (size_t b = 0; b < live->plan->block_count; b++) {
 		struct live_block *block = &live->blocks[b];
-		if (is_silence(answer)) {
+		if (answer_is_silence(answer)) {
 			*block = *before;
 			continue;
 		}
@@ -128,7 +108,7 @@ ask_blocks(const struct settings *settings, struct live_device *live,
 		if (answer == ANSWER_ILLEGAL)
 			advise_block(settings, live, &live->plan->blocks[b], &error);
 		text_copy(block->advice, LIVE_WHY, error.text);
-		if (is_silence(answer) || !*live->why)
+		if (answer_is_silence(answer) || !*live->why)
 			text_copy(live->why, LIVE_WHY, error.text);
 	}
 	live->slowest_s = bus->slowest_s;
@@ -163,15 +143,6 @@ decode_group(const struct settings *settings, struct live_device *live,
 	return true;
 }
 
-static bool
-is_sentinel(const struct channel_settings *channel, uint32_t raw)
-{
-	for (int i = 0; i < channel->sentinel_count; i++)
-		if (channel->sentinels[i] == raw)
-			return true;
-	return false;
-}
-
 static void
 explain_sensor_fault(const struct settings *settings, const struct live_device *live,
     uint32_t i, char why[static LIVE_WHY])
@@ -179,7 +150,7 @@ explain_sensor_fault(const struct settings *settings, const struct live_device *
 	const struct channel_settings *channel = channel_of(settings, live, i);
 	uint32_t raw = live->channels[i].reading.raw;
 
-	if (is_sentinel(channel, raw))
+	if (raw_is_sentinel(channel, raw))
 		snprintf(why, LIVE_WHY,
 		    register_width(channel->encoding) == 2
 			? "raw 0x%08X is one of its sentinels: no value"

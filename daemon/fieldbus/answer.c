@@ -21,3 +21,22 @@ answer_text(enum answer answer)
 	assert(answer <= ANSWER_UNASKED);
 	return words[answer];
 }
+
+bool
+answer_is_silence(enum answer answer)
+{
+	switch (answer) {
+	case ANSWER_GOOD:
+	case ANSWER_ILLEGAL:
+	case ANSWER_BUSY:
+	case ANSWER_FAULT:
+		return false;
+	case ANSWER_GATEWAY:
+	case ANSWER_NONE:
+	case ANSWER_WRONG:
+	case ANSWER_LOST:
+	case ANSWER_COUNT:
+		break;
+	}
+	return true;
+}

@@ -5,6 +5,8 @@
 #ifndef DAEMON_FIELDBUS_ANSWER_H
 #define DAEMON_FIELDBUS_ANSWER_H
 
+#include <stdbool.h>
+
 enum answer {
 	ANSWER_GOOD,
 	/* Exceptions of the standard: the link stays as it is. */
@@ -24,5 +26,8 @@ enum answer {
 
 /* "good", "illegal", "busy", "fault", "gateway", "none", "wrong", "lost", "unasked". */
 const char *answer_text(enum answer answer);
+
+/* Whether it is the device that did not answer, or nobody could say for it. */
+bool answer_is_silence(enum answer answer);
 
 #endif

@@ -119,7 +119,7 @@ note_answer(struct poller *poller, struct polled_group *group, enum answer answe
 	struct silence *silence = poller->bus->silence;
 	struct mono now = clock_mono();
 
-	if (scanner_is_silence(answer))
+	if (answer_is_silence(answer))
 		silence_fail(silence, device->unit, now,
 		    cost_ns(poller, answer, now.ns - began.ns));
 	else

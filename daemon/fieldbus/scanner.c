@@ -118,25 +118,6 @@ scanner_begin(struct scanner *scanner)
 	scanner->outcome = SCAN_OUTCOME_FULL;
 }
 
-bool
-scanner_is_silence(enum answer answer)
-{
-	switch (answer) {
-	case ANSWER_GOOD:
-	case ANSWER_ILLEGAL:
-	case ANSWER_BUSY:
-	case ANSWER_FAULT:
-		return false;
-	case ANSWER_GATEWAY:
-	case ANSWER_NONE:
-	case ANSWER_WRONG:
-	case ANSWER_LOST:
-	case ANSWER_COUNT:
-		break;
-	}
-	return true;
-}
-
 /* Of several exceptions the first is told. */
 enum answer
 scanner_next(struct scanner *scanner, struct link *link, struct error *error)
@@ -154,10 +135,10 @@ scanner_next(struct scanner *scanner, struct link *link, struct error *error)
 	scanner->next++;
 	if (part->good)
 		return answer;
-	if (scanner_is_silence(answer) || scanner->outcome == SCAN_OUTCOME_FULL)
+	if (answer_is_silence(answer) || scanner->outcome == SCAN_OUTCOME_FULL)
 		*error = trouble;
 	scanner->outcome =
-	    scanner_is_silence(answer) ? SCAN_OUTCOME_SILENT : SCAN_OUTCOME_PART;
+	    answer_is_silence(answer) ? SCAN_OUTCOME_SILENT : SCAN_OUTCOME_PART;
 	return answer;
 }
 

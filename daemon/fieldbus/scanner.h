@@ -55,7 +55,4 @@ void scanner_fault(struct scanner *scanner);
 /* The last scan; lent until the next call. */
 const struct scan *scanner_scan(const struct scanner *scanner);
 
-/* Whether it is the device that did not answer, or nobody could say for it. */
-bool scanner_is_silence(enum answer answer);
-
 #endif
