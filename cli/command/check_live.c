@@ -84,15 +84,15 @@ static void
 ask_blocks(const struct settings *settings, struct live_device *live,
     struct registers_bus *bus)
 {
-	enum answer answer = ANSWER_GOOD;
-	const struct live_block *before = NULL; /* that was not answered */
+	const struct live_block *silent = NULL; /* the rest is as this one */
 	uint16_t words[PLAN_BITS_MAX];
 	struct error error;
 
 	for (size_t b = 0; b < live->plan->block_count; b++) {
 		struct live_block *block = &live->blocks[b];
-		if (answer_is_silence(answer)) {
-			*block = *before;
+		enum answer answer;
+		if (silent) {
+			*block = *silent;
 			continue;
 		}
 		answer = ask_block(live, bus, &live->plan->blocks[b], words, &error);
@@ -103,7 +103,8 @@ ask_blocks(const struct settings *settings, struct live_device *live,
 			continue;
 		}
 		text_copy(block->why, LIVE_WHY, error.text);
-		before = block;
+		if (answer_is_silence(answer))
+			silent = block;
 		registers_bus_advise(bus, answer, &error);
 		if (answer == ANSWER_ILLEGAL)
 			advise_block(settings, live, &live->plan->blocks[b], &error);
