@@ -24,7 +24,7 @@ Q   := $(if $(filter 1,$(V)),,@)
 # --- the layers: a folder, what it may use (highest first), what it links -----
 # tests/tools/check-includes reads these lines: they are the rule, not a copy of it.
 LAYERS = daemon/base conf daemon/heat daemon/shot daemon/fieldbus daemon/ledger \
-         daemon/publish daemon/run cli/stats cli/findings cli/picture cli/page cli/command
+         daemon/publish daemon/run cli/source cli/stats cli/findings cli/picture cli/page cli/command
 USES_daemon/base     =
 USES_conf            = daemon/base
 USES_daemon/heat     = conf daemon/base
@@ -33,12 +33,13 @@ USES_daemon/fieldbus = conf daemon/base
 USES_daemon/ledger   = daemon/shot daemon/heat conf daemon/base
 USES_daemon/publish  = daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_daemon/run      = daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
+USES_cli/source      = daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_cli/stats       = daemon/base
 USES_cli/findings    = cli/stats conf daemon/base
 USES_cli/picture     = daemon/base
 USES_cli/page        = cli/stats daemon/base
-USES_cli/command     = cli/page cli/picture cli/findings cli/stats daemon/fieldbus daemon/ledger \
-                       daemon/shot daemon/heat conf daemon/base
+USES_cli/command     = cli/page cli/picture cli/findings cli/stats cli/source daemon/fieldbus \
+                       daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_contrib/linesim = daemon/base
 USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
 USES_tests/physics   = contrib/linesim cli/findings cli/stats daemon/shot daemon/heat conf daemon/base
@@ -53,6 +54,7 @@ PKG_daemon/shot     = gsl zlib
 PKG_daemon/fieldbus = libmodbus
 PKG_daemon/ledger   = sqlite3 zlib
 PKG_daemon/publish  = libcurl zlib
+PKG_cli/source      = jansson
 PKG_cli/stats       = gsl
 PKG_tests/system/servers = libmodbus
 

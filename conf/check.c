@@ -88,7 +88,18 @@ resolve(struct draft *draft)
 static void
 check_store(struct draft *draft, struct part *part)
 {
-	part_complete_path(draft, part, "password_file", part->as.store.password_file);
+	struct store_settings *store = &part->as.store;
+
+	part_complete_path(draft, part, "password_file", store->password_file);
+	part_complete_path(draft, part, "token_file", store->token_file);
+	part_complete_path(draft, part, "ca_file", store->ca_file);
+	if (!part_has(part, "settle_s"))
+		store->settle_s = store->kind == STORE_VICTORIAMETRICS ? 30 : 0;
+	if (!part_has(part, "database") && store->kind != STORE_VICTORIAMETRICS)
+		part_refuse(draft, part, NULL,
+		    "'database' is missing in %s: write the data base, of an influxdb2 "
+		    "the bucket",
+		    part->source->title);
 	text_copy(part->as.store.name, SETTINGS_NAME, part->source->name);
 	if (part_has(part, "user") && !part_has(part, "password_file"))
 		part_refuse(draft, part, "user",

@@ -47,7 +47,7 @@ struct site_draft {
 
 struct ledger_draft {
 	char path[SETTINGS_PATH];
-	int memory_shots, keep_traces_days;
+	int memory_shots, keep_traces_days, keep_channels_days, keep_shots_days;
 };
 
 struct part {

@@ -157,6 +157,8 @@ fill(struct settings *settings, const struct draft *draft)
 	text_copy(settings->ledger, sizeof settings->ledger, ledger->as.ledger.path);
 	settings->memory_shots = ledger->as.ledger.memory_shots;
 	settings->keep_traces_days = ledger->as.ledger.keep_traces_days;
+	settings->keep_channels_days = ledger->as.ledger.keep_channels_days;
+	settings->keep_shots_days = ledger->as.ledger.keep_shots_days;
 	fill_named(settings, draft);
 	for (i = 0; (part = draft_next(draft, SECTION_DEVICE, part)) != NULL; i++)
 		fill_device(settings, draft, part, settings->devices + i);

@@ -246,18 +246,35 @@ struct limit_settings {
 };
 
 enum store_kind {
-	STORE_INFLUXDB1,
+	STORE_INFLUXDB1, /* /write */
+	STORE_INFLUXDB2, /* /api/v2/write */
+	STORE_INFLUXDB3, /* /api/v3/write_lp */
+	STORE_VICTORIAMETRICS,
+	STORE_KIND_COUNT
 };
 
 struct store_settings {
 	char name[SETTINGS_NAME];
 	enum store_kind kind;
-	char url[SETTINGS_PATH]; /* "http://127.0.0.1:8086" */
-	char database[SETTINGS_NAME];
-	char user[SETTINGS_NAME];          /* "": no authentication */
-	char password_file[SETTINGS_PATH]; /* read when connecting, mode checked */
+	char url[SETTINGS_PATH];          /* "http://127.0.0.1:8086"; lines go there */
+	char query_url[SETTINGS_PATH];    /* "": url; where shots are read back from */
+	char database[SETTINGS_NAME];     /* the bucket of an influxdb2; of a
+	                                  victoriametrics a label, or "" */
+	char organization[SETTINGS_NAME]; /* of an influxdb2; else "" */
+	/* At most one of password_file (with user), token_file and credential. */
+	char user[SETTINGS_NAME];          /* "": none */
+	char password_file[SETTINGS_PATH]; /* read for each post, mode checked */
+	char token_file[SETTINGS_PATH];    /* the same */
+	char credential[SETTINGS_NAME];    /* of systemd's: the user's password, or
+	                                      without a user a token */
+	char ca_file[SETTINGS_PATH];       /* of https; "": the system's */
+	bool verify;                       /* the certificate */
 	double timeout_s;
 	int batch_lines;
+	double
+	    settle_s; /* after an answer, until what it took is on the store's disk */
+	double reading_period_s; /* of the live readings; 0: none are sent */
+	double reading_keep_s;   /* they wait for so long */
 };
 
 struct settings {
@@ -268,6 +285,8 @@ struct settings {
 	char ledger[SETTINGS_PATH];
 	int memory_shots; /* finished shots kept while the ledger cannot be written */
 	int keep_traces_days;               /* 0: none are kept */
+	int keep_channels_days;             /* of shots; 0: for ever */
+	int keep_shots_days;                /* 0: for ever */
 	char materials_path[SETTINGS_PATH]; /* of the materials read too; "": none */
 
 	struct line_settings *lines;

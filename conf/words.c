@@ -86,7 +86,10 @@ static const char *const structures[] = {
     [STRUCTURE_SEMICRYSTALLINE] = "semicrystalline",
 };
 
-static const char *const stores[] = {[STORE_INFLUXDB1] = "influxdb1"};
+static const char *const stores[] = {[STORE_INFLUXDB1] = "influxdb1",
+    [STORE_INFLUXDB2] = "influxdb2",
+    [STORE_INFLUXDB3] = "influxdb3",
+    [STORE_VICTORIAMETRICS] = "victoriametrics"};
 
 const struct words words_temperature = {temperatures, COUNT_OF(temperatures)};
 const struct words words_machine = {machines, COUNT_OF(machines)};

@@ -240,6 +240,31 @@ int ledger_cursor(struct ledger *ledger, const char *destination, const char *st
 int ledger_set_cursor(struct ledger *ledger, const char *destination,
     const char *stream, int64_t change, struct wall at, struct error *error);
 
+/*
+ * How far a destination has a stream: "shot" and "event" by change number, "reading" by
+ * the number in the ring.  `turn` goes up when somebody sets the cursor back; `lost` are
+ * the readings that the ring dropped before they went out.  All 0 at first.
+ */
+struct ledger_delivered {
+	int64_t change, turn, lost;
+	struct wall at; /* when it moved last */
+};
+int ledger_delivered(struct ledger *ledger, const char *destination, const char *stream,
+    struct ledger_delivered *delivered, struct error *error);
+
+/* Moves it; a power loss may set it back, never forward.  ERROR_BUSY, and nothing
+ * changed, when it is of another turn on file: read it again and go on from there. */
+int ledger_set_delivered(struct ledger *ledger, const char *destination,
+    const char *stream, const struct ledger_delivered *delivered, struct error *error);
+
+/*
+ * Sets a destination back, so that every shot and event of the time `from` and later goes
+ * out again (and whatever changed since the first of them).  It never moves forward.
+ * `*shots` and `*events` say how many are to be sent now.
+ */
+int ledger_set_back(struct ledger *ledger, const char *destination, struct wall from,
+    int64_t *shots, int64_t *events, struct error *error);
+
 /* A line that a destination refuses, with the server's words; the strings are lent. */
 struct ledger_refusal {
 	const char *destination;
@@ -251,6 +276,50 @@ struct ledger_refusal {
 /* Sets it aside; of one line and change the last answer is kept. */
 int ledger_put_refusal(
     struct ledger *ledger, const struct ledger_refusal *refusal, struct error *error);
+
+/* --- live readings: a ring for each destination that wants them ------------------------ */
+
+/* Appends what all channels of a line read over one interval, packed by the caller, with
+ * the next number of the destination (from 1 on, without a hole), and drops those from
+ * before `keep_from`.  A kill keeps it, a power loss may take the last back.
+ * ERROR_NOT_FOUND for an unknown line. */
+int ledger_put_reading(struct ledger *ledger, const char *destination, const char *line,
+    struct wall at, const void *bytes, size_t byte_count, struct wall keep_from,
+    struct error *error);
+
+/* --- keeping in bounds ----------------------------------------------------------------- */
+
+/* What may be forgotten; ns 0: nothing of it. */
+struct ledger_keep {
+	struct wall channels_before, shots_before; /* events go with shots */
+	const char *const *destinations;           /* what these still lack stays */
+	size_t destination_count;
+};
+
+/*
+ * Removes channels of shots, and shots with all that hangs on them, that are older, at
+ * most 200 shots a call: *more is true when others may be left.  What a destination has
+ * still to get stays, also what others cannot know to be delivered; so does the newest of
+ * every line, and all copies in reference runs.
+ */
+int ledger_forget(struct ledger *ledger, const struct ledger_keep *keep, bool *more,
+    struct error *error);
+
+/* --- the logger itself: one row, replaced with health ----------------------------------- */
+
+struct ledger_logger {
+	char host[64], version[32];
+	struct wall started, at;
+	int64_t polls, failures, late;      /* scans of all devices since the start */
+	int64_t queue, queue_most, dropped; /* readings not looked at yet; ever; lost */
+	int64_t waiting, lost;              /* shots not on file yet; lost */
+	int64_t filed;                      /* shots since the start */
+	int64_t clock_steps;                /* of the system's clock since the start */
+	int64_t memory_bytes;               /* resident */
+	int64_t ledger_bytes, free_bytes;   /* of the file with its WAL; of its disk */
+};
+int ledger_put_logger(
+    struct ledger *ledger, const struct ledger_logger *logger, struct error *error);
 
 /* --- health: one row a subject, for evensoak status ---------------------------- */
 

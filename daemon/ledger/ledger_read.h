@@ -32,7 +32,8 @@ void ledger_read_close(struct ledger_read *ledger);
  * feature_from_si); NAN with a reason when absent. */
 struct ledger_shot {
 	int64_t id, change, setup, shot_no;
-	int64_t cycle_count;                         /* -1 unknown */
+	int64_t revision;    /* 0; one more whenever it is labelled or made anew */
+	int64_t cycle_count; /* -1 unknown */
 	char line[LEDGER_NAME], recipe[LEDGER_NAME]; /* the recipe's number */
 	char tool[LEDGER_NAME], lot[LEDGER_NAME],
 	    material[LEDGER_NAME]; /* "": unknown */
@@ -84,6 +85,16 @@ struct ledger_channel {
 };
 int ledger_read_channels(struct ledger_read *ledger, int64_t shot_id,
     int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
+    struct error *error);
+
+/* What the shot went by before each of its revisions but the last, oldest first. */
+struct ledger_superseded {
+	int64_t revision;
+	char recipe[LEDGER_NAME], tool[LEDGER_NAME], material[LEDGER_NAME];
+	enum shot_outcome outcome;
+};
+int ledger_read_superseded(struct ledger_read *ledger, int64_t shot_id,
+    int (*take)(void *arg, const struct ledger_superseded *superseded), void *arg,
     struct error *error);
 
 /* The trace of a shot, the caller frees; NULL and 0 when there is none (any more). */
@@ -163,6 +174,26 @@ int ledger_read_health(struct ledger_read *ledger,
 int ledger_read_devices(struct ledger_read *ledger,
     int (*take)(void *arg, const struct ledger_device *device), void *arg,
     struct error *error);
+
+/* The ring of a destination beyond `after`, in order; bytes and strings are lent. */
+struct ledger_reading {
+	int64_t number;
+	const char *line;
+	struct wall at;
+	const void *bytes;
+	size_t byte_count;
+};
+int ledger_read_readings(struct ledger_read *ledger, const char *destination,
+    int64_t after, int (*take)(void *arg, const struct ledger_reading *reading),
+    void *arg, struct error *error);
+
+/* ERROR_NOT_FOUND when no daemon has told yet. */
+int ledger_read_logger(
+    struct ledger_read *ledger, struct ledger_logger *logger, struct error *error);
+
+/* The hash of the text of a configuration on file, as settings->hash. */
+int ledger_read_setup_hash(struct ledger_read *ledger, int64_t setup,
+    char hash[static 17], struct error *error);
 
 /* The text of a configuration on file (setup 0: the newest); the caller frees. */
 char *ledger_read_setup(struct ledger_read *ledger, int64_t setup, struct error *error);

@@ -6,29 +6,45 @@
  * with i only where the field is one from its first point on), finite values only,
  * positive nanosecond times, \n line ends.  Pure.
  *
- *   measurement   tags                                       fields
- *   shot          site line recipe tool material outcome     shot_no change (integers),
- *                                                            lot reason (strings), side
- *                                                            set_points properties
- *                                                            (strings, where there are
- *                                                            such), every feature that
- *                                                            is not absent
- *   shot_channel  site line recipe tool channel role         change (integer), min mean
- *                                                            max sd last coverage (SI)
- *   event         site line kind                             text
- *   device        site line device                           requests and each of its
- *                                                            counts by its name
- *                                                            (integers), answering,
- *                                                            bad_channels (integer),
- *                                                            late_p99_s late_worst_s
+ *   measurement   tags                                      fields
+ *   shot          site line recipe tool material outcome    shot_no, filed_us loaded_us
+ *                 revision                                  heat_start_us heat_end_us
+ *                                                           form_start_us form_end_us
+ *                                                           closed_us, flags cycle_count
+ *                                                           uncertainty_s, every feature
+ *                                                           that is not absent; strings:
+ *                                                           lot reason, and side
+ *                                                           set_points properties set_up
+ *                                                           where there are such; current
+ *   shot_words    site line revision, and lot reason side   shot_no
+ *                 set_points properties set_up where there
+ *                 are such
+ *   shot_absent   site line revision feature reason         shot_no
+ *   shot_channel  site line recipe tool channel role        shot_no, min mean max sd last
+ *                 revision                                  coverage (SI); current
+ *   event         site line kind                            count (1); string: text
+ *   reading       site line channel role                    mean last (SI), quality
+ *   device        site line device                          requests and each of its
+ *                                                           counts by its name,
+ *                                                           answering, bad_channels,
+ *                                                           late_p99_s late_worst_s
+ *   logger        site host version                         see struct ledger_logger;
+ *                                                           backlog, refused, delivering
+ *                                                           of this store
  *
- * channel is DEVICE.NAME.  A tag that is not known is `unknown`.
+ * Numbers are floats, except (i) shot_no and the counts of device and logger.  channel is
+ * DEVICE.NAME.  A tag that is not known is `unknown`.  A store that holds no strings
+ * (victoriametrics) gets shot_words in their place; the others have no shot_words.
+ * shot_absent has a point for each feature that is absent for a reason; one that is neither
+ * there nor absent is not configured.
  *
- * Time.  Sheets that are closed together are filed at one instant and may have the
- * same tags; so may events.  In a store they would be one point.  So the time is the
- * ledger's (filed_at, at) to the microsecond, and its last three digits are those of
- * the shot number, or of the event's change number, or 0 for a device.  It depends on
- * nothing else: a point sent twice is one point.
+ * Time.  Sheets that are closed together are filed at one instant and may have the same
+ * tags; some stores know milliseconds only.  So the time of all points of a shot is the
+ * whole second of its filed_at, and in the place of milliseconds the last three digits of
+ * its number: it depends on nothing else, and a point sent twice is one point.  filed_us
+ * and the other _us are microseconds from that whole second on; they give back the times
+ * as filed.  An event has its second and the last three digits of its change number;
+ * reading, device and logger have the second.
  *
  * Devices.  A point tells, as of its time:
  *   requests      and good, illegal ... lost: what became of them; scans, failures, late,
@@ -43,11 +59,15 @@
  *   late_p99_s    how late 99 of 100 scans began at most, late_worst_s all: of the last
  *                 one to two hours
  *
- * Corrections.  A shot that is labelled anew goes out again with a higher `change`.
- * Under the same tags it replaces itself (lot and reason are always written).  When
- * the correction is to a tag, the old point stays beside the new one, as these
- * stores cannot move a point: of the points of one line and time, that with the
- * highest `change` holds.  A value that becomes absent cannot be taken back either.
+ * Corrections.  Overwriting a point is exact in InfluxDB 1 and 2, not deterministic in 3,
+ * and a second sample in VictoriaMetrics; moving one to other tags is possible in none.  So
+ * nothing that was written is ever written otherwise.  A shot that is labelled or made anew
+ * goes out whole under the next `revision` (0, 1, 2 ...), and its earlier revisions are
+ * marked: the points of shot and shot_channel under the tags that they had get the new field
+ * `superseded` (1).  Of the points of one site, line and shot_no that with the highest
+ * revision holds; a point with `superseded` does not.  In InfluxDB 1 and 2 only, where
+ * it is safe, points also have `current`, 1, which the mark overwrites with 0, since InfluxQL
+ * cannot ask for a field that is not there.
  */
 #ifndef DAEMON_PUBLISH_LINE_PROTOCOL_H
 #define DAEMON_PUBLISH_LINE_PROTOCOL_H

@@ -79,6 +79,10 @@ store_write_url(
 	}
 	switch (store->kind) {
 	case STORE_INFLUXDB1:
+	case STORE_INFLUXDB2:
+	case STORE_INFLUXDB3:
+	case STORE_VICTORIAMETRICS:
+	case STORE_KIND_COUNT:
 		/* ns is the one precision that means the same to every server. */
 		if (code == CURLUE_OK)
 			code = append_path(parts, "/write");
@@ -133,7 +137,12 @@ store_answer(enum store_kind kind, int status)
 {
 	switch (kind) {
 	case STORE_INFLUXDB1:
+	case STORE_INFLUXDB2:
+	case STORE_INFLUXDB3:
+	case STORE_VICTORIAMETRICS:
 		return influxdb1_answer(status);
+	case STORE_KIND_COUNT:
+		break;
 	}
 	return STORE_CLOSED;
 }

@@ -353,10 +353,13 @@ stores_are_checked(void **state)
 		"password_file = pw",
 		"x.ini:57: 'password_file' stands without 'user': write both or "
 		"neither\n"},
-	    {"database = plant", "kind = influx",
-		"x.ini:54: 'database' is missing in [store plant]: write 'database = "
-		"...' (data base in the store)\n"
-		"x.ini:56: 'kind' is 'influx': did you mean 'influxdb1'?\n"});
+	    {"database = plant", "kind = influxdb2",
+		"x.ini:54: 'database' is missing in [store plant]: write the data "
+		"base, of an influxdb2 the bucket\n"},
+	    {"database = plant", "kind = influxdb",
+		"x.ini:54: 'database' is missing in [store plant]: write the data "
+		"base, of an influxdb2 the bucket\n"
+		"x.ini:56: 'kind' is 'influxdb': did you mean 'influxdb1'?\n"});
 }
 
 static void

@@ -1,0 +1,65 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Shots, wherever they are kept: in the ledger of a line PC, or in the plant's central
+ * store, where those of all lines meet.  A command that reads shots reads them here, and
+ * says the same of both.
+ *
+ * One object belongs to one thread.  A store is asked over HTTP and blocks for its
+ * time-out at most per request; what it answers is read in pieces of bounded size.
+ */
+#ifndef CLI_SOURCE_SOURCE_H
+#define CLI_SOURCE_SOURCE_H
+
+#include "daemon/base/clock.h"
+#include "daemon/ledger/ledger_read.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct error;
+struct settings;
+struct source;
+
+/* The shots of an open ledger, which is lent.  NULL when memory is short. */
+struct source *source_of_ledger(
+    struct ledger_read *ledger, const char *path, struct error *error);
+
+/* Those of site `settings->site` in store `store` of the settings, which are lent.  NULL with
+ * the reason.  Asks nothing yet. */
+struct source *source_of_store(
+    const struct settings *settings, size_t store, struct error *error);
+void source_close(struct source *source);
+
+/* "ledger /var/lib/evensoak/ledger.db", "store plant"; lent. */
+const char *source_name(const struct source *source);
+
+/* What a source is asked for and does not have: calibrations, reference runs, traces and
+ * events are in the ledger alone.  NULL when the source is no ledger. */
+struct ledger_read *source_ledger(const struct source *source);
+
+/* The lines that have shots in it, in alphabetical order; names lent to `take`. */
+int source_read_lines(struct source *source, int (*take)(void *arg, const char *line),
+    void *arg, struct error *error);
+
+/*
+ * As ledger_read_shots, with the same filters (but after_change, which needs a ledger:
+ * ERROR_INVALID) and in the same order.  Of each shot its highest revision.  Of a store
+ * `id`, `change` are 0 and `setup` is a number of this source's own, for
+ * source_setup_hash.  ERROR_TIMEOUT, ERROR_IO: the store does not answer;
+ * ERROR_REFUSED: it answers, but not so; ERROR_NOT_FOUND: no such data base.
+ */
+int source_read_shots(struct source *source, const struct ledger_filter *filter,
+    bool reasons, int (*take)(void *arg, const struct ledger_shot *shot), void *arg,
+    struct error *error);
+
+/* The channels of a shot that was read from this source. */
+int source_read_channels(struct source *source, const struct ledger_shot *shot,
+    int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
+    struct error *error);
+
+/* The hash of the set-up that a shot of this source was made under. */
+int source_setup_hash(
+    struct source *source, int64_t setup, char hash[static 17], struct error *error);
+
+#endif
