@@ -25,7 +25,7 @@ enum { ENTER, OFFSETS, DIFFUSIVITY, PART_COUNT };
 static const struct {
 	const char *name, *needs;
 	int argument_least, argument_most;
-	uint64_t options;
+	option_set options;
 } parts[PART_COUNT] = {
     [ENTER] = {"enter", "DEVICE.CHANNEL", 2, 2,
 	ROW_OPTIONS | OPTION_BIT(OPTION_AS_FOUND) | OPTION_BIT(OPTION_AS_LEFT)},

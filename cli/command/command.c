@@ -53,7 +53,7 @@ help_on(const struct command *command, int id)
 }
 
 static void
-print_options(FILE *out, const struct command *command, uint64_t options)
+print_options(FILE *out, const struct command *command, option_set options)
 {
 	for (int id = 0; id < OPTION_COUNT; id++) {
 		char form[40];
@@ -135,7 +135,7 @@ command_end_page(const struct call *call, struct page *page, enum command_exit c
 }
 
 enum command_exit
-command_refuse_options(const struct call *call, const char *part, uint64_t allowed)
+command_refuse_options(const struct call *call, const char *part, option_set allowed)
 {
 	for (int id = 0; id < OPTION_COUNT; id++)
 		if (call->option[id] && !((OPTIONS_COMMON | allowed) & OPTION_BIT(id)))
@@ -240,9 +240,9 @@ read_line(struct call *call, int argc, char *const argv[])
 		}
 		struct option_value value;
 		/* which ones fit is known when the command is: until then, any */
-		uint64_t allowed = call->command
-		                       ? OPTIONS_COMMON | call->command->options
-		                       : UINT64_MAX;
+		option_set allowed = call->command
+		                         ? OPTIONS_COMMON | call->command->options
+		                         : OPTION_ALL;
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)
 			return command_usage(call, "%s", error.text);

@@ -48,7 +48,7 @@ struct command {
 	const char *arguments; /* "[NUMBER]" */
 	const char *summary;   /* one line */
 	const char *details;   /* sentences */
-	uint64_t options;      /* beside OPTIONS_COMMON */
+	option_set options;    /* beside OPTIONS_COMMON */
 	int argument_least, argument_most;
 	const char *csv_table; /* the table that --format csv writes */
 	bool draws;            /* --format svg too */
@@ -72,7 +72,7 @@ enum command_exit command_cannot(const struct call *call, const struct error *er
 
 /* Refuses options that the command takes but not this part of it ("": without one). */
 enum command_exit command_refuse_options(
-    const struct call *call, const char *part, uint64_t allowed);
+    const struct call *call, const char *part, option_set allowed);
 
 /* A page on `out` in the format asked for; NULL, and told, when memory is short. */
 struct page *command_page(const struct call *call);

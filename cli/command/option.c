@@ -97,10 +97,16 @@ const struct option_traits option_table[OPTION_COUNT] = {
     [OPTION_AGAIN] = {"again", "N",
 	"reads N times, a second apart, and tells what moved"},
     [OPTION_LIVE] = {"live", NULL, "and reads every channel once"},
+    [OPTION_STORE] = {"store", "NAME",
+	"from this store of the set-up, not from the ledger; also: --from NAME"},
+    [OPTION_REFUSED] = {"refused", NULL, "what a store did not take, and its words"},
+    [OPTION_VERIFY] = {"verify", NULL,
+	"reads the stores back and names what is missing there"},
+    [OPTION_FORCE] = {"force", NULL, "over a file that is there already"},
 };
 
 static int
-find(const char *name, size_t length, uint64_t allowed)
+find(const char *name, size_t length, option_set allowed)
 {
 	for (int id = 0; id < OPTION_COUNT; id++)
 		if ((allowed & OPTION_BIT(id)) &&
@@ -111,7 +117,7 @@ find(const char *name, size_t length, uint64_t allowed)
 }
 
 static int
-refuse(const char *argument, size_t length, uint64_t allowed, struct error *error)
+refuse(const char *argument, size_t length, option_set allowed, struct error *error)
 {
 	const char *names[OPTION_COUNT];
 	char wrong[64];
@@ -135,8 +141,19 @@ has_unit_word(const struct option_traits *option, const char *text, const char *
 	return option->measure && text_number(text, &number) && next && *next != '-';
 }
 
+/* `--from plant` and `--from 2026-03-02`: where shots are read from, and from when. */
+static int
+meant(int id, const char *text, option_set allowed)
+{
+	bool name = *text && !(*text >= '0' && *text <= '9');
+
+	return id == OPTION_FROM && name && (allowed & OPTION_BIT(OPTION_STORE))
+	           ? OPTION_STORE
+	           : id;
+}
+
 int
-option_read(int argc, char *const argv[], int *at, uint64_t allowed,
+option_read(int argc, char *const argv[], int *at, option_set allowed,
     struct option_value *value, struct error *error)
 {
 	const char *argument = argv[*at];
@@ -167,5 +184,5 @@ option_read(int argc, char *const argv[], int *at, uint64_t allowed,
 	*at += equals ? 1 : 2;
 	if (*at < argc && has_unit_word(option, value->text, argv[*at]))
 		value->unit = argv[(*at)++];
-	return id;
+	return meant(id, value->text, allowed);
 }

@@ -7,7 +7,6 @@
 #define CLI_COMMAND_OPTION_H
 
 #include <stdbool.h>
-#include <stdint.h>
 
 enum option_id {
 	OPTION_CONFIG,
@@ -75,6 +74,12 @@ enum option_id {
 	OPTION_EXPECT,
 	OPTION_AGAIN,
 	OPTION_LIVE,
+	/* central stores */
+	OPTION_STORE,
+	OPTION_REFUSED,
+	OPTION_VERIFY,
+	/* a copy of the ledger */
+	OPTION_FORCE,
 	OPTION_COUNT
 };
 
@@ -87,9 +92,12 @@ struct option_traits {
 
 extern const struct option_traits option_table[OPTION_COUNT];
 
-/* As a bit of a set of options. */
-#define OPTION_BIT(id) (UINT64_C(1) << (id))
-_Static_assert(OPTION_COUNT <= 64, "a set of options has 64 bits");
+/* A set of options: a bit each. */
+__extension__ typedef unsigned __int128 option_set;
+
+#define OPTION_BIT(id) ((option_set)1 << (id))
+#define OPTION_ALL (~(option_set)0)
+_Static_assert(OPTION_COUNT <= 128, "a set of options has 128 bits");
 
 /* What every command takes. */
 #define OPTIONS_COMMON                                             \
@@ -102,12 +110,14 @@ _Static_assert(OPTION_COUNT <= 64, "a set of options has 64 bits");
  * one, and moves `*at` past both.  Returns its id and sets `*value` ("" for a switch;
  * `unit` NULL unless that is a word of its own); ERROR_INVALID with the sentence when
  * there is none of that name among the set `allowed`, or its value is missing.
+ * `--from NAME`, which is no time since it begins with no digit, is `--store NAME` where
+ * that is allowed.
  */
 struct error;
 struct option_value {
 	const char *text, *unit; /* text NULL: not given */
 };
-int option_read(int argc, char *const argv[], int *at, uint64_t allowed,
+int option_read(int argc, char *const argv[], int *at, option_set allowed,
     struct option_value *value, struct error *error);
 
 #endif

@@ -270,7 +270,7 @@ static const struct {
 	const char *word;
 	enum command_exit (*run)(
 	    const struct call *call, const struct session *session);
-	uint64_t options;
+	option_set options;
 } words_of[] = {
     {"freeze", reference_freeze,
 	OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_RECIPE) |
