@@ -22,7 +22,8 @@
  *   shot_absent   site line revision feature reason         shot_no
  *   shot_channel  site line recipe tool channel role        shot_no, min mean max sd last
  *                 revision                                  coverage (SI); current
- *   event         site line kind                            count (1); string: text
+ *   event         site line kind                            count (1), at_us (as the
+ *                                                           others); string: text
  *   reading       site line channel role                    mean last (SI), quality
  *   device        site line device                          requests and each of its
  *                                                           counts by its name,
