@@ -45,6 +45,7 @@ USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
 USES_tests/physics   = contrib/linesim cli/findings cli/stats daemon/shot daemon/heat conf daemon/base
 USES_tests/fuzz      = daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 USES_tests/system/servers =
+USES_tests/system/filling = daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_tests/bench     = cli/stats daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 
 PKG_daemon/base     =

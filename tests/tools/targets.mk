@@ -26,6 +26,12 @@ tests: $(SERVER_PROGRAMS)
 $(OUT)/tests/system/%: $(OUT)/obj/tests/system/servers/%.o
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(PKG_tests/system/servers))
+# A ledger of many shots in no time, by the daemon's own writer.
+FILLING = $(OUT)/tests/system/fill_ledger
+tests: $(FILLING)
+$(FILLING): $(OUT)/obj/tests/system/filling/fill_ledger.o $(call archives,$(USES_tests/system/filling))
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,tests/system/filling)) -lm
 
 # --- checks ----------------------------------------------------------------------
 COMPILE    = $(CC) -std=c17 -D_GNU_SOURCE -I. $(WARN) -Werror $(call pkgflags,$(call packages,$(LAYERS)))
@@ -80,7 +86,7 @@ findings: ## every fault at three strengths for EVENSOAK_SEEDS seeds (20), and f
 soak: tests ## the same for EVENSOAK_SEEDS seeds (200), from EVENSOAK_SEED on
 	$(Q)set -e; export EVENSOAK_SEEDS=$${EVENSOAK_SEEDS:-200}; \
 	    for program in $(SCENARIO_PROGRAMS); do $$program; done
-check-system: all $(SERVER_PROGRAMS) ## whole programs, real buses, real stores
+check-system: all $(SERVER_PROGRAMS) $(FILLING) ## whole programs, real buses, real stores
 	$(RUN_CHECKS) system
 
 bench: ## measured figures, each beside what it is held against
