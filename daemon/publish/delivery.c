@@ -25,8 +25,8 @@ enum stream { STREAM_SHOT, STREAM_EVENT, STREAM_COUNT };
 static const char *const stream_names[STREAM_COUNT] = {"shot", "event"};
 
 struct delivery {
-	const struct settings *settings;
 	const struct store_settings *store;
+	struct line_protocol_form form;
 	struct ledger *ledger;    /* the cursors and what is set aside */
 	struct ledger_read *read; /* everything else */
 	struct http *http;
@@ -50,8 +50,9 @@ delivery_open(const struct settings *settings, size_t store, const char *ledger,
 		error_set(error, ERROR_MEMORY, "out of memory");
 		return NULL;
 	}
-	delivery->settings = settings;
 	delivery->store = &settings->stores[store];
+	delivery->form =
+	    line_protocol_form(settings->site, delivery->store->kind);
 	delivery->batch_bytes = BATCH_BYTES;
 	delivery->piece_lines = 1;
 	text_init(&delivery->url, 4 * SETTINGS_PATH);
@@ -66,14 +67,10 @@ delivery_open(const struct settings *settings, size_t store, const char *ledger,
 	delivery->read = ledger_read_open(ledger, error);
 	if (delivery->read == NULL)
 		goto failed;
-	delivery->http = http_open(&(struct http_settings){
-	    .url = delivery->url.bytes,
-	    .user = delivery->store->user,
-	    .password_file = delivery->store->password_file,
-	    .timeout_s = delivery->store->timeout_s,
-	    .give_up = give_up,
-	    .arg = arg,
-	});
+	struct http_settings http = store_http(delivery->store, delivery->url.bytes);
+	http.give_up = give_up;
+	http.arg = arg;
+	delivery->http = http_open(&http);
 	if (delivery->http == NULL) {
 		error_set(error, ERROR_MEMORY, "libcurl or zlib cannot be set up");
 		goto failed;
@@ -148,8 +145,8 @@ take_channel(void *arg, const struct ledger_channel *channel)
 {
 	struct loading *loading = arg;
 
-	line_protocol_channel(&loading->delivery->piece,
-	    loading->delivery->settings->site, loading->shot, channel);
+	line_protocol_channel(&loading->delivery->piece, &loading->delivery->form,
+	    loading->shot, channel);
 	return 0;
 }
 
@@ -160,7 +157,7 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	struct delivery *delivery = loading->delivery;
 
 	text_clear(&delivery->piece);
-	line_protocol_shot(&delivery->piece, delivery->settings->site, shot);
+	line_protocol_shot(&delivery->piece, &delivery->form, shot, "");
 	loading->shot = shot;
 	loading->code = ledger_read_channels(
 	    delivery->read, shot->id, take_channel, loading, loading->error);
@@ -174,7 +171,7 @@ take_event(void *arg, const struct ledger_event *event)
 	struct delivery *delivery = loading->delivery;
 
 	text_clear(&delivery->piece);
-	line_protocol_event(&delivery->piece, delivery->settings->site, event);
+	line_protocol_event(&delivery->piece, &delivery->form, event);
 	return add_piece(loading, event->change);
 }
 
@@ -307,7 +304,7 @@ post(struct delivery *delivery, const struct http_body *body,
 		return DELIVERY_TROUBLE;
 	if (code != 0)
 		return DELIVERY_LATER;
-	*meaning = store_answer(delivery->store->kind, answer->status);
+	*meaning = store_answer(delivery->store->kind, answer);
 	return DELIVERY_MOVING;
 }
 

@@ -7,6 +7,10 @@
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
+enum { PAIRS = 4 }; /* behind the '?' of a URL, at most */
+
+/* --- URLs ------------------------------------------------------------------------- */
+
 /* Whether the URL names a user or a password. */
 static bool
 has_login(CURLU *url)
@@ -59,9 +63,26 @@ append_query(CURLU *url, const char *name, const char *value)
 	return code;
 }
 
-int
-store_write_url(
-    const struct store_settings *store, struct text *url, struct error *error)
+/* A name and a value behind the '?'. */
+struct pair {
+	const char *name, *value; /* value NULL or "": left out */
+};
+
+static CURLUcode
+append_pairs(CURLU *url, const struct pair *pairs, size_t count)
+{
+	CURLUcode code = CURLUE_OK;
+
+	for (size_t i = 0; i < count && code == CURLUE_OK; i++)
+		if (pairs[i].value != NULL && *pairs[i].value != '\0')
+			code = append_query(url, pairs[i].name, pairs[i].value);
+	return code;
+}
+
+/* Puts `path` and the pairs behind the URL `from` of the settings. */
+static int
+make_url(const struct store_settings *store, const char *from, const char *path,
+    const struct pair pairs[static PAIRS], struct text *url, struct error *error)
 {
 	CURLU *parts = curl_url();
 	char *whole = NULL;
@@ -69,7 +90,7 @@ store_write_url(
 
 	if (parts == NULL)
 		return error_set(error, ERROR_MEMORY, "out of memory");
-	CURLUcode code = curl_url_set(parts, CURLUPART_URL, store->url, 0);
+	CURLUcode code = curl_url_set(parts, CURLUPART_URL, from, 0);
 	if (code == CURLUE_OK && has_login(parts)) {
 		result = error_set(error, ERROR_INVALID,
 		    "the url of store '%s' names a user or a password; write them as "
@@ -77,21 +98,10 @@ store_write_url(
 		    store->name);
 		goto out;
 	}
-	switch (store->kind) {
-	case STORE_INFLUXDB1:
-	case STORE_INFLUXDB2:
-	case STORE_INFLUXDB3:
-	case STORE_VICTORIAMETRICS:
-	case STORE_KIND_COUNT:
-		/* ns is the one precision that means the same to every server. */
-		if (code == CURLUE_OK)
-			code = append_path(parts, "/write");
-		if (code == CURLUE_OK)
-			code = append_query(parts, "db", store->database);
-		if (code == CURLUE_OK)
-			code = append_query(parts, "precision", "ns");
-		break;
-	}
+	if (code == CURLUE_OK)
+		code = append_path(parts, path);
+	if (code == CURLUE_OK)
+		code = append_pairs(parts, pairs, PAIRS);
 	if (code == CURLUE_OK)
 		code = curl_url_get(parts, CURLUPART_URL, &whole, 0);
 	if (code == CURLUE_OK)
@@ -108,13 +118,95 @@ out:
 	return result;
 }
 
+/* ns is the one precision that means the same to every server; the third kind has a word
+ * of its own for it too. */
+int
+store_write_url(
+    const struct store_settings *store, struct text *url, struct error *error)
+{
+	const struct pair one[PAIRS] = {{"db", store->database}, {"precision", "ns"}};
+	const struct pair two[PAIRS] = {{"org", store->organization},
+	    {"bucket", store->database}, {"precision", "ns"}};
+	const struct pair three[PAIRS] = {{"db", store->database},
+	    {"precision", "nanosecond"}, {"accept_partial", "true"},
+	    {"no_sync", "false"}};
+
+	switch (store->kind) {
+	case STORE_INFLUXDB2:
+		return make_url(store, store->url, "/api/v2/write", two, url, error);
+	case STORE_INFLUXDB3:
+		return make_url(
+		    store, store->url, "/api/v3/write_lp", three, url, error);
+	case STORE_INFLUXDB1:
+	case STORE_VICTORIAMETRICS: /* whose db is a label; "": none */
+	case STORE_KIND_COUNT:
+		break;
+	}
+	return make_url(store, store->url, "/write", one, url, error);
+}
+
+int
+store_query_url(const struct store_settings *store, const char *path, struct text *url,
+    struct error *error)
+{
+	const char *from = store->query_url[0] != '\0' ? store->query_url : store->url;
+	const struct pair influx[PAIRS] = {{"db", store->database}};
+	const struct pair none[PAIRS] = {{0}};
+
+	switch (store->kind) {
+	case STORE_INFLUXDB1:
+	case STORE_INFLUXDB2:
+	case STORE_INFLUXDB3:
+		return make_url(store, from, "/query", influx, url, error);
+	case STORE_VICTORIAMETRICS:
+	case STORE_KIND_COUNT:
+		break;
+	}
+	return make_url(store, from, path, none, url, error);
+}
+
+/* --- logging in ------------------------------------------------------------------- */
+
+static enum http_login
+login_of(const struct store_settings *store)
+{
+	if (store->user[0] != '\0')
+		return HTTP_LOGIN_BASIC;
+	if (store->token_file[0] == '\0' && store->credential[0] == '\0')
+		return HTTP_LOGIN_NONE;
+	return store->kind == STORE_INFLUXDB2 ? HTTP_LOGIN_TOKEN : HTTP_LOGIN_BEARER;
+}
+
+struct http_settings
+store_http(const struct store_settings *store, const char *url)
+{
+	enum http_login login = login_of(store);
+
+	return (struct http_settings){
+	    .url = url,
+	    .login = login,
+	    .user = store->user,
+	    .secret_file =
+		login == HTTP_LOGIN_BASIC ? store->password_file : store->token_file,
+	    .credential = store->credential,
+	    .ca_file = store->ca_file,
+	    .trust_anybody = !store->verify,
+	    .timeout_s = store->timeout_s,
+	};
+}
+
+/* --- what is answered to lines ---------------------------------------------------- */
+
 /*
- * InfluxDB 1.x.  A write that was taken is answered 204, never another 2xx: a 200
- * comes from something else that happens to listen there.  After a 400 some of the
- * lines may be stored and some not.
+ * What all kinds share.  A write that was taken is answered 204, never another 2xx: a 200
+ * comes from something else that happens to listen there.  After a 400 some of the lines
+ * may be stored and some not: 1.x and 3.x store the good ones (measured; published), 2.x
+ * none of them, or the good ones with a 422 (published).  A VictoriaMetrics drops what it
+ * cannot read and answers 204; its 400 is for a line that is too long, a body that is not
+ * gzip (measured), or an address that it does not know.
  */
 static enum store_answer
-influxdb1_answer(int status)
+answer_of_any(int status)
 {
 	switch (status) {
 	case 204:
@@ -133,16 +225,20 @@ influxdb1_answer(int status)
 }
 
 enum store_answer
-store_answer(enum store_kind kind, int status)
+store_answer(enum store_kind kind, const struct http_answer *answer)
 {
 	switch (kind) {
+	case STORE_INFLUXDB3:
+		/* Releases differ: 204, or 200 with nothing behind it (from memory).  A
+		 * 200 with a page is not the store's. */
+		if (answer->status == 200 && answer->text[0] == '\0')
+			return STORE_TAKEN;
+		break;
 	case STORE_INFLUXDB1:
 	case STORE_INFLUXDB2:
-	case STORE_INFLUXDB3:
 	case STORE_VICTORIAMETRICS:
-		return influxdb1_answer(status);
 	case STORE_KIND_COUNT:
 		break;
 	}
-	return STORE_CLOSED;
+	return answer_of_any(answer->status);
 }

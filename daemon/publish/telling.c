@@ -24,7 +24,7 @@ struct told {
 };
 
 struct telling {
-	const char *site;
+	struct line_protocol_form form;
 	const struct store_settings *store;
 	struct ledger_read *read;
 	struct http *http; /* lent */
@@ -107,8 +107,8 @@ telling_open(const struct settings *settings, size_t store, const char *ledger,
 		error_set(error, ERROR_MEMORY, "out of memory");
 		return NULL;
 	}
-	telling->site = settings->site;
 	telling->store = &settings->stores[store];
+	telling->form = line_protocol_form(settings->site, telling->store->kind);
 	telling->http = http;
 	text_init(&telling->lines, LINES_BYTES_MAX);
 	telling->read = ledger_read_open(ledger, error);
@@ -148,8 +148,7 @@ post_lines(struct telling *telling)
 		code = http_finish(telling->http, &answer, telling->error);
 	text_clear(&telling->lines);
 	telling->line_count = 0;
-	taken = code == 0 &&
-	        store_answer(telling->store->kind, answer.status) == STORE_TAKEN;
+	taken = code == 0 && store_answer(telling->store->kind, &answer) == STORE_TAKEN;
 	for (size_t i = 0; taken && i < telling->posting_count; i++)
 		note_told(telling, &telling->posting[i]);
 	telling->posting_count = 0;
@@ -170,7 +169,7 @@ take_device(void *arg, const struct ledger_device *device)
 	telling->fresh = true;
 	telling->tried_ns = device->at.ns;
 	line_protocol_device(
-	    &telling->lines, telling->site, device, answering(telling, device));
+	    &telling->lines, &telling->form, device, answering(telling, device));
 	if (telling->posting_count < SETTINGS_DEVICES)
 		telling->posting[telling->posting_count++] = counts_of(device);
 	if (++telling->line_count >= telling->store->batch_lines)

@@ -60,7 +60,8 @@ LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length)
 	MUST(batch.count == count);
 	while (!batch_settled(&batch) && input.left > 0) {
 		int status = input_u16(&input);
-		enum store_answer answer = store_answer(STORE_INFLUXDB1, status);
+		enum store_answer answer = store_answer(
+		    STORE_INFLUXDB1, &(struct http_answer){.status = status});
 		size_t first = batch.first, span = batch.span;
 
 		check_span(&batch);

@@ -113,7 +113,7 @@ check_answer(const struct http_answer *answer, const uint8_t *bytes, size_t leng
 	struct backoff backoff;
 	size_t text = strnlen(answer->text, HTTP_ANSWER_TEXT);
 
-	bool taken = store_answer(STORE_INFLUXDB1, answer->status) == STORE_TAKEN;
+	bool taken = store_answer(STORE_INFLUXDB1, answer) == STORE_TAKEN;
 	MUST(taken == (answer->status == 204));
 	if (taken)
 		MUST(tells_taken(bytes, length));
@@ -166,8 +166,6 @@ LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length)
 		snprintf(
 		    url, sizeof(url), "http://127.0.0.1:%d/write", listen_somewhere());
 	struct http *http = http_open(&(struct http_settings){.url = url,
-	    .user = "",
-	    .password_file = "",
 	    .timeout_s = 5,
 	    .give_up = no_more});
 

@@ -463,7 +463,7 @@ a_password_that_everybody_can_read_is_not_used(void **state)
 
 	scene_with_login(&scene);
 	assert_int_equal(step(&scene), DELIVERY_CLOSED); /* no file */
-	assert_non_null(strstr(scene.error.text, "password file"));
+	assert_non_null(strstr(scene.error.text, "open to everybody"));
 	write_password(&scene, "sesame\n", 0644);
 	assert_int_equal(step(&scene), DELIVERY_CLOSED);
 	assert_non_null(strstr(scene.error.text, "chmod it to 600"));
