@@ -279,13 +279,20 @@ int ledger_put_refusal(
 
 /* --- live readings: a ring for each destination that wants them ------------------------ */
 
-/* Appends what all channels of a line read over one interval, packed by the caller, with
- * the next number of the destination (from 1 on, without a hole), and drops those from
- * before `keep_from`.  A kill keeps it, a power loss may take the last back.
- * ERROR_NOT_FOUND for an unknown line. */
-int ledger_put_reading(struct ledger *ledger, const char *destination, const char *line,
-    struct wall at, const void *bytes, size_t byte_count, struct wall keep_from,
-    struct error *error);
+/* What all channels of a line read over one interval; bytes and strings are lent. */
+struct ledger_reading {
+	int64_t number; /* in its ring; given by the ledger */
+	const char *line;
+	struct wall at;
+	const void *bytes; /* packed by the caller */
+	size_t byte_count;
+};
+
+/* Appends it under the next number of the destination (from 1 on, without a hole), and
+ * now and then drops the first ones as long as they are from before `keep_from`.  A kill
+ * keeps it, a power loss may take the last back.  ERROR_NOT_FOUND for an unknown line. */
+int ledger_put_reading(struct ledger *ledger, const char *destination,
+    const struct ledger_reading *reading, struct wall keep_from, struct error *error);
 
 /* --- keeping in bounds ----------------------------------------------------------------- */
 

@@ -33,6 +33,151 @@ ledger_set_cursor(struct ledger *ledger, const char *destination, const char *st
 }
 
 int
+ledger_delivered(struct ledger *ledger, const char *destination, const char *stream,
+    struct ledger_delivered *delivered, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_DELIVERED);
+
+	bind_text(&binding, destination);
+	bind_text(&binding, stream);
+	int step = bind_step(&binding);
+	if (step == SQLITE_ROW) {
+		*delivered = (struct ledger_delivered){
+		    .change = sqlite3_column_int64(binding.statement, 0),
+		    .turn = sqlite3_column_int64(binding.statement, 1),
+		    .lost = sqlite3_column_int64(binding.statement, 2),
+		    .at = column_time(binding.statement, 3),
+		};
+		sqlite3_reset(binding.statement);
+		return 0;
+	}
+	if (step != SQLITE_DONE)
+		return database_failed(ledger->db, error, "ledger");
+	*delivered = (struct ledger_delivered){0};
+	return 0;
+}
+
+/* Soft: a cursor that a power loss sets back only sends some points once more. */
+int
+ledger_set_delivered(struct ledger *ledger, const char *destination, const char *stream,
+    const struct ledger_delivered *delivered, struct error *error)
+{
+	int code = ledger_begin_soft(ledger, error);
+
+	if (code != 0)
+		return code;
+	struct binding binding = ledger_bind(ledger, STATEMENT_SET_DELIVERED);
+	bind_text(&binding, destination);
+	bind_text(&binding, stream);
+	bind_integer(&binding, delivered->change);
+	bind_integer(&binding, delivered->turn);
+	bind_integer(&binding, delivered->lost);
+	bind_integer(&binding, delivered->at.ns);
+	code = ledger_run(ledger, &binding, error);
+	if (code == 0 && sqlite3_changes(ledger->db) == 0)
+		code = error_set(error, ERROR_BUSY,
+		    "'%s' was set back meanwhile: what it has of the %ss is to be read "
+		    "again",
+		    destination, stream);
+	return ledger_end_soft(ledger, code, error);
+}
+
+/* --- setting back -------------------------------------------------------------------- */
+
+/* The change before the first that `statement` finds from `from` on. */
+static int
+change_before(struct ledger *ledger, enum ledger_statement statement, struct wall from,
+    int64_t *change, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, statement);
+
+	bind_integer(&binding, from.ns);
+	int code = ledger_integer(ledger, &binding, change, error);
+	*change = *change == 0 ? INT64_MAX : *change - 1;
+	return code;
+}
+
+static int
+set_back(struct ledger *ledger, const char *destination, const char *stream,
+    int64_t change, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_SET_BACK);
+
+	bind_text(&binding, destination);
+	bind_text(&binding, stream);
+	bind_integer(&binding, change);
+	bind_integer(&binding, clock_wall().ns);
+	return ledger_run(ledger, &binding, error);
+}
+
+/* Of lines that are sent again it turns out again whether they are refused. */
+static int
+clear_refusals(
+    struct ledger *ledger, const char *destination, int64_t change, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_CLEAR_REFUSALS);
+
+	bind_text(&binding, destination);
+	bind_integer(&binding, change);
+	return ledger_run(ledger, &binding, error);
+}
+
+static int
+count_left(struct ledger *ledger, enum ledger_statement statement,
+    const char *destination, int64_t *count, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, statement);
+
+	bind_text(&binding, destination);
+	return ledger_integer(ledger, &binding, count, error);
+}
+
+static int
+set_both_back(struct ledger *ledger, const char *destination, int64_t shot,
+    int64_t event, struct error *error)
+{
+	int code = ledger_begin(ledger, error);
+
+	if (code != 0)
+		return code;
+	code = set_back(ledger, destination, "shot", shot, error);
+	if (code == 0)
+		code = set_back(ledger, destination, "event", event, error);
+	if (code == 0)
+		code = clear_refusals(
+		    ledger, destination, shot < event ? shot : event, error);
+	return ledger_end(ledger, code, error);
+}
+
+/* The walk through a long time before the transaction: what is filed or changed meanwhile
+ * has a later change number. */
+int
+ledger_set_back(struct ledger *ledger, const char *destination, struct wall from,
+    int64_t *shots, int64_t *events, struct error *error)
+{
+	int64_t shot = 0, event = 0, shots_left = 0, events_left = 0;
+	int code = change_before(ledger, STATEMENT_FIRST_CHANGE, from, &shot, error);
+
+	if (code == 0)
+		code =
+		    change_before(ledger, STATEMENT_FIRST_EVENT, from, &event, error);
+	if (code == 0)
+		code = set_both_back(ledger, destination, shot, event, error);
+	if (code == 0)
+		code = count_left(ledger, STATEMENT_COUNT_SHOTS_LEFT, destination,
+		    &shots_left, error);
+	if (code == 0)
+		code = count_left(ledger, STATEMENT_COUNT_EVENTS_LEFT, destination,
+		    &events_left, error);
+	if (code != 0)
+		return error_prefix(error, ledger_explain(ledger, code, error),
+		    "set '%s' back", destination);
+	*shots = shots_left;
+	*events = events_left;
+	return 0;
+}
+
+int
 ledger_put_refusal(
     struct ledger *ledger, const struct ledger_refusal *refusal, struct error *error)
 {

@@ -112,3 +112,25 @@ ledger_put_health(struct ledger *ledger, const struct ledger_health *rows, size_
 		code = put_devices(ledger, devices, device_count, error);
 	return ledger_end_soft(ledger, code, error);
 }
+
+/* In the order of the table's columns.  Soft: the next one replaces it. */
+int
+ledger_put_logger(
+    struct ledger *ledger, const struct ledger_logger *logger, struct error *error)
+{
+	const int64_t numbers[] = {logger->started.ns, logger->at.ns, logger->polls,
+	    logger->failures, logger->late, logger->queue, logger->queue_most,
+	    logger->dropped, logger->waiting, logger->lost, logger->filed,
+	    logger->clock_steps, logger->memory_bytes, logger->ledger_bytes,
+	    logger->free_bytes};
+	int code = ledger_begin_soft(ledger, error);
+
+	if (code != 0)
+		return code;
+	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_LOGGER);
+	bind_text(&binding, logger->host);
+	bind_text(&binding, logger->version);
+	for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++)
+		bind_integer(&binding, numbers[i]);
+	return ledger_end_soft(ledger, ledger_run(ledger, &binding, error), error);
+}

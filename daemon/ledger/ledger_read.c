@@ -203,6 +203,54 @@ ledger_read_absent(sqlite3_stmt *statement, int column)
 	return ABSENT_NOT_CONFIGURED;
 }
 
+/* Most are complete, which is the last. */
+enum shot_outcome
+ledger_read_outcome(sqlite3_stmt *statement, int column)
+{
+	const char *text = column_string(statement, column);
+
+	for (int i = SHOT_OUTCOME_COUNT - 1; i > 0; i--)
+		if (strcmp(text, shot_outcome_text((enum shot_outcome)i)) == 0)
+			return (enum shot_outcome)i;
+	return (enum shot_outcome)0;
+}
+
+/* To the row of a configuration, of which `statement` gives what is wanted. */
+static int
+step_to_setup(struct ledger_read *ledger, sqlite3_stmt *statement, int64_t setup,
+    struct error *error)
+{
+	struct binding binding = bind_start(statement);
+
+	bind_integer(&binding, setup);
+	switch (bind_step(&binding)) {
+	case SQLITE_ROW:
+		return 0;
+	case SQLITE_DONE:
+		return error_set(error, ERROR_NOT_FOUND,
+		    "ledger '%s' has no configuration %lld", ledger->path,
+		    (long long)setup);
+	default:
+		return database_failed(ledger->db, error, "read configuration");
+	}
+}
+
+int
+ledger_read_setup_hash(struct ledger_read *ledger, int64_t setup, char hash[static 17],
+    struct error *error)
+{
+	sqlite3_stmt *statement =
+	    database_prepare(ledger->db, "SELECT hash FROM setup WHERE id = ?", error);
+
+	if (statement == NULL)
+		return ERROR_IO;
+	int code = step_to_setup(ledger, statement, setup, error);
+	if (code == 0)
+		column_text(statement, 0, hash, 17);
+	sqlite3_finalize(statement);
+	return code;
+}
+
 char *
 ledger_read_setup(struct ledger_read *ledger, int64_t setup, struct error *error)
 {
@@ -212,21 +260,12 @@ ledger_read_setup(struct ledger_read *ledger, int64_t setup, struct error *error
 	    error);
 	if (statement == NULL)
 		return NULL;
-	struct binding binding = bind_start(statement);
 	char *text = NULL;
 
-	bind_integer(&binding, setup);
-	int step = bind_step(&binding);
-	if (step == SQLITE_ROW) {
+	if (step_to_setup(ledger, statement, setup, error) == 0) {
 		text = strdup(column_string(statement, 0));
 		if (text == NULL)
 			error_set(error, ERROR_MEMORY, "out of memory");
-	} else if (step == SQLITE_DONE) {
-		error_set(error, ERROR_NOT_FOUND,
-		    "ledger '%s' has no configuration %lld", ledger->path,
-		    (long long)setup);
-	} else {
-		database_failed(ledger->db, error, "read configuration");
 	}
 	sqlite3_finalize(statement);
 	return text;

@@ -175,14 +175,8 @@ int ledger_read_devices(struct ledger_read *ledger,
     int (*take)(void *arg, const struct ledger_device *device), void *arg,
     struct error *error);
 
-/* The ring of a destination beyond `after`, in order; bytes and strings are lent. */
-struct ledger_reading {
-	int64_t number;
-	const char *line;
-	struct wall at;
-	const void *bytes;
-	size_t byte_count;
-};
+/* The ring of a destination beyond `after`, in order; lent to `take`.  Numbers that are
+ * missing were dropped. */
 int ledger_read_readings(struct ledger_read *ledger, const char *destination,
     int64_t after, int (*take)(void *arg, const struct ledger_reading *reading),
     void *arg, struct error *error);

@@ -189,3 +189,42 @@ ledger_read_devices(struct ledger_read *ledger,
 	    },
 	    error);
 }
+
+static void
+fill_logger(struct ledger_logger *logger, sqlite3_stmt *row)
+{
+	int64_t *const numbers[] = {&logger->started.ns, &logger->at.ns, &logger->polls,
+	    &logger->failures, &logger->late, &logger->queue, &logger->queue_most,
+	    &logger->dropped, &logger->waiting, &logger->lost, &logger->filed,
+	    &logger->clock_steps, &logger->memory_bytes, &logger->ledger_bytes,
+	    &logger->free_bytes};
+
+	column_text(row, 0, logger->host, sizeof logger->host);
+	column_text(row, 1, logger->version, sizeof logger->version);
+	for (int i = 0; i < (int)(sizeof numbers / sizeof numbers[0]); i++)
+		*numbers[i] = sqlite3_column_int64(row, 2 + i);
+}
+
+int
+ledger_read_logger(
+    struct ledger_read *ledger, struct ledger_logger *logger, struct error *error)
+{
+	sqlite3_stmt *statement = database_prepare(ledger->db,
+	    "SELECT host, version, started, at, polls, failures, late, queue,"
+	    " queue_most, dropped, waiting, lost, filed, clock_steps, memory_bytes,"
+	    " ledger_bytes, free_bytes FROM logger",
+	    error);
+	if (statement == NULL)
+		return ERROR_IO;
+	int code = 0, step = sqlite3_step(statement);
+
+	if (step == SQLITE_ROW)
+		fill_logger(logger, statement);
+	else if (step == SQLITE_DONE)
+		code = error_set(error, ERROR_NOT_FOUND,
+		    "no evensoakd has told of itself in ledger '%s'", ledger->path);
+	else
+		code = database_failed(ledger->db, error, "read the logger");
+	sqlite3_finalize(statement);
+	return code;
+}

@@ -48,4 +48,6 @@ int ledger_read_line(
 /* The reason in a column; ABSENT_NOT for NULL. */
 enum absent ledger_read_absent(sqlite3_stmt *statement, int column);
 
+enum shot_outcome ledger_read_outcome(sqlite3_stmt *statement, int column);
+
 #endif

@@ -37,13 +37,14 @@ enum column {
 	COLUMN_SIDE,
 	COLUMN_SET_POINTS,
 	COLUMN_PROPERTIES,
+	COLUMN_REVISION,
 	COLUMN_ALL
 };
 static const char first_columns[] = "SELECT id, change, line, filed_at, outcome, flags";
 static const char rest_of_columns[] =
     ", setup, shot_no, loaded_at, heat_start_at, heat_end_at, form_start_at,"
     " form_end_at, closed_at, reason, recipe, tool, lot, material, cycle_count,"
-    " uncertainty_s, side, set_points, properties";
+    " uncertainty_s, side, set_points, properties, revision";
 
 struct row {
 	int64_t line; /* with filed_at and id the key by time */
@@ -202,16 +203,6 @@ bind_key(void *self, struct binding *binding, const void *last)
 	bind_integer(binding, row != NULL ? row->shot.id : -1);
 }
 
-/* Most are complete, which is the last. */
-static enum shot_outcome
-outcome_of(const char *text)
-{
-	for (int i = SHOT_OUTCOME_COUNT - 1; i > 0; i--)
-		if (strcmp(text, shot_outcome_text((enum shot_outcome)i)) == 0)
-			return (enum shot_outcome)i;
-	return (enum shot_outcome)0;
-}
-
 static void
 fill_line(struct reader *reader, int64_t line)
 {
@@ -263,6 +254,7 @@ fill_rest(sqlite3_stmt *from, struct ledger_shot *shot)
 	column_text(from, COLUMN_SIDE, shot->side, sizeof shot->side);
 	shot->set_points = strtoull(column_string(from, COLUMN_SET_POINTS), NULL, 16);
 	column_text(from, COLUMN_PROPERTIES, shot->properties, sizeof shot->properties);
+	shot->revision = sqlite3_column_int64(from, COLUMN_REVISION);
 }
 
 static void
@@ -279,7 +271,7 @@ fill(void *self, sqlite3_stmt *from, void *to)
 	shot->id = sqlite3_column_int64(from, COLUMN_ID);
 	shot->change = sqlite3_column_int64(from, COLUMN_CHANGE);
 	shot->filed_at = column_time(from, COLUMN_FILED_AT);
-	shot->outcome = outcome_of(column_string(from, COLUMN_OUTCOME));
+	shot->outcome = ledger_read_outcome(from, COLUMN_OUTCOME);
 	shot->flags = (uint32_t)sqlite3_column_int64(from, COLUMN_FLAGS);
 	if (!reader->filter->values_only)
 		fill_rest(from, shot);

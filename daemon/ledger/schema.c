@@ -263,6 +263,60 @@ static const struct schema_step list[] = {
 	"  recent_gateway INTEGER NOT NULL, recent_none INTEGER NOT NULL,\n"
 	"  recent_wrong INTEGER NOT NULL, recent_lost INTEGER NOT NULL\n"
 	") STRICT"},
+    {5, "ALTER TABLE shot ADD COLUMN revision INTEGER NOT NULL DEFAULT 0 /* one more\n"
+	"    with every change of its labels or values: see superseded */"},
+    {5, "CREATE TABLE superseded ( -- what a shot went by before each revision\n"
+	"  shot INTEGER NOT NULL REFERENCES shot(id),\n"
+	"  revision INTEGER NOT NULL,\n"
+	"  recipe INTEGER, tool TEXT, material TEXT,\n"
+	"  outcome TEXT NOT NULL,\n"
+	"  PRIMARY KEY (shot, revision)\n"
+	") STRICT, WITHOUT ROWID"},
+    /* Whoever gives a shot a new change number, and for whatever reason. */
+    {5, "CREATE TRIGGER shot_superseded AFTER UPDATE OF change ON shot"
+	" WHEN new.change <> old.change BEGIN\n"
+	"  INSERT INTO superseded (shot, revision, recipe, tool, material, outcome)\n"
+	"  VALUES (old.id, old.revision, old.recipe, old.tool, old.material,\n"
+	"    old.outcome);\n"
+	"  UPDATE shot SET revision = old.revision + 1 WHERE id = old.id;\n"
+	"END"},
+    {5, "ALTER TABLE delivery ADD COLUMN turn INTEGER NOT NULL DEFAULT 0 /* one more\n"
+	"    each time that somebody set it back */"},
+    {5, "ALTER TABLE delivery ADD COLUMN lost INTEGER NOT NULL DEFAULT 0 /* readings\n"
+	"    that were dropped before they went out */"},
+    {5, "CREATE TABLE ring ( -- of readings, for each destination that wants them\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  destination TEXT NOT NULL UNIQUE\n"
+	") STRICT"},
+    {5, "CREATE TABLE reading ( -- what all channels of a line read over an interval\n"
+	"  id INTEGER PRIMARY KEY, -- ring * 1099511627776 + number; search by range\n"
+	"  ring INTEGER AS (id / 1099511627776) VIRTUAL,\n"
+	"  number INTEGER AS (id % 1099511627776) VIRTUAL,\n"
+	"  line INTEGER NOT NULL REFERENCES line(id),\n"
+	"  at INTEGER NOT NULL,\n"
+	"  bytes BLOB NOT NULL -- packed\n"
+	") STRICT"},
+    {5, "CREATE TABLE logger ( -- the daemon itself; one row, replaced\n"
+	"  id INTEGER PRIMARY KEY CHECK (id = 1),\n"
+	"  host TEXT NOT NULL,\n"
+	"  version TEXT NOT NULL,\n"
+	"  started INTEGER NOT NULL,\n"
+	"  at INTEGER NOT NULL,\n"
+	"  polls INTEGER NOT NULL, -- scans of all devices; these three since the "
+        "start\n"
+	"  failures INTEGER NOT NULL,\n"
+	"  late INTEGER NOT NULL,\n"
+	"  queue INTEGER NOT NULL, -- scans not looked at yet\n"
+	"  queue_most INTEGER NOT NULL,\n"
+	"  dropped INTEGER NOT NULL,\n"
+	"  waiting INTEGER NOT NULL, -- shots not on file yet\n"
+	"  lost INTEGER NOT NULL,\n"
+	"  filed INTEGER NOT NULL, -- shots; with the next since the start\n"
+	"  clock_steps INTEGER NOT NULL,\n"
+	"  memory_bytes INTEGER NOT NULL,\n"
+	"  ledger_bytes INTEGER NOT NULL, -- with its WAL\n"
+	"  free_bytes INTEGER NOT NULL -- of its disk\n"
+	") STRICT"},
 };
 
 const struct schema_steps schema_steps = {list, sizeof list / sizeof list[0]};

@@ -15,13 +15,16 @@
 struct error;
 
 enum {
-	SCHEMA_VERSION = 4,              /* that of the last step */
+	SCHEMA_VERSION = 5,              /* that of the last step */
 	SCHEMA_APPLICATION = 0x6576736b, /* PRAGMA application_id: "evsk" */
 };
 
 /* The key of shot_channel.  Rows so keyed go in at the end of the table, which halves
  * the WAL that they cost; `channel` counts the channels ever configured. */
 #define SCHEMA_SHOT_CHANNEL(shot, channel) ((shot)*INT64_C(1048576) + (channel))
+
+/* The key of reading: a ring's stand together, in the order of their numbers. */
+#define SCHEMA_READING(ring, number) ((ring)*INT64_C(1099511627776) + (number))
 
 /* SQL on the way from the version before to `version`; several may share one. */
 struct schema_step {
