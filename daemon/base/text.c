@@ -292,6 +292,21 @@ text_from_number(double value, char *to, size_t room)
 		print_number(value, to, room);
 }
 
+void
+text_from_duration(int64_t ns, char to[static TEXT_DURATION])
+{
+	int64_t s = ns / 1000000000;
+
+	if (s >= 3600)
+		snprintf(to, TEXT_DURATION, "%lld h %lld min", (long long)s / 3600,
+		    (long long)s / 60 % 60);
+	else if (s >= 60)
+		snprintf(to, TEXT_DURATION, "%lld min %lld s", (long long)s / 60,
+		    (long long)s % 60);
+	else
+		snprintf(to, TEXT_DURATION, "%.1f s", 1e-9 * (double)ns);
+}
+
 enum { LETTERS = 64, NEAR = 2 };
 
 /* Levenshtein's distance, row by row; both at most LETTERS long. */

@@ -39,6 +39,10 @@ bool text_integer(const char *string, int64_t *value);
  * "0.1", "1e-05"; always a digit on both sides of a point.  `room` 32 fits all. */
 void text_from_number(double value, char *to, size_t room);
 
+/* For people: "2 h 11 min", "3 min 20 s", "1.5 s". */
+enum { TEXT_DURATION = 32 };
+void text_from_duration(int64_t ns, char to[static TEXT_DURATION]);
+
 /*
  * The nearest of `count` names: the one that differs in capitals alone, the one that
  * `wrong` is a prefix of (3 letters or more), or at an edit distance of 2 at most that leaves a letter of it; NULL

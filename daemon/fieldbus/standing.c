@@ -1,28 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/fieldbus/standing.h"
 
-#include <stdio.h>
-
 #include "daemon/base/log.h"
-
-enum { DURATION_TEXT = 32 };
-
-/* "2 h 11 min", "3 min 20 s", "1.5 s" */
-static void
-duration_text(int64_t ns, char text[static DURATION_TEXT])
-{
-	int64_t s = ns / CLOCK_SECOND_NS;
-
-	if (s >= 3600)
-		snprintf(text, DURATION_TEXT, "%lld h %lld min", (long long)s / 3600,
-		    (long long)s / 60 % 60);
-	else if (s >= 60)
-		snprintf(text, DURATION_TEXT, "%lld min %lld s", (long long)s / 60,
-		    (long long)s % 60);
-	else
-		snprintf(text, DURATION_TEXT, "%.1f s",
-		    (double)ns / (double)CLOCK_SECOND_NS);
-}
+#include "daemon/base/text.h"
 
 void
 standing_init(struct standing *standing, const char *device)
@@ -33,9 +13,9 @@ standing_init(struct standing *standing, const char *device)
 static void
 tell_recovery(const struct standing *standing, struct mono at)
 {
-	char lasted[DURATION_TEXT];
+	char lasted[TEXT_DURATION];
 
-	duration_text(at.ns - standing->failing_since.ns, lasted);
+	text_from_duration(at.ns - standing->failing_since.ns, lasted);
 	log_info("device '%s' answers again after %s, %lld reads failed",
 	    standing->device, lasted, (long long)standing->failures);
 }

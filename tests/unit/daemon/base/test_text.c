@@ -249,6 +249,28 @@ numbers_beside_powers_of_ten_read_back(void **state)
 }
 
 static void
+a_duration_is_told_in_two_units_at_most(void **state)
+{
+	static const struct {
+		int64_t ns;
+		const char *text;
+	} rows[] = {
+	    {1500000000, "1.5 s"},
+	    {59900000000, "59.9 s"},
+	    {200000000000, "3 min 20 s"},
+	    {7860000000000, "2 h 11 min"},
+	    {90000000000000, "25 h 0 min"},
+	};
+	char text[TEXT_DURATION];
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++) {
+		text_from_duration(rows[i].ns, text);
+		assert_string_equal(text, rows[i].text);
+	}
+}
+
+static void
 a_near_name_is_found(void **state)
 {
 	static const char *const names[] = {
@@ -315,6 +337,7 @@ main(void)
 	    cmocka_unit_test(every_number_reads_back_as_itself),
 	    cmocka_unit_test(numbers_of_every_size_read_back),
 	    cmocka_unit_test(numbers_beside_powers_of_ten_read_back),
+	    cmocka_unit_test(a_duration_is_told_in_two_units_at_most),
 	    cmocka_unit_test(a_near_name_is_found),
 	    cmocka_unit_test(a_far_name_is_not),
 	    cmocka_unit_test(the_nearer_of_two_names_wins),
