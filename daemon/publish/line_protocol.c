@@ -7,187 +7,311 @@
 #include <string.h>
 
 #include "conf/feature.h"
-#include "daemon/base/utf8.h"
+#include "daemon/publish/line_text.h"
 
-/* Bytes of the UTF-8 character at `s`, which is not empty; 0 when it is none. */
-static size_t
-character_length(const char *s)
+struct line_protocol_form
+line_protocol_form(const char *site, enum store_kind kind)
 {
-	size_t left = strnlen(s, 4);
+	struct line_protocol_form form = {.site = site, .strings = true};
 
-	for (size_t length = 1; length <= left; length++)
-		if (utf8_is_valid(s, length))
-			return length;
-	return 0;
+	switch (kind) {
+	case STORE_INFLUXDB1:
+	case STORE_INFLUXDB2:
+		form.current = true;
+		break;
+	case STORE_VICTORIAMETRICS:
+		form.strings = false;
+		break;
+	case STORE_INFLUXDB3:
+	case STORE_KIND_COUNT:
+		break;
+	}
+	return form;
 }
 
-/* Whether a character stands for itself wherever it is. */
-static bool
-is_plain(unsigned char c)
+/* See "Time" in the header; 0 before the first whole second of 1970: no time. */
+static int64_t
+second_ns(struct wall at)
 {
-	return c > ' ' && c < 0x7f && c != '\\' && c != '"' && c != ',' && c != '=';
+	return at.ns < CLOCK_SECOND_NS ? 0 : at.ns - at.ns % CLOCK_SECOND_NS;
 }
 
-/* The bytes at `value` that can stay as they are. */
-static size_t
-plain_length(const char *value)
+static int64_t
+point_ns(struct wall at, int64_t number)
 {
-	size_t length = 0;
+	int64_t ns = second_ns(at);
 
-	while (is_plain((unsigned char)value[length]))
-		length++;
-	if (length == 0 && (unsigned char)*value >= 0x80)
-		length = character_length(value);
-	return length;
+	return ns == 0 ? 0 : ns + number % 1000 * (CLOCK_SECOND_NS / 1000);
 }
 
-/* Adds `value` with a backslash before each of the characters `escaped`. */
+/* Microseconds from `second` on. */
 static void
-add_escaped(struct text *text, const char *value, const char *escaped)
+add_us(struct text *text, const char *name, struct wall at, int64_t second)
 {
-	while (*value != '\0') {
-		size_t length = plain_length(value);
-		if (length > 0) {
-			text_add(text, value, length);
-			value += length;
+	if (at.ns != 0)
+		line_text_whole(text, ',', name, (at.ns - second) / 1000);
+}
+
+/* --- a shot ---------------------------------------------------------------------- */
+
+/* What the points of a shot, or of one of its channels, are found by. */
+struct labels {
+	const char *recipe, *tool, *material;
+	enum shot_outcome outcome;
+	int64_t revision;
+};
+
+static struct labels
+labels_of(const struct ledger_shot *shot)
+{
+	return (struct labels){
+	    shot->recipe, shot->tool, shot->material, shot->outcome, shot->revision};
+}
+
+static struct labels
+labels_then(const struct ledger_superseded *earlier)
+{
+	return (struct labels){earlier->recipe, earlier->tool, earlier->material,
+	    earlier->outcome, earlier->revision};
+}
+
+static void
+begin_shot(
+    struct text *text, const char *site, const char *line, const struct labels *labels)
+{
+	text_puts(text, "shot");
+	line_text_tag(text, "site", site);
+	line_text_tag(text, "line", line);
+	line_text_tag(text, "recipe", labels->recipe);
+	line_text_tag(text, "tool", labels->tool);
+	line_text_tag(text, "material", labels->material);
+	line_text_tag(text, "outcome", shot_outcome_text(labels->outcome));
+	line_text_integer_tag(text, "revision", labels->revision);
+}
+
+static void
+begin_channel(struct text *text, const char *site, const char *line,
+    const struct labels *labels, const struct ledger_channel *channel)
+{
+	char name[sizeof(channel->device) + sizeof(channel->channel)];
+
+	snprintf(name, sizeof(name), "%s.%s", channel->device, channel->channel);
+	text_puts(text, "shot_channel");
+	line_text_tag(text, "site", site);
+	line_text_tag(text, "line", line);
+	line_text_tag(text, "recipe", labels->recipe);
+	line_text_tag(text, "tool", labels->tool);
+	line_text_tag(text, "channel", name);
+	line_text_tag(text, "role", channel->role);
+	line_text_integer_tag(text, "revision", labels->revision);
+}
+
+/* What is known of a shot in words, as fields or as tags. */
+static void
+add_words(struct text *text, const struct ledger_shot *shot, const char *set_up,
+    void (*add)(struct text *text, const char *name, const char *value))
+{
+	char set_points[17] = "";
+
+	if (shot->set_points != 0)
+		snprintf(
+		    set_points, sizeof(set_points), "%016" PRIx64, shot->set_points);
+	const struct {
+		const char *name, *value;
+	} words[] = {
+	    {"lot", shot->lot},
+	    {"reason", shot->reason},
+	    {"side", shot->side},
+	    {"set_points", set_points},
+	    {"properties", shot->properties},
+	    {"set_up", set_up},
+	};
+	for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++)
+		if (words[i].value[0] != '\0')
+			add(text, words[i].name, words[i].value);
+}
+
+static void
+add_field(struct text *text, const char *name, const char *value)
+{
+	line_text_string(text, ',', name, value);
+}
+
+void
+line_protocol_shot(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot, const char *set_up)
+{
+	const struct labels labels = labels_of(shot);
+	int64_t second = second_ns(shot->filed_at);
+
+	if (second == 0)
+		return;
+	begin_shot(text, form->site, shot->line, &labels);
+	line_text_integer(text, ' ', "shot_no", shot->shot_no);
+	add_us(text, "filed_us", shot->filed_at, second);
+	add_us(text, "loaded_us", shot->loaded_at, second);
+	add_us(text, "heat_start_us", shot->heat_start_at, second);
+	add_us(text, "heat_end_us", shot->heat_end_at, second);
+	add_us(text, "form_start_us", shot->form_start_at, second);
+	add_us(text, "form_end_us", shot->form_end_at, second);
+	add_us(text, "closed_us", shot->closed_at, second);
+	line_text_whole(text, ',', "flags", shot->flags);
+	if (shot->cycle_count >= 0)
+		line_text_whole(text, ',', "cycle_count", shot->cycle_count);
+	line_text_number(text, ',', "uncertainty_s", shot->uncertainty_s);
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		line_text_number(text, ',', feature_get(id)->name, shot->value[id]);
+	if (form->strings)
+		add_words(text, shot, set_up, add_field);
+	if (form->current)
+		text_puts(text, ",current=1");
+	line_text_time(text, point_ns(shot->filed_at, shot->shot_no));
+}
+
+void
+line_protocol_words(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot, const char *set_up)
+{
+	int64_t ns = point_ns(shot->filed_at, shot->shot_no);
+
+	if (ns == 0 || form->strings)
+		return;
+	text_puts(text, "shot_words");
+	line_text_tag(text, "site", form->site);
+	line_text_tag(text, "line", shot->line);
+	line_text_integer_tag(text, "revision", shot->revision);
+	add_words(text, shot, set_up, line_text_tag);
+	line_text_integer(text, ' ', "shot_no", shot->shot_no);
+	line_text_time(text, ns);
+}
+
+void
+line_protocol_absent(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot)
+{
+	int64_t ns = point_ns(shot->filed_at, shot->shot_no);
+
+	for (int id = 0; id < FEATURE_COUNT && ns != 0; id++) {
+		if (isfinite(shot->value[id]) || shot->absent[id] == ABSENT_NOT ||
+		    shot->absent[id] == ABSENT_NOT_CONFIGURED)
 			continue;
-		}
-		unsigned char c = (unsigned char)*value++;
-		if (c < ' ' || c == 0x7f)
-			c = ' ';
-		else if (c >= 0x80)
-			c = '?';
-		if (strchr(escaped, c) != NULL)
-			text_add(text, "\\", 1);
-		else if (c == '\\')
-			c = '/';
-		text_add(text, &(char){(char)c}, 1);
+		text_puts(text, "shot_absent");
+		line_text_tag(text, "site", form->site);
+		line_text_tag(text, "line", shot->line);
+		line_text_integer_tag(text, "revision", shot->revision);
+		line_text_tag(text, "feature", feature_get(id)->name);
+		line_text_tag(
+		    text, "reason", absent_text((enum absent)shot->absent[id]));
+		line_text_integer(text, ' ', "shot_no", shot->shot_no);
+		line_text_time(text, ns);
 	}
 }
 
-static void
-add_tag(struct text *text, const char *name, const char *value)
+/* Whether it is known at all: one without any number has no point. */
+static bool
+is_known(const struct ledger_channel *channel)
 {
-	text_add(text, ",", 1);
-	text_puts(text, name);
-	text_add(text, "=", 1);
-	add_escaped(text, *value != '\0' ? value : "unknown", ", =");
-}
-
-static void
-add_string(struct text *text, char separator, const char *name, const char *value)
-{
-	text_printf(text, "%c%s=\"", separator, name);
-	add_escaped(text, value, "\"\\");
-	text_puts(text, "\"");
-}
-
-static void
-add_number(struct text *text, const char *name, double value)
-{
-	char number[32];
-
-	if (!isfinite(value))
-		return;
-	text_from_number(value, number, sizeof(number));
-	text_add(text, ",", 1);
-	text_puts(text, name);
-	text_add(text, "=", 1);
-	text_puts(text, number);
-}
-
-/* See "Time" in the header.  Before 1970 and a microsecond: 0, no time. */
-static int64_t
-time_ns(struct wall at, int64_t number)
-{
-	return at.ns < 1000 ? 0 : at.ns - at.ns % 1000 + number % 1000;
-}
-
-static void
-add_time(struct text *text, int64_t ns)
-{
-	text_printf(text, " %" PRId64 "\n", ns);
+	return isfinite(channel->min) || isfinite(channel->mean) ||
+	       isfinite(channel->max) || isfinite(channel->sd) ||
+	       isfinite(channel->last) || isfinite(channel->coverage);
 }
 
 void
-line_protocol_shot(struct text *text, const char *site, const struct ledger_shot *shot)
-{
-	int64_t ns = time_ns(shot->filed_at, shot->shot_no);
-	if (ns == 0)
-		return;
-	text_puts(text, "shot");
-	add_tag(text, "site", site);
-	add_tag(text, "line", shot->line);
-	add_tag(text, "recipe", shot->recipe);
-	add_tag(text, "tool", shot->tool);
-	add_tag(text, "material", shot->material);
-	add_tag(text, "outcome", shot_outcome_text(shot->outcome));
-	text_printf(text, " shot_no=%" PRId64 "i,change=%" PRId64 "i", shot->shot_no,
-	    shot->change);
-	add_string(text, ',', "lot", shot->lot);
-	add_string(text, ',', "reason", shot->reason);
-	if (shot->side[0] != '\0')
-		add_string(text, ',', "side", shot->side);
-	if (shot->set_points != 0)
-		text_printf(text, ",set_points=\"%016" PRIx64 "\"", shot->set_points);
-	if (shot->properties[0] != '\0')
-		add_string(text, ',', "properties", shot->properties);
-	for (int id = 0; id < FEATURE_COUNT; id++)
-		add_number(text, feature_get(id)->name, shot->value[id]);
-	add_time(text, ns);
-}
-
-void
-line_protocol_channel(struct text *text, const char *site,
+line_protocol_channel(struct text *text, const struct line_protocol_form *form,
     const struct ledger_shot *shot, const struct ledger_channel *channel)
 {
-	const struct {
-		const char *name;
-		double value;
-	} fields[] = {
-	    {"min", channel->min},
-	    {"mean", channel->mean},
-	    {"max", channel->max},
-	    {"sd", channel->sd},
-	    {"last", channel->last},
-	    {"coverage", channel->coverage},
-	};
-	enum { FIELDS = sizeof(fields) / sizeof(fields[0]) };
-	char name[sizeof(channel->device) + sizeof(channel->channel)];
-	int64_t ns = time_ns(shot->filed_at, shot->shot_no);
-	int present = 0;
+	const struct labels labels = labels_of(shot);
+	int64_t ns = point_ns(shot->filed_at, shot->shot_no);
 
-	for (int i = 0; i < FIELDS; i++)
-		present += isfinite(fields[i].value) != 0;
-	if (ns == 0 || present == 0)
+	if (ns == 0 || !is_known(channel))
 		return;
-	snprintf(name, sizeof(name), "%s.%s", channel->device, channel->channel);
-	text_puts(text, "shot_channel");
-	add_tag(text, "site", site);
-	add_tag(text, "line", shot->line);
-	add_tag(text, "recipe", shot->recipe);
-	add_tag(text, "tool", shot->tool);
-	add_tag(text, "channel", name);
-	add_tag(text, "role", channel->role);
-	text_printf(text, " change=%" PRId64 "i", shot->change);
-	for (int i = 0; i < FIELDS; i++)
-		add_number(text, fields[i].name, fields[i].value);
-	add_time(text, ns);
+	begin_channel(text, form->site, shot->line, &labels, channel);
+	line_text_integer(text, ' ', "shot_no", shot->shot_no);
+	line_text_number(text, ',', "min", channel->min);
+	line_text_number(text, ',', "mean", channel->mean);
+	line_text_number(text, ',', "max", channel->max);
+	line_text_number(text, ',', "sd", channel->sd);
+	line_text_number(text, ',', "last", channel->last);
+	line_text_number(text, ',', "coverage", channel->coverage);
+	if (form->current)
+		text_puts(text, ",current=1");
+	line_text_time(text, ns);
+}
+
+static void
+end_mark(struct text *text, const struct line_protocol_form *form, int64_t ns)
+{
+	text_puts(text, form->current ? " superseded=1,current=0" : " superseded=1");
+	line_text_time(text, ns);
 }
 
 void
-line_protocol_event(
-    struct text *text, const char *site, const struct ledger_event *event)
+line_protocol_mark(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot, const struct ledger_superseded *earlier)
 {
-	int64_t ns = time_ns(event->at, event->change);
+	const struct labels labels = labels_then(earlier);
+	int64_t ns = point_ns(shot->filed_at, shot->shot_no);
+
 	if (ns == 0)
 		return;
+	begin_shot(text, form->site, shot->line, &labels);
+	end_mark(text, form, ns);
+}
+
+void
+line_protocol_channel_mark(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot, const struct ledger_superseded *earlier,
+    const struct ledger_channel *channel)
+{
+	const struct labels labels = labels_then(earlier);
+	int64_t ns = point_ns(shot->filed_at, shot->shot_no);
+
+	if (ns == 0)
+		return;
+	begin_channel(text, form->site, shot->line, &labels, channel);
+	end_mark(text, form, ns);
+}
+
+/* --- all else -------------------------------------------------------------------- */
+
+void
+line_protocol_event(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_event *event)
+{
+	int64_t second = second_ns(event->at);
+
+	if (second == 0)
+		return;
 	text_puts(text, "event");
-	add_tag(text, "site", site);
-	add_tag(text, "line", event->line);
-	add_tag(text, "kind", event->kind);
-	add_string(text, ' ', "text", event->text);
-	add_time(text, ns);
+	line_text_tag(text, "site", form->site);
+	line_text_tag(text, "line", event->line);
+	line_text_tag(text, "kind", event->kind);
+	text_puts(text, " count=1");
+	add_us(text, "at_us", event->at, second);
+	if (form->strings)
+		line_text_string(text, ',', "text", event->text);
+	line_text_time(text, point_ns(event->at, event->change));
+}
+
+void
+line_protocol_reading(struct text *text, const struct line_protocol_form *form,
+    const char *line, struct wall at, const struct reading_channel *channel)
+{
+	int64_t ns = second_ns(at);
+	char name[2 * SETTINGS_NAME];
+
+	if (ns == 0)
+		return;
+	snprintf(name, sizeof(name), "%s.%s", channel->device, channel->channel);
+	text_puts(text, "reading");
+	line_text_tag(text, "site", form->site);
+	line_text_tag(text, "line", line);
+	line_text_tag(text, "channel", name);
+	line_text_tag(text, "role", channel->role);
+	line_text_number(text, ' ', "quality", channel->quality);
+	line_text_float(text, ',', "mean", channel->mean);
+	line_text_float(text, ',', "last", channel->last);
+	line_text_time(text, ns);
 }
 
 static bool
@@ -197,27 +321,68 @@ is_answering(const char *state)
 }
 
 void
-line_protocol_device(struct text *text, const char *site,
+line_protocol_device(struct text *text, const struct line_protocol_form *form,
     const struct ledger_device *device, double answering)
 {
-	int64_t ns = time_ns(device->at, 0), requests = 0;
+	int64_t ns = second_ns(device->at), requests = 0;
 
 	if (ns == 0)
 		return;
 	for (int i = LEDGER_COUNT_GOOD; i < LEDGER_COUNTS; i++)
 		requests += device->counts[i];
 	text_puts(text, "device");
-	add_tag(text, "site", site);
-	add_tag(text, "line", device->line);
-	add_tag(text, "device", device->device);
-	text_printf(text, " requests=%" PRId64 "i", requests);
+	line_text_tag(text, "site", form->site);
+	line_text_tag(text, "line", device->line);
+	line_text_tag(text, "device", device->device);
+	line_text_integer(text, ' ', "requests", requests);
 	for (int i = 0; i < LEDGER_COUNTS; i++)
-		text_printf(text, ",%s=%" PRId64 "i",
-		    ledger_count_name((enum ledger_count)i), device->counts[i]);
+		line_text_integer(text, ',', ledger_count_name((enum ledger_count)i),
+		    device->counts[i]);
 	if (is_answering(device->state))
-		text_printf(text, ",bad_channels=%" PRId64 "i", device->bad_channels);
-	add_number(text, "answering", answering);
-	add_number(text, "late_p99_s", device->late_p99_s);
-	add_number(text, "late_worst_s", device->late_worst_s);
-	add_time(text, ns);
+		line_text_integer(text, ',', "bad_channels", device->bad_channels);
+	line_text_number(text, ',', "answering", answering);
+	line_text_number(text, ',', "late_p99_s", device->late_p99_s);
+	line_text_number(text, ',', "late_worst_s", device->late_worst_s);
+	line_text_time(text, ns);
+}
+
+void
+line_protocol_logger(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_logger *logger, const struct line_protocol_standing *standing)
+{
+	const struct {
+		const char *name;
+		int64_t value;
+	} counts[] = {
+	    {"polls", logger->polls},
+	    {"failures", logger->failures},
+	    {"late", logger->late},
+	    {"queue", logger->queue},
+	    {"queue_most", logger->queue_most},
+	    {"dropped", logger->dropped},
+	    {"waiting", logger->waiting},
+	    {"lost", logger->lost},
+	    {"filed", logger->filed},
+	    {"clock_steps", logger->clock_steps},
+	    {"memory_bytes", logger->memory_bytes},
+	    {"ledger_bytes", logger->ledger_bytes},
+	    {"free_bytes", logger->free_bytes},
+	    {"backlog", standing->backlog},
+	    {"refused", standing->refused},
+	    {"lost_readings", standing->lost_readings},
+	    {"delivering", standing->delivering},
+	};
+	int64_t ns = second_ns(logger->at);
+
+	if (ns == 0)
+		return;
+	text_puts(text, "logger");
+	line_text_tag(text, "site", form->site);
+	line_text_tag(text, "host", logger->host);
+	line_text_tag(text, "version", logger->version);
+	line_text_number(text, ' ', "up_s",
+	    (double)(logger->at.ns - logger->started.ns) / (double)CLOCK_SECOND_NS);
+	for (size_t i = 0; i < sizeof(counts) / sizeof(counts[0]); i++)
+		line_text_integer(text, ',', counts[i].name, counts[i].value);
+	line_text_time(text, ns);
 }

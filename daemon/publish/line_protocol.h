@@ -24,14 +24,17 @@
  *                 revision                                  coverage (SI); current
  *   event         site line kind                            count (1), at_us (as the
  *                                                           others); string: text
- *   reading       site line channel role                    mean last (SI), quality
+ *   reading       site line channel role                    mean last (SI), quality: of
+ *                                                           the readings the share
+ *                                                           that was good
  *   device        site line device                          requests and each of its
  *                                                           counts by its name,
  *                                                           answering, bad_channels,
  *                                                           late_p99_s late_worst_s
- *   logger        site host version                         see struct ledger_logger;
- *                                                           backlog, refused, delivering
- *                                                           of this store
+ *   logger        site host version                         up_s, the rest of struct
+ *                                                           ledger_logger; of this store
+ *                                                           backlog, refused, lost_readings
+ *                                                           delivering (0 or 1)
  *
  * Numbers are floats, except (i) shot_no and the counts of device and logger.  channel is
  * DEVICE.NAME.  A tag that is not known is `unknown`.  A store that holds no strings
@@ -73,22 +76,59 @@
 #ifndef DAEMON_PUBLISH_LINE_PROTOCOL_H
 #define DAEMON_PUBLISH_LINE_PROTOCOL_H
 
+#include "conf/settings.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
+#include "daemon/publish/reading_pack.h"
+
+/* What differs from one kind of store to the next. */
+struct line_protocol_form {
+	const char *site; /* lent */
+	bool strings;     /* it holds them; else there are shot_words, and no text */
+	bool current;     /* a point may be written anew: `current` */
+};
+struct line_protocol_form line_protocol_form(const char *site, enum store_kind kind);
 
 /*
- * Adds one line and its \n; nothing when the point would have no value or no time.
- * In names and texts a control character becomes a blank, a byte that is not UTF-8
- * a ?, a backslash in a tag a /.
+ * Each adds its lines, every one with its \n; none when the point would have no value or no
+ * time.  See line_text.h for what becomes of odd characters.
  */
-void line_protocol_shot(
-    struct text *text, const char *site, const struct ledger_shot *shot);
-void line_protocol_channel(struct text *text, const char *site,
+
+/* The point of shot.  `set_up` is the hash of its configuration; "": not known. */
+void line_protocol_shot(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot, const char *set_up);
+/* Where the store holds no strings. */
+void line_protocol_words(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot, const char *set_up);
+/* One for each feature that is absent for a reason. */
+void line_protocol_absent(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot);
+void line_protocol_channel(struct text *text, const struct line_protocol_form *form,
     const struct ledger_shot *shot, const struct ledger_channel *channel);
-void line_protocol_event(
-    struct text *text, const char *site, const struct ledger_event *event);
+
+/* Marks an earlier revision of the shot, and of one of its channels. */
+void line_protocol_mark(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_shot *shot, const struct ledger_superseded *earlier);
+void line_protocol_channel_mark(struct text *text,
+    const struct line_protocol_form *form, const struct ledger_shot *shot,
+    const struct ledger_superseded *earlier, const struct ledger_channel *channel);
+
+void line_protocol_event(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_event *event);
+/* Of line `line`, as of `at`. */
+void line_protocol_reading(struct text *text, const struct line_protocol_form *form,
+    const char *line, struct wall at, const struct reading_channel *channel);
 /* `answering` is 0 to 1, NAN where it is not known. */
-void line_protocol_device(struct text *text, const char *site,
+void line_protocol_device(struct text *text, const struct line_protocol_form *form,
     const struct ledger_device *device, double answering);
+
+/* How a store stands. */
+struct line_protocol_standing {
+	int64_t backlog, refused; /* shots it still lacks; lines set aside */
+	int64_t lost_readings;    /* that it never got */
+	bool delivering;
+};
+void line_protocol_logger(struct text *text, const struct line_protocol_form *form,
+    const struct ledger_logger *logger, const struct line_protocol_standing *standing);
 
 #endif

@@ -173,7 +173,7 @@ filled_add_event(struct filled_ledger *filled, const char *kind, const char *tex
 struct filled_lines {
 	struct text text;
 	struct ledger_read *read;
-	const char *site;
+	struct line_protocol_form form;
 	const struct ledger_shot *shot;
 };
 
@@ -182,7 +182,7 @@ filled_take_channel(void *arg, const struct ledger_channel *channel)
 {
 	struct filled_lines *lines = arg;
 
-	line_protocol_channel(&lines->text, lines->site, lines->shot, channel);
+	line_protocol_channel(&lines->text, &lines->form, lines->shot, channel);
 	return 0;
 }
 
@@ -191,7 +191,7 @@ filled_take_shot(void *arg, const struct ledger_shot *shot)
 {
 	struct filled_lines *lines = arg;
 
-	line_protocol_shot(&lines->text, lines->site, shot);
+	line_protocol_shot(&lines->text, &lines->form, shot, "");
 	lines->shot = shot;
 	return ledger_read_channels(
 	    lines->read, shot->id, filled_take_channel, lines, NULL);
@@ -202,7 +202,7 @@ filled_take_event(void *arg, const struct ledger_event *event)
 {
 	struct filled_lines *lines = arg;
 
-	line_protocol_event(&lines->text, lines->site, event);
+	line_protocol_event(&lines->text, &lines->form, event);
 	return 0;
 }
 
@@ -210,7 +210,8 @@ filled_take_event(void *arg, const struct ledger_event *event)
 static inline struct text
 filled_all_lines(struct filled_ledger *filled)
 {
-	struct filled_lines lines = {.site = filled->settings->site};
+	struct filled_lines lines = {.form = line_protocol_form(filled->settings->site,
+					 filled->settings->stores[0].kind)};
 	struct ledger_filter all = {0};
 	struct error *error = &filled->error;
 

@@ -29,6 +29,8 @@ a_shot(void)
 	    .material = "abs",
 	    .filed_at = {INT64_C(1772427600123456789)},
 	    .outcome = SHOT_COMPLETE,
+	    .cycle_count = -1,
+	    .uncertainty_s = NAN,
 	};
 	for (int id = 0; id < FEATURE_COUNT; id++)
 		shot.value[id] = NAN;
@@ -37,17 +39,56 @@ a_shot(void)
 	return shot;
 }
 
+static const struct line_protocol_form influx1 = {"pond-works", true, true};
+static const struct line_protocol_form influx3 = {"pond-works", true, false};
+static const struct line_protocol_form victoria = {"pond-works", false, false};
+
 static void
-assert_shot_line(const struct ledger_shot *shot, const char *expected)
+assert_lines(struct text *text, const char *expected)
+{
+	assert_false(text->failed);
+	assert_string_equal(text->bytes != NULL ? text->bytes : "", expected);
+	text_clear(text);
+}
+
+static void
+assert_shot_line(const struct line_protocol_form *form, const struct ledger_shot *shot,
+    const char *expected)
 {
 	struct text text;
 
 	text_init(&text, 1 << 16);
-	line_protocol_shot(&text, "pond-works", shot);
-	assert_false(text.failed);
-	assert_string_equal(text.bytes != NULL ? text.bytes : "", expected);
+	line_protocol_shot(&text, form, shot, "");
+	assert_lines(&text, expected);
 	text_release(&text);
 }
+
+static void
+each_kind_of_store_has_its_form(void **state)
+{
+	static const struct {
+		enum store_kind kind;
+		bool strings, current;
+	} cases[] = {
+	    {STORE_INFLUXDB1, true, true},
+	    {STORE_INFLUXDB2, true, true},
+	    {STORE_INFLUXDB3, true, false},
+	    {STORE_VICTORIAMETRICS, false, false},
+	};
+	(void)state;
+
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		struct line_protocol_form form =
+		    line_protocol_form("pond", cases[i].kind);
+		assert_string_equal(form.site, "pond");
+		assert_int_equal(form.strings, cases[i].strings);
+		assert_int_equal(form.current, cases[i].current);
+	}
+}
+
+#define A_SHOT_TAGS                                                           \
+	"shot,site=pond-works,line=line-3,recipe=12,tool=T-117,material=abs," \
+	"outcome=complete,revision=0 "
 
 static void
 a_shot_is_one_line_with_what_is_known(void **state)
@@ -55,28 +96,131 @@ a_shot_is_one_line_with_what_is_known(void **state)
 	struct ledger_shot shot = a_shot();
 	(void)state;
 
-	assert_shot_line(&shot,
-	    "shot,site=pond-works,line=line-3,recipe=12,tool=T-117,material=abs,"
-	    "outcome=complete shot_no=1042i,change=77i,lot=\"L 9\",reason=\"\","
-	    "heat_s=161.5,exit_top_c=0.1 1772427600123456042\n");
+	assert_shot_line(&influx1, &shot,
+	    A_SHOT_TAGS "shot_no=1042i,filed_us=123456,flags=0,heat_s=161.5,"
+			"exit_top_c=0.1,lot=\"L 9\",current=1 1772427600042000000\n");
+	assert_shot_line(&influx3, &shot,
+	    A_SHOT_TAGS "shot_no=1042i,filed_us=123456,flags=0,heat_s=161.5,"
+			"exit_top_c=0.1,lot=\"L 9\" 1772427600042000000\n");
+	assert_shot_line(&victoria, &shot,
+	    A_SHOT_TAGS "shot_no=1042i,filed_us=123456,flags=0,heat_s=161.5,"
+			"exit_top_c=0.1 1772427600042000000\n");
 }
 
-/* Texts: a hash has more digits than a float. */
+/* Microseconds from the point's second on: before it with a minus. */
 static void
-side_set_points_and_properties_are_fields_where_there_are_such(void **state)
+times_are_told_to_the_microsecond(void **state)
 {
 	struct ledger_shot shot = a_shot();
 	(void)state;
 
+	shot.loaded_at.ns = INT64_C(1772427000000001000);
+	shot.heat_start_at.ns = INT64_C(1772427300999999000);
+	shot.heat_end_at.ns = INT64_C(1772427600000000000);
+	shot.form_start_at.ns = INT64_C(1772427600123456000);
+	shot.form_end_at.ns = INT64_C(1772427700000002000);
+	shot.closed_at.ns = INT64_C(1772427800000003000);
+	shot.flags = SHOT_FLAG_GAP | SHOT_FLAG_SHORT_FORM;
+	shot.cycle_count = 0;
+	shot.uncertainty_s = 0.25;
+	shot.lot[0] = '\0';
+	assert_shot_line(&victoria, &shot,
+	    A_SHOT_TAGS "shot_no=1042i,filed_us=123456,loaded_us=-599999999,"
+			"heat_start_us=-299000001,heat_end_us=0,form_start_us=123456,"
+			"form_end_us=100000002,closed_us=200000003,flags=16385,"
+			"cycle_count=0,uncertainty_s=0.25,heat_s=161.5,exit_top_c=0.1 "
+			"1772427600042000000\n");
+}
+
+/* Texts: a hash has more digits than a float. */
+static void
+words_are_fields_or_a_point_of_their_own(void **state)
+{
+	struct ledger_shot shot = a_shot();
+	struct text text;
+	(void)state;
+
+	text_init(&text, 1 << 16);
 	snprintf(shot.side, sizeof(shot.side), "left \"a\"");
 	shot.set_points = UINT64_C(0x0123456789abcdef);
 	text_copy(shot.properties, sizeof(shot.properties), "abs 2 4c1a09e2");
-	assert_shot_line(&shot,
-	    "shot,site=pond-works,line=line-3,recipe=12,tool=T-117,material=abs,"
-	    "outcome=complete shot_no=1042i,change=77i,lot=\"L 9\",reason=\"\","
-	    "side=\"left \\\"a\\\"\",set_points=\"0123456789abcdef\",properties=\"abs "
-	    "2 4c1a09e2\","
-	    "heat_s=161.5,exit_top_c=0.1 1772427600123456042\n");
+	text_copy(shot.reason, sizeof(shot.reason), "no = eye");
+	line_protocol_shot(&text, &influx3, &shot, "0f0e0d0c0b0a0908");
+	assert_lines(&text,
+	    A_SHOT_TAGS "shot_no=1042i,filed_us=123456,flags=0,heat_s=161.5,"
+			"exit_top_c=0.1,lot=\"L 9\",reason=\"no = eye\","
+			"side=\"left \\\"a\\\"\",set_points=\"0123456789abcdef\","
+			"properties=\"abs 2 4c1a09e2\",set_up=\"0f0e0d0c0b0a0908\" "
+			"1772427600042000000\n");
+	line_protocol_words(&text, &influx3, &shot, "0f0e0d0c0b0a0908");
+	assert_lines(&text, "");
+	line_protocol_words(&text, &victoria, &shot, "0f0e0d0c0b0a0908");
+	assert_lines(&text,
+	    "shot_words,site=pond-works,line=line-3,revision=0,lot=L\\ 9,"
+	    "reason=no\\ \\=\\ eye,side=left\\ \"a\",set_points=0123456789abcdef,"
+	    "properties=abs\\ 2\\ 4c1a09e2,set_up=0f0e0d0c0b0a0908 shot_no=1042i "
+	    "1772427600042000000\n");
+	shot.lot[0] = shot.reason[0] = shot.side[0] = shot.properties[0] = '\0';
+	shot.set_points = 0;
+	line_protocol_words(&text, &victoria, &shot, "");
+	assert_lines(&text,
+	    "shot_words,site=pond-works,line=line-3,revision=0 shot_no=1042i "
+	    "1772427600042000000\n");
+	text_release(&text);
+}
+
+static void
+what_is_absent_for_a_reason_has_a_point(void **state)
+{
+	struct ledger_shot shot = a_shot();
+	struct text text;
+	(void)state;
+
+	text_init(&text, 1 << 16);
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		shot.absent[id] = ABSENT_NOT_CONFIGURED;
+	shot.absent[FEATURE_HEAT_S] = ABSENT_NOT;
+	shot.absent[FEATURE_EXIT_TOP_C] = ABSENT_STALE; /* and yet it is there */
+	line_protocol_absent(&text, &influx1, &shot);
+	assert_lines(&text, "");
+	shot.value[FEATURE_HEAT_S] = NAN;
+	shot.absent[FEATURE_HEAT_S] = ABSENT_NOT_APPLICABLE;
+	shot.revision = 2;
+	line_protocol_absent(&text, &influx1, &shot);
+	assert_lines(&text,
+	    "shot_absent,site=pond-works,line=line-3,revision=2,feature=heat_s,"
+	    "reason=not_applicable shot_no=1042i 1772427600042000000\n");
+	text_release(&text);
+}
+
+/* What was written stays; the point of then gets a field more. */
+static void
+an_earlier_revision_is_marked_under_its_own_tags(void **state)
+{
+	const struct ledger_superseded earlier = {
+	    .revision = 1, .recipe = "7", .tool = "", .outcome = SHOT_PARTIAL};
+	const struct ledger_channel channel = {
+	    .device = "ovens", .channel = "zone_top_3", .role = "zone_top"};
+	struct ledger_shot shot = a_shot();
+	struct text text;
+	(void)state;
+
+	text_init(&text, 1 << 16);
+	shot.revision = 2;
+	line_protocol_mark(&text, &influx1, &shot, &earlier);
+	assert_lines(&text,
+	    "shot,site=pond-works,line=line-3,recipe=7,tool=unknown,material=unknown,"
+	    "outcome=partial,revision=1 superseded=1,current=0 1772427600042000000\n");
+	line_protocol_mark(&text, &victoria, &shot, &earlier);
+	assert_lines(&text,
+	    "shot,site=pond-works,line=line-3,recipe=7,tool=unknown,material=unknown,"
+	    "outcome=partial,revision=1 superseded=1 1772427600042000000\n");
+	line_protocol_channel_mark(&text, &influx1, &shot, &earlier, &channel);
+	assert_lines(&text,
+	    "shot_channel,site=pond-works,line=line-3,recipe=7,tool=unknown,"
+	    "channel=ovens.zone_top_3,role=zone_top,revision=1 superseded=1,current=0 "
+	    "1772427600042000000\n");
+	text_release(&text);
 }
 
 static void
@@ -87,10 +231,9 @@ what_is_not_finite_is_left_out(void **state)
 
 	shot.value[FEATURE_HEAT_S] = INFINITY;
 	shot.value[FEATURE_EXIT_TOP_C] = -INFINITY;
-	assert_shot_line(&shot,
-	    "shot,site=pond-works,line=line-3,recipe=12,tool=T-117,material=abs,"
-	    "outcome=complete shot_no=1042i,change=77i,lot=\"L 9\",reason=\"\" "
-	    "1772427600123456042\n");
+	assert_shot_line(&victoria, &shot,
+	    A_SHOT_TAGS "shot_no=1042i,filed_us=123456,flags=0 "
+			"1772427600042000000\n");
 }
 
 static void
@@ -101,23 +244,32 @@ an_empty_tag_is_written_as_unknown(void **state)
 
 	shot.recipe[0] = shot.tool[0] = shot.material[0] = shot.lot[0] = '\0';
 	shot.outcome = SHOT_PARTIAL;
-	assert_shot_line(&shot,
+	assert_shot_line(&influx3, &shot,
 	    "shot,site=pond-works,line=line-3,recipe=unknown,tool=unknown,"
-	    "material=unknown,outcome=partial shot_no=1042i,change=77i,lot=\"\","
-	    "reason=\"\",heat_s=161.5,exit_top_c=0.1 "
-	    "1772427600123456042\n");
+	    "material=unknown,outcome=partial,revision=0 shot_no=1042i,filed_us=123456,"
+	    "flags=0,heat_s=161.5,exit_top_c=0.1 1772427600042000000\n");
 }
 
 static void
 a_shot_without_a_time_is_no_line(void **state)
 {
 	struct ledger_shot shot = a_shot();
+	struct text text;
 	(void)state;
 
+	text_init(&text, 1 << 16);
 	shot.filed_at.ns = 0;
-	assert_shot_line(&shot, "");
+	shot.absent[0] = ABSENT_STALE;
+	assert_shot_line(&influx1, &shot, "");
+	line_protocol_words(&text, &victoria, &shot, "x");
+	line_protocol_absent(&text, &victoria, &shot);
+	line_protocol_mark(&text, &victoria, &shot, &(struct ledger_superseded){0});
+	assert_lines(&text, "");
 	shot.filed_at.ns = -5000;
-	assert_shot_line(&shot, "");
+	assert_shot_line(&influx1, &shot, "");
+	shot.filed_at.ns = 999999999;
+	assert_shot_line(&influx1, &shot, "");
+	text_release(&text);
 }
 
 /* A name in a tag and a text in a string, as they must be written. */
@@ -156,17 +308,19 @@ tags_and_strings_are_escaped(void **state)
 	(void)state;
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
-		struct ledger_event event = {.change = 7, .at = {INT64_C(2000000000)}};
+		struct ledger_event event = {.change = 7, .at = {INT64_C(2000005000)}};
 		char expected[256];
 		struct text text;
 		snprintf(event.line, sizeof(event.line), "%s", cases[i].raw);
 		snprintf(event.kind, sizeof(event.kind), "x");
 		snprintf(event.text, sizeof(event.text), "%s", cases[i].raw);
 		snprintf(expected, sizeof(expected),
-		    "event,site=unknown,line=%s,kind=x text=\"%s\" 2000000007\n",
+		    "event,site=unknown,line=%s,kind=x count=1,at_us=5,text=\"%s\" "
+		    "2007000000\n",
 		    cases[i].tag, cases[i].string);
 		text_init(&text, 4096);
-		line_protocol_event(&text, "", &event);
+		line_protocol_event(
+		    &text, &(struct line_protocol_form){"", true, false}, &event);
 		assert_string_equal(text.bytes, expected);
 		text_release(&text);
 	}
@@ -191,17 +345,16 @@ a_channel_is_one_line_with_what_is_known(void **state)
 	(void)state;
 
 	text_init(&text, 4096);
-	line_protocol_channel(&text, "pond-works", &shot, &channel);
-	assert_string_equal(text.bytes,
+	line_protocol_channel(&text, &influx1, &shot, &channel);
+	assert_lines(&text,
 	    "shot_channel,site=pond-works,line=line-3,recipe=12,tool=T-117,"
-	    "channel=ovens.zone_top_3,role=zone_top change=77i,min=0,"
+	    "channel=ovens.zone_top_3,role=zone_top,revision=0 shot_no=1042i,min=0,"
 	    "mean=1e-07,max=0.3333333333333333,last=-12345678.5,"
-	    "coverage=1 1772427600123456042\n");
+	    "coverage=1,current=1 1772427600042000000\n");
 
-	text_clear(&text);
 	channel.min = channel.mean = channel.max = channel.last = channel.coverage =
 	    NAN;
-	line_protocol_channel(&text, "pond-works", &shot, &channel);
+	line_protocol_channel(&text, &influx1, &shot, &channel);
 	assert_int_equal(text.length, 0);
 	text_release(&text);
 }
@@ -216,11 +369,11 @@ shots_filed_at_one_instant_have_different_times(void **state)
 
 	text_init(&first, 4096);
 	text_init(&second, 4096);
-	line_protocol_shot(&first, "s", &shot);
+	line_protocol_shot(&first, &influx1, &shot, "");
 	shot.shot_no++;
-	line_protocol_shot(&second, "s", &shot);
-	assert_string_equal(strrchr(first.bytes, ' '), " 1772427600123456042\n");
-	assert_string_equal(strrchr(second.bytes, ' '), " 1772427600123456043\n");
+	line_protocol_shot(&second, &influx1, &shot, "");
+	assert_string_equal(strrchr(first.bytes, ' '), " 1772427600042000000\n");
+	assert_string_equal(strrchr(second.bytes, ' '), " 1772427600043000000\n");
 	text_release(&first);
 	text_release(&second);
 }
@@ -244,7 +397,7 @@ numbers_read_back_bit_for_bit_in_any_locale(void **state)
 			continue;
 		shot.value[FEATURE_HEAT_S] = value;
 		text_clear(&text);
-		line_protocol_shot(&text, "s", &shot);
+		line_protocol_shot(&text, &influx1, &shot, "");
 		const char *number =
 		    strstr(text.bytes, ",heat_s=") + strlen(",heat_s=");
 		char written[64] = "";
@@ -267,8 +420,10 @@ static void
 feature_names_are_field_names(void **state)
 {
 	static const char *const taken[] = {"time", "site", "line", "recipe", "tool",
-	    "material", "outcome", "shot_no", "change", "lot", "reason", "side",
-	    "set_points", "properties"};
+	    "material", "outcome", "revision", "shot_no", "filed_us", "loaded_us",
+	    "heat_start_us", "heat_end_us", "form_start_us", "form_end_us", "closed_us",
+	    "flags", "cycle_count", "uncertainty_s", "lot", "reason", "side",
+	    "set_points", "properties", "set_up", "current", "superseded"};
 	(void)state;
 
 	for (int id = 0; id < FEATURE_COUNT; id++) {
@@ -288,7 +443,7 @@ assert_device_line(
 	struct text text;
 
 	text_init(&text, 1 << 16);
-	line_protocol_device(&text, "pond-works", device, answering);
+	line_protocol_device(&text, &influx1, device, answering);
 	assert_false(text.failed);
 	assert_string_equal(text.bytes != NULL ? text.bytes : "", expected);
 	text_release(&text);
@@ -314,7 +469,7 @@ a_device_is_one_line_of_counts(void **state)
 	    "device,site=pond-works,line=line-3,device=ovens\\ west "
 	    "requests=3000000063i,scans=1i,failures=2i,late=3i,opened=4i,"
 	    "good=3000000000i,illegal=6i,busy=7i,fault=8i,gateway=9i,none=10i,"
-	    "wrong=11i,lost=12i,bad_channels=0i,answering=1 1772427600123456000\n");
+	    "wrong=11i,lost=12i,bad_channels=0i,answering=1 1772427600000000000\n");
 
 	memset(device.counts, 0, sizeof device.counts);
 	device.state = "in_part";
@@ -326,7 +481,7 @@ a_device_is_one_line_of_counts(void **state)
 	    "requests=0i,scans=0i,failures=0i,late=0i,opened=0i,good=0i,illegal=0i,"
 	    "busy=0i,fault=0i,gateway=0i,none=0i,wrong=0i,lost=0i,bad_channels=3i,"
 	    "answering=0.25,late_p99_s=0.0025,late_worst_s=0.125 "
-	    "1772427600123456000\n");
+	    "1772427600000000000\n");
 
 	device.at.ns = 0;
 	assert_device_line(&device, 1, "");
@@ -360,19 +515,117 @@ what_is_not_known_of_a_device_is_left_out(void **state)
 		    .late_worst_s = NAN};
 		struct text text;
 		text_init(&text, 1 << 16);
-		line_protocol_device(&text, "pond-works", &device, cases[i].answering);
+		line_protocol_device(&text, &influx1, &device, cases[i].answering);
 		assert_non_null(strstr(text.bytes, cases[i].fields));
 		text_release(&text);
 	}
+}
+
+/* --- the rest --------------------------------------------------------------------- */
+
+static void
+a_reading_is_one_line_of_its_channel(void **state)
+{
+	struct reading_channel channel = {
+	    "ovens", "zone top", "zone_top", (double)181.3F, (double)1.1e-7F, 0.97};
+	const struct wall at = {INT64_C(1772427610987654321)};
+	struct text text;
+	(void)state;
+
+	text_init(&text, 4096);
+	line_protocol_reading(&text, &influx1, "line-3", at, &channel);
+	assert_lines(&text,
+	    "reading,site=pond-works,line=line-3,channel=ovens.zone\\ "
+	    "top,role=zone_top "
+	    "quality=0.97,mean=181.3,last=1.1e-07 1772427610000000000\n");
+	channel = (struct reading_channel){"ovens", "zone top", "", NAN, NAN, 0};
+	line_protocol_reading(&text, &victoria, "line-3", at, &channel);
+	assert_lines(&text,
+	    "reading,site=pond-works,line=line-3,channel=ovens.zone\\ top,role=unknown "
+	    "quality=0 1772427610000000000\n");
+	line_protocol_reading(&text, &victoria, "line-3", (struct wall){0}, &channel);
+	assert_lines(&text, "");
+	text_release(&text);
+}
+
+/* As many digits as the ring keeps, and no more. */
+static void
+readings_are_the_same_floats_when_read_back(void **state)
+{
+	unsigned short random[3] = {(unsigned short)seed_take(1), 2, 3};
+	struct reading_channel channel = {"d", "c", "r", 0, 0, 1};
+	struct text text;
+	(void)state;
+
+	text_init(&text, 4096);
+	for (int i = 0; i < 20000; i++) {
+		uint32_t bits = (uint32_t)jrand48(random);
+		float value, back;
+		memcpy(&value, &bits, sizeof(value));
+		if (i % 2 == 0)
+			value = (float)((double)(nrand48(random) % 40000) * 0.01);
+		if (!isfinite(value))
+			continue;
+		channel.mean = (double)value;
+		text_clear(&text);
+		line_protocol_reading(
+		    &text, &influx1, "l", (struct wall){INT64_C(2000000000)}, &channel);
+		const char *number = strstr(text.bytes, ",mean=") + strlen(",mean=");
+		assert_true(i % 2 != 0 || strspn(number, "0123456789.-") <= 6);
+		back = strtof(number, NULL);
+		assert_memory_equal(&back, &value, sizeof(value));
+	}
+	text_release(&text);
+}
+
+static void
+the_logger_is_one_line_of_counts(void **state)
+{
+	const struct ledger_logger logger = {
+	    .host = "line pc",
+	    .version = "0.1.0",
+	    .started = {INT64_C(1772427000000000000)},
+	    .at = {INT64_C(1772427600500000000)},
+	    .polls = 1,
+	    .failures = 2,
+	    .late = 3,
+	    .queue = 4,
+	    .queue_most = 5,
+	    .dropped = 6,
+	    .waiting = 7,
+	    .lost = 8,
+	    .filed = 9,
+	    .clock_steps = 10,
+	    .memory_bytes = 11,
+	    .ledger_bytes = 12,
+	    .free_bytes = INT64_C(5000000000),
+	};
+	const struct line_protocol_standing standing = {
+	    .backlog = 14, .refused = 15, .lost_readings = 16, .delivering = true};
+	struct text text;
+	(void)state;
+
+	text_init(&text, 4096);
+	line_protocol_logger(&text, &influx1, &logger, &standing);
+	assert_lines(&text,
+	    "logger,site=pond-works,host=line\\ pc,version=0.1.0 up_s=600.5,polls=1i,"
+	    "failures=2i,late=3i,queue=4i,queue_most=5i,dropped=6i,waiting=7i,lost=8i,"
+	    "filed=9i,clock_steps=10i,memory_bytes=11i,ledger_bytes=12i,"
+	    "free_bytes=5000000000i,backlog=14i,refused=15i,lost_readings=16i,"
+	    "delivering=1i 1772427600000000000\n");
+	text_release(&text);
 }
 
 int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(each_kind_of_store_has_its_form),
 	    cmocka_unit_test(a_shot_is_one_line_with_what_is_known),
-	    cmocka_unit_test(
-		side_set_points_and_properties_are_fields_where_there_are_such),
+	    cmocka_unit_test(times_are_told_to_the_microsecond),
+	    cmocka_unit_test(words_are_fields_or_a_point_of_their_own),
+	    cmocka_unit_test(what_is_absent_for_a_reason_has_a_point),
+	    cmocka_unit_test(an_earlier_revision_is_marked_under_its_own_tags),
 	    cmocka_unit_test(what_is_not_finite_is_left_out),
 	    cmocka_unit_test(an_empty_tag_is_written_as_unknown),
 	    cmocka_unit_test(a_shot_without_a_time_is_no_line),
@@ -383,6 +636,9 @@ main(void)
 	    cmocka_unit_test(feature_names_are_field_names),
 	    cmocka_unit_test(a_device_is_one_line_of_counts),
 	    cmocka_unit_test(what_is_not_known_of_a_device_is_left_out),
+	    cmocka_unit_test(a_reading_is_one_line_of_its_channel),
+	    cmocka_unit_test(readings_are_the_same_floats_when_read_back),
+	    cmocka_unit_test(the_logger_is_one_line_of_counts),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

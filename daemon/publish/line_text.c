@@ -1,0 +1,168 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "daemon/publish/line_text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "daemon/base/utf8.h"
+
+/* Bytes of the UTF-8 character at `s`, which is not empty; 0 when it is none. */
+static size_t
+character_length(const char *s)
+{
+	size_t left = strnlen(s, 4);
+
+	for (size_t length = 1; length <= left; length++)
+		if (utf8_is_valid(s, length))
+			return length;
+	return 0;
+}
+
+/* Whether a character stands for itself wherever it is. */
+static bool
+is_plain(unsigned char c)
+{
+	return c > ' ' && c < 0x7f && c != '\\' && c != '"' && c != ',' && c != '=';
+}
+
+/* The bytes at `value` that can stay as they are. */
+static size_t
+plain_length(const char *value)
+{
+	size_t length = 0;
+
+	while (is_plain((unsigned char)value[length]))
+		length++;
+	if (length == 0 && (unsigned char)*value >= 0x80)
+		length = character_length(value);
+	return length;
+}
+
+/* Adds `value` with a backslash before each of the characters `escaped`. */
+static void
+add_escaped(struct text *text, const char *value, const char *escaped)
+{
+	while (*value != '\0') {
+		size_t length = plain_length(value);
+		if (length > 0) {
+			text_add(text, value, length);
+			value += length;
+			continue;
+		}
+		unsigned char c = (unsigned char)*value++;
+		if (c < ' ' || c == 0x7f)
+			c = ' ';
+		else if (c >= 0x80)
+			c = '?';
+		if (strchr(escaped, c) != NULL)
+			text_add(text, "\\", 1);
+		else if (c == '\\')
+			c = '/';
+		text_add(text, &(char){(char)c}, 1);
+	}
+}
+
+static void
+add_name(struct text *text, char separator, const char *name)
+{
+	text_add(text, &separator, 1);
+	text_puts(text, name);
+	text_add(text, "=", 1);
+}
+
+static void
+add_integer(struct text *text, int64_t value)
+{
+	char digits[24], *end = digits + sizeof(digits), *at = end;
+	uint64_t left = value < 0 ? -(uint64_t)value : (uint64_t)value;
+
+	do
+		*--at = (char)('0' + left % 10);
+	while ((left /= 10) > 0);
+	if (value < 0)
+		*--at = '-';
+	text_add(text, at, (size_t)(end - at));
+}
+
+void
+line_text_tag(struct text *text, const char *name, const char *value)
+{
+	add_name(text, ',', name);
+	add_escaped(text, *value != '\0' ? value : "unknown", ", =");
+}
+
+void
+line_text_integer_tag(struct text *text, const char *name, int64_t value)
+{
+	add_name(text, ',', name);
+	add_integer(text, value);
+}
+
+bool
+line_text_number(struct text *text, char separator, const char *name, double value)
+{
+	char number[32];
+
+	if (!isfinite(value))
+		return false;
+	text_from_number(value, number, sizeof(number));
+	add_name(text, separator, name);
+	text_puts(text, number);
+	return true;
+}
+
+/* The number of the fewest digits that is the same 32-bit float. */
+static double
+shortest(float value)
+{
+	int magnitude = (int)floor(log10(fabs((double)value)));
+
+	for (int digits = 6; digits < 9; digits++) {
+		double power = pow(10, digits - 1 - magnitude);
+		double number = round((double)value * power) / power;
+		float back = (float)number;
+		if (memcmp(&back, &value, sizeof(back)) == 0)
+			return number;
+	}
+	return (double)value;
+}
+
+bool
+line_text_float(struct text *text, char separator, const char *name, double value)
+{
+	bool plain = isfinite(value) && fpclassify((float)value) == FP_NORMAL;
+
+	return line_text_number(
+	    text, separator, name, plain ? shortest((float)value) : value);
+}
+
+void
+line_text_integer(struct text *text, char separator, const char *name, int64_t value)
+{
+	line_text_whole(text, separator, name, value);
+	text_add(text, "i", 1);
+}
+
+void
+line_text_whole(struct text *text, char separator, const char *name, int64_t value)
+{
+	add_name(text, separator, name);
+	add_integer(text, value);
+}
+
+void
+line_text_string(struct text *text, char separator, const char *name, const char *value)
+{
+	add_name(text, separator, name);
+	text_add(text, "\"", 1);
+	add_escaped(text, value, "\"\\");
+	text_add(text, "\"", 1);
+}
+
+void
+line_text_time(struct text *text, int64_t ns)
+{
+	text_add(text, " ", 1);
+	add_integer(text, ns);
+	text_add(text, "\n", 1);
+}
