@@ -22,6 +22,7 @@ static const struct command *const commands[] = {
     &command_recompute,
     &command_calibrate,
     &command_reference,
+    &command_resend,
 };
 enum { COMMAND_COUNT = sizeof commands / sizeof commands[0] };
 
