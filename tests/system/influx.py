@@ -146,12 +146,12 @@ class Influx:
     def create_database(self, name):
         self.query(f'CREATE DATABASE "{name}"')
 
-    def points(self, database, measurement, where=""):
+    def points(self, database, measurement, span=None):
         """All points as dicts by column (tags, fields, time), in order of time.
 
-        A field that a point does not have is None.
+        A field that a point does not have is None.  `span`: [from, to) in ns.
         """
-        condition = f" WHERE {where}" if where else ""
+        condition = f" WHERE time >= {span[0]} AND time < {span[1]}" if span else ""
         series = self.query(f'SELECT * FROM "{measurement}"{condition}', database)
         return [dict(zip(each["columns"], row))
                 for each in series for row in each["values"]]

@@ -23,21 +23,13 @@ import urllib.parse
 from influx import READY_S, _open, free_ports
 
 NAME = "victoria-metrics"
-# A point's name tells measurement and field; of two that begin alike the longer one is meant.
+# A sample's name is measurement_field; where two begin alike the longer one is meant.
 MEASUREMENTS = ("shot_channel", "shot_absent", "shot_words", "shot", "event", "reading",
                 "device", "logger")
 
 
 def available():
     return shutil.which(NAME) is not None
-
-
-def parted(name):
-    """("shot_channel", "mean") of "shot_channel_mean"; (None, name) when it is none of ours."""
-    for measurement in MEASUREMENTS:
-        if name.startswith(measurement + "_"):
-            return measurement, name[len(measurement) + 1:]
-    return None, name
 
 
 class Victoria:
@@ -110,24 +102,27 @@ class Victoria:
         with _open(self.url + "/internal/force_flush", timeout=60):
             pass
 
-    def export(self, pattern):
-        """[(labels, times in ms, values)] of all series whose name matches."""
+    def export(self, measurement, span=None):
+        """[(labels, times in ms, values)] of all series of a measurement."""
         self.flush()
-        form = urllib.parse.urlencode({"match[]": '{__name__=~"' + pattern + '"}'}).encode()
+        others = "|".join(name for name in MEASUREMENTS if name.startswith(measurement + "_"))
+        form = {"match[]": f'{{__name__=~"{measurement}_.+",__name__!~"({others})_.+"}}'}
+        if span is not None:
+            form["start"], form["end"] = span[0] / 10**9, span[1] / 10**9 - 0.001
+        form = urllib.parse.urlencode(form).encode()
         with _open(self.url + "/api/v1/export", data=form, timeout=300) as answer:
             rows = [json.loads(line) for line in answer]
         return [(row["metric"], row["timestamps"], row["values"]) for row in rows]
 
-    def points(self, _, measurement):
+    def points(self, _, measurement, span=None):
         """All points as dicts by column (tags, fields, time in ns), in order of time.
 
-        A field of which there are two samples at one time is a list of them.
+        A field of which there are two samples at one time is a list of them.  `span`:
+        [from, to) in ns, whole milliseconds.
         """
         points = {}
-        for labels, times, values in self.export(measurement + "_.+"):
-            name, field = parted(labels.pop("__name__"))
-            if name != measurement:
-                continue
+        for labels, times, values in self.export(measurement, span):
+            field = labels.pop("__name__")[len(measurement) + 1:]
             labels.pop("db", None)
             tags = tuple(sorted(labels.items()))
             for at, value in zip(times, values):

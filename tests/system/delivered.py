@@ -1,0 +1,224 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Holds a store against the ledger: what daemon/publish/line_protocol.h promises, reckoned
+again from the ledger's tables by code that shares nothing with the daemon.
+
+Every shot's current revision must be there with every value to the last bit, its channels,
+its absences, its events; every earlier revision must be marked; and nothing else may be
+there that a reader would take for a shot.
+"""
+
+import collections
+import sqlite3
+
+S, US = 10**9, 1000
+NUMBERS = ("min", "mean", "max", "sd", "last", "coverage")
+TIMES = ("filed", "loaded", "heat_start", "heat_end", "form_start", "form_end", "closed")
+LABELS = ("recipe", "tool", "material")
+CURRENT = ("influxdb1", "influxdb2")  # have the field `current`
+WORDLESS = ("victoriametrics",)  # hold numbers only
+SHOTS_AT_ONCE = 400
+
+Point = collections.namedtuple("Point", "measurement time tags")
+
+
+def tag(value):
+    """A tag's value as it is sent."""
+    text = "" if value is None else str(value)
+    text = "".join(" " if c < " " or c == "\x7f" else "/" if c == "\\" else c for c in text)
+    return text or "unknown"
+
+
+def point(measurement, time, **tags):
+    return Point(measurement, time, frozenset((k, tag(v)) for k, v in tags.items()))
+
+
+class Expected:
+    """The points that a store of this kind must have of a ledger."""
+
+    def __init__(self, path, kind, site="pond-works"):
+        self.db = sqlite3.connect(f"file:{path}?mode=ro", uri=True, timeout=20)
+        self.db.row_factory = sqlite3.Row
+        self.kind, self.site = kind, site
+        self.features = [row["name"] for row in self.rows(
+            "SELECT DISTINCT name FROM feature")]
+        self.lines = {row["id"]: row["name"] for row in self.rows("SELECT * FROM line")}
+        self.hashes = {row["id"]: row["hash"] for row in self.rows("SELECT * FROM setup")}
+        self.channels = {row["id"]: row for row in self.rows("SELECT * FROM channel")}
+
+    def close(self):
+        self.db.close()
+
+    def rows(self, sql, *values):
+        return self.db.execute(sql, values).fetchall()
+
+    def windows(self):
+        """Spans of whole seconds, [from, to) in ns, that together hold every shot."""
+        times = [row[0] // S * S for row in self.rows(
+            "SELECT filed_at FROM shot ORDER BY filed_at")]
+        starts = times[::SHOTS_AT_ONCE] + times[-1:]
+        ends = starts[1:-1] + [times[-1] + S] if times else []
+        return [(a, b) for a, b in zip(starts, ends) if a < b]
+
+    def shots(self, span):
+        """({point: fields} of the current revisions, {point} that must be marked)."""
+        current, marked = {}, set()
+        for shot in self.rows("SELECT * FROM shot WHERE filed_at >= ? AND filed_at < ?",
+                              *span):
+            self._shot(shot, current, marked)
+        return current, marked
+
+    def _shot(self, shot, current, marked):
+        at = shot["filed_at"] // S * S + shot["shot_no"] % 1000 * 10**6
+        held = {name: shot[name] for name in LABELS}
+        line = self.lines[shot["line"]]
+        current[point("shot", at, site=self.site, line=line, outcome=shot["outcome"],
+                      revision=shot["revision"], **held)] = self._fields(shot)
+        if self.kind in WORDLESS:
+            current[point("shot_words", at, site=self.site, line=line,
+                          revision=shot["revision"], **self._words(shot))] = {
+                              "shot_no": shot["shot_no"]}
+        for row in self.rows("SELECT * FROM absent WHERE shot = ?", shot["id"]):
+            current[point("shot_absent", at, site=self.site, line=line,
+                          revision=shot["revision"], feature=row["feature"],
+                          reason=row["reason"])] = {"shot_no": shot["shot_no"]}
+        earlier = self.rows("SELECT * FROM superseded WHERE shot = ?", shot["id"])
+        for old in earlier:
+            marked.add(point("shot", at, site=self.site, line=line, outcome=old["outcome"],
+                             revision=old["revision"],
+                             **{name: old[name] for name in LABELS}))
+        self._channels(shot, at, line, earlier, current, marked)
+
+    def _channels(self, shot, at, line, earlier, current, marked):
+        for row in self.rows("SELECT * FROM shot_channel WHERE id >= ? AND id < ?",
+                             shot["id"] << 20, shot["id"] + 1 << 20):
+            fields = {name: row[name] for name in NUMBERS if row[name] is not None}
+            if not fields:
+                continue
+            channel = self.channels[row["channel"]]
+            own = {"channel": f"{channel['device']}.{channel['name']}",
+                   "role": channel["role"], "site": self.site, "line": line}
+            fields["shot_no"] = shot["shot_no"]
+            if self.kind in CURRENT:
+                fields["current"] = 1
+            current[point("shot_channel", at, recipe=shot["recipe"], tool=shot["tool"],
+                          revision=shot["revision"], **own)] = fields
+            for old in earlier:
+                marked.add(point("shot_channel", at, recipe=old["recipe"],
+                                 tool=old["tool"], revision=old["revision"], **own))
+
+    def _words(self, shot):
+        words = {name: shot[name] for name in (
+            "lot", "reason", "side", "set_points", "properties") if shot[name]}
+        words["set_up"] = self.hashes[shot["setup"]]
+        return words
+
+    def _fields(self, shot):
+        fields = {name: shot[name] for name in self.features + [
+            "shot_no", "flags", "cycle_count", "uncertainty_s"] if shot[name] is not None}
+        for name in TIMES:
+            at = shot[name + "_at"]
+            if at:
+                fields[name + "_us"] = (at - shot["filed_at"] // S * S) / US
+        if self.kind not in WORDLESS:
+            fields.update(self._words(shot))
+        if self.kind in CURRENT:
+            fields["current"] = 1
+        return fields
+
+    def events(self):
+        """{point: fields} of all events."""
+        return {point("event", row["at"] // S * S + row["change"] % 1000 * 10**6,
+                      site=self.site, line=self.lines.get(row["line"]),
+                      kind=row["kind"]): self._event(row)
+                for row in self.rows("SELECT * FROM event")}
+
+    def _event(self, row):
+        fields = {"count": 1, "at_us": row["at"] % S / US}
+        if self.kind not in WORDLESS:
+            fields["text"] = row["text"]
+        return fields
+
+
+# Their tags, by which a point of a store is told from its fields.
+TAGS = {
+    "shot": ("site", "line", "recipe", "tool", "material", "outcome", "revision"),
+    "shot_words": ("site", "line", "revision", "lot", "reason", "side", "set_points",
+                   "properties", "set_up"),
+    "shot_absent": ("site", "line", "revision", "feature", "reason"),
+    "shot_channel": ("site", "line", "recipe", "tool", "channel", "role", "revision"),
+    "event": ("site", "line", "kind"),
+}
+
+
+def found(store, database, measurement, span=None):
+    """{point: fields} of what is in the store; an empty string counts as none."""
+    points = {}
+    for row in store.points(database, measurement, span):
+        there = {k: v for k, v in row.items() if v is not None and v != ""}
+        at = there.pop("time")
+        tags = frozenset((k, there.pop(k)) for k in TAGS[measurement] if k in there)
+        key = Point(measurement, at, tags)
+        assert key not in points, f"twice in the store: {key}"
+        points[key] = there
+    return points
+
+
+def superseded(fields):
+    return fields.get("superseded") == 1 and fields.get("current", 0) == 0
+
+
+def check_points(current, marked, there):
+    """Of one measurement."""
+    for key, fields in current.items():
+        assert key in there, f"not in the store: {key}"
+        differ = {name: (fields.get(name), there[key].get(name))
+                  for name in fields.keys() | there[key].keys()
+                  if fields.get(name) != there[key].get(name)}
+        assert not differ, f"ledger and store differ: {key}: {differ}"
+    for key in marked:
+        assert key in there and superseded(there[key]), f"not marked: {key}: {there.get(key)}"
+    for key, fields in there.items():
+        assert key in current or superseded(fields), f"the ledger has it not: {key}: {fields}"
+
+
+def of(measurement, points):
+    if isinstance(points, set):
+        return {key for key in points if key.measurement == measurement}
+    return {key: value for key, value in points.items() if key.measurement == measurement}
+
+
+def check_revised(current, there):
+    """shot_words and shot_absent are not marked: what a later revision has replaced stays."""
+    check_points(current, set(), {key: fields for key, fields in there.items()
+                                  if key in current or not replaced(key, current)})
+
+
+def replaced(key, current):
+    tags = dict(key.tags)
+    newest = {dict(other.tags)["revision"] for other in current if other.time == key.time
+              and dict(other.tags)["line"] == tags["line"]}
+    return newest != set() and int(tags["revision"]) < int(max(newest, key=int))
+
+
+def check(path, store, kind, database="plant", site="pond-works"):
+    """Counts of what was compared; AssertionError with the first difference."""
+    expected = Expected(path, kind, site)
+    counts = collections.Counter()
+    for span in expected.windows():
+        current, marked = expected.shots(span)
+        for measurement in ("shot", "shot_channel"):
+            check_points(of(measurement, current), of(measurement, marked),
+                         found(store, database, measurement, span))
+        for measurement in ("shot_absent",) + ("shot_words",) * (kind in WORDLESS):
+            check_revised(of(measurement, current),
+                          found(store, database, measurement, span))
+        for key, fields in current.items():
+            counts[key.measurement] += 1
+            counts["values"] += len(fields)
+        counts["marked"] += len(marked)
+    events = expected.events()
+    check_points(events, set(), found(store, database, "event"))
+    counts["event"] = len(events)
+    expected.close()
+    assert counts["shot"] > 0, "there is nothing in the ledger"
+    return dict(counts)
