@@ -34,8 +34,8 @@ void source_close(struct source *source);
 /* "ledger /var/lib/evensoak/ledger.db", "store plant"; lent. */
 const char *source_name(const struct source *source);
 
-/* What a source is asked for and does not have: calibrations, reference runs, traces and
- * events are in the ledger alone.  NULL when the source is no ledger. */
+/* What a source is asked for and does not have: calibrations, reference runs and traces
+ * are in the ledger alone.  NULL when the source is no ledger. */
 struct ledger_read *source_ledger(const struct source *source);
 
 /* The lines that have shots in it, in alphabetical order; names lent to `take`. */
@@ -44,7 +44,8 @@ int source_read_lines(struct source *source, int (*take)(void *arg, const char *
 
 /*
  * As ledger_read_shots, with the same filters (but after_change, which needs a ledger:
- * ERROR_INVALID) and in the same order.  Of each shot its highest revision.  Of a store
+ * ERROR_INVALID) and in the same order; a store is read by time always, shots that were
+ * filed in the same microsecond by line and number.  Of each shot its highest revision.  Of a store
  * `id`, `change` are 0 and `setup` is a number of this source's own, for
  * source_setup_hash.  ERROR_TIMEOUT, ERROR_IO: the store does not answer;
  * ERROR_REFUSED: it answers, but not so; ERROR_NOT_FOUND: no such data base.
@@ -53,7 +54,14 @@ int source_read_shots(struct source *source, const struct ledger_filter *filter,
     bool reasons, int (*take)(void *arg, const struct ledger_shot *shot), void *arg,
     struct error *error);
 
-/* The channels of a shot that was read from this source. */
+/* Events, in the order of their time (a ledger's also by change, unless by_time): those of
+ * the filter's line and span.  Of a store without strings they have no text. */
+int source_read_events(struct source *source, const struct ledger_filter *filter,
+    int (*take)(void *arg, const struct ledger_event *event), void *arg,
+    struct error *error);
+
+/* The channels of a shot that was read from this source; of a store by their names, and
+ * only those that have numbers. */
 int source_read_channels(struct source *source, const struct ledger_shot *shot,
     int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
     struct error *error);

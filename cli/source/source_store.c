@@ -1,0 +1,330 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Shots of a store: span by span, and what the ledger's order and filters ask for. */
+#include "cli/source/source.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/source/source_inside.h"
+#include "cli/source/store_ask.h"
+#include "cli/source/store_walk.h"
+#include "conf/settings.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+enum {
+	FIRST_S = 6 * 3600, /* the first span that is asked for */
+	HASH = 17,
+};
+
+struct source_store {
+	struct source source;
+	const struct settings *settings; /* lent */
+	struct store_asked asked;
+	char (*hashes)[HASH]; /* of set-ups: number n is at n - 1 */
+	size_t hash_count;
+};
+
+static struct source_store *
+of(struct source *source)
+{
+	return (struct source_store *)source;
+}
+
+static void
+close_store(struct source *source)
+{
+	struct source_store *store = of(source);
+
+	store_ask_close(&store->asked);
+	free(store->hashes);
+	free(store);
+}
+
+static struct store_question
+question_of(const struct source_store *store, const char *line)
+{
+	bool labelled = store->asked.store->kind == STORE_VICTORIAMETRICS;
+
+	return (struct store_question){
+	    .site = store->settings->site,
+	    .label = labelled ? store->asked.store->database : "",
+	    .line = line,
+	    .to_s = INT64_MAX / CLOCK_SECOND_NS,
+	};
+}
+
+/* --- set-ups -------------------------------------------------------------------------- */
+
+/* The number of a hash, a new one if need be; 0 for "". */
+static int
+number_setup(
+    struct source_store *store, const char *hash, int64_t *number, struct error *error)
+{
+	*number = 0;
+	if (*hash == '\0')
+		return 0;
+	for (size_t i = store->hash_count; i-- > 0 && *number == 0;)
+		if (strcmp(store->hashes[i], hash) == 0)
+			*number = (int64_t)i + 1;
+	if (*number != 0)
+		return 0;
+	char(*hashes)[HASH] =
+	    reallocarray(store->hashes, store->hash_count + 1, sizeof *hashes);
+	if (hashes == NULL)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	store->hashes = hashes;
+	text_copy(hashes[store->hash_count], HASH, hash);
+	*number = (int64_t)++store->hash_count;
+	return 0;
+}
+
+static int
+read_setup_hash(
+    struct source *source, int64_t setup, char hash[static HASH], struct error *error)
+{
+	const struct source_store *store = of(source);
+
+	if (setup < 0 || (size_t)setup > store->hash_count)
+		return error_set(error, ERROR_NOT_FOUND,
+		    "%s has no set-up of number %lld", source->name, (long long)setup);
+	text_copy(hash, HASH, setup == 0 ? "" : store->hashes[setup - 1]);
+	return 0;
+}
+
+/* --- lines ------------------------------------------------------------------------------ */
+
+static int
+read_lines(struct source *source, int (*take)(void *arg, const char *line), void *arg,
+    struct error *error)
+{
+	struct source_store *store = of(source);
+	const struct store_question question = question_of(store, NULL);
+	struct gathered gathered;
+
+	gathered_init(&gathered);
+	int code = store_ask(&store->asked, SUBJECT_LINES, &question, &gathered, error);
+	gathered_sort(&gathered);
+	for (size_t i = 0; code == 0 && i < gathered.line_count; i++)
+		if (take(arg, gathered.lines[i]) != 0)
+			break;
+	gathered_release(&gathered);
+	return code;
+}
+
+/* --- through time ------------------------------------------------------------------------ */
+
+/* What is read span by span, and where it goes. */
+struct passage {
+	struct source_store *store;
+	const struct ledger_filter *filter;
+	bool reasons;
+	int (*take_shot)(void *arg, const struct ledger_shot *shot); /* or ... */
+	int (*take_event)(void *arg, const struct ledger_event *event);
+	void *arg;
+	size_t given;
+	bool enough;
+};
+
+/* Gives one; whether that was enough. */
+static bool
+give(struct passage *passage, const struct ledger_shot *shot,
+    const struct ledger_event *event)
+{
+	size_t limit = passage->filter->limit;
+	int answer = shot != NULL ? passage->take_shot(passage->arg, shot)
+	                          : passage->take_event(passage->arg, event);
+
+	passage->given++;
+	passage->enough = answer != 0 || (limit != 0 && passage->given >= limit);
+	return passage->enough;
+}
+
+/* Spans are of whole seconds; times are not. */
+static bool
+is_within(const struct ledger_filter *filter, struct wall at)
+{
+	return (filter->from.ns == 0 || at.ns >= filter->from.ns) &&
+	       (filter->to.ns == 0 || at.ns < filter->to.ns);
+}
+
+static int
+give_shots(struct passage *passage, struct gathered *gathered, struct error *error)
+{
+	const struct ledger_filter *filter = passage->filter;
+	const struct harvest *harvest = &gathered->harvest;
+
+	harvest_finish(&gathered->harvest);
+	for (size_t i = 0; i < harvest->count; i++) {
+		struct harvest_row *row =
+		    harvest->rows[filter->newest_first ? harvest->count - 1 - i : i];
+		if (!is_within(filter, row->shot.filed_at) ||
+		    (filter->shot_no != 0 && row->shot.shot_no != filter->shot_no))
+			continue;
+		int code =
+		    number_setup(passage->store, row->set_up, &row->shot.setup, error);
+		if (code != 0)
+			return code;
+		if (give(passage, &row->shot, NULL))
+			break;
+	}
+	return 0;
+}
+
+static void
+give_events(struct passage *passage, struct gathered *gathered)
+{
+	const struct ledger_filter *filter = passage->filter;
+
+	gathered_sort(gathered);
+	for (size_t i = 0; i < gathered->event_count; i++) {
+		size_t at = filter->newest_first ? gathered->event_count - 1 - i : i;
+		const struct ledger_event *event = &gathered->events[at].event;
+		if (is_within(filter, event->at) && give(passage, NULL, event))
+			break;
+	}
+}
+
+static int
+ask_span(struct passage *passage, const struct store_span *span,
+    struct gathered *gathered, struct error *error)
+{
+	struct store_asked *asked = &passage->store->asked;
+	struct store_question question =
+	    question_of(passage->store, passage->filter->line);
+
+	question.from_s = span->from_s;
+	question.to_s = span->to_s;
+	question.shot_no = passage->filter->shot_no;
+	question.features = passage->filter->features;
+	question.feature_count = passage->filter->feature_count;
+	question.values_only = passage->filter->values_only;
+	question.reasons = passage->reasons;
+	if (passage->take_event != NULL)
+		return store_ask(asked, SUBJECT_EVENTS, &question, gathered, error);
+	int code = store_ask(asked, SUBJECT_SHOTS, &question, gathered, error);
+	if (code == 0 && passage->reasons && gathered->harvest.count > 0)
+		code = store_ask(asked, SUBJECT_ABSENCES, &question, gathered, error);
+	return code;
+}
+
+/* Reads one span and gives what is in it. */
+static int
+pass(struct passage *passage, const struct store_span *span, size_t *count,
+    struct error *error)
+{
+	struct gathered gathered;
+
+	gathered_init(&gathered);
+	int code = ask_span(passage, span, &gathered, error);
+	*count = gathered.harvest.count + gathered.event_count;
+	if (code == 0 && passage->take_event != NULL)
+		give_events(passage, &gathered);
+	else if (code == 0)
+		code = give_shots(passage, &gathered, error);
+	gathered_release(&gathered);
+	return code;
+}
+
+static int
+go(struct passage *passage, struct error *error)
+{
+	const struct ledger_filter *filter = passage->filter;
+	struct store_walk walk;
+	struct store_span span;
+	size_t count;
+
+	if (filter->after_change != 0)
+		return error_set(error, ERROR_INVALID,
+		    "%s knows no change numbers: only a ledger does",
+		    passage->store->source.name);
+	store_walk_init(&walk, filter->from, filter->to, filter->newest_first, FIRST_S);
+	store_walk_start_back(&walk, clock_wall());
+	while (!passage->enough && store_walk_next(&walk, &span)) {
+		int code = pass(passage, &span, &count, error);
+		if (code == 0)
+			store_walk_pass(&walk, &span, count, HARVEST_MOST);
+		else if (code != ERROR_FULL || !store_walk_shorten(&walk, &span))
+			return code;
+	}
+	return 0;
+}
+
+static int
+read_shots(struct source *source, const struct ledger_filter *filter, bool reasons,
+    int (*take)(void *arg, const struct ledger_shot *shot), void *arg,
+    struct error *error)
+{
+	struct passage passage = {.store = of(source),
+	    .filter = filter,
+	    .reasons = reasons,
+	    .take_shot = take,
+	    .arg = arg};
+
+	return go(&passage, error);
+}
+
+static int
+read_events(struct source *source, const struct ledger_filter *filter,
+    int (*take)(void *arg, const struct ledger_event *event), void *arg,
+    struct error *error)
+{
+	struct passage passage = {
+	    .store = of(source), .filter = filter, .take_event = take, .arg = arg};
+
+	return go(&passage, error);
+}
+
+static int
+read_channels(struct source *source, const struct ledger_shot *shot,
+    int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
+    struct error *error)
+{
+	struct source_store *store = of(source);
+	struct store_question question = question_of(store, shot->line);
+	struct gathered gathered;
+
+	question.point_ns = store_point_ns(shot);
+	question.revision = shot->revision;
+	gathered_init(&gathered);
+	gathered.point_ns = question.point_ns;
+	int code =
+	    store_ask(&store->asked, SUBJECT_CHANNELS, &question, &gathered, error);
+	gathered_sort(&gathered);
+	for (size_t i = 0; code == 0 && i < gathered.channel_count; i++)
+		if (take(arg, &gathered.channels[i]) != 0)
+			break;
+	gathered_release(&gathered);
+	return code;
+}
+
+static const struct source_ops store_ops = {
+    .close = close_store,
+    .lines = read_lines,
+    .shots = read_shots,
+    .events = read_events,
+    .channels = read_channels,
+    .setup_hash = read_setup_hash,
+};
+
+struct source *
+source_of_store(const struct settings *settings, size_t index, struct error *error)
+{
+	const struct store_settings *traits = &settings->stores[index];
+	struct source_store *store = calloc(1, sizeof *store);
+
+	if (store == NULL) {
+		error_set(error, ERROR_MEMORY, "out of memory");
+		return NULL;
+	}
+	store->source.ops = &store_ops;
+	store->settings = settings;
+	snprintf(
+	    store->source.name, sizeof store->source.name, "store %s", traits->name);
+	if (store_ask_open(&store->asked, traits, error) != 0) {
+		close_store(&store->source);
+		return NULL;
+	}
+	return &store->source;
+}

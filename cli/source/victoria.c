@@ -1,0 +1,134 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/source/victoria.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+
+#include "cli/source/point.h"
+#include "daemon/publish/http.h"
+
+enum { SELECTOR_MOST = 64 << 10 };
+
+void
+victoria_add_label(struct text *selector, const char *name, const char *value)
+{
+	text_printf(selector, ",%s=\"", name);
+	for (; *value != '\0'; value++) {
+		if (*value == '"' || *value == '\\')
+			text_add(selector, "\\", 1);
+		if (*value == '\n')
+			text_puts(selector, "\\n");
+		else
+			text_add(selector, value, 1);
+	}
+	text_puts(selector, "\"");
+}
+
+/* The selector {names, and the site, line and data base}; `more` goes into it. */
+static void
+add_match(struct text *form, const struct text *names,
+    const struct store_question *question, const char *more)
+{
+	struct text selector;
+
+	text_init(&selector, SELECTOR_MOST);
+	text_printf(&selector, "{%s", names->failed ? "" : names->bytes);
+	victoria_add_label(&selector, "site", question->site);
+	if (question->line != NULL)
+		victoria_add_label(&selector, "line", question->line);
+	if (*question->label != '\0')
+		victoria_add_label(&selector, "db", question->label);
+	text_printf(&selector, "%s}", more);
+	http_add_pair(form, "match[]", selector.failed ? "" : selector.bytes);
+	form->failed |= selector.failed || names->failed;
+	text_release(&selector);
+}
+
+/* Its bounds are both within, in seconds with a fraction. */
+static void
+add_time(struct text *form, const struct store_question *question)
+{
+	char number[32];
+
+	snprintf(number, sizeof number, "%" PRId64, question->from_s);
+	http_add_pair(form, "start", number);
+	snprintf(number, sizeof number, "%" PRId64 ".999", question->to_s - 1);
+	http_add_pair(form, "end", number);
+}
+
+static void
+ask_named(struct text *form, const struct store_question *question, const char *names)
+{
+	struct text text;
+
+	text_init(&text, SELECTOR_MOST);
+	text_puts(&text, names);
+	add_match(form, &text, question, "");
+	add_time(form, question);
+	text_release(&text);
+}
+
+/* All but the channels in one answer. */
+static void
+ask_shots(struct text *form, const struct store_question *question)
+{
+	struct text names;
+	const char *absences = question->reasons ? "|shot_absent_shot_no" : "";
+	const char *words = question->values_only ? "" : "|shot_words_shot_no";
+
+	if (!store_question_is_picky(question)) {
+		ask_named(form, question,
+		    "__name__=~\"shot_.+\",__name__!~\"shot_(channel_.+|superseded|"
+		    "current)\"");
+		return;
+	}
+	text_init(&names, SELECTOR_MOST);
+	text_puts(&names, "__name__=~\"shot_shot_no");
+	for (int i = 0; i < POINT_FIXED + FEATURE_COUNT; i++)
+		if (i >= POINT_SHOT_NO + 1 && store_question_wants(question, i))
+			text_printf(&names, "|shot_%s", point_name(i));
+	text_printf(&names, "%s%s\"", absences, words);
+	add_match(form, &names, question, "");
+	add_time(form, question);
+	text_release(&names);
+}
+
+static void
+ask_events(struct text *form, const struct store_question *question)
+{
+	ask_named(form, question, "__name__=\"event_at_us\"");
+}
+
+static void
+ask_channels(struct text *form, const struct store_question *question)
+{
+	struct store_question one = *question;
+	struct text names, revision;
+	char number[24];
+
+	one.from_s = question->point_ns / CLOCK_SECOND_NS;
+	one.to_s = one.from_s + 1;
+	snprintf(number, sizeof number, "%" PRId64, question->revision);
+	text_init(&names, SELECTOR_MOST);
+	text_init(&revision, SELECTOR_MOST);
+	text_puts(&names, "__name__=~\"shot_channel_.+\"");
+	victoria_add_label(&revision, "revision", number);
+	add_match(form, &names, &one, revision.failed ? "" : revision.bytes);
+	add_time(form, &one);
+	form->failed |= revision.failed;
+	text_release(&revision);
+	text_release(&names);
+}
+
+static void
+ask_lines(struct text *form, const struct store_question *question)
+{
+	ask_named(form, question, "__name__=\"shot_shot_no\"");
+}
+
+const struct store_dialect victoria_dialect = {{
+    [SUBJECT_SHOTS] = {"/api/v1/export", ask_shots, victoria_take_shots},
+    [SUBJECT_LINES] = {"/api/v1/label/line/values", ask_lines, victoria_take_lines},
+    [SUBJECT_EVENTS] = {"/api/v1/export", ask_events, victoria_take_events},
+    [SUBJECT_CHANNELS] = {"/api/v1/export", ask_channels, victoria_take_channels},
+}};
