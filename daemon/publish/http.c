@@ -115,6 +115,12 @@ http_finish(struct http *http, struct http_answer *answer, struct error *error)
 	return transfer_end(&http->transfer, "post to", answer, error);
 }
 
+int64_t
+http_connection(const struct http *http)
+{
+	return transfer_connection(&http->transfer);
+}
+
 /* --- asking ----------------------------------------------------------------------- */
 
 static bool

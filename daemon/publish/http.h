@@ -17,6 +17,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 struct error;
 struct http;
@@ -87,6 +88,10 @@ int http_start(struct http *http, const struct http_body *body, struct error *er
  * or not.
  */
 int http_finish(struct http *http, struct http_answer *answer, struct error *error);
+
+/* Between two requests, the connection that is kept: a number that no other one of this
+ * object has, from 1 on; 0 when there is none, or the other side has ended it. */
+int64_t http_connection(const struct http *http);
 
 /* What is asked, and who takes the answer. */
 struct http_question {

@@ -228,6 +228,14 @@ is_connection_stale(const struct transfer *transfer)
 	return poll(&kept, 1, 0) > 0; /* one below 0 is passed over */
 }
 
+int64_t
+transfer_connection(const struct transfer *transfer)
+{
+	bool there = transfer->kept >= 0 && !is_connection_stale(transfer);
+
+	return there ? transfer->connections : 0;
+}
+
 int
 transfer_begin(struct transfer *transfer, struct error *error)
 {
@@ -306,7 +314,7 @@ int
 transfer_end(struct transfer *transfer, const char *verb, struct http_answer *answer,
     struct error *error)
 {
-	long status = 0;
+	long status = 0, made = 0;
 	curl_off_t retry_after_s = 0;
 	curl_socket_t kept = CURL_SOCKET_BAD;
 	CURLcode code = transfer_drive(transfer, SIZE_MAX) ? result_of(transfer)
@@ -316,6 +324,8 @@ transfer_end(struct transfer *transfer, const char *verb, struct http_answer *an
 	curl_easy_getinfo(transfer->curl, CURLINFO_RETRY_AFTER, &retry_after_s);
 	curl_easy_getinfo(transfer->curl, CURLINFO_ACTIVESOCKET, &kept);
 	transfer->kept = kept;
+	curl_easy_getinfo(transfer->curl, CURLINFO_NUM_CONNECTS, &made);
+	transfer->connections += made;
 	curl_multi_remove_handle(transfer->multi, transfer->curl);
 	transfer->running = 0;
 	if (code != CURLE_OK && !transfer->ended)

@@ -11,6 +11,7 @@
 #include "daemon/publish/http.h"
 
 #include <curl/curl.h>
+#include <stdint.h>
 
 struct transfer {
 	struct http_settings settings;
@@ -18,6 +19,7 @@ struct transfer {
 	CURLM *multi; /* drives it, and keeps the connection */
 	int running;  /* requests under way: 0 or 1 */
 	int kept;     /* libcurl's socket of the last request; below 0: there is none */
+	int64_t connections; /* made so far */
 	const char *url;
 	struct curl_slist *headers; /* the login among them */
 	size_t header_bytes;        /* that came */
@@ -39,6 +41,9 @@ void transfer_release(struct transfer *transfer);
 int transfer_prepare(struct transfer *transfer, const char *url, struct error *error);
 
 bool transfer_add_header(struct transfer *transfer, const char *header);
+
+/* As http_connection. */
+int64_t transfer_connection(const struct transfer *transfer);
 
 int transfer_begin(struct transfer *transfer, struct error *error);
 
