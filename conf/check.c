@@ -15,6 +15,7 @@
 #include "conf/line.h"
 #include "conf/material.h"
 #include "conf/pace.h"
+#include "conf/stores.h"
 #include "conf/value.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -81,32 +82,6 @@ resolve(struct draft *draft)
 		follow(draft, part, "material", part->as.recipe.material,
 		    SECTION_MATERIAL);
 	}
-}
-
-/* --- one section each ------------------------------------------------------------- */
-
-static void
-check_store(struct draft *draft, struct part *part)
-{
-	struct store_settings *store = &part->as.store;
-
-	part_complete_path(draft, part, "password_file", store->password_file);
-	part_complete_path(draft, part, "token_file", store->token_file);
-	part_complete_path(draft, part, "ca_file", store->ca_file);
-	if (!part_has(part, "settle_s"))
-		store->settle_s = store->kind == STORE_VICTORIAMETRICS ? 30 : 0;
-	if (!part_has(part, "database") && store->kind != STORE_VICTORIAMETRICS)
-		part_refuse(draft, part, NULL,
-		    "'database' is missing in %s: write the data base, of an influxdb2 "
-		    "the bucket",
-		    part->source->title);
-	text_copy(part->as.store.name, SETTINGS_NAME, part->source->name);
-	if (part_has(part, "user") && !part_has(part, "password_file"))
-		part_refuse(draft, part, "user",
-		    "'user' stands without 'password_file': write both or neither");
-	if (part_has(part, "password_file") && !part_has(part, "user"))
-		part_refuse(draft, part, "password_file",
-		    "'password_file' stands without 'user': write both or neither");
 }
 
 /* --- limits ----------------------------------------------------------------------- */
@@ -302,10 +277,7 @@ check_draft(struct draft *draft)
 	number_parts(draft, SECTION_BUS, SETTINGS_DEVICES);
 	number_parts(draft, SECTION_DEVICE, SETTINGS_DEVICES);
 	resolve(draft);
-	while ((part = draft_next(draft, SECTION_LEDGER, part)) != NULL)
-		part_complete_path(draft, part, "path", part->as.ledger.path);
-	while ((part = draft_next(draft, SECTION_STORE, part)) != NULL)
-		check_store(draft, part);
+	stores_check(draft);
 	while ((part = draft_next(draft, SECTION_MATERIAL, part)) != NULL)
 		material_check(draft, part);
 	while ((part = draft_next(draft, SECTION_RECIPE, part)) != NULL)

@@ -79,6 +79,7 @@ struct draft {
 	struct mistakes along;          /* of the materials that it names */
 	char along_path[SETTINGS_PATH]; /* what along.path points to */
 	struct document document, materials;
+	bool from_file;         /* what it names may be looked at on the disk */
 	bool materials_missing; /* some are not known: none is missed */
 	struct part *parts;     /* in the order of the file */
 	size_t part_count;

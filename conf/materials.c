@@ -7,6 +7,7 @@
 
 #include "conf/bundle.h"
 #include "conf/draft.h"
+#include "conf/ledger_file.h"
 #include "daemon/base/text.h"
 
 static const char byte_order_mark[] = "\xef\xbb\xbf";
@@ -18,6 +19,8 @@ load(struct draft *draft, struct part *site)
 	size_t mark = strlen(byte_order_mark);
 	char *text;
 
+	if (!ledger_file_refuse(draft, site, "materials", draft->along.path))
+		return NULL;
 	if (access(draft->along.path, R_OK) != 0) {
 		part_refuse(draft, site, "materials",
 		    "'materials' leads to '%s', which cannot be read: %s",

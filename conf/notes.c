@@ -10,6 +10,7 @@
 #include "conf/notes_inside.h"
 #include "conf/notes_line.h"
 #include "conf/notes_material.h"
+#include "conf/notes_store.h"
 #include "conf/settings.h"
 #include "conf/words.h"
 
@@ -276,6 +277,5 @@ notes_tell(const struct settings *settings,
 	tell_recipes(&notes);
 	if (settings->shift_count == 0)
 		note(&notes, "there is no [shift]: reports are by day");
-	if (settings->store_count == 0)
-		note(&notes, "there is no [store]: shots are kept in the ledger alone");
+	notes_store_tell(&notes);
 }

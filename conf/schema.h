@@ -38,7 +38,7 @@ enum setting_type {
 	TYPE_NAME,    /* letters, digits, '-', '_', '.' */
 	TYPE_TEXT,    /* free */
 	TYPE_PATH,    /* relative to the configuration's folder */
-	TYPE_URL,     /* http://HOST:PORT */
+	TYPE_URL,     /* http:// or https://HOST:PORT, a path perhaps */
 	TYPE_ADDRESS, /* HOST:PORT */
 	TYPE_INTEGER,
 	TYPE_NUMBER,

@@ -13,6 +13,7 @@
 #include "conf/draft.h"
 #include "conf/fault_bit.h"
 #include "conf/groups.h"
+#include "conf/ledger_file.h"
 #include "conf/material.h"
 #include "conf/materials.h"
 #include "conf/reader.h"
@@ -184,10 +185,20 @@ make_settings(const struct draft *draft, const struct bundle *bundle)
 
 /* --- loading ---------------------------------------------------------------------- */
 
+static bool
+read_parts(struct draft *draft, struct bundle *bundle)
+{
+	if (!draft_read(draft, bundle->own))
+		return false;
+	ledger_file_complete(draft); /* the materials' file must not be it */
+	return materials_read(draft, bundle, draft->from_file);
+}
+
 static struct settings *
 parse(const char *text, const char *path, bool from_file, struct problems *problems)
 {
-	struct draft draft = {.mistakes = {path, problems, .file = 0}};
+	struct draft draft = {
+	    .mistakes = {path, problems, .file = 0}, .from_file = from_file};
 	struct settings *settings = NULL;
 	struct bundle bundle;
 
@@ -197,8 +208,7 @@ parse(const char *text, const char *path, bool from_file, struct problems *probl
 		    "has too long a path: %d bytes at most", SETTINGS_PATH - 1);
 	if (!bundle_split(&bundle, text))
 		mistakes_add(&draft.mistakes, 0, "cannot be read: out of memory");
-	else if (draft_read(&draft, bundle.own) &&
-		 materials_read(&draft, &bundle, from_file)) {
+	else if (read_parts(&draft, &bundle)) {
 		check_draft(&draft);
 		if (from_file)
 			bus_look_at_ports(&draft);

@@ -125,6 +125,34 @@ read_zone(
 	return 0;
 }
 
+/* Of a whole number from 1 to 65535. */
+static bool
+read_port(const char *text, int *port)
+{
+	int64_t number;
+
+	if (!isdigit((unsigned char)*text) || !text_integer(text, &number) ||
+	    number < 1 || number > 65535)
+		return false;
+	*port = (int)number;
+	return true;
+}
+
+/* Of HOST, HOST:PORT or [HOST]:PORT, `length` bytes of a URL. */
+static bool
+has_sound_port(const char *host, size_t length)
+{
+	char text[SETTINGS_PATH];
+	const char *colon;
+	int port;
+
+	snprintf(text, sizeof text, "%.*s", (int)length, host);
+	colon = strchr(*text == '[' ? text + strcspn(text, "]") : text, ':');
+	return length < sizeof text && colon != text &&
+	       (*text != '[' || strchr(text, ']')) &&
+	       (!colon || read_port(colon + 1, &port));
+}
+
 static int
 read_url(
     const struct setting *setting, const char *text, char *place, struct error *error)
@@ -142,7 +170,10 @@ read_url(
 		    "write no user in it, but 'user' and 'password_file'");
 	if (length == 0 || text[strcspn(text, " \t?#\"\\")])
 		return error_set(error, ERROR_INVALID,
-		    "write http://HOST:PORT without anything behind");
+		    "write http://HOST:PORT with no more than a path behind");
+	if (!has_sound_port(host, length))
+		return error_set(error, ERROR_INVALID,
+		    "write http://HOST:PORT with a port from 1 to 65535");
 	return read_text(setting, text, place, error);
 }
 
@@ -154,7 +185,7 @@ read_address(const char *text, struct bus_settings *bus, struct error *error)
 	const char *host = text + bracket;
 	size_t length = strcspn(host, bracket ? "]" : ":");
 	const char *rest = host + length;
-	int64_t port = 502;
+	int port = 502;
 
 	if (bracket && *rest == ']')
 		rest++;
@@ -167,12 +198,11 @@ read_address(const char *text, struct bus_settings *bus, struct error *error)
 	if (!bracket && *rest && strchr(rest + 1, ':'))
 		return error_set(error, ERROR_INVALID,
 		    "write an IPv6 address in brackets, such as [fd00::20]:502");
-	if (*rest && (!isdigit((unsigned char)rest[1]) ||
-			 !text_integer(rest + 1, &port) || port < 1 || port > 65535))
+	if (*rest && !read_port(rest + 1, &port))
 		return error_set(error, ERROR_INVALID,
 		    "write a port from 1 to 65535 behind the ':'");
 	snprintf(bus->host, sizeof bus->host, "%.*s", (int)length, host);
-	bus->port = (int)port;
+	bus->port = port;
 	return 0;
 }
 

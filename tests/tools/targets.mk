@@ -125,7 +125,7 @@ install: all ## programs, examples, systemd's files; DESTDIR, PREFIX, ... are he
 	install -D -m 755 -t $(DESTDIR)$(BINDIR) $(OUT)/evensoak
 	install -d $(DESTDIR)$(SYSCONFDIR)/evensoak
 	install -D -m 644 -t $(DESTDIR)$(DATADIR)/examples $(EXAMPLES) \
-	    systemd/serial-line.conf
+	    systemd/serial-line.conf systemd/store-credential.conf
 	$(foreach page,$(MANPAGES),install -D -m 644 $(page) $(call man_of,$(page));)
 	install -d $(DESTDIR)$(UNITDIR) $(LIBDIR)/sysusers.d $(LIBDIR)/tmpfiles.d
 	$(WITH_PATHS) systemd/evensoakd.service > $(DESTDIR)$(UNITDIR)/evensoakd.service

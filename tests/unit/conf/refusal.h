@@ -17,23 +17,23 @@ struct refusal {
 static inline void
 check_refusals(const char *sound, const struct refusal *refusals, size_t count)
 {
-	struct problems *problems = malloc(sizeof *problems);
+	struct problems *found = malloc(sizeof *found);
 
-	assert_non_null(problems);
+	assert_non_null(found);
 	for (size_t i = 0; i < count; i++) {
 		char *text = text_with(sound, refusals[i].from, refusals[i].to);
 		char said[8192] = "";
 
-		assert_null(settings_parse(text, "x.ini", problems));
-		for (size_t j = 0; j < problems->count; j++) {
-			strncat(said, problems->list[j].text,
-			    sizeof said - strlen(said) - 1);
+		assert_null(settings_parse(text, "x.ini", found));
+		for (size_t j = 0; j < found->count; j++) {
+			strncat(
+			    said, found->list[j].text, sizeof said - strlen(said) - 1);
 			strncat(said, "\n", sizeof said - strlen(said) - 1);
 		}
 		assert_string_equal(said, refusals[i].said);
 		free(text);
 	}
-	free(problems);
+	free(found);
 }
 
 #define CHECK_IN(sound, ...)                                                           \

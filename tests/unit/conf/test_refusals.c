@@ -329,40 +329,6 @@ addresses_of_devices_are_checked(void **state)
 }
 
 static void
-stores_are_checked(void **state)
-{
-	CHECK({"http://127.0.0.1:8086", "127.0.0.1:8086",
-		  "x.ini:55: 'url' is '127.0.0.1:8086': write http://HOST:PORT or "
-		  "https://HOST:PORT\n"},
-	    {"http://127.0.0.1:8086", "http://me:pw@host",
-		"x.ini:55: 'url' is 'http://me:pw@host': write no user in it, but "
-		"'user' and 'password_file'\n"},
-	    {"http://127.0.0.1:8086", "http://host/write?db=x",
-		"x.ini:55: 'url' is 'http://host/write?db=x': write http://HOST:PORT "
-		"without anything behind\n"},
-	    {"http://127.0.0.1:8086", "http://",
-		"x.ini:55: 'url' is 'http://': write http://HOST:PORT without anything "
-		"behind\n"},
-	    {"database = plant",
-		"database = plant\n"
-		"user = me",
-		"x.ini:57: 'user' stands without 'password_file': write both or "
-		"neither\n"},
-	    {"database = plant",
-		"database = plant\n"
-		"password_file = pw",
-		"x.ini:57: 'password_file' stands without 'user': write both or "
-		"neither\n"},
-	    {"database = plant", "kind = influxdb2",
-		"x.ini:54: 'database' is missing in [store plant]: write the data "
-		"base, of an influxdb2 the bucket\n"},
-	    {"database = plant", "kind = influxdb",
-		"x.ini:54: 'database' is missing in [store plant]: write the data "
-		"base, of an influxdb2 the bucket\n"
-		"x.ini:56: 'kind' is 'influxdb': did you mean 'influxdb1'?\n"});
-}
-
-static void
 names_that_lead_nowhere_are_refused(void **state)
 {
 	CHECK({"line = a", "line = b1x",
@@ -407,7 +373,6 @@ main(void)
 	    cmocka_unit_test(what_is_required_and_missing_is_named),
 	    cmocka_unit_test(values_are_strict),
 	    cmocka_unit_test(addresses_of_devices_are_checked),
-	    cmocka_unit_test(stores_are_checked),
 	    cmocka_unit_test(names_that_lead_nowhere_are_refused),
 	};
 
