@@ -22,6 +22,7 @@ static const struct command *const commands[] = {
     &command_recompute,
     &command_calibrate,
     &command_reference,
+    &command_export,
     &command_resend,
 };
 enum { COMMAND_COUNT = sizeof commands / sizeof commands[0] };
@@ -178,7 +179,7 @@ read_format(struct call *call)
 
 	call->format = PAGE_TEXT;
 	call->svg = format && call->command->draws && strcmp(format, "svg") == 0;
-	if (call->svg)
+	if (call->svg || call->command->own_format)
 		return COMMAND_DONE;
 	for (size_t i = 0; format && i < sizeof names / sizeof names[0]; i++)
 		if (strcmp(format, names[i]) == 0) {

@@ -52,6 +52,7 @@ struct command {
 	int argument_least, argument_most;
 	const char *csv_table; /* the table that --format csv writes */
 	bool draws;            /* --format svg too */
+	bool own_format;       /* it reads --format itself */
 	/* What options mean here, where the table's help says otherwise; NULL: nowhere, the
 	 * last has no help. */
 	const struct option_help *help;
@@ -60,7 +61,8 @@ struct command {
 
 extern const struct command command_check, command_status, command_shots, command_shot,
     command_context, command_report, command_recompute, command_soak, command_watch,
-    command_calibrate, command_reference, command_registers, command_resend;
+    command_calibrate, command_reference, command_registers, command_export,
+    command_resend;
 
 /* The whole program, apart from closing `out`. */
 enum command_exit command_main(int argc, char *const argv[], FILE *out, FILE *err);

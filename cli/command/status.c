@@ -9,7 +9,9 @@
 #include "cli/command/session.h"
 #include "cli/command/shown.h"
 #include "cli/command/status_devices.h"
+#include "cli/command/status_logger.h"
 #include "cli/command/status_remarks.h"
+#include "cli/command/status_stores.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -35,6 +37,9 @@ struct status {
 	const struct session *session;
 	struct page *page;
 	struct status_devices *devices;
+	struct status_stores stores;
+	struct ledger_logger logger;
+	bool logger_known;
 	bool running, current; /* the daemon; and what is on file is its own */
 	int wrong;             /* how many things are */
 	int untried;           /* devices */
@@ -104,38 +109,6 @@ put_health(struct status *status, struct error *error)
 }
 
 static int
-put_stores(struct status *status, struct error *error)
-{
-	static const struct column columns[] = {
-	    {"store", "store", 0},
-	    {"backlog", "shots to send", 0},
-	    {"refused", "lines refused", 0},
-	};
-	const struct settings *settings = status->session->settings;
-	int code = 0;
-
-	if (settings->store_count == 0)
-		return 0;
-	page_table(status->page, "stores", "Delivery", columns,
-	    sizeof columns / sizeof columns[0]);
-	for (size_t i = 0; i < settings->store_count && code == 0; i++) {
-		const char *name = settings->stores[i].name;
-		int64_t shots, refused;
-		code = ledger_read_backlog(
-		    status->session->ledger, name, &shots, &refused, error);
-		if (code != 0)
-			break;
-		struct cell refusals = cell_count(refused);
-		refusals.tone = refused ? TONE_BAD : TONE_PLAIN;
-		const struct cell cells[] = {
-		    cell_words(name), cell_count(shots), refusals};
-		page_row(status->page, cells);
-	}
-	page_table_end(status->page);
-	return code;
-}
-
-static int
 take_shot(void *arg, const struct ledger_shot *shot)
 {
 	struct status *status = arg;
@@ -194,7 +167,7 @@ name_wrong(void *arg, const struct ledger_health *health)
 
 	if (device && strcmp(health->state, "starting") == 0)
 		status->untried++;
-	if (!is_wrong(health) ||
+	if (!is_wrong(health) || status_stores_is_subject(health->subject) ||
 	    (device && status_remarks_bus_is_dead(status->devices, device)))
 		return 0;
 	shown_clock(health->since, clock_wall(), since);
@@ -268,6 +241,9 @@ put_wrongs(struct status *status, struct error *error)
 		return code;
 	status->wrong += status_remarks_wrong(status->page, status->devices);
 	status_remarks_advise(status->page, status->devices);
+	status->wrong += status_stores_wrong(status->page, &status->stores);
+	if (status->logger_known)
+		status->wrong += status_logger_wrong(status->page, &status->logger);
 	return 0;
 }
 
@@ -296,15 +272,22 @@ put_status(struct status *status, struct error *error)
 	status->running = summary.daemon_running;
 	status->current = summary.health_current;
 	status->devices = status_devices_read(ledger, error);
-	if (!status->devices)
+	if (!status->devices ||
+	    status_stores_read(&status->stores, status->session, error) != 0 ||
+	    status_logger_read(ledger, &status->logger, &status->logger_known, error) !=
+		0)
 		return ERROR_IO;
+	status->logger_known = status->logger_known && status->current;
 	put_head(status, &summary);
+	if (status->logger_known)
+		status_logger_put(status->page, &status->logger);
 	if (put_health(status, error) != 0)
 		return ERROR_IO;
 	status_devices_put(status->page, status->devices, status->current);
-	if (put_stores(status, error) != 0 || put_last_shots(status, error) != 0 ||
-	    put_wrongs(status, error) != 0)
+	status_stores_put(status->page, &status->stores, status->current);
+	if (put_last_shots(status, error) != 0 || put_wrongs(status, error) != 0)
 		return ERROR_IO;
+	status_stores_remark(status->page, &status->stores);
 	if (*status->session->refused)
 		put_wrong(status, "configuration", status->session->refused);
 	if (put_overdue(status, error) != 0)
@@ -326,6 +309,7 @@ show_status(const struct call *call, const struct session *session)
 	                         : status.wrong ? COMMAND_NO
 	                                        : COMMAND_DONE;
 	free(status.devices);
+	status_stores_release(&status.stores);
 	return command_end_page(call, status.page, code);
 }
 

@@ -34,7 +34,7 @@ help_goes_to_the_output_and_is_no_mistake(void **state)
 {
 	static const char *const names[] = {"check", "status", "shots", "shot",
 	    "registers", "context", "report", "watch", "recompute", "soak", "calibrate",
-	    "reference", "resend"};
+	    "reference", "resend", "export"};
 
 	(void)state;
 	plant_run_command(&plant, "--help");
