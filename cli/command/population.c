@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/source/source.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
@@ -206,7 +207,7 @@ take_shot(void *arg, const struct ledger_shot *shot)
 /* --- all ------------------------------------------------------------------------ */
 
 int
-populations_read(struct populations *populations, struct ledger_read *ledger,
+populations_read(struct populations *populations, struct source *source,
     const char *line, struct wall from, struct wall to, struct error *error)
 {
 	const struct ledger_filter filter = {
@@ -214,7 +215,7 @@ populations_read(struct populations *populations, struct ledger_read *ledger,
 
 	*populations = (struct populations){0};
 	int code =
-	    ledger_read_shots(ledger, &filter, true, take_shot, populations, error);
+	    source_read_shots(source, &filter, true, take_shot, populations, error);
 	if (code == 0 && populations->failed)
 		return error_set(error, ERROR_MEMORY,
 		    "out of memory after %" PRId64 " shots: say a shorter time",

@@ -14,6 +14,7 @@
 #include <stdint.h>
 
 struct error;
+struct source;
 struct text;
 
 /* Shot numbers, growing. */
@@ -61,7 +62,7 @@ struct populations {
 };
 
 /* Reads the shots of a line in a span.  0, or the error; release in either case. */
-int populations_read(struct populations *populations, struct ledger_read *ledger,
+int populations_read(struct populations *populations, struct source *source,
     const char *line, struct wall from, struct wall to, struct error *error);
 void populations_release(struct populations *populations);
 

@@ -1,118 +1,37 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
-#include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "cli/command/calibrate_state.h"
 #include "cli/command/found.h"
 #include "cli/command/population.h"
+#include "cli/command/progress.h"
+#include "cli/command/read_lines.h"
 #include "cli/command/remark.h"
+#include "cli/command/report_counts.h"
 #include "cli/command/report_population.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
+#include "cli/command/terminal.h"
+#include "cli/source/source.h"
 #include "cli/stats/capability.h"
 #include "daemon/base/error.h"
-#include "daemon/base/text.h"
-#include "daemon/ledger/ledger_read.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+#define PROGRESS_AFTER_S 1.0
 
-enum { NUMBERS_MAX_BYTES = 1 << 20, TITLE = SPAN_TITLE + SETTINGS_NAME + 16 };
+enum { TITLE = SPAN_TITLE + SETTINGS_NAME + 16 };
 
 struct report {
 	const struct call *call;
 	const struct session *session;
 	const struct span *span;
 	struct page *page;
+	struct progress *progress; /* NULL: nobody looks */
 	int64_t shots;
 };
-
-/* --- what ran, and what does not count ----------------------------------------------- */
-
-static void
-put_outcomes(struct page *page, const struct populations *all)
-{
-	static const struct column columns[] = {
-	    {"outcome", "outcome", 0},
-	    {"shots", "shots", 0},
-	};
-
-	page_table(page, "outcomes", "Shots by outcome", columns, COUNT(columns));
-	for (int i = SHOT_OUTCOME_COUNT - 1; i >= 0; i--) {
-		if (all->by_outcome[i] == 0)
-			continue;
-		const struct cell cells[] = {
-		    cell_words(shot_outcome_text((enum shot_outcome)i)),
-		    cell_count(all->by_outcome[i]),
-		};
-		page_row(page, cells);
-	}
-	page_table_end(page);
-}
-
-static void
-put_left_out(struct page *page, const struct populations *all)
-{
-	static const struct column columns[] = {
-	    {"outcome", "outcome", 0},
-	    {"reason", "reason", 0},
-	    {"shots", "shots", 0},
-	    {"shot_nos", "numbers", 0},
-	};
-
-	page_table(
-	    page, "left_out", "Left out of the statistics", columns, COUNT(columns));
-	for (size_t i = 0; i < all->left_out_count; i++) {
-		const struct left_out *one = &all->left_out[i];
-		struct text numbers;
-		text_init(&numbers, NUMBERS_MAX_BYTES);
-		numbers_text(&one->shots, &numbers);
-		const struct cell cells[] = {
-		    cell_words(shot_outcome_text(one->outcome)),
-		    shown_name(one->reason),
-		    cell_count((int64_t)one->shots.count),
-		    cell_words(numbers.bytes),
-		};
-		page_row(page, cells);
-		text_release(&numbers);
-	}
-	page_table_end(page);
-}
-
-/* For people: machines find the same in each population. */
-static void
-put_what_ran(struct page *page, const struct populations *all)
-{
-	static const struct column columns[] = {
-	    {NULL, "recipe", 0},
-	    {NULL, "tool", 0},
-	    {NULL, "lot", 0},
-	    {NULL, "material", 0},
-	    {NULL, "shots", 0},
-	    {NULL, "complete", 0},
-	    {NULL, "first", 0},
-	    {NULL, "last", 0},
-	};
-
-	page_table(page, NULL, "What ran", columns, COUNT(columns));
-	for (size_t i = 0; i < all->count; i++) {
-		const struct population *one = &all->list[i];
-		const struct cell cells[] = {
-		    shown_name(one->recipe),
-		    shown_name(one->tool),
-		    shown_name(one->lot),
-		    shown_name(one->material),
-		    cell_count(one->shots),
-		    cell_count((int64_t)one->complete.count),
-		    cell_time(one->first),
-		    cell_time(one->last),
-		};
-		page_row(page, cells);
-	}
-	page_table_end(page);
-}
 
 /* --- the set-ups ---------------------------------------------------------------------- */
 
@@ -128,15 +47,12 @@ put_setups(
 	page_table(report->page, "setups", NULL, columns, COUNT(columns));
 	for (size_t i = 0; i < all->setup_count; i++) {
 		char hash[17];
-		char *text = ledger_read_setup(
-		    report->session->ledger, all->setups[i].setup, error);
-		if (!text) {
+		int code = source_setup_hash(
+		    report->session->source, all->setups[i].setup, hash, error);
+		if (code != 0) {
 			page_table_end(report->page);
-			return ERROR_IO;
+			return code;
 		}
-		snprintf(
-		    hash, sizeof hash, "%016" PRIx64, text_hash(text, strlen(text)));
-		free(text);
 		const struct cell cells[] = {
 		    cell_words(hash),
 		    cell_count(all->setups[i].shots),
@@ -214,11 +130,34 @@ put_populations(const struct report *report, const char *line,
 	return code;
 }
 
+/* What a ledger alone has: what the sensors were calibrated by ... */
 static int
-put_line(struct report *report, int index, const struct populations *all,
+put_calibrated(const struct report *report, const char *line, struct error *error)
+{
+	int index = settings_find_line(report->session->settings, line);
+
+	if (report->session->ledger && index >= 0)
+		return put_calibration(report, index, error);
+	page_field(report->page, NULL, "calibrations, findings",
+	    cell_words("ask the ledger of the line's own PC"));
+	return 0;
+}
+
+/* ... and reference runs. */
+static int
+put_found(const struct report *report, const char *line, struct error *error)
+{
+	int index = settings_find_line(report->session->settings, line);
+
+	return report->session->ledger && index >= 0
+	           ? put_findings(report, index, error)
+	           : 0;
+}
+
+static int
+put_line(struct report *report, const char *line, const struct populations *all,
     struct error *error)
 {
-	const char *line = report->session->settings->lines[index].name;
 	struct page *page = report->page;
 	char heading[TITLE];
 
@@ -231,14 +170,14 @@ put_line(struct report *report, int index, const struct populations *all,
 	page_field(page, "shots", "shots", cell_count(all->shots));
 	page_field(
 	    page, "complete", "complete", cell_count(all->by_outcome[SHOT_COMPLETE]));
-	int code = put_calibration(report, index, error);
+	int code = put_calibrated(report, line, error);
 	if (all->shots == 0) {
 		page_note(page, NULL, TONE_PLAIN, "there are no shots in this time");
 	} else if (code == 0) {
-		put_outcomes(page, all);
-		put_left_out(page, all);
-		put_what_ran(page, all);
-		code = put_findings(report, index, error);
+		report_counts_outcomes(page, all);
+		report_counts_left_out(page, all);
+		report_counts_what_ran(page, all);
+		code = put_found(report, line, error);
 		if (code == 0)
 			code = put_populations(report, line, all, error);
 		if (code == 0)
@@ -280,18 +219,16 @@ put_remarks(const struct report *report)
 	page_note(page, "gaps", TONE_PLAIN,
 	    "What was not logged is unknown: a gap is no evidence of good parts. In "
 	    "'evensoak shots', " REMARK_GAP ".");
-	page_note(page, "program", TONE_FAINT,
-	    "evensoak " EVENSOAK_VERSION ", ledger %s", session->path);
+	page_note(page, "program", TONE_FAINT, "evensoak " EVENSOAK_VERSION ", %s",
+	    source_name(session->source));
 	page_close(page);
 }
 
 static int
-put_report(struct report *report, int line, struct error *error)
+put_report(struct report *report, const struct read_lines *lines, struct error *error)
 {
 	const struct settings *settings = report->session->settings;
 	struct page *page = report->page;
-	size_t first = line >= 0 ? (size_t)line : 0;
-	size_t end = line >= 0 ? first + 1 : settings->line_count;
 	int code = 0;
 
 	page_field(page, "version", NULL, cell_words(EVENSOAK_VERSION));
@@ -302,13 +239,14 @@ put_report(struct report *report, int line, struct error *error)
 	page_field(page, "to", NULL, cell_time(report->span->to));
 	page_field(page, "setup_hash", NULL, cell_words(settings->hash));
 	page_open(page, GROUP_LIST, "lines", NULL);
-	for (size_t i = first; i < end && code == 0; i++) {
+	for (size_t i = 0; i < lines->count && code == 0; i++) {
 		struct populations all;
-		const char *name = settings->lines[i].name;
-		code = populations_read(&all, report->session->ledger, name,
+		const char *name = lines->names[i];
+		progress_tell(report->progress, "%s ...", name);
+		code = populations_read(&all, report->session->source, name,
 		    report->span->from, report->span->to, error);
 		if (code == 0)
-			code = put_line(report, (int)i, &all, error);
+			code = put_line(report, name, &all, error);
 		report->shots += all.shots;
 		populations_release(&all);
 	}
@@ -318,41 +256,98 @@ put_report(struct report *report, int line, struct error *error)
 	return code;
 }
 
+/* The whole of it on `held->out`, for the terminal or file that is call->out. */
+static enum command_exit
+fill_page(const struct call *held, const struct call *call,
+    const struct session *session, const struct read_lines *lines,
+    const struct span *span)
+{
+	const char *table =
+	    call->option[OPTION_FINDINGS] ? "findings_table" : call->command->csv_table;
+	struct error error;
+	struct report report = {.call = held,
+	    .session = session,
+	    .span = span,
+	    .page = command_page_of(held, table)};
+
+	if (!report.page)
+		return COMMAND_CANNOT;
+	page_set_width(report.page, terminal_width(call->out));
+	report.progress = progress_start(call->err, PROGRESS_AFTER_S);
+	int failed = put_report(&report, lines, &error);
+	progress_end(report.progress);
+	enum command_exit code = failed             ? command_cannot(call, &error)
+	                         : report.shots > 0 ? COMMAND_DONE
+	                                            : COMMAND_NO;
+	return command_end_page(held, report.page, code);
+}
+
+/* Nothing of it, when something was in the way. */
+static enum command_exit
+write_report(const struct call *call, const struct session *session,
+    const struct read_lines *lines, const struct span *span)
+{
+	char *bytes = NULL;
+	size_t length = 0;
+	struct call held = *call;
+	struct error error;
+
+	held.out = open_memstream(&bytes, &length);
+	if (!held.out) {
+		error_set(&error, ERROR_MEMORY, "out of memory");
+		return command_cannot(call, &error);
+	}
+	enum command_exit code = fill_page(&held, call, session, lines, span);
+	if (fclose(held.out) != 0 && code != COMMAND_CANNOT) {
+		error_set(&error, ERROR_MEMORY, "out of memory");
+		code = command_cannot(call, &error);
+	}
+	if (code != COMMAND_CANNOT)
+		fwrite(bytes, 1, length, call->out);
+	free(bytes);
+	return code;
+}
+
+/* What is asked for and only a ledger has. */
+static enum command_exit
+refuse_of_store(const struct call *call, const struct session *session)
+{
+	const enum option_id ids[] = {OPTION_REFERENCE, OPTION_FINDINGS};
+
+	if (session->ledger)
+		return found_check(call, session);
+	for (size_t i = 0; i < COUNT(ids); i++)
+		if (call->option[ids[i]])
+			return command_usage(call,
+			    "'--%s' needs a ledger: ask that of the line's own PC; a "
+			    "store has no reference runs",
+			    option_table[ids[i]].name);
+	return COMMAND_DONE;
+}
+
 static enum command_exit
 make_report(const struct call *call, const struct session *session)
 {
+	struct read_lines lines;
 	struct span span;
-	struct error error;
-	int line;
-	enum command_exit code = session_line(session, call, &line);
+	enum command_exit code = read_lines_find(&lines, session, call);
 
-	if (code != COMMAND_DONE)
-		return code;
-	const char *name = line >= 0 ? session->settings->lines[line].name : NULL;
-	if ((code = found_check(call, session)) == COMMAND_DONE)
-		code = span_read(&span, session, call, name);
+	if (code == COMMAND_DONE)
+		code = refuse_of_store(call, session);
+	if (code == COMMAND_DONE)
+		code = span_read(&span, session, call, lines.one);
 	if (code == COMMAND_DONE && !span.given)
-		code = span_latest(&span, session, call, name);
-	if (code != COMMAND_DONE)
-		return code;
-	struct report report = {.call = call,
-	    .session = session,
-	    .span = &span,
-	    .page = command_page_of(call, call->option[OPTION_FINDINGS]
-					      ? "findings_table"
-					      : call->command->csv_table)};
-	if (!report.page)
-		return COMMAND_CANNOT;
-	code = put_report(&report, line, &error) != 0 ? command_cannot(call, &error)
-	       : report.shots > 0                     ? COMMAND_DONE
-	                                              : COMMAND_NO;
-	return command_end_page(call, report.page, code);
+		code = span_latest(&span, session, call, lines.one);
+	if (code == COMMAND_DONE)
+		code = write_report(call, session, &lines, &span);
+	read_lines_release(&lines);
+	return code;
 }
 
 static enum command_exit
 run_report(const struct call *call)
 {
-	return session_run(call, make_report);
+	return session_run_source(call, make_report);
 }
 
 const struct command command_report = {
@@ -366,7 +361,7 @@ const struct command command_report = {
 	"--reference\n"
 	"names.  Exits 1 when there are no shots.",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_REFERENCE) |
-               OPTION_BIT(OPTION_FINDINGS),
+               OPTION_BIT(OPTION_FINDINGS) | OPTION_BIT(OPTION_STORE),
     .csv_table = "characteristics",
     .run = run_report,
 };

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <unistd.h>
 
+#include "cli/command/store_named.h"
+#include "cli/source/source.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -66,6 +68,7 @@ enum need {
 	NEED_BOTH,
 	NEED_LEDGER, /* the set-up of --config may have mistakes */
 	NEED_SET_UP,
+	NEED_SOURCE, /* with --store no ledger */
 };
 
 static enum command_exit
@@ -78,15 +81,43 @@ set_zone(const struct session *session, const struct call *call)
 	           : command_cannot(call, &error);
 }
 
+/* The shots of the ledger that is open. */
+static enum command_exit
+take_ledger(struct session *session, const struct call *call)
+{
+	struct error error;
+
+	session->source = source_of_ledger(session->ledger, session->path, &error);
+	return session->source ? COMMAND_DONE : command_cannot(call, &error);
+}
+
+static enum command_exit
+take_store(struct session *session, const struct call *call)
+{
+	struct error error;
+	size_t store;
+	enum command_exit code =
+	    store_named_of_set_up(call, session, call->option[OPTION_STORE], &store);
+
+	if (code != COMMAND_DONE)
+		return code;
+	session->source = source_of_store(session->settings, store, &error);
+	return session->source ? set_zone(session, call) : command_cannot(call, &error);
+}
+
 static enum command_exit
 open_parts(struct session *session, const struct call *call, enum need need)
 {
 	bool despite = need == NEED_LEDGER;
+	bool store = need == NEED_SOURCE && call->option[OPTION_STORE];
 	const char *config = call->option[OPTION_CONFIG];
 	const char *ledger = call->option[OPTION_LEDGER];
 	enum command_exit code = COMMAND_DONE;
 	struct error error;
 
+	if (store && ledger)
+		return command_usage(
+		    call, "'--store' and '--ledger' are two places: say one of them");
 	/* A ledger that is named says itself what it was made under. */
 	if (!config && !ledger) {
 		config = SESSION_CONFIG;
@@ -109,6 +140,8 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	}
 	if (need == NEED_SET_UP && config)
 		return set_zone(session, call);
+	if (store)
+		return take_store(session, call);
 	text_copy(session->path, sizeof session->path,
 	    ledger ? ledger : session->settings->ledger);
 	session->ledger = ledger_read_open(session->path, &error);
@@ -117,7 +150,8 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	if (!session->settings &&
 	    (code = take_filed_settings(session, call)) != COMMAND_DONE)
 		return code;
-	return set_zone(session, call);
+	code = take_ledger(session, call);
+	return code == COMMAND_DONE ? set_zone(session, call) : code;
 }
 
 static enum command_exit
@@ -130,6 +164,7 @@ run(const struct call *call,
 
 	if (code == COMMAND_DONE)
 		code = work(call, &session);
+	source_close(session.source);
 	if (session.ledger)
 		ledger_read_close(session.ledger);
 	settings_free(session.settings);
@@ -141,6 +176,13 @@ session_run(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session))
 {
 	return run(call, work, NEED_BOTH);
+}
+
+enum command_exit
+session_run_source(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session))
+{
+	return run(call, work, NEED_SOURCE);
 }
 
 enum command_exit

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What a command that reads the ledger stands on: the set-up and the open ledger, found
- * by the options --config and --ledger.  Sets the process's time zone.
+ * by the options --config and --ledger, or in place of the ledger a store, by --store.
+ * Sets the process's time zone.
  */
 #ifndef CLI_COMMAND_SESSION_H
 #define CLI_COMMAND_SESSION_H
@@ -11,12 +12,14 @@
 #include "daemon/base/clock.h"
 
 struct ledger_read;
+struct source;
 
 #define SESSION_CONFIG "/etc/evensoak/evensoak.ini"
 
 struct session {
 	struct settings *settings;
-	struct ledger_read *ledger;
+	struct ledger_read *ledger; /* NULL: not opened */
+	struct source *source;    /* shots: of the ledger, or of a store; NULL: none */
 	char path[SETTINGS_PATH]; /* of the ledger */
 	bool filed;               /* the set-up is the newest one in the ledger */
 	char refused[1024];       /* the first mistake of the one that --config names,
@@ -28,7 +31,11 @@ struct session {
 enum command_exit session_run(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 
-/* The same, but while --ledger is given the set-up that --config names may have
+/* The same; with --store the set-up of --config and that store, session->ledger is NULL. */
+enum command_exit session_run_source(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session));
+
+/* The same as the first, but while --ledger is given the set-up that --config names may have
  * mistakes: then the one in the ledger holds, and session->refused says why. */
 enum command_exit session_run_despite(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));

@@ -5,14 +5,15 @@
 #include <string.h>
 
 #include "cli/command/population.h"
+#include "cli/command/read_lines.h"
 #include "cli/command/remark.h"
 #include "cli/command/shots_gap.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
+#include "cli/source/source.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
-#include "daemon/ledger/ledger_read.h"
 
 enum {
 	LAST_DEFAULT = 20,
@@ -283,12 +284,13 @@ show_list(
 	struct error error;
 
 	if (list->count == 0) {
-		fprintf(call->err, "evensoak: no such shots in '%s'\n", session->path);
+		fprintf(call->err, "evensoak: no such shots in %s\n",
+		    source_name(session->source));
 		if (call->format == PAGE_TEXT)
 			return COMMAND_NO;
 	}
 	/* among shots of one outcome nothing is missing */
-	if (list->outcome < 0 && shots_gaps_find(&gaps, session->ledger, list->shots,
+	if (list->outcome < 0 && shots_gaps_find(&gaps, session->source, list->shots,
 				     list->count, &error) != 0) {
 		free(gaps.list);
 		return command_cannot(call, &error);
@@ -302,17 +304,15 @@ show_list(
 	return command_end_page(call, page, list->count ? COMMAND_DONE : COMMAND_NO);
 }
 
+/* Those of the line `name`, NULL: of all. */
 static enum command_exit
-read_and_show(const struct call *call, const struct session *session, struct list *list)
+read_and_show(const struct call *call, const struct session *session, const char *name,
+    struct list *list)
 {
 	struct span span;
 	struct error error;
-	int line;
-	enum command_exit code = session_line(session, call, &line);
+	enum command_exit code;
 
-	if (code != COMMAND_DONE)
-		return code;
-	const char *name = line >= 0 ? session->settings->lines[line].name : NULL;
 	if ((code = span_read(&span, session, call, name)) != COMMAND_DONE ||
 	    (code = read_outcome(call, &list->outcome)) != COMMAND_DONE ||
 	    (code = read_last(call, span.given, &list->most)) != COMMAND_DONE)
@@ -324,8 +324,8 @@ read_and_show(const struct call *call, const struct session *session, struct lis
 	    .limit = list->outcome < 0 ? list->most : 0,
 	    .newest_first = true,
 	};
-	if (ledger_read_shots(
-		session->ledger, &filter, true, take_shot, list, &error) != 0)
+	if (source_read_shots(
+		session->source, &filter, true, take_shot, list, &error) != 0)
 		return command_cannot(call, &error);
 	if (list->failed) {
 		error_set(&error, ERROR_MEMORY, "out of memory");
@@ -339,16 +339,20 @@ static enum command_exit
 list_shots(const struct call *call, const struct session *session)
 {
 	struct list list = {0};
-	enum command_exit code = read_and_show(call, session, &list);
+	struct read_lines lines;
+	enum command_exit code = read_lines_find(&lines, session, call);
 
+	if (code == COMMAND_DONE)
+		code = read_and_show(call, session, lines.one, &list);
 	free(list.shots);
+	read_lines_release(&lines);
 	return code;
 }
 
 static enum command_exit
 run_shots(const struct call *call)
 {
-	return session_run(call, list_shots);
+	return session_run_source(call, list_shots);
 }
 
 const struct command command_shots = {
@@ -371,7 +375,7 @@ const struct command command_shots = {
 	       "meanwhile, what is outside a limit, and which of the figures shown\n"
 	       "are absent for what reason.\n" REMARK_GAP ".",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_LAST) |
-               OPTION_BIT(OPTION_OUTCOME),
+               OPTION_BIT(OPTION_OUTCOME) | OPTION_BIT(OPTION_STORE),
     .csv_table = "shots",
     .run = run_shots,
 };

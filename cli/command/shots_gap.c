@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "cli/command/shown.h"
-#include "conf/settings.h"
+#include "cli/source/source.h"
 #include "daemon/base/error.h"
 
 /* A logger that ended or began. */
@@ -59,11 +59,11 @@ take_event(void *arg, const struct ledger_event *event)
 }
 
 static int
-read_turns(struct turns *turns, struct ledger_read *ledger, struct wall from,
-    struct wall to, struct error *error)
+read_turns(struct turns *turns, struct source *source, struct wall from, struct wall to,
+    struct error *error)
 {
 	const struct ledger_filter filter = {.from = from, .to = to, .by_time = true};
-	int code = ledger_read_events(ledger, &filter, take_event, turns, error);
+	int code = source_read_events(source, &filter, take_event, turns, error);
 
 	if (code == 0 && turns->failed)
 		code = error_set(error, ERROR_MEMORY, "out of memory");
@@ -152,31 +152,47 @@ step(struct walk *walk, struct shots_gaps *gaps, const struct turns *turns,
 	walk->counter = counted ? shot->cycle_count : walk->counter;
 }
 
-static struct walk *
-find_walk(struct walk walks[static SETTINGS_LINES], const char *line)
-{
-	struct walk *walk = walks;
+struct walks {
+	struct walk *list;
+	size_t count;
+};
 
-	while (walk->last && strcmp(walk->last->line, line) != 0 &&
-	       walk < walks + SETTINGS_LINES - 1)
-		walk++;
-	return walk;
+/* NULL when memory is short. */
+static struct walk *
+find_walk(struct walks *walks, const char *line)
+{
+	for (size_t i = 0; i < walks->count; i++)
+		if (strcmp(walks->list[i].last->line, line) == 0)
+			return &walks->list[i];
+	struct walk *list =
+	    reallocarray(walks->list, walks->count + 1, sizeof *walks->list);
+	if (!list)
+		return NULL;
+	walks->list = list;
+	list[walks->count] = (struct walk){.counter = -1};
+	return &list[walks->count++];
 }
 
-static void
+static int
 go_through(struct shots_gaps *gaps, const struct turns *turns,
-    const struct ledger_shot *shots, size_t count)
+    const struct ledger_shot *shots, size_t count, struct error *error)
 {
-	struct walk walks[SETTINGS_LINES];
+	struct walks walks = {0};
+	int code = 0;
 
-	for (size_t i = 0; i < SETTINGS_LINES; i++)
-		walks[i] = (struct walk){.counter = -1};
-	for (size_t i = count; i-- > 0;)
-		step(find_walk(walks, shots[i].line), gaps, turns, shots, i);
+	for (size_t i = count; i-- > 0 && code == 0;) {
+		struct walk *walk = find_walk(&walks, shots[i].line);
+		if (walk)
+			step(walk, gaps, turns, shots, i);
+		else
+			code = error_set(error, ERROR_MEMORY, "out of memory");
+	}
+	free(walks.list);
+	return code;
 }
 
 int
-shots_gaps_find(struct shots_gaps *gaps, struct ledger_read *ledger,
+shots_gaps_find(struct shots_gaps *gaps, struct source *source,
     const struct ledger_shot *shots, size_t count, struct error *error)
 {
 	struct turns turns = {0};
@@ -190,9 +206,9 @@ shots_gaps_find(struct shots_gaps *gaps, struct ledger_read *ledger,
 		if (shots[i].filed_at.ns >= to.ns)
 			to.ns = shots[i].filed_at.ns + 1;
 	}
-	int code = count > 0 ? read_turns(&turns, ledger, from, to, error) : 0;
+	int code = count > 0 ? read_turns(&turns, source, from, to, error) : 0;
 	if (code == 0)
-		go_through(gaps, &turns, shots, count);
+		code = go_through(gaps, &turns, shots, count, error);
 	free(turns.list);
 	return code;
 }

@@ -10,6 +10,7 @@
 #include "daemon/ledger/ledger_read.h"
 
 struct error;
+struct source;
 
 struct shots_gap {
 	size_t before;    /* the shot that follows it, as an index in the list */
@@ -26,7 +27,7 @@ struct shots_gaps {
 };
 
 /* Of all shots of a time, newest first within each line.  0, or the code in `error`. */
-int shots_gaps_find(struct shots_gaps *gaps, struct ledger_read *ledger,
+int shots_gaps_find(struct shots_gaps *gaps, struct source *source,
     const struct ledger_shot *shots, size_t count, struct error *error);
 
 /* "-- not logged 06:24:10 to 06:26:00; 2 cycles by the machine's counter --", with the line

@@ -4,11 +4,11 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cli/source/source.h"
 #include "conf/shift.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
-#include "daemon/ledger/ledger_read.h"
 
 enum {
 	DAY_MINUTES = 24 * 60,
@@ -55,7 +55,7 @@ newest(const struct session *session, const char *line, struct wall *at,
 	    .line = line, .limit = 1, .newest_first = true};
 
 	at->ns = 0;
-	return ledger_read_shots(session->ledger, &filter, false, take_time, at, error);
+	return source_read_shots(session->source, &filter, false, take_time, at, error);
 }
 
 static void
@@ -243,8 +243,9 @@ span_latest(struct span *span, const struct session *session, const struct call 
 	if (newest(session, line, &at, &error) != 0)
 		return command_cannot(call, &error);
 	if (at.ns == 0) {
-		fprintf(call->err, "evensoak: there are no shots%s%s in '%s'\n",
-		    line ? " of line " : "", line ? line : "", session->path);
+		fprintf(call->err, "evensoak: there are no shots%s%s in %s\n",
+		    line ? " of line " : "", line ? line : "",
+		    source_name(session->source));
 		return COMMAND_NO;
 	}
 	if (shift_at(session->settings, at, &shift))

@@ -12,14 +12,14 @@
 void influx_quote(struct text *statement, char quote, const char *value);
 
 /*
- * Read a document of an answer; `gathered` is a struct gathered.  ERROR_NOT_FOUND: there is
+ * Read a document of an answer; `answered` is a struct answered.  ERROR_NOT_FOUND: there is
  * no such data base, which is told inside a good answer; ERROR_REFUSED: another trouble, or
  * it is something else; ERROR_FULL: more than fits.
  */
-int influx_take_shots(void *gathered, const json_t *document, struct error *error);
-int influx_take_absences(void *gathered, const json_t *document, struct error *error);
-int influx_take_lines(void *gathered, const json_t *document, struct error *error);
-int influx_take_events(void *gathered, const json_t *document, struct error *error);
-int influx_take_channels(void *gathered, const json_t *document, struct error *error);
+int influx_take_shots(void *answered, const json_t *document, struct error *error);
+int influx_take_absences(void *answered, const json_t *document, struct error *error);
+int influx_take_lines(void *answered, const json_t *document, struct error *error);
+int influx_take_events(void *answered, const json_t *document, struct error *error);
+int influx_take_channels(void *answered, const json_t *document, struct error *error);
 
 #endif

@@ -35,10 +35,10 @@ is_sound(const struct series *series)
 }
 
 typedef int take_series(
-    struct gathered *gathered, const struct series *series, struct error *error);
+    struct answered *answered, const struct series *series, struct error *error);
 
 static int
-each_series(struct gathered *gathered, const json_t *document, take_series *take,
+each_series(struct answered *answered, const json_t *document, take_series *take,
     struct error *error)
 {
 	const json_t *result = json_array_get(json_object_get(document, "results"), 0);
@@ -51,7 +51,7 @@ each_series(struct gathered *gathered, const json_t *document, take_series *take
 		return refuse(trouble, error);
 	if (!json_is_object(result))
 		return store_not_understood(error);
-	gathered->is_partial = json_is_true(json_object_get(result, "partial"));
+	answered->is_partial = json_is_true(json_object_get(result, "partial"));
 	for (size_t i = 0; i < json_array_size(list); i++) {
 		const json_t *one = json_array_get(list, i);
 		struct series series = {
@@ -59,7 +59,7 @@ each_series(struct gathered *gathered, const json_t *document, take_series *take
 		    .rows = json_object_get(one, "values"),
 		};
 		series.count = json_array_size(series.rows);
-		int code = is_sound(&series) ? take(gathered, &series, error)
+		int code = is_sound(&series) ? take(answered, &series, error)
 		                             : store_not_understood(error);
 		if (code != 0)
 			return code;
@@ -114,12 +114,12 @@ find_key(const struct series *series, struct key_columns *key)
 }
 
 static struct harvest_row *
-find_row(struct gathered *gathered, const struct series *series, size_t row,
+find_row(struct answered *answered, const struct series *series, size_t row,
     const struct key_columns *key, int *code)
 {
 	const char *revision = cell_text(series, row, key->revision);
 
-	return harvest_row(&gathered->harvest, cell_text(series, row, key->line),
+	return harvest_row(&answered->harvest, cell_text(series, row, key->line),
 	    json_integer_value(cell(series, row, key->time)),
 	    strtoll(revision, NULL, 10), code);
 }
@@ -144,7 +144,7 @@ fill(struct harvest_row *row, const short *fields, const json_t *values)
 }
 
 static int
-take_shots(struct gathered *gathered, const struct series *series, struct error *error)
+take_shots(struct answered *answered, const struct series *series, struct error *error)
 {
 	short fields[COLUMNS_MOST];
 	struct key_columns key;
@@ -161,9 +161,9 @@ take_shots(struct gathered *gathered, const struct series *series, struct error 
 		/* else only a mark, of a revision that never came here */
 		if (!json_is_number(cell(series, i, filed)))
 			continue;
-		struct harvest_row *row = find_row(gathered, series, i, &key, &code);
+		struct harvest_row *row = find_row(answered, series, i, &key, &code);
 		if (row == NULL)
-			return gathered_failed(code, error);
+			return answered_failed(code, error);
 		fill(row, fields, json_array_get(series->rows, i));
 	}
 	return 0;
@@ -171,7 +171,7 @@ take_shots(struct gathered *gathered, const struct series *series, struct error 
 
 static int
 take_absences(
-    struct gathered *gathered, const struct series *series, struct error *error)
+    struct answered *answered, const struct series *series, struct error *error)
 {
 	int feature = find_column(series, point_name(POINT_FEATURE));
 	int reason = find_column(series, point_name(POINT_REASON));
@@ -181,9 +181,9 @@ take_absences(
 	if (!find_key(series, &key) || feature < 0 || reason < 0)
 		return store_not_understood(error);
 	for (size_t i = 0; i < series->count; i++) {
-		struct harvest_row *row = find_row(gathered, series, i, &key, &code);
+		struct harvest_row *row = find_row(answered, series, i, &key, &code);
 		if (row == NULL)
-			return gathered_failed(code, error);
+			return answered_failed(code, error);
 		point_set_absent(&row->shot, cell_text(series, i, feature),
 		    cell_text(series, i, reason));
 	}
@@ -193,30 +193,30 @@ take_absences(
 /* --- the others ------------------------------------------------------------------------ */
 
 static int
-take_lines(struct gathered *gathered, const struct series *series, struct error *error)
+take_lines(struct answered *answered, const struct series *series, struct error *error)
 {
 	int value = find_column(series, "value");
 
 	for (size_t i = 0; i < series->count; i++) {
-		int code = gathered_add_line(gathered, cell_text(series, i, value));
+		int code = answered_add_line(answered, cell_text(series, i, value));
 		if (code != 0)
-			return gathered_failed(code, error);
+			return answered_failed(code, error);
 	}
 	return 0;
 }
 
 static int
-take_events(struct gathered *gathered, const struct series *series, struct error *error)
+take_events(struct answered *answered, const struct series *series, struct error *error)
 {
 	int time = find_column(series, "time"), line = find_column(series, "line"),
 	    kind = find_column(series, "kind"), text = find_column(series, "text"),
 	    us = find_column(series, "at_us"), code;
 
 	for (size_t i = 0; i < series->count; i++) {
-		struct gathered_event *event = gathered_add_event(gathered, &code);
+		struct answered_event *event = answered_add_event(answered, &code);
 		if (event == NULL)
-			return gathered_failed(code, error);
-		gathered_set_event(event, json_integer_value(cell(series, i, time)),
+			return answered_failed(code, error);
+		answered_set_event(event, json_integer_value(cell(series, i, time)),
 		    json_number_value(cell(series, i, us)));
 		text_copy(event->event.line, LEDGER_NAME,
 		    point_tag(cell_text(series, i, line)));
@@ -229,23 +229,23 @@ take_events(struct gathered *gathered, const struct series *series, struct error
 
 static int
 take_channels(
-    struct gathered *gathered, const struct series *series, struct error *error)
+    struct answered *answered, const struct series *series, struct error *error)
 {
 	int name = find_column(series, "channel"), role = find_column(series, "role");
 	int code;
 
 	for (size_t i = 0; i < series->count; i++) {
 		struct ledger_channel *channel =
-		    gathered_channel(gathered, cell_text(series, i, name), &code);
+		    answered_channel(answered, cell_text(series, i, name), &code);
 		if (channel == NULL)
-			return gathered_failed(code, error);
+			return answered_failed(code, error);
 		text_copy(channel->role, LEDGER_NAME, cell_text(series, i, role));
 		for (size_t k = 0; k < json_array_size(series->columns); k++) {
 			const char *field =
 			    json_string_value(json_array_get(series->columns, k));
 			const json_t *value = cell(series, i, (int)k);
 			if (field != NULL && json_is_number(value))
-				gathered_set_channel(
+				answered_set_channel(
 				    channel, field, json_number_value(value));
 		}
 	}
@@ -253,31 +253,31 @@ take_channels(
 }
 
 int
-influx_take_shots(void *gathered, const json_t *document, struct error *error)
+influx_take_shots(void *answered, const json_t *document, struct error *error)
 {
-	return each_series(gathered, document, take_shots, error);
+	return each_series(answered, document, take_shots, error);
 }
 
 int
-influx_take_absences(void *gathered, const json_t *document, struct error *error)
+influx_take_absences(void *answered, const json_t *document, struct error *error)
 {
-	return each_series(gathered, document, take_absences, error);
+	return each_series(answered, document, take_absences, error);
 }
 
 int
-influx_take_lines(void *gathered, const json_t *document, struct error *error)
+influx_take_lines(void *answered, const json_t *document, struct error *error)
 {
-	return each_series(gathered, document, take_lines, error);
+	return each_series(answered, document, take_lines, error);
 }
 
 int
-influx_take_events(void *gathered, const json_t *document, struct error *error)
+influx_take_events(void *answered, const json_t *document, struct error *error)
 {
-	return each_series(gathered, document, take_events, error);
+	return each_series(answered, document, take_events, error);
 }
 
 int
-influx_take_channels(void *gathered, const json_t *document, struct error *error)
+influx_take_channels(void *answered, const json_t *document, struct error *error)
 {
-	return each_series(gathered, document, take_channels, error);
+	return each_series(answered, document, take_channels, error);
 }

@@ -101,15 +101,15 @@ read_lines(struct source *source, int (*take)(void *arg, const char *line), void
 {
 	struct source_store *store = of(source);
 	const struct store_question question = question_of(store, NULL);
-	struct gathered gathered;
+	struct answered answered;
 
-	gathered_init(&gathered);
-	int code = store_ask(&store->asked, SUBJECT_LINES, &question, &gathered, error);
-	gathered_sort(&gathered);
-	for (size_t i = 0; code == 0 && i < gathered.line_count; i++)
-		if (take(arg, gathered.lines[i]) != 0)
+	answered_init(&answered);
+	int code = store_ask(&store->asked, SUBJECT_LINES, &question, &answered, error);
+	answered_sort(&answered);
+	for (size_t i = 0; code == 0 && i < answered.line_count; i++)
+		if (take(arg, answered.lines[i]) != 0)
 			break;
-	gathered_release(&gathered);
+	answered_release(&answered);
 	return code;
 }
 
@@ -150,12 +150,12 @@ is_within(const struct ledger_filter *filter, struct wall at)
 }
 
 static int
-give_shots(struct passage *passage, struct gathered *gathered, struct error *error)
+give_shots(struct passage *passage, struct answered *answered, struct error *error)
 {
 	const struct ledger_filter *filter = passage->filter;
-	const struct harvest *harvest = &gathered->harvest;
+	const struct harvest *harvest = &answered->harvest;
 
-	harvest_finish(&gathered->harvest);
+	harvest_finish(&answered->harvest);
 	for (size_t i = 0; i < harvest->count; i++) {
 		struct harvest_row *row =
 		    harvest->rows[filter->newest_first ? harvest->count - 1 - i : i];
@@ -173,14 +173,14 @@ give_shots(struct passage *passage, struct gathered *gathered, struct error *err
 }
 
 static void
-give_events(struct passage *passage, struct gathered *gathered)
+give_events(struct passage *passage, struct answered *answered)
 {
 	const struct ledger_filter *filter = passage->filter;
 
-	gathered_sort(gathered);
-	for (size_t i = 0; i < gathered->event_count; i++) {
-		size_t at = filter->newest_first ? gathered->event_count - 1 - i : i;
-		const struct ledger_event *event = &gathered->events[at].event;
+	answered_sort(answered);
+	for (size_t i = 0; i < answered->event_count; i++) {
+		size_t at = filter->newest_first ? answered->event_count - 1 - i : i;
+		const struct ledger_event *event = &answered->events[at].event;
 		if (is_within(filter, event->at) && give(passage, NULL, event))
 			break;
 	}
@@ -188,7 +188,7 @@ give_events(struct passage *passage, struct gathered *gathered)
 
 static int
 ask_span(struct passage *passage, const struct store_span *span,
-    struct gathered *gathered, struct error *error)
+    struct answered *answered, struct error *error)
 {
 	struct store_asked *asked = &passage->store->asked;
 	struct store_question question =
@@ -202,10 +202,10 @@ ask_span(struct passage *passage, const struct store_span *span,
 	question.values_only = passage->filter->values_only;
 	question.reasons = passage->reasons;
 	if (passage->take_event != NULL)
-		return store_ask(asked, SUBJECT_EVENTS, &question, gathered, error);
-	int code = store_ask(asked, SUBJECT_SHOTS, &question, gathered, error);
-	if (code == 0 && passage->reasons && gathered->harvest.count > 0)
-		code = store_ask(asked, SUBJECT_ABSENCES, &question, gathered, error);
+		return store_ask(asked, SUBJECT_EVENTS, &question, answered, error);
+	int code = store_ask(asked, SUBJECT_SHOTS, &question, answered, error);
+	if (code == 0 && passage->reasons && answered->harvest.count > 0)
+		code = store_ask(asked, SUBJECT_ABSENCES, &question, answered, error);
 	return code;
 }
 
@@ -214,16 +214,16 @@ static int
 pass(struct passage *passage, const struct store_span *span, size_t *count,
     struct error *error)
 {
-	struct gathered gathered;
+	struct answered answered;
 
-	gathered_init(&gathered);
-	int code = ask_span(passage, span, &gathered, error);
-	*count = gathered.harvest.count + gathered.event_count;
+	answered_init(&answered);
+	int code = ask_span(passage, span, &answered, error);
+	*count = answered.harvest.count + answered.event_count;
 	if (code == 0 && passage->take_event != NULL)
-		give_events(passage, &gathered);
+		give_events(passage, &answered);
 	else if (code == 0)
-		code = give_shots(passage, &gathered, error);
-	gathered_release(&gathered);
+		code = give_shots(passage, &answered, error);
+	answered_release(&answered);
 	return code;
 }
 
@@ -283,19 +283,19 @@ read_channels(struct source *source, const struct ledger_shot *shot,
 {
 	struct source_store *store = of(source);
 	struct store_question question = question_of(store, shot->line);
-	struct gathered gathered;
+	struct answered answered;
 
 	question.point_ns = store_point_ns(shot);
 	question.revision = shot->revision;
-	gathered_init(&gathered);
-	gathered.point_ns = question.point_ns;
+	answered_init(&answered);
+	answered.point_ns = question.point_ns;
 	int code =
-	    store_ask(&store->asked, SUBJECT_CHANNELS, &question, &gathered, error);
-	gathered_sort(&gathered);
-	for (size_t i = 0; code == 0 && i < gathered.channel_count; i++)
-		if (take(arg, &gathered.channels[i]) != 0)
+	    store_ask(&store->asked, SUBJECT_CHANNELS, &question, &answered, error);
+	answered_sort(&answered);
+	for (size_t i = 0; code == 0 && i < answered.channel_count; i++)
+		if (take(arg, &answered.channels[i]) != 0)
 			break;
-	gathered_release(&gathered);
+	answered_release(&answered);
 	return code;
 }
 

@@ -12,7 +12,7 @@ enum { FORM_MOST = 256 << 10, URL_MOST = 4 * SETTINGS_PATH };
 /* An answer on its way. */
 struct reading {
 	struct json_lines lines;
-	struct gathered *gathered;
+	struct answered *answered;
 	int (*take)(void *arg, const json_t *document, struct error *error);
 	int code;
 	struct error *error;
@@ -23,8 +23,8 @@ take_document(void *arg, const json_t *document, struct error *error)
 {
 	struct reading *reading = arg;
 
-	reading->gathered->documents++;
-	return reading->take(reading->gathered, document, error);
+	reading->answered->documents++;
+	return reading->take(reading->answered, document, error);
 }
 
 static int
@@ -116,7 +116,7 @@ read_answer(struct store_asked *asked, const char *url, const char *form,
 		return refuse(&answer, error);
 	if (reading->code == 0)
 		reading->code = json_lines_end(&reading->lines, error);
-	if (reading->code == 0 && reading->gathered->is_partial)
+	if (reading->code == 0 && reading->answered->is_partial)
 		reading->code =
 		    error_set(error, ERROR_IO, "ends its answer in the middle");
 	return reading->code;
@@ -124,12 +124,12 @@ read_answer(struct store_asked *asked, const char *url, const char *form,
 
 int
 store_ask(struct store_asked *asked, enum store_subject subject,
-    const struct store_question *question, struct gathered *gathered,
+    const struct store_question *question, struct answered *answered,
     struct error *error)
 {
 	const struct store_subject_traits *traits = &asked->dialect->subjects[subject];
 	struct reading reading = {
-	    .gathered = gathered, .take = traits->take, .error = error};
+	    .answered = answered, .take = traits->take, .error = error};
 	struct text form, url;
 
 	if (traits->path == NULL)
@@ -137,7 +137,7 @@ store_ask(struct store_asked *asked, enum store_subject subject,
 	text_init(&form, FORM_MOST);
 	text_init(&url, URL_MOST);
 	json_lines_init(&reading.lines, take_document, &reading);
-	gathered->is_partial = false;
+	answered->is_partial = false;
 	int code = store_query_url(asked->store, traits->path, &url, error);
 	if (code == 0) {
 		traits->ask(&form, question);

@@ -23,13 +23,13 @@ int store_ask_open(
 void store_ask_close(struct store_asked *asked);
 
 /*
- * One question, its answer into `gathered`.  0 also when the store is not asked that.
+ * One question, its answer into `answered`.  0 also when the store is not asked that.
  * ERROR_FULL: it is more than can be held, a shorter span may not be; otherwise the
  * sentence names the store: ERROR_TIMEOUT, ERROR_IO: it does not answer, or not to the end;
  * ERROR_NOT_FOUND: it has no such data base; ERROR_REFUSED: it answers something else.
  */
 int store_ask(struct store_asked *asked, enum store_subject subject,
-    const struct store_question *question, struct gathered *gathered,
+    const struct store_question *question, struct answered *answered,
     struct error *error);
 
 #endif

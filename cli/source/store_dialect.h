@@ -6,14 +6,14 @@
 #ifndef CLI_SOURCE_STORE_DIALECT_H
 #define CLI_SOURCE_STORE_DIALECT_H
 
-#include "cli/source/gathered.h"
+#include "cli/source/answered.h"
 #include "daemon/base/text.h"
 
 #include <jansson.h>
 
 enum store_subject {
 	SUBJECT_SHOTS,
-	SUBJECT_ABSENCES, /* the reasons of shots that were gathered */
+	SUBJECT_ABSENCES, /* the reasons of shots that were brought */
 	SUBJECT_LINES,
 	SUBJECT_EVENTS,
 	SUBJECT_CHANNELS, /* of one shot */
@@ -38,7 +38,7 @@ struct store_subject_traits {
 	const char
 	    *path; /* as store_query_url takes it; NULL: it comes with the shots */
 	void (*ask)(struct text *form, const struct store_question *question);
-	/* Reads one document; as json_lines' `take`, `arg` the struct gathered. */
+	/* Reads one document; as json_lines' `take`, `arg` the struct answered. */
 	int (*take)(void *arg, const json_t *document, struct error *error);
 };
 

@@ -83,7 +83,7 @@ int
 victoria_take_shots(void *arg, const json_t *document, struct error *error)
 {
 	static const char prefix[] = "shot_";
-	struct gathered *gathered = arg;
+	struct answered *answered = arg;
 	struct series series;
 	int code = read_series(document, &series, error);
 
@@ -97,9 +97,9 @@ victoria_take_shots(void *arg, const json_t *document, struct error *error)
 	    strtoll(store_json_text(series.labels, "revision"), NULL, 10);
 	for (size_t i = 0; i < series.count; i++) {
 		struct harvest_row *row = harvest_row(
-		    &gathered->harvest, line, point_ns_at(&series, i), revision, &code);
+		    &answered->harvest, line, point_ns_at(&series, i), revision, &code);
 		if (row == NULL)
-			return gathered_failed(code, error);
+			return answered_failed(code, error);
 		set_value(row, &series, field, value_at(&series, i));
 	}
 	return 0;
@@ -110,16 +110,16 @@ victoria_take_shots(void *arg, const json_t *document, struct error *error)
 int
 victoria_take_lines(void *arg, const json_t *document, struct error *error)
 {
-	struct gathered *gathered = arg;
+	struct answered *answered = arg;
 	const json_t *data = json_object_get(document, "data");
 
 	if (!json_is_array(data))
 		return store_not_understood(error);
 	for (size_t i = 0; i < json_array_size(data); i++) {
 		const char *line = json_string_value(json_array_get(data, i));
-		int code = line != NULL ? gathered_add_line(gathered, line) : 0;
+		int code = line != NULL ? answered_add_line(answered, line) : 0;
 		if (code != 0)
-			return gathered_failed(code, error);
+			return answered_failed(code, error);
 	}
 	return 0;
 }
@@ -127,17 +127,17 @@ victoria_take_lines(void *arg, const json_t *document, struct error *error)
 int
 victoria_take_events(void *arg, const json_t *document, struct error *error)
 {
-	struct gathered *gathered = arg;
+	struct answered *answered = arg;
 	struct series series;
 	int code = read_series(document, &series, error);
 
 	if (code != 0)
 		return code;
 	for (size_t i = 0; i < series.count; i++) {
-		struct gathered_event *event = gathered_add_event(gathered, &code);
+		struct answered_event *event = answered_add_event(answered, &code);
 		if (event == NULL)
-			return gathered_failed(code, error);
-		gathered_set_event(
+			return answered_failed(code, error);
+		answered_set_event(
 		    event, point_ns_at(&series, i), value_at(&series, i));
 		text_copy(event->event.line, LEDGER_NAME,
 		    point_tag(store_json_text(series.labels, "line")));
@@ -151,7 +151,7 @@ int
 victoria_take_channels(void *arg, const json_t *document, struct error *error)
 {
 	static const char prefix[] = "shot_channel_";
-	struct gathered *gathered = arg;
+	struct answered *answered = arg;
 	struct series series;
 	int code = read_series(document, &series, error);
 
@@ -162,17 +162,17 @@ victoria_take_channels(void *arg, const json_t *document, struct error *error)
 	/* all that were in the second are in the answer */
 	bool is_there = false;
 	for (size_t i = 0; i < series.count; i++)
-		is_there |= point_ns_at(&series, i) == gathered->point_ns;
+		is_there |= point_ns_at(&series, i) == answered->point_ns;
 	if (!is_there)
 		return 0;
-	struct ledger_channel *channel = gathered_channel(
-	    gathered, store_json_text(series.labels, "channel"), &code);
+	struct ledger_channel *channel = answered_channel(
+	    answered, store_json_text(series.labels, "channel"), &code);
 	if (channel == NULL)
-		return gathered_failed(code, error);
+		return answered_failed(code, error);
 	text_copy(channel->role, LEDGER_NAME, store_json_text(series.labels, "role"));
 	for (size_t i = 0; i < series.count; i++)
-		if (point_ns_at(&series, i) == gathered->point_ns)
-			gathered_set_channel(channel, series.name + sizeof prefix - 1,
+		if (point_ns_at(&series, i) == answered->point_ns)
+			answered_set_channel(channel, series.name + sizeof prefix - 1,
 			    value_at(&series, i));
 	return 0;
 }

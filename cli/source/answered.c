@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "cli/source/gathered.h"
+#include "cli/source/answered.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -10,26 +10,26 @@
 #include "daemon/base/text.h"
 
 void
-gathered_init(struct gathered *gathered)
+answered_init(struct answered *answered)
 {
-	*gathered = (struct gathered){0};
+	*answered = (struct answered){0};
 }
 
 void
-gathered_release(struct gathered *gathered)
+answered_release(struct answered *answered)
 {
-	harvest_release(&gathered->harvest);
-	free(gathered->events);
-	free(gathered->channels);
-	free(gathered->lines);
-	gathered_init(gathered);
+	harvest_release(&answered->harvest);
+	free(answered->events);
+	free(answered->channels);
+	free(answered->lines);
+	answered_init(answered);
 }
 
 /* Room for one more of `size` bytes in `list`; a zeroed new one behind it, or NULL. */
 static void *
 add(void **list, size_t *count, size_t size, int *code)
 {
-	*code = *count < GATHERED_MOST ? ERROR_MEMORY : ERROR_FULL;
+	*code = *count < ANSWERED_MOST ? ERROR_MEMORY : ERROR_FULL;
 	if (*code == ERROR_FULL)
 		return NULL;
 	/* a power of two of them: grown when that is full */
@@ -44,19 +44,19 @@ add(void **list, size_t *count, size_t size, int *code)
 	return added;
 }
 
-struct gathered_event *
-gathered_add_event(struct gathered *gathered, int *code)
+struct answered_event *
+answered_add_event(struct answered *answered, int *code)
 {
-	void *list = gathered->events;
-	struct gathered_event *event =
-	    add(&list, &gathered->event_count, sizeof *event, code);
+	void *list = answered->events;
+	struct answered_event *event =
+	    add(&list, &answered->event_count, sizeof *event, code);
 
-	gathered->events = list;
+	answered->events = list;
 	return event;
 }
 
 void
-gathered_set_event(struct gathered_event *event, int64_t point_ns, double at_us)
+answered_set_event(struct answered_event *event, int64_t point_ns, double at_us)
 {
 	event->point_ns = point_ns;
 	event->event.at.ns = point_time(point_ns, at_us).ns;
@@ -85,7 +85,7 @@ compare_channels(const void *a, const void *b)
 }
 
 struct ledger_channel *
-gathered_channel(struct gathered *gathered, const char *name, int *code)
+answered_channel(struct answered *answered, const char *name, int *code)
 {
 	struct ledger_channel wanted = {.min = NAN,
 	    .mean = NAN,
@@ -93,31 +93,31 @@ gathered_channel(struct gathered *gathered, const char *name, int *code)
 	    .sd = NAN,
 	    .last = NAN,
 	    .coverage = NAN};
-	void *list = gathered->channels;
+	void *list = answered->channels;
 
 	name_channel(&wanted, name);
-	for (size_t i = gathered->channel_count; i-- > 0;)
-		if (compare_channels(&gathered->channels[i], &wanted) == 0)
-			return &gathered->channels[i];
+	for (size_t i = answered->channel_count; i-- > 0;)
+		if (compare_channels(&answered->channels[i], &wanted) == 0)
+			return &answered->channels[i];
 	struct ledger_channel *channel =
-	    add(&list, &gathered->channel_count, sizeof *channel, code);
-	gathered->channels = list;
+	    add(&list, &answered->channel_count, sizeof *channel, code);
+	answered->channels = list;
 	if (channel != NULL)
 		*channel = wanted;
 	return channel;
 }
 
 int
-gathered_add_line(struct gathered *gathered, const char *line)
+answered_add_line(struct answered *answered, const char *line)
 {
-	void *list = gathered->lines;
+	void *list = answered->lines;
 	int code;
 
-	for (size_t i = 0; i < gathered->line_count; i++)
-		if (strcmp(gathered->lines[i], line) == 0)
+	for (size_t i = 0; i < answered->line_count; i++)
+		if (strcmp(answered->lines[i], line) == 0)
 			return 0;
-	char *name = add(&list, &gathered->line_count, sizeof *gathered->lines, &code);
-	gathered->lines = list;
+	char *name = add(&list, &answered->line_count, sizeof *answered->lines, &code);
+	answered->lines = list;
 	if (name == NULL)
 		return code;
 	text_copy(name, LEDGER_NAME, line);
@@ -127,7 +127,7 @@ gathered_add_line(struct gathered *gathered, const char *line)
 static int
 compare_events(const void *a, const void *b)
 {
-	const struct gathered_event *one = a, *two = b;
+	const struct answered_event *one = a, *two = b;
 	int64_t first = one->event.at.ns, second = two->event.at.ns;
 
 	if (first == second) {
@@ -144,21 +144,21 @@ compare_lines(const void *a, const void *b)
 }
 
 void
-gathered_sort(struct gathered *gathered)
+answered_sort(struct answered *answered)
 {
-	if (gathered->event_count > 0)
-		qsort(gathered->events, gathered->event_count, sizeof *gathered->events,
+	if (answered->event_count > 0)
+		qsort(answered->events, answered->event_count, sizeof *answered->events,
 		    compare_events);
-	if (gathered->channel_count > 0)
-		qsort(gathered->channels, gathered->channel_count,
-		    sizeof *gathered->channels, compare_channels);
-	if (gathered->line_count > 0)
-		qsort(gathered->lines, gathered->line_count, sizeof *gathered->lines,
+	if (answered->channel_count > 0)
+		qsort(answered->channels, answered->channel_count,
+		    sizeof *answered->channels, compare_channels);
+	if (answered->line_count > 0)
+		qsort(answered->lines, answered->line_count, sizeof *answered->lines,
 		    compare_lines);
 }
 
 void
-gathered_set_channel(struct ledger_channel *channel, const char *field, double value)
+answered_set_channel(struct ledger_channel *channel, const char *field, double value)
 {
 	const struct {
 		const char *name;
@@ -178,7 +178,7 @@ gathered_set_channel(struct ledger_channel *channel, const char *field, double v
 }
 
 int
-gathered_failed(int code, struct error *error)
+answered_failed(int code, struct error *error)
 {
 	return code == ERROR_FULL
 	           ? error_set(error, ERROR_FULL, "its answer is too large")

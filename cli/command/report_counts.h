@@ -1,0 +1,17 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The part of a report that counts: what ran, and what the statistics leave out.
+ */
+#ifndef CLI_COMMAND_REPORT_COUNTS_H
+#define CLI_COMMAND_REPORT_COUNTS_H
+
+#include "cli/command/population.h"
+#include "cli/page/page.h"
+
+void report_counts_outcomes(struct page *page, const struct populations *all);
+void report_counts_left_out(struct page *page, const struct populations *all);
+
+/* For people: machines find the same in each population. */
+void report_counts_what_ran(struct page *page, const struct populations *all);
+
+#endif
