@@ -52,6 +52,7 @@ int ledger_last_shot(struct ledger *ledger, const char *line, int64_t *shot_no,
 /*
  * Writes one finished shot with its trace in one transaction, with the tool, lot and
  * material in force at shot_time (see ledger_put_context) and the next change number.
+ * Numbers are rounded to ten digits and times cut to microseconds: see filed.h, why.
  * Writing a (line, shot_no) that is there already changes nothing and is no error.
  * ERROR_FULL and ERROR_IO leave nothing half-written; trying again is safe.
  * `settings` must be those that ledger_put_setup was given last: else ERROR_INVALID.

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/base/error.h"
+#include "daemon/ledger/filed.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/held.h"
 #include "daemon/ledger/ledger_inside.h"
@@ -66,7 +67,7 @@ ask(const struct asked *asked, sqlite3_stmt *statement)
 
 	bind_text(
 	    &binding, asked->question->settings->lines[asked->question->line].name);
-	bind_integer(&binding, asked->question->at.ns);
+	bind_integer(&binding, filed_time(asked->question->at).ns);
 	return binding;
 }
 

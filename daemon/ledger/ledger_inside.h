@@ -37,7 +37,7 @@ enum ledger_statement {
 	/* shots made again */
 	STATEMENT_ABSENCES,
 	STATEMENT_COUNT_SHOT_CHANNELS,
-	STATEMENT_SAME_SHOT_CHANNEL,
+	STATEMENT_SHOT_CHANNEL,
 	STATEMENT_CLEAR_ABSENT,
 	STATEMENT_CLEAR_SHOT_CHANNELS,
 	STATEMENT_FEATURE_SINCE,
@@ -165,9 +165,5 @@ int ledger_put_channels(
     struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error);
 int ledger_put_trace(
     struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error);
-
-/* A row of shot_channel: its key, then its numbers. */
-struct binding ledger_bind_channel(struct ledger *ledger,
-    enum ledger_statement statement, int64_t id, const struct shot_channel *channel);
 
 #endif

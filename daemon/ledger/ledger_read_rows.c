@@ -5,6 +5,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/ledger/filed.h"
 #include "daemon/ledger/ledger_read_inside.h"
 #include "daemon/ledger/schema.h"
 
@@ -45,12 +46,12 @@ channel_fill(void *self, sqlite3_stmt *from, void *to)
 	column_text(from, 1, channel->device, sizeof channel->device);
 	column_text(from, 2, channel->channel, sizeof channel->channel);
 	column_text(from, 3, channel->role, sizeof channel->role);
-	channel->min = column_number(from, 4);
-	channel->mean = column_number(from, 5);
-	channel->max = column_number(from, 6);
-	channel->sd = column_number(from, 7);
-	channel->last = column_number(from, 8);
-	channel->coverage = column_number(from, 9);
+	channel->min = filed_number(column_number(from, 4));
+	channel->mean = filed_number(column_number(from, 5));
+	channel->max = filed_number(column_number(from, 6));
+	channel->sd = filed_number(column_number(from, 7));
+	channel->last = filed_number(column_number(from, 8));
+	channel->coverage = filed_number(column_number(from, 9));
 	channel->absent = ledger_read_absent(from, 10);
 }
 

@@ -7,6 +7,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/ledger/filed.h"
 #include "daemon/ledger/ledger_read_inside.h"
 
 enum { SQL_ROOM = 16384 };
@@ -47,7 +48,7 @@ static const char rest_of_columns[] =
     " uncertainty_s, side, set_points, properties, revision";
 
 struct row {
-	int64_t line; /* with filed_at and id the key by time */
+	int64_t line, filed_ns; /* as on file: with id the key by time */
 	struct ledger_shot shot;
 };
 
@@ -198,7 +199,7 @@ bind_key(void *self, struct binding *binding, const void *last)
 	int64_t start = filter->newest_first
 	                    ? (filter->to.ns != 0 ? filter->to.ns : INT64_MAX)
 	                    : filter->from.ns;
-	bind_integer(binding, row != NULL ? row->shot.filed_at.ns : start);
+	bind_integer(binding, row != NULL ? row->filed_ns : start);
 	bind_integer(binding, row != NULL ? row->line : -1);
 	bind_integer(binding, row != NULL ? row->shot.id : -1);
 }
@@ -237,12 +238,12 @@ fill_rest(sqlite3_stmt *from, struct ledger_shot *shot)
 {
 	shot->setup = sqlite3_column_int64(from, COLUMN_SETUP);
 	shot->shot_no = sqlite3_column_int64(from, COLUMN_SHOT_NO);
-	shot->loaded_at = column_time(from, COLUMN_LOADED_AT);
-	shot->heat_start_at = column_time(from, COLUMN_HEAT_START_AT);
-	shot->heat_end_at = column_time(from, COLUMN_HEAT_END_AT);
-	shot->form_start_at = column_time(from, COLUMN_FORM_START_AT);
-	shot->form_end_at = column_time(from, COLUMN_FORM_END_AT);
-	shot->closed_at = column_time(from, COLUMN_CLOSED_AT);
+	shot->loaded_at = filed_time(column_time(from, COLUMN_LOADED_AT));
+	shot->heat_start_at = filed_time(column_time(from, COLUMN_HEAT_START_AT));
+	shot->heat_end_at = filed_time(column_time(from, COLUMN_HEAT_END_AT));
+	shot->form_start_at = filed_time(column_time(from, COLUMN_FORM_START_AT));
+	shot->form_end_at = filed_time(column_time(from, COLUMN_FORM_END_AT));
+	shot->closed_at = filed_time(column_time(from, COLUMN_CLOSED_AT));
 	column_text(from, COLUMN_REASON, shot->reason, sizeof shot->reason);
 	column_text(from, COLUMN_RECIPE, shot->recipe, sizeof shot->recipe);
 	column_text(from, COLUMN_TOOL, shot->tool, sizeof shot->tool);
@@ -250,7 +251,7 @@ fill_rest(sqlite3_stmt *from, struct ledger_shot *shot)
 	column_text(from, COLUMN_MATERIAL, shot->material, sizeof shot->material);
 	if (sqlite3_column_type(from, COLUMN_CYCLE_COUNT) != SQLITE_NULL)
 		shot->cycle_count = sqlite3_column_int64(from, COLUMN_CYCLE_COUNT);
-	shot->uncertainty_s = column_number(from, COLUMN_UNCERTAINTY);
+	shot->uncertainty_s = filed_number(column_number(from, COLUMN_UNCERTAINTY));
 	column_text(from, COLUMN_SIDE, shot->side, sizeof shot->side);
 	shot->set_points = strtoull(column_string(from, COLUMN_SET_POINTS), NULL, 16);
 	column_text(from, COLUMN_PROPERTIES, shot->properties, sizeof shot->properties);
@@ -270,14 +271,15 @@ fill(void *self, sqlite3_stmt *from, void *to)
 	*shot = reader->blank;
 	shot->id = sqlite3_column_int64(from, COLUMN_ID);
 	shot->change = sqlite3_column_int64(from, COLUMN_CHANGE);
-	shot->filed_at = column_time(from, COLUMN_FILED_AT);
+	row->filed_ns = sqlite3_column_int64(from, COLUMN_FILED_AT);
+	shot->filed_at = filed_time((struct wall){row->filed_ns});
 	shot->outcome = ledger_read_outcome(from, COLUMN_OUTCOME);
 	shot->flags = (uint32_t)sqlite3_column_int64(from, COLUMN_FLAGS);
 	if (!reader->filter->values_only)
 		fill_rest(from, shot);
 	for (int i = 0; i < reader->feature_count; i++) {
 		int feature = reader->features[i];
-		shot->value[feature] = column_number(from, first + i);
+		shot->value[feature] = filed_number(column_number(from, first + i));
 		if (!isnan(shot->value[feature]))
 			shot->absent[feature] = ABSENT_NOT;
 	}

@@ -9,6 +9,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/ledger/filed.h"
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/ledger_read_inside.h"
 #include "daemon/ledger/schema.h"
@@ -61,7 +62,7 @@ fill_filed(struct recompute *recompute, sqlite3_stmt *row)
 		int feature = feature_find(sqlite3_column_name(row, i));
 		if (feature < 0 || sqlite3_column_type(row, i) == SQLITE_NULL)
 			continue;
-		filed->value[feature] = sqlite3_column_double(row, i);
+		filed->value[feature] = filed_number(sqlite3_column_double(row, i));
 		filed->absent[feature] = ABSENT_NOT;
 	}
 }
@@ -159,6 +160,37 @@ bind_channels_of(struct ledger *ledger, enum ledger_statement statement, int64_t
 	return binding;
 }
 
+static bool
+row_is_of(sqlite3_stmt *row, const struct shot_channel *channel)
+{
+	const double made[] = {channel->min, channel->mean, channel->max, channel->sd,
+	    channel->last, channel->coverage};
+	const int count = sizeof made / sizeof made[0];
+
+	for (int i = 0; i < count; i++)
+		if (!same_value(
+			filed_number(column_number(row, i)), filed_number(made[i])))
+			return false;
+	return ledger_read_absent(row, count) == channel->absent;
+}
+
+static int
+same_channel(struct ledger *ledger, const struct shot_channel *channel, int64_t id,
+    bool *same, struct error *error)
+{
+	struct binding binding = ledger_bind(ledger, STATEMENT_SHOT_CHANNEL);
+
+	bind_integer(&binding,
+	    SCHEMA_SHOT_CHANNEL(id, ledger->setup.channels[channel->channel]));
+	int step = bind_step(&binding);
+	if (step != SQLITE_ROW && step != SQLITE_DONE)
+		return database_failed(ledger->db, error, "ledger");
+	*same = step == SQLITE_ROW && row_is_of(binding.statement, channel);
+	sqlite3_reset(binding.statement);
+	return 0;
+}
+
+/* So they are when those on file have been forgotten (ledger_forget). */
 static int
 same_channels(struct ledger *ledger, const struct shot *shot, int64_t id, bool *same,
     struct error *error)
@@ -168,13 +200,12 @@ same_channels(struct ledger *ledger, const struct shot *shot, int64_t id, bool *
 	int64_t count = 0;
 	int code = ledger_integer(ledger, &all, &count, error);
 
+	*same = true;
+	if (code != 0 || count == 0)
+		return code;
 	*same = count == (int64_t)shot->channel_count;
-	for (size_t i = 0; code == 0 && *same && i < shot->channel_count; i++) {
-		struct binding one = ledger_bind_channel(
-		    ledger, STATEMENT_SAME_SHOT_CHANNEL, id, &shot->channels[i]);
-		code = ledger_integer(ledger, &one, &count, error);
-		*same = count == 1;
-	}
+	for (size_t i = 0; code == 0 && *same && i < shot->channel_count; i++)
+		code = same_channel(ledger, &shot->channels[i], id, same, error);
 	return code;
 }
 

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "daemon/base/error.h"
+#include "daemon/ledger/filed.h"
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/schema.h"
 
@@ -45,7 +46,7 @@ labels_of(struct ledger *ledger, const struct shot *shot, struct labels *labels,
 	struct binding binding = ledger_bind(ledger, STATEMENT_LABELS);
 
 	bind_integer(&binding, ledger->setup.lines[shot->line]);
-	bind_integer(&binding, shot_time(shot).ns);
+	bind_integer(&binding, filed_time(shot_time(shot)).ns);
 	bind_known(&binding, shot->recipe);
 	bind_integer(&binding, ledger->setup.id);
 	if (bind_step(&binding) != SQLITE_ROW)
@@ -70,11 +71,12 @@ ledger_side(const struct line_settings *line, int side)
 double
 ledger_filed_value(const struct shot *shot, int feature, enum absent *absent)
 {
+	double value = filed_number(feature_from_si(feature, shot->value[feature]));
+
 	*absent = (enum absent)shot->absent[feature];
-	if (*absent == ABSENT_NOT && !isfinite(shot->value[feature]))
+	if (*absent == ABSENT_NOT && !isfinite(value))
 		*absent = ABSENT_OUT_OF_RANGE; /* a number that cannot be */
-	return *absent == ABSENT_NOT ? feature_from_si(feature, shot->value[feature])
-	                             : NAN;
+	return *absent == ABSENT_NOT ? value : NAN;
 }
 
 /* In the order of fixed_columns (ledger_setup.c), then the features. */
@@ -96,13 +98,13 @@ put_row(struct ledger *ledger, const struct line_settings *line,
 	bind_integer(&binding, setup->id);
 	bind_integer(&binding, setup->lines[shot->line]);
 	bind_integer(&binding, shot->shot_no);
-	bind_integer(&binding, shot_time(shot).ns);
-	bind_time(&binding, shot->loaded_at);
-	bind_time(&binding, shot->heat_start_at);
-	bind_time(&binding, shot->heat_end_at);
-	bind_time(&binding, shot->form_start_at);
-	bind_time(&binding, shot->form_end_at);
-	bind_integer(&binding, shot->closed_at.ns);
+	bind_integer(&binding, filed_time(shot_time(shot)).ns);
+	bind_time(&binding, filed_time(shot->loaded_at));
+	bind_time(&binding, filed_time(shot->heat_start_at));
+	bind_time(&binding, filed_time(shot->heat_end_at));
+	bind_time(&binding, filed_time(shot->form_start_at));
+	bind_time(&binding, filed_time(shot->form_end_at));
+	bind_integer(&binding, filed_time(shot->closed_at).ns);
 	bind_text(&binding, shot_outcome_text(shot->outcome));
 	bind_integer(&binding, shot->flags);
 	bind_label(&binding, shot->reason);
@@ -112,7 +114,7 @@ put_row(struct ledger *ledger, const struct line_settings *line,
 	bind_label(&binding, labels->lot);
 	bind_label(&binding, labels->material);
 	bind_known(&binding, shot->cycle_count);
-	bind_number(&binding, shot->uncertainty_s);
+	bind_number(&binding, filed_number(shot->uncertainty_s));
 	bind_label(&binding, ledger_side(line, shot->side));
 	bind_label(&binding, set_points);
 	bind_label(&binding, shot->properties);
@@ -145,22 +147,22 @@ ledger_put_absences(
 	return 0;
 }
 
-struct binding
-ledger_bind_channel(struct ledger *ledger, enum ledger_statement statement, int64_t id,
-    const struct shot_channel *channel)
+static int
+put_channel(struct ledger *ledger, int64_t id, const struct shot_channel *channel,
+    struct error *error)
 {
-	struct binding binding = ledger_bind(ledger, statement);
+	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_SHOT_CHANNEL);
 
 	bind_integer(&binding,
 	    SCHEMA_SHOT_CHANNEL(id, ledger->setup.channels[channel->channel]));
-	bind_number(&binding, channel->min);
-	bind_number(&binding, channel->mean);
-	bind_number(&binding, channel->max);
-	bind_number(&binding, channel->sd);
-	bind_number(&binding, channel->last);
-	bind_number(&binding, channel->coverage);
+	bind_number(&binding, filed_number(channel->min));
+	bind_number(&binding, filed_number(channel->mean));
+	bind_number(&binding, filed_number(channel->max));
+	bind_number(&binding, filed_number(channel->sd));
+	bind_number(&binding, filed_number(channel->last));
+	bind_number(&binding, filed_number(channel->coverage));
 	bind_label(&binding, absent_text(channel->absent));
-	return binding;
+	return ledger_run(ledger, &binding, error);
 }
 
 int
@@ -168,9 +170,7 @@ ledger_put_channels(
     struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error)
 {
 	for (size_t i = 0; i < shot->channel_count; i++) {
-		struct binding binding = ledger_bind_channel(
-		    ledger, STATEMENT_PUT_SHOT_CHANNEL, id, &shot->channels[i]);
-		int code = ledger_run(ledger, &binding, error);
+		int code = put_channel(ledger, id, &shot->channels[i], error);
 		if (code != 0)
 			return code;
 	}

@@ -79,10 +79,9 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
     [STATEMENT_ABSENCES] = "SELECT feature, reason FROM absent WHERE shot = ?1",
     [STATEMENT_COUNT_SHOT_CHANNELS] =
 	"SELECT count(*) FROM shot_channel WHERE id >= ?1 AND id < ?2",
-    [STATEMENT_SAME_SHOT_CHANNEL] =
-	"SELECT count(*) FROM shot_channel WHERE id = ?1 AND min IS ?2 AND mean IS ?3"
-	" AND max IS ?4 AND sd IS ?5 AND last IS ?6 AND coverage IS ?7"
-	" AND absent IS ?8",
+    [STATEMENT_SHOT_CHANNEL] =
+	"SELECT min, mean, max, sd, last, coverage, absent FROM shot_channel"
+	" WHERE id = ?1",
     [STATEMENT_CLEAR_ABSENT] = "DELETE FROM absent WHERE shot = ?1",
     [STATEMENT_CLEAR_SHOT_CHANNELS] =
 	"DELETE FROM shot_channel WHERE id >= ?1 AND id < ?2",
@@ -154,17 +153,17 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	"SELECT count(*) FROM shot WHERE change > coalesce((SELECT change FROM delivery"
 	" WHERE destination = ?1 AND stream = 'shot'), 0)",
     [STATEMENT_COUNT_EVENTS_LEFT] = "SELECT count(*) FROM event WHERE change > "
-                                    "coalesce((SELECT change FROM delivery"
+				    "coalesce((SELECT change FROM delivery"
 				    " WHERE destination = ?1 AND stream = 'event'), 0)",
     [STATEMENT_PUT_REFUSAL] =
 	"INSERT OR REPLACE INTO refusal (destination, change, line, answer, at)"
 	" VALUES (?1, ?2, ?3, ?4, ?5)",
     [STATEMENT_PUT_LOGGER] =
 	"INSERT OR REPLACE INTO logger (id, host, version, started, at, polls, "
-        "failures,"
+	"failures,"
 	" late, queue, queue_most, dropped, waiting, lost, filed, clock_steps,"
 	" memory_bytes, ledger_bytes, free_bytes) VALUES (1, ?1, ?2, ?3, ?4, ?5, ?6, "
-        "?7,"
+	"?7,"
 	" ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)",
     [STATEMENT_CLEAR_HEALTH] = "DELETE FROM health",
     [STATEMENT_PUT_HEALTH] =

@@ -2,6 +2,7 @@
 /* Writing the ledger: set-ups and shots. */
 #include "daemon/ledger/ledger.h"
 
+#include "daemon/ledger/filed.h"
 #include "tests/unit/daemon/ledger/ledger_pair.h"
 
 /* --- set-ups ---------------------------------------------------------------------- */
@@ -209,7 +210,8 @@ every_field_of_a_shot_comes_back(void **state)
 			assert_true(isnan(read->value[i]));
 		else
 			assert_true(
-			    read->value[i] == feature_from_si(i, shot->value[i]));
+			    read->value[i] ==
+			    filed_number(feature_from_si(i, shot->value[i])));
 	}
 	assert_true(read->value[FEATURE_ENERGY_KWH] == 2);
 	shot_free(shot);
@@ -306,9 +308,12 @@ every_field_of_a_channel_comes_back(void **state)
 				    isnan(read->max) && isnan(read->last));
 			continue;
 		}
-		assert_true(read->min == wrote->min && read->mean == wrote->mean &&
-			    read->max == wrote->max && read->last == wrote->last);
-		assert_true(i == 4 ? isnan(read->sd) : read->sd == wrote->sd);
+		assert_true(read->min == filed_number(wrote->min) &&
+			    read->mean == filed_number(wrote->mean) &&
+			    read->max == filed_number(wrote->max) &&
+			    read->last == filed_number(wrote->last));
+		assert_true(
+		    i == 4 ? isnan(read->sd) : read->sd == filed_number(wrote->sd));
 	}
 	shot_free(shot);
 }

@@ -2,6 +2,7 @@
 /* Shots that are made again under another set-up. */
 #include "daemon/ledger/ledger.h"
 
+#include "daemon/ledger/filed.h"
 #include "tests/unit/daemon/ledger/ledger_pair.h"
 
 static char corrected[] = "[site]\nname = corrected\n";
@@ -139,8 +140,8 @@ what_differs_is_replaced_and_what_was_there_stays_readable(void **state)
 	for (int i = 0; i < FEATURE_COUNT; i++) {
 		assert_int_equal(after.absent[i], shot->absent[i]);
 		if (shot->absent[i] == ABSENT_NOT)
-			assert_true(
-			    after.value[i] == feature_from_si(i, shot->value[i]));
+			assert_true(after.value[i] ==
+				    filed_number(feature_from_si(i, shot->value[i])));
 	}
 	assert_int_equal(after.filed_at.ns, before.filed_at.ns);
 	assert_string_equal(after.material, before.material);
@@ -163,7 +164,7 @@ what_differs_is_replaced_and_what_was_there_stays_readable(void **state)
 		assert_true(earlier->list[i].until.ns > 0);
 	}
 	assert_string_equal(earlier->list[0].feature, "heat_s");
-	assert_true(earlier->list[0].value == old_heat_s);
+	assert_true(earlier->list[0].value == filed_number(old_heat_s));
 	assert_string_equal(earlier->list[0].text, "");
 	assert_string_equal(earlier->list[1].feature, "outcome");
 	assert_true(isnan(earlier->list[1].value));
@@ -172,7 +173,7 @@ what_differs_is_replaced_and_what_was_there_stays_readable(void **state)
 	assert_true(isnan(earlier->list[2].value));
 	assert_string_equal(earlier->list[2].text, "abs 2 4c1a09e2");
 	assert_string_equal(earlier->list[3].feature, "sag_s");
-	assert_true(earlier->list[3].value == old_sag_s);
+	assert_true(earlier->list[3].value == filed_number(old_sag_s));
 	assert_string_equal(earlier->list[4].feature, "stack_c");
 	assert_true(isnan(earlier->list[4].value));
 	assert_string_equal(earlier->list[4].text, "sensor_fault");
@@ -202,7 +203,8 @@ earlier_values_come_newest_first(void **state)
 		assert_int_equal(row->setup, i < FIXTURE_FEATURES ? 2 : 1);
 		if (strcmp(row->feature, "heat_s") == 0)
 			assert_true(
-			    row->value == first + (i < FIXTURE_FEATURES ? 1 : 0));
+			    row->value ==
+			    filed_number(first + (i < FIXTURE_FEATURES ? 1 : 0)));
 	}
 	shot_free(shot);
 }
@@ -342,6 +344,79 @@ a_channel_alone_is_difference_enough(void **state)
 	shot_free(shot);
 }
 
+/* --- rounding ----------------------------------------------------------------------- */
+
+/* Puts what an earlier version filed in the place of shot 1: all digits of everything. */
+static void
+file_all_digits(const struct shot *shot)
+{
+	sqlite3 *db;
+	char sql[128];
+
+	assert_int_equal(sqlite3_open(fixture.path, &db), SQLITE_OK);
+	for (int i = 0; i < FEATURE_COUNT; i++) {
+		if (shot->absent[i] != ABSENT_NOT)
+			continue;
+		snprintf(sql, sizeof sql, "UPDATE shot SET %s = %.17g",
+		    feature_get(i)->name, feature_from_si(i, shot->value[i]));
+		assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
+	}
+	for (size_t i = 0; i < shot->channel_count; i++) {
+		snprintf(sql, sizeof sql,
+		    "UPDATE shot_channel SET mean = %.17g WHERE channel = %d",
+		    shot->channels[i].mean, (int)i + 1);
+		assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
+	}
+	snprintf(sql, sizeof sql, "UPDATE shot SET filed_at = filed_at + 123");
+	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
+	sqlite3_close(db);
+}
+
+static void
+digits_beyond_the_tenth_are_no_difference(void **state)
+{
+	struct shot *shot = the_first_shot();
+	(void)state;
+
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	struct ledger_shot filed = shot_on_file(1);
+	file_all_digits(shot);
+	assert_true(
+	    sql_integer("SELECT count(*) FROM shot WHERE heat_s <> round(heat_s, 8)"));
+	/* It is read as one that is filed now. */
+	struct ledger_shot read = shot_on_file(1);
+	assert_memory_equal(&read.value, &filed.value, sizeof read.value);
+	assert_int_equal(read.filed_at.ns, filed.filed_at.ns);
+	assert_false(put_again(shot));
+	assert_int_equal(shot_on_file(1).change, 1);
+
+	shot->value[FEATURE_HEAT_S] += 1e-5;
+	assert_true(put_again(shot));
+	const struct earlier *earlier = read_earlier(1);
+	assert_int_equal(earlier->count, 1); /* of the others nothing differs */
+	assert_string_equal(earlier->list[0].feature, "heat_s");
+	shot_free(shot);
+}
+
+static void
+shots_of_old_times_come_once_each_by_time(void **state)
+{
+	sqlite3 *db;
+	(void)state;
+
+	write_shots(0, 1, 20);
+	assert_int_equal(sqlite3_open(fixture.path, &db), SQLITE_OK);
+	assert_int_equal(sqlite3_exec(db, "UPDATE shot SET filed_at = filed_at + 999",
+			     NULL, NULL, NULL),
+	    SQLITE_OK);
+	sqlite3_close(db);
+	for (int newest = 0; newest <= 1; newest++) {
+		const struct shots *shots = read_shots(
+		    (struct ledger_filter){.by_time = true, .newest_first = newest});
+		assert_int_equal(shots->count, 20);
+	}
+}
+
 static void
 what_is_no_shot_of_the_ledger_or_the_line_is_refused(void **state)
 {
@@ -380,6 +455,8 @@ main(void)
 	    TEST(features_that_were_not_configured_share_a_row_that_names_them),
 	    TEST(other_properties_alone_are_difference_enough),
 	    TEST(a_channel_alone_is_difference_enough),
+	    TEST(digits_beyond_the_tenth_are_no_difference),
+	    TEST(shots_of_old_times_come_once_each_by_time),
 	    TEST(what_is_no_shot_of_the_ledger_or_the_line_is_refused),
 	};
 	return cmocka_run_group_tests_name("ledger, recompute", tests, NULL, NULL);

@@ -388,6 +388,98 @@ a_ledger_of_version_3_keeps_all_it_holds_and_counts_devices(void **state)
 	sqlite3_close(db);
 }
 
+/* What a program of version 4 left, which had taken over the ledgers before it. */
+static void
+make_version_4(void)
+{
+	make_version_3();
+	sqlite3 *db = open_version(4);
+	run(db, "UPDATE health SET run = 77;"
+		/* labelled anew: its change number is not that of its filing */
+		"UPDATE shot SET change = 5, tool = 'T-2' WHERE id = 1;");
+	sqlite3_close(db);
+}
+
+static int
+see_superseded(void *arg, const struct ledger_superseded *superseded)
+{
+	int *count = arg;
+
+	assert_int_equal(superseded->revision, 0);
+	assert_string_equal(superseded->tool, "T-2");
+	assert_string_equal(superseded->recipe, "12");
+	++*count;
+	return 0;
+}
+
+static void
+relabel_an_old_shot(struct ledger *ledger)
+{
+	const struct ledger_entry entry = {
+	    "line-1", CONTEXT_TOOL, "T-3", {1500}, {9000}};
+	struct seen seen = {0};
+	int64_t relabelled = 0;
+	int superseded = 0;
+
+	assert_int_equal(ledger_put_context(ledger, &entry, &relabelled, &error), 0);
+	assert_int_equal(relabelled, 2);
+	struct ledger_read *reader = ledger_read_open(fixture.path, &error);
+	assert_non_null(reader);
+	assert_int_equal(ledger_read_shots(reader, &(struct ledger_filter){0}, true,
+			     see_shot, &seen, &error),
+	    0);
+	for (int i = 0; i < 2; i++) {
+		assert_int_equal(seen.shot[i].revision, 1);
+		assert_string_equal(seen.shot[i].tool, "T-3");
+	}
+	assert_int_equal(
+	    ledger_read_superseded(reader, 1, see_superseded, &superseded, &error), 0);
+	assert_int_equal(superseded, 1);
+	ledger_read_close(reader);
+}
+
+static void
+a_ledger_of_version_4_keeps_all_it_holds_and_gets_revisions(void **state)
+{
+	struct ledger_delivered delivered = {0};
+	const struct ledger_reading reading = {0, "line-1", {9000}, "x", 1};
+	const struct ledger_logger logger = {.host = "line-pc"};
+	(void)state;
+
+	make_version_4();
+	assert_null(ledger_read_open(fixture.path, &error));
+	assert_non_null(strstr(error.text, "older version"));
+	struct ledger *ledger = ledger_open(fixture.path, NULL, &error);
+	if (ledger == NULL)
+		fail_msg("%s", error.text);
+	assert_int_equal(
+	    ledger_delivered(ledger, "plant", "shot", &delivered, &error), 0);
+	assert_int_equal(delivered.change, 1);
+	assert_int_equal(delivered.turn, 0);
+	assert_int_equal(delivered.lost, 0);
+	relabel_an_old_shot(ledger);
+	assert_int_equal(
+	    ledger_put_reading(ledger, "plant", &reading, (struct wall){8000}, &error),
+	    0);
+	assert_int_equal(ledger_put_logger(ledger, &logger, &error), 0);
+	delivered.change = 6;
+	assert_int_equal(
+	    ledger_set_delivered(ledger, "plant", "shot", &delivered, &error), 0);
+	ledger_close(ledger);
+
+	sqlite3 *db = open_plain();
+	assert_int_equal(integer(db, "PRAGMA user_version"), SCHEMA_VERSION);
+	assert_int_equal(integer(db, "SELECT run FROM health"), 77);
+	assert_int_equal(integer(db, "SELECT change FROM delivery"), 6);
+	assert_int_equal(integer(db, "SELECT count(*) FROM reading"), 1);
+	assert_int_equal(integer(db, "SELECT count(*) FROM pragma_integrity_check"
+				     " WHERE integrity_check = 'ok'"),
+	    1);
+	assert_int_equal(
+	    integer(db, "SELECT count(*) FROM pragma_foreign_key_check"), 0);
+	sqlite3_close(db);
+}
+
 int
 main(void)
 {
@@ -396,6 +488,7 @@ main(void)
 	    TEST(a_migration_that_finds_no_room_leaves_version_1),
 	    TEST(a_ledger_of_version_2_keeps_all_it_holds_and_is_written_on),
 	    TEST(a_ledger_of_version_3_keeps_all_it_holds_and_counts_devices),
+	    TEST(a_ledger_of_version_4_keeps_all_it_holds_and_gets_revisions),
 	};
 	return cmocka_run_group_tests_name("schema, migration", tests, NULL, NULL);
 }

@@ -1,0 +1,187 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How far a destination has what is on file, and setting it back. */
+#include "daemon/ledger/ledger.h"
+
+#include "tests/unit/daemon/ledger/ledger_pair.h"
+
+static struct ledger_delivered
+delivered(const char *destination, const char *stream)
+{
+	struct ledger_delivered delivered = {-1, -1, -1, {-1}};
+
+	assert_int_equal(
+	    ledger_delivered(ledger, destination, stream, &delivered, &error), 0);
+	return delivered;
+}
+
+static int
+move(const char *stream, int64_t change, int64_t turn)
+{
+	return ledger_set_delivered(ledger, "plant", stream,
+	    &(struct ledger_delivered){
+		.change = change, .turn = turn, .lost = 7, .at = seconds(5)},
+	    &error);
+}
+
+static void
+put_event(struct wall at)
+{
+	assert_int_equal(
+	    ledger_put_event(ledger, "line-1", at, "start", "x", &error), 0);
+}
+
+static void
+a_destination_has_nothing_at_first_and_then_what_was_said(void **state)
+{
+	(void)state;
+
+	assert_int_equal(delivered("plant", "shot").change, 0);
+	assert_int_equal(delivered("plant", "shot").turn, 0);
+	assert_int_equal(delivered("plant", "shot").at.ns, 0);
+	assert_int_equal(move("shot", 3, 0), 0);
+	assert_int_equal(move("shot", 2, 0), 0); /* it may step back by itself */
+	struct ledger_delivered said = delivered("plant", "shot");
+	assert_int_equal(said.change, 2);
+	assert_int_equal(said.turn, 0);
+	assert_int_equal(said.lost, 7);
+	assert_int_equal(said.at.ns, seconds(5).ns);
+	assert_int_equal(delivered("plant", "event").change, 0);
+	assert_int_equal(delivered("other", "shot").change, 0);
+}
+
+static void
+a_cursor_of_an_earlier_turn_is_refused_and_changes_nothing(void **state)
+{
+	int64_t shots, events;
+	(void)state;
+
+	write_shots(0, 1, 5);
+	assert_int_equal(move("shot", 5, 0), 0);
+	assert_int_equal(
+	    ledger_set_back(ledger, "plant", fixture_time(3), &shots, &events, &error),
+	    0);
+	assert_int_equal(move("shot", 5, 0), ERROR_BUSY); /* what was under way */
+	assert_non_null(strstr(error.text, "'plant' was set back meanwhile"));
+	assert_int_equal(delivered("plant", "shot").change, 2);
+	assert_int_equal(move("shot", 4, 1), 0);
+	assert_int_equal(delivered("plant", "shot").change, 4);
+	assert_int_equal(move("shot", 5, 2), ERROR_BUSY); /* there was no such turn */
+	assert_int_equal(move("reading", 1, 1), ERROR_BUSY);
+	assert_int_equal(delivered("plant", "reading").change, 0);
+}
+
+static void
+set_back_to_a_time_all_from_then_on_goes_out_again(void **state)
+{
+	int64_t shots = -1, events = -1;
+	(void)state;
+
+	write_shots(0, 1, 3);       /* changes 1 to 3 */
+	put_event(fixture_time(2)); /* 4 */
+	write_shots(1, 3, 5);       /* 5 to 7 */
+	put_event(fixture_time(6)); /* 8 */
+	assert_int_equal(move("shot", 8, 0), 0);
+	assert_int_equal(move("event", 8, 0), 0);
+	assert_int_equal(
+	    ledger_set_back(ledger, "plant", fixture_time(3), &shots, &events, &error),
+	    0);
+	/* Shot 3 of the first line and all of the second; of the events the last. */
+	assert_int_equal(shots, 4);
+	assert_int_equal(events, 1);
+	assert_int_equal(delivered("plant", "shot").change, 2);
+	assert_int_equal(delivered("plant", "event").change, 7);
+	assert_int_equal(delivered("plant", "shot").turn, 1);
+	assert_int_equal(delivered("plant", "event").turn, 1);
+	assert_int_equal(delivered("plant", "shot").lost, 7);
+	assert_int_equal(delivered("other", "shot").turn, 0);
+
+	/* To the beginning. */
+	assert_int_equal(
+	    ledger_set_back(ledger, "plant", seconds(0), &shots, &events, &error), 0);
+	assert_int_equal(shots, 6);
+	assert_int_equal(events, 2);
+	assert_int_equal(delivered("plant", "shot").turn, 2);
+}
+
+static void
+a_shot_relabelled_since_counts_by_its_time_too(void **state)
+{
+	const struct ledger_entry entry = {
+	    "line-1", CONTEXT_TOOL, "T-1", fixture_time(1), seconds(99999)};
+	int64_t shots = -1, events = -1, relabelled;
+	(void)state;
+
+	write_shots(0, 1, 4);
+	assert_int_equal(ledger_put_context(ledger, &entry, &relabelled, &error), 0);
+	assert_int_equal(move("shot", 8, 0), 0);
+	/* Shots 3 and 4 have changes 7 and 8 now. */
+	assert_int_equal(
+	    ledger_set_back(ledger, "plant", fixture_time(3), &shots, &events, &error),
+	    0);
+	assert_int_equal(shots, 2);
+	assert_int_equal(delivered("plant", "shot").change, 6);
+}
+
+static void
+setting_back_never_moves_forward(void **state)
+{
+	int64_t shots = -1, events = -1;
+	(void)state;
+
+	write_shots(0, 1, 5);
+	assert_int_equal(move("shot", 1, 0), 0);
+	assert_int_equal(
+	    ledger_set_back(ledger, "plant", fixture_time(4), &shots, &events, &error),
+	    0);
+	assert_int_equal(shots, 4);
+	assert_int_equal(delivered("plant", "shot").change, 1);
+	/* Nothing is that new, and nothing was sent to it ever. */
+	assert_int_equal(
+	    ledger_set_back(ledger, "other", fixture_time(9), &shots, &events, &error),
+	    0);
+	assert_int_equal(shots, 5);
+	assert_int_equal(events, 0);
+	assert_int_equal(delivered("other", "shot").change, 0);
+}
+
+static void
+what_goes_out_again_is_refused_no_more(void **state)
+{
+	const struct ledger_refusal refusals[] = {
+	    {"plant", 2, "shot a", "no", seconds(1)},
+	    {"plant", 4, "shot b", "no", seconds(1)},
+	    {"other", 4, "shot b", "no", seconds(1)},
+	};
+	int64_t shots, events, refused = -1;
+	(void)state;
+
+	write_shots(0, 1, 5);
+	assert_int_equal(move("shot", 5, 0), 0);
+	assert_int_equal(move("event", 5, 0), 0);
+	for (int i = 0; i < 3; i++)
+		assert_int_equal(ledger_put_refusal(ledger, &refusals[i], &error), 0);
+	assert_int_equal(
+	    ledger_set_back(ledger, "plant", fixture_time(3), &shots, &events, &error),
+	    0);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
+	assert_int_equal(refused, 1);
+	assert_int_equal(shots, 3);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "other", &shots, &refused, &error), 0);
+	assert_int_equal(refused, 1);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    TEST(a_destination_has_nothing_at_first_and_then_what_was_said),
+	    TEST(a_cursor_of_an_earlier_turn_is_refused_and_changes_nothing),
+	    TEST(set_back_to_a_time_all_from_then_on_goes_out_again),
+	    TEST(a_shot_relabelled_since_counts_by_its_time_too),
+	    TEST(setting_back_never_moves_forward),
+	    TEST(what_goes_out_again_is_refused_no_more),
+	};
+	return cmocka_run_group_tests_name("ledger, delivery", tests, NULL, NULL);
+}
