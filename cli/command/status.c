@@ -67,7 +67,9 @@ take_health(void *arg, const struct ledger_health *health)
 	if (device && status_remarks_bus_is_dead(status->devices, device))
 		snprintf(more, sizeof more, "nobody on its bus answers");
 
-	state.instead = state_words(health);
+	const struct status_store *store =
+	    status_stores_find(&status->stores, health->subject);
+	state.instead = store ? status_stores_words(store) : state_words(health);
 	state.tone = is_wrong(health) ? TONE_BAD : TONE_GOOD;
 	const struct cell cells[] = {
 	    cell_words(health->subject),

@@ -62,14 +62,25 @@ take_name(void *arg, const char *name)
 	return add(arg, name);
 }
 
+static struct status_store *
+find_subject(const struct status_stores *stores, const char *subject)
+{
+	return status_stores_is_subject(subject)
+	           ? find(stores, subject + strlen(subject_start))
+	           : NULL;
+}
+
+const struct status_store *
+status_stores_find(const struct status_stores *stores, const char *subject)
+{
+	return find_subject(stores, subject);
+}
+
 static int
 take_health(void *arg, const struct ledger_health *health)
 {
 	const struct reading *reading = arg;
-	struct status_store *store =
-	    status_stores_is_subject(health->subject)
-		? find(reading->stores, health->subject + strlen(subject_start))
-		: NULL;
+	struct status_store *store = find_subject(reading->stores, health->subject);
 
 	if (!store)
 		return 0;

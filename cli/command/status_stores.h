@@ -43,6 +43,10 @@ bool status_stores_is_subject(const char *subject);
 /* Whether it does not get what it lacks, by its row of health. */
 bool status_stores_is_failing(const struct status_store *store);
 
+/* The one whose row of health has this subject; NULL: none. */
+const struct status_store *status_stores_find(
+    const struct status_stores *stores, const char *subject);
+
 /* Its state for people. */
 const char *status_stores_words(const struct status_store *store);
 
