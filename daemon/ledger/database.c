@@ -77,18 +77,32 @@ database_open(
 	return 0;
 }
 
-bool
-database_has_wal(const char *path)
+/* Whether a file of SQLite's beside the ledger holds anything. */
+static bool
+has_beside(const char *path, const char *suffix)
 {
-	char wal[PATH_ROOM];
+	char beside[PATH_ROOM];
 	struct stat status;
 	char *real = realpath(path, NULL); /* not beside a link to it */
 
-	int length = snprintf(wal, sizeof wal, "%s-wal", real != NULL ? real : path);
+	int length =
+	    snprintf(beside, sizeof beside, "%s%s", real != NULL ? real : path, suffix);
 	free(real);
-	if (length < 0 || (size_t)length >= sizeof wal)
+	if (length < 0 || (size_t)length >= sizeof beside)
 		return true;
-	return stat(wal, &status) == 0 ? status.st_size > 0 : errno != ENOENT;
+	return stat(beside, &status) == 0 ? status.st_size > 0 : errno != ENOENT;
+}
+
+bool
+database_has_wal(const char *path)
+{
+	return has_beside(path, "-wal");
+}
+
+bool
+database_has_journal(const char *path)
+{
+	return has_beside(path, "-journal");
 }
 
 static int

@@ -29,6 +29,10 @@ int database_open(
 /* Whether changes wait beside the file: then it must not be read as immutable. */
 bool database_has_wal(const char *path);
 
+/* Whether its making, or a program that knows no WAL, was cut short: only who may write
+ * can read it. */
+bool database_has_journal(const char *path);
+
 /* Sets "<what>: <SQLite's reason>"; returns ERROR_FULL, ERROR_BUSY, ERROR_MEMORY or
  * ERROR_IO by the connection's last error. */
 int database_failed(sqlite3 *db, struct error *error, const char *format, ...)

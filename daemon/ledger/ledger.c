@@ -34,8 +34,10 @@ look_first(const char *path, struct error *error)
 	if (access(path, F_OK) != 0)
 		return 0;
 	int code = database_open(path,
-	    database_has_wal(path) ? DATABASE_READ : DATABASE_READ_IMMUTABLE, &db,
-	    error);
+	    database_has_journal(path) ? DATABASE_WRITE
+	    : database_has_wal(path)   ? DATABASE_READ
+	                               : DATABASE_READ_IMMUTABLE,
+	    &db, error);
 	if (code != 0)
 		return code;
 	code = schema_look(db, path, SCHEMA_VERSION, &version, error);
