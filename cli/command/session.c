@@ -116,8 +116,10 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	struct error error;
 
 	if (store && ledger)
-		return command_usage(
-		    call, "'--store' and '--ledger' are two places: say one of them");
+		return command_usage(call,
+		    "'%s' would be a store, and '--ledger' says another place: say one "
+		    "of them; '--from' with a time is like 2026-03-02T06:00",
+		    call->option[OPTION_STORE]);
 	/* A ledger that is named says itself what it was made under. */
 	if (!config && !ledger) {
 		config = SESSION_CONFIG;

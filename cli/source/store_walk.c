@@ -31,19 +31,23 @@ store_walk_start_back(struct store_walk *walk, struct wall now)
 {
 	int64_t after_s = seconds_below(now.ns) + DAY_S;
 
-	if (walk->back && walk->high_s == last_s && after_s > walk->low_s)
-		walk->span_s = last_s - after_s;
+	if (!walk->back || walk->high_s != last_s || after_s <= walk->low_s)
+		return;
+	walk->later_s = walk->span_s;
+	walk->after_s = after_s;
+	walk->span_s = last_s - after_s;
 }
 
 bool
 store_walk_next(const struct store_walk *walk, struct store_span *span)
 {
-	int64_t left_s = walk->high_s - walk->low_s;
+	int64_t low_s = walk->after_s != 0 ? walk->after_s : walk->low_s;
+	int64_t left_s = walk->high_s - low_s;
 	int64_t span_s = walk->span_s < left_s ? walk->span_s : left_s;
 
 	if (left_s <= 0)
 		return false;
-	span->from_s = walk->back ? walk->high_s - span_s : walk->low_s;
+	span->from_s = walk->back ? walk->high_s - span_s : low_s;
 	span->to_s = span->from_s + span_s;
 	return true;
 }
@@ -58,6 +62,11 @@ store_walk_pass(
 		walk->high_s = span->from_s;
 	else
 		walk->low_s = span->to_s;
+	if (walk->after_s != 0 && span->from_s == walk->after_s) {
+		walk->after_s = 0;
+		walk->span_s = walk->later_s;
+		return;
+	}
 	if (count == 0 && span_s < last_s / LONGER)
 		walk->span_s = LONGER * span_s;
 	else if (count < most / LONGER && span_s < last_s / 2)

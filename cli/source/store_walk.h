@@ -15,7 +15,9 @@
 struct store_walk {
 	int64_t low_s, high_s; /* what has not been gone through */
 	int64_t span_s;        /* of the next step */
-	bool back;             /* from the end to the beginning */
+	int64_t after_s; /* where nothing should be: it is gone through first; 0: not */
+	int64_t later_s; /* span_s behind it */
+	bool back;       /* from the end to the beginning */
 };
 
 /* One step: from_s <= t < to_s. */
