@@ -146,12 +146,14 @@ class Influx:
     def create_database(self, name):
         self.query(f'CREATE DATABASE "{name}"')
 
-    def points(self, database, measurement, span=None):
+    def points(self, database, measurement, span=None, line=None):
         """All points as dicts by column (tags, fields, time), in order of time.
 
         A field that a point does not have is None.  `span`: [from, to) in ns.
         """
-        condition = f" WHERE time >= {span[0]} AND time < {span[1]}" if span else ""
-        series = self.query(f'SELECT * FROM "{measurement}"{condition}', database)
+        conditions = [f"time >= {span[0]} AND time < {span[1]}"] if span else []
+        conditions += [f"\"line\" = '{line}'"] if line else []
+        where = " WHERE " + " AND ".join(conditions) if conditions else ""
+        series = self.query(f'SELECT * FROM "{measurement}"{where}', database)
         return [dict(zip(each["columns"], row))
                 for each in series for row in each["values"]]

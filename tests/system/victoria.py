@@ -102,11 +102,13 @@ class Victoria:
         with _open(self.url + "/internal/force_flush", timeout=60):
             pass
 
-    def export(self, measurement, span=None):
+    def export(self, measurement, span=None, line=None):
         """[(labels, times in ms, values)] of all series of a measurement."""
         self.flush()
         others = "|".join(name for name in MEASUREMENTS if name.startswith(measurement + "_"))
-        form = {"match[]": f'{{__name__=~"{measurement}_.+",__name__!~"({others})_.+"}}'}
+        of_line = f',line="{line}"' if line else ""
+        form = {"match[]": f'{{__name__=~"{measurement}_.+",__name__!~"({others})_.+"'
+                           f"{of_line}}}"}
         if span is not None:
             form["start"], form["end"] = span[0] / 10**9, span[1] / 10**9 - 0.001
         form = urllib.parse.urlencode(form).encode()
@@ -114,14 +116,14 @@ class Victoria:
             rows = [json.loads(line) for line in answer]
         return [(row["metric"], row["timestamps"], row["values"]) for row in rows]
 
-    def points(self, _, measurement, span=None):
+    def points(self, _, measurement, span=None, line=None):
         """All points as dicts by column (tags, fields, time in ns), in order of time.
 
         A field of which there are two samples at one time is a list of them.  `span`:
         [from, to) in ns, whole milliseconds.
         """
         points = {}
-        for labels, times, values in self.export(measurement, span):
+        for labels, times, values in self.export(measurement, span, line):
             field = labels.pop("__name__")[len(measurement) + 1:]
             labels.pop("db", None)
             tags = tuple(sorted(labels.items()))

@@ -29,6 +29,7 @@ class Proxy(Server):
         self.upstream, self.random, self.chance, self.late_s = port, random, chance, late_s
         self.counts = collections.Counter()
         self.order = None  # a list: (line, shot number) as the store has taken them
+        self.lies = 0  # so many requests are answered 204, and go no further
         self._burst = 0
         super().__init__(self._talk)
 
@@ -71,6 +72,10 @@ class Proxy(Server):
 
     def _one(self, wire, up):
         _, _, head, body = wire.message()
+        if self.lies > 0:
+            self.lies -= 1
+            wire.send(b"HTTP/1.1 204 No Content\r\n\r\n")
+            return
         fault = self._fault()
         self.counts[fault or "good"] += 1
         if fault in ("503", "500"):

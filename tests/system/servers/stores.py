@@ -62,7 +62,8 @@ def _named(name, function):
 
 
 def answers(status, text="", keeps=False, **headers):
-    """With `status`; the lines are kept or not, whatever it says."""
+    """With `status`; the lines are kept or not, whatever it says.  A header that is a
+    function is asked as it is sent."""
     def fault(store, wire, lines):
         if keeps:
             store.take(lines)
@@ -120,12 +121,15 @@ def at_most(byte_count):
 
 
 class Store(Server):
-    def __init__(self, kind, user=None, secret=None, script=(), always=None, refuses=None):
+    def __init__(self, kind, user=None, secret=None, script=(), always=None, refuses=None,
+                 refusal=None):
         """`script`: faults for the first requests with lines, one each; `always`: one for
-        all others; `refuses(line)`: why this line is refused, or None."""
+        all others; `refuses(line)`: why this line is refused, or None; `refusal`: the status
+        then, 422 for a 2.x that keeps the others."""
         super().__init__(self._talk)
         self.kind, self.user, self.secret = kind, user, secret
-        self.script, self.always, self.refuses = list(script), always, refuses
+        self.script, self.always = list(script), always
+        self.refuses, self.refusal = refuses, refusal
         self._lock = threading.Lock()
         self.requests, self.complaints = [], []
         self._points = {}  # (measurement, tags, time): {field: value}
@@ -197,7 +201,8 @@ class Store(Server):
     def form(self, status, text, headers):
         """The bytes of an answer."""
         body = text.encode()
-        names = {"Content-Type": "application/json", **headers}
+        names = {"Content-Type": "application/json"}
+        names.update((k, v() if callable(v) else v) for k, v in headers.items())
         if status != 204:
             names["Content-Length"] = str(len(body))
         head = "".join(f"{k.replace('_', '-')}: {v}\r\n" for k, v in names.items())
@@ -226,7 +231,7 @@ class Store(Server):
             if why is not None:
                 bad.append((number, line.decode("utf-8", "replace"), why))
         with self._lock:
-            if not bad or self.kind != "influxdb2":
+            if not bad or self.kind != "influxdb2" or self.refusal == 422:
                 for each in good:
                     self._keep(*each)
         return self._answer(bad)
@@ -251,8 +256,9 @@ class Store(Server):
             return 400, json.dumps({"error": f"partial write: unable to parse '{line}': "
                                              f"{why} dropped=0"})
         if self.kind == "influxdb2":
-            return 400, json.dumps({"code": "invalid",
-                                    "message": f"unable to parse '{line}': {why}"})
+            code = "unprocessable entity" if self.refusal == 422 else "invalid"
+            return self.refusal or 400, json.dumps(
+                {"code": code, "message": f"unable to parse '{line}': {why}"})
         return 400, json.dumps({"error": "partial write of line protocol occurred", "data": [
             {"error_message": why, "line_number": number, "original_line": line}
             for number, line, why in bad]})
@@ -283,10 +289,10 @@ class Store(Server):
         if len(self.complaints) < 20:
             self.complaints.append(text)
 
-    def points(self, _, measurement, span=None):
+    def points(self, _, measurement, span=None, line=None):
         """As an Influx tells them."""
         with self._lock:
             return [{"time": at, **dict(tags), **fields}
                     for (name, tags, at), fields in sorted(self._points.items())
-                    if name == measurement
+                    if name == measurement and (line is None or dict(tags)["line"] == line)
                     and (span is None or span[0] <= at < span[1])]
