@@ -306,9 +306,12 @@ struct ledger_keep {
 
 /*
  * Removes channels of shots, and shots with all that hangs on them, that are older, at
- * most 200 shots a call: *more is true when others may be left.  What a destination has
- * still to get stays, also what others cannot know to be delivered; so does the newest of
- * every line, and all copies in reference runs.
+ * most 200 of each a call: *more is true when others may be left.  What a destination
+ * still lacks stays, and what is younger than that too; so do the newest of every line,
+ * the one with the last change number, and all copies in reference runs.  Rings of
+ * readings go when their destination is none of these.  When nothing is to be done, it
+ * costs some microseconds; the first time after ledger_open all shots that have lost
+ * their channels already are looked through, 20,000 a call.
  */
 int ledger_forget(struct ledger *ledger, const struct ledger_keep *keep, bool *more,
     struct error *error);

@@ -55,6 +55,18 @@ enum ledger_statement {
 	STATEMENT_COUNT_REFERENCES,
 	STATEMENT_PUT_REFERENCE,
 	STATEMENT_WITHDRAW_REFERENCE,
+	/* forgetting */
+	STATEMENT_OLD_CHANNELS,
+	STATEMENT_OLD_SHOTS,
+	STATEMENT_OLD_EVENTS,
+	STATEMENT_FORGET_TRACE,
+	STATEMENT_FORGET_EARLIER,
+	STATEMENT_FORGET_SUPERSEDED,
+	STATEMENT_FORGET_SHOT,
+	STATEMENT_FORGET_EVENT,
+	STATEMENT_RINGS,
+	STATEMENT_FORGET_READINGS,
+	STATEMENT_FORGET_RING,
 	/* readings */
 	STATEMENT_RING,
 	STATEMENT_PUT_RING,
@@ -99,8 +111,9 @@ struct ledger {
 	sqlite3_stmt *statements[STATEMENT_COUNT];
 	struct filed_setup setup;
 	struct told told;
-	bool hasty; /* see ledger_set_hasty */
-	int pieces; /* in the transaction that is open then */
+	bool hasty;                /* see ledger_set_hasty */
+	int pieces;                /* in the transaction that is open then */
+	struct wall channels_gone; /* of all shots before: see ledger_forget */
 };
 
 /* A transaction around what a caller does; ledger_end commits when `code` is 0, else

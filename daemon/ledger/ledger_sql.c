@@ -115,6 +115,32 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	" frozen_at, setup, note) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
     [STATEMENT_WITHDRAW_REFERENCE] = "UPDATE reference_run SET withdrawn_at = ?2"
 				     " WHERE name = ?1 AND withdrawn_at IS NULL",
+    /* Along the index by time; of the row itself nothing is read without channels. */
+    [STATEMENT_OLD_CHANNELS] =
+	"SELECT id, filed_at, CASE WHEN EXISTS (SELECT 1 FROM shot_channel AS c"
+	" WHERE c.id >= shot.id * 1048576 AND c.id < (shot.id + 1) * 1048576)"
+	" THEN change END FROM shot WHERE filed_at >= ?1 AND filed_at < ?2"
+	" ORDER BY filed_at, line, id LIMIT ?3",
+    /* The newest of a line tells its next number, the last change the next change. */
+    [STATEMENT_OLD_SHOTS] =
+	"SELECT id, filed_at, change FROM shot WHERE filed_at < ?2"
+	" AND shot_no < (SELECT max(shot_no) FROM shot AS other"
+	" WHERE other.line = shot.line) AND change < (SELECT max(change) FROM shot)"
+	" ORDER BY filed_at, line, id LIMIT ?3",
+    [STATEMENT_OLD_EVENTS] =
+	"SELECT change, at, change FROM event WHERE at < ?2"
+	" AND change < (SELECT max(change) FROM event) ORDER BY at, change LIMIT ?3",
+    [STATEMENT_FORGET_TRACE] = "DELETE FROM trace WHERE shot = ?1",
+    [STATEMENT_FORGET_EARLIER] = "DELETE FROM earlier WHERE shot = ?1",
+    [STATEMENT_FORGET_SUPERSEDED] = "DELETE FROM superseded WHERE shot = ?1",
+    [STATEMENT_FORGET_SHOT] = "DELETE FROM shot WHERE id = ?1",
+    [STATEMENT_FORGET_EVENT] = "DELETE FROM event WHERE change = ?1",
+    [STATEMENT_RINGS] = "SELECT id, destination FROM ring ORDER BY id",
+    [STATEMENT_FORGET_READINGS] =
+	"DELETE FROM reading WHERE id IN (SELECT id FROM reading WHERE id > ?1"
+	" AND id < ?2 LIMIT ?3)",
+    [STATEMENT_FORGET_RING] = "DELETE FROM ring WHERE id = ?1 AND NOT EXISTS"
+			      " (SELECT 1 FROM reading WHERE id > ?2 AND id < ?3)",
     [STATEMENT_RING] = "SELECT id FROM ring WHERE destination = ?1",
     [STATEMENT_PUT_RING] = "INSERT INTO ring (destination) VALUES (?1)",
     /* Behind what was delivered too: after a power loss the ring may have lost its end. */
