@@ -116,6 +116,12 @@ class Victoria:
             rows = [json.loads(line) for line in answer]
         return [(row["metric"], row["timestamps"], row["values"]) for row in rows]
 
+    def series(self, _):
+        """How many series there are."""
+        self.flush()
+        with _open(self.url + "/api/v1/series/count", timeout=60) as answer:
+            return json.load(answer)["data"][0]
+
     def points(self, _, measurement, span=None, line=None):
         """All points as dicts by column (tags, fields, time in ns), in order of time.
 
