@@ -85,9 +85,11 @@ curves_late(const struct curves *curves)
 }
 
 void
-curves_adopt(struct curves *curves, const struct settings *settings)
+curves_adopt(
+    struct curves *curves, const struct settings *settings, struct curves_sink sink)
 {
 	curves->settings = settings;
+	curves->sink = sink;
 }
 
 /* The interval that an instant is in; also before 1970. */

@@ -53,8 +53,9 @@ void curves_scan(struct curves *curves, const struct scan *scan);
 /* Scans from before `now` have all been given: gives out what is over by then. */
 void curves_pass(struct curves *curves, struct wall now);
 
-/* Goes over to settings with the same machine. */
-void curves_adopt(struct curves *curves, const struct settings *settings);
+/* Goes over to settings with the same machine, and to another sink. */
+void curves_adopt(
+    struct curves *curves, const struct settings *settings, struct curves_sink sink);
 
 /* Scans that were left out because they came for what had been given out. */
 int64_t curves_late(const struct curves *curves);

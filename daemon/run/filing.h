@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The way into the ledger: what the trackers give out is written in the order in which it
- * came.
+ * The way into the ledger: shots first, in the order in which they came, then who stands
+ * where, then events, then live readings.
  *
- * While the ledger cannot be written all of it waits in memory (shots: settings
+ * While the ledger cannot be written they wait in memory (waiting.h; shots: settings
  * memory_shots of them; later ones are lost, counted and said) and writing is tried again
- * every FILING_RETRY_S.  A ledger whose disk is full at the start is waited for in the
- * same way.  One object belongs to one thread, but for filing_status.
+ * every FILING_RETRY_S.  Only live readings do not: they are dropped and counted.  A
+ * ledger whose disk is full at the start is waited for in the same way.  One object
+ * belongs to one thread, but for filing_status and filing_put_event.
  */
 #ifndef DAEMON_RUN_FILING_H
 #define DAEMON_RUN_FILING_H
@@ -25,6 +26,8 @@ struct shot;
 struct tracker_start;
 
 enum { FILING_RETRY_S = 5 };
+
+#define FILING_LOGGER UINT32_MAX /* in the place of a line: the logger itself */
 
 /* Told for each line of a ledger that was opened late: it has this many shots. */
 struct filing_hook {
@@ -59,6 +62,8 @@ void filing_circumstances(struct filing *filing, uint32_t line, int recipe,
 
 /* Takes the shot. */
 void filing_put_shot(struct filing *filing, uint32_t line, struct shot *shot);
+
+/* Copies.  Safe from any thread. */
 void filing_put_event(struct filing *filing, uint32_t line, struct wall at,
     const char *kind, const char *text);
 
@@ -66,14 +71,20 @@ void filing_put_event(struct filing *filing, uint32_t line, struct wall at,
 void filing_put_standing(struct filing *filing, uint32_t line, struct wall at,
     const void *bytes, size_t byte_count);
 
+/* What a line's channels read over an interval that ends at `at`, packed (reading_pack.h),
+ * for store `store` of the settings: copied. */
+void filing_put_reading(struct filing *filing, size_t store, uint32_t line,
+    struct wall at, const void *bytes, size_t byte_count);
+
 /* Writes what waits, also when it was refused less than FILING_RETRY_S ago if `insist`;
  * true when nothing waits any more. */
 bool filing_write(struct filing *filing, bool insist);
 
-/* Goes over to settings with the same lines: nothing may be waiting (assert). */
+/* Goes over to settings with the same lines: no shot may be waiting (assert). */
 void filing_adopt(struct filing *filing, const struct settings *settings);
 
-/* Once an hour, when nothing waits: removes old traces, some of them at each call. */
+/* Once an hour, when no shot waits: lets the ledger forget what is too old (keeping.h),
+ * some of it at each call. */
 void filing_tidy(struct filing *filing, struct wall now);
 
 struct filing_status {
@@ -83,7 +94,8 @@ struct filing_status {
 	int64_t filed;     /* shots written since the start */
 	int64_t lost;      /* shots given up because memory was full */
 	size_t waiting;    /* shots in memory */
-	char text[256];    /* of the last failure to write */
+	int64_t events_lost, readings_lost; /* events; intervals of live readings */
+	char text[256];                     /* of the last failure to write */
 };
 void filing_status(struct filing *filing, struct filing_status *status);
 

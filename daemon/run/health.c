@@ -81,6 +81,15 @@ health_begin(struct health *health)
 	health->changed = false;
 }
 
+static void
+add_lost_readings(struct health_row *row, int64_t lost)
+{
+	size_t length = strlen(row->text);
+
+	snprintf(row->text + length, sizeof(row->text) - length,
+	    "; %" PRId64 " intervals of live readings were left out", lost);
+}
+
 void
 health_recorder(struct health *health, const struct recorder_status *status)
 {
@@ -101,6 +110,8 @@ health_recorder(struct health *health, const struct recorder_status *status)
 	snprintf(row->text, sizeof(row->text), "%zu waiting to be written%s%s",
 	    status->filing.waiting, status->filing.writing ? "" : ": ",
 	    status->filing.writing ? "" : status->filing.text);
+	if (status->filing.readings_lost > 0)
+		add_lost_readings(row, status->filing.readings_lost);
 }
 
 void
@@ -199,12 +210,9 @@ add_device(struct health *health, const struct settings *settings, const char *s
 }
 
 void
-health_poller(struct health *health, const struct settings *settings,
-    struct poller *poller, struct wall since)
+health_devices(struct health *health, const struct settings *settings,
+    const struct device_status *devices, size_t count, struct wall since)
 {
-	struct device_status devices[SETTINGS_DEVICES];
-	size_t count = poller_status(poller, devices, SETTINGS_DEVICES);
-
 	for (size_t i = 0; i < count; i++) {
 		const struct device_status *one = &devices[i];
 		const char *state =
@@ -216,25 +224,23 @@ health_poller(struct health *health, const struct settings *settings,
 }
 
 void
-health_publisher(struct health *health, const char *store, struct publisher *publisher)
+health_publisher(
+    struct health *health, const char *store, const struct publisher_status *status)
 {
-	struct publisher_status status;
-	struct health_row *row;
-	bool failing;
+	bool failing = status->delivering == 0;
+	struct health_row *row =
+	    next_row(health, "store", store, state_of(status->delivering, "failing"));
 
-	publisher_status(publisher, &status);
-	failing = status.delivering == 0;
-	row = next_row(health, "store", store, state_of(status.delivering, "failing"));
-	row->since = status.since;
-	row->good = status.batches;
-	row->bad = status.failures;
-	if (!failing && status.untold[0] != '\0')
+	row->since = status->since;
+	row->good = status->batches;
+	row->bad = status->failures;
+	if (!failing && status->untold[0] != '\0')
 		snprintf(row->text, sizeof(row->text),
 		    "%" PRId64 " lines refused; counts of the devices not taken: %s",
-		    status.refused, status.untold);
+		    status->refused, status->untold);
 	else
 		snprintf(row->text, sizeof(row->text), "%s%s%" PRId64 " lines refused",
-		    failing ? status.text : "", failing ? "; " : "", status.refused);
+		    failing ? status->text : "", failing ? "; " : "", status->refused);
 }
 
 static void
@@ -260,16 +266,30 @@ write_rows(struct health *health)
 	health->ticks = 0;
 }
 
+bool
+health_end(struct health *health)
+{
+	if (++health->ticks < HEALTH_TICKS && !health->changed &&
+	    health->count == health->written)
+		return false;
+	write_rows(health);
+	return true;
+}
+
 void
-health_end(struct health *health, bool checkpoint)
+health_logger(struct health *health, const struct ledger_logger *logger)
 {
 	struct error error;
 
-	if (++health->ticks >= HEALTH_TICKS || health->changed ||
-	    health->count != health->written)
-		write_rows(health);
-	if (checkpoint)
-		(void)ledger_checkpoint(health->ledger, &error);
+	(void)ledger_put_logger(health->ledger, logger, &error);
+}
+
+void
+health_checkpoint(struct health *health)
+{
+	struct error error;
+
+	(void)ledger_checkpoint(health->ledger, &error);
 }
 
 void

@@ -10,11 +10,13 @@
 #include "daemon/base/clock.h"
 
 #include <stdbool.h>
+#include <stddef.h>
 
+struct device_status;
 struct error;
 struct health;
-struct poller;
-struct publisher;
+struct ledger_logger;
+struct publisher_status;
 struct recorder_status;
 struct settings;
 
@@ -27,14 +29,19 @@ void health_close(struct health *health); /* says that the daemon has stopped */
 void health_begin(struct health *health);
 void health_recorder(struct health *health, const struct recorder_status *status);
 void health_refusal(struct health *health, const char *why, struct wall since);
-/* Of the devices of its bus; they are polled since `since`.  `settings`, the poller's, is
- * lent until health_end. */
-void health_poller(struct health *health, const struct settings *settings,
-    struct poller *poller, struct wall since);
+/* Devices of a bus, polled since `since`; `settings`, theirs, is lent until health_end. */
+void health_devices(struct health *health, const struct settings *settings,
+    const struct device_status *devices, size_t count, struct wall since);
 void health_publisher(
-    struct health *health, const char *store, struct publisher *publisher);
+    struct health *health, const char *store, const struct publisher_status *status);
 
-/* Writes what was collected, if need be; cuts the WAL when `checkpoint`. */
-void health_end(struct health *health, bool checkpoint);
+/* Writes what was collected, if need be: true when it did. */
+bool health_end(struct health *health);
+
+/* The logger's own row. */
+void health_logger(struct health *health, const struct ledger_logger *logger);
+
+/* Cuts the WAL. */
+void health_checkpoint(struct health *health);
 
 #endif

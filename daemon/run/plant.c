@@ -13,9 +13,9 @@
 #include "daemon/ledger/ledger.h"
 #include "daemon/publish/publisher.h"
 #include "daemon/run/buses.h"
-#include "daemon/run/health.h"
 #include "daemon/run/recorder.h"
 #include "daemon/run/recording.h"
+#include "daemon/run/rounds.h"
 
 #define STOP_GRACE_S 3.0 /* for the publishers to send what is there */
 
@@ -34,8 +34,8 @@ struct plant {
 	struct buses *buses;
 	struct publisher **publishers;
 	size_t publisher_count;
-	struct health *health; /* NULL: the ledger is not open yet */
-	int64_t filed;         /* shots on file when the publishers were last woken */
+	struct rounds *rounds;
+	int64_t filed; /* shots on file when the publishers were last woken */
 	int64_t beat;
 	int ticks, silent_ticks;
 	char refused[300]; /* why the configuration file is not in force; "" */
@@ -91,9 +91,13 @@ start_machine(struct plant *plant, struct error *error)
 static void
 stop_machine(struct plant *plant)
 {
+	struct recorder_status last;
+
 	buses_stop(plant->buses);
-	if (plant->recorder != NULL)
-		recorder_stop(plant->recorder);
+	if (plant->recorder != NULL) {
+		recorder_stop(plant->recorder, &last);
+		rounds_carry(plant->rounds, &last);
+	}
 	plant->recorder = NULL;
 	plant->filed = 0;
 	plant->beat = 0;
@@ -106,12 +110,14 @@ start_rest(struct plant *plant, struct error *error)
 	struct recorder_status status;
 
 	recorder_status(plant->recorder, &status);
-	if (!status.filing.open || plant->health != NULL)
+	if (!status.filing.open || rounds_is_open(plant->rounds))
 		return 0;
 	if (start_publishers(plant, error) != 0)
 		return ERROR_IO;
-	plant->health = health_open(plant->settings->ledger, error);
-	return plant->health != NULL ? 0 : ERROR_IO;
+	if (rounds_open(plant->rounds, plant->recorder, error) == 0)
+		return 0;
+	stop_publishers(plant, 0);
+	return ERROR_IO;
 }
 
 static int
@@ -128,9 +134,15 @@ plant_start(struct settings *settings, const char *record, struct error *error)
 {
 	struct plant *plant = calloc(1, sizeof(*plant));
 
-	if (plant != NULL)
+	if (plant != NULL) {
 		plant->buses = buses_new();
-	if (plant == NULL || plant->buses == NULL) {
+		plant->rounds = rounds_new(settings->ledger);
+	}
+	if (plant == NULL || plant->buses == NULL || plant->rounds == NULL) {
+		if (plant != NULL) {
+			buses_free(plant->buses);
+			rounds_free(plant->rounds);
+		}
 		free(plant);
 		settings_free(settings);
 		error_set(error, ERROR_MEMORY, "out of memory");
@@ -140,7 +152,7 @@ plant_start(struct settings *settings, const char *record, struct error *error)
 	if (ledger_lock(settings->ledger, error) != 0 ||
 	    start_recording(plant, record, error) != 0 ||
 	    start_machine(plant, error) != 0 || start_rest(plant, error) != 0) {
-		plant_stop(plant);
+		plant_stop(plant, NULL);
 		return NULL;
 	}
 	return plant;
@@ -184,14 +196,24 @@ plant_reload(struct plant *plant, struct settings *settings, struct error *error
 		if (start_machine(plant, error) != 0)
 			return ERROR_IO;
 	}
-	return plant->health == NULL ? 0 : start_publishers(plant, error);
+	return rounds_is_open(plant->rounds) ? start_publishers(plant, error) : 0;
 }
 
 void
 plant_note_refusal(struct plant *plant, const char *why)
 {
+	char text[256];
+
 	text_copy(plant->refused, sizeof(plant->refused), why);
 	plant->refused_at = clock_wall();
+	if (why[0] == '\0')
+		snprintf(
+		    text, sizeof(text), "'%.200s' is in force", plant->settings->path);
+	else
+		text_copy(text, sizeof(text), why);
+	recorder_event(plant->recorder, plant->refused_at,
+	    why[0] == '\0' ? "configuration_taken_over" : "configuration_refused",
+	    text);
 }
 
 /* False when the recorder has shown no sign of life for HANG_TICKS. */
@@ -204,19 +226,17 @@ alive(struct plant *plant, const struct recorder_status *status)
 }
 
 static void
-tell_health(struct plant *plant, const struct recorder_status *status)
+go_round(struct plant *plant, const struct recorder_status *status)
 {
-	health_begin(plant->health);
-	health_recorder(plant->health, status);
-	if (plant->refused[0] != '\0')
-		health_refusal(plant->health, plant->refused, plant->refused_at);
-	for (size_t i = 0; i < buses_count(plant->buses); i++)
-		health_poller(plant->health, plant->settings,
-		    buses_get(plant->buses, i), buses_since(plant->buses));
-	for (size_t i = 0; i < plant->publisher_count; i++)
-		health_publisher(plant->health, plant->settings->stores[i].name,
-		    plant->publishers[i]);
-	health_end(plant->health, plant->ticks % CHECKPOINT_TICKS == 0);
+	const struct rounds_parts parts = {.settings = plant->settings,
+	    .recorder = plant->recorder,
+	    .buses = plant->buses,
+	    .publishers = plant->publishers,
+	    .publisher_count = plant->publisher_count,
+	    .refused = plant->refused,
+	    .refused_at = plant->refused_at};
+
+	rounds_go(plant->rounds, &parts, status, plant->ticks % CHECKPOINT_TICKS == 0);
 }
 
 bool
@@ -233,21 +253,22 @@ plant_tick(struct plant *plant)
 			publisher_wake(plant->publishers[i]);
 	plant->filed = status.filing.filed;
 	plant->ticks++;
-	if (plant->health != NULL)
-		tell_health(plant, &status);
+	go_round(plant, &status);
 	return alive(plant, &status);
 }
 
 void
-plant_stop(struct plant *plant)
+plant_stop(struct plant *plant, const char *why)
 {
 	if (plant == NULL)
 		return;
+	if (plant->recorder != NULL && why != NULL)
+		recorder_event(plant->recorder, clock_wall(), "logger_stopped", why);
 	stop_machine(plant);
 	buses_free(plant->buses);
 	recording_close(plant->recording);
 	stop_publishers(plant, STOP_GRACE_S);
-	health_close(plant->health);
+	rounds_free(plant->rounds);
 	for (size_t i = 0; i < plant->retired_count; i++)
 		settings_free(plant->retired[i]);
 	free(plant->retired);

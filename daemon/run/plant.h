@@ -28,14 +28,14 @@ struct plant *plant_start(
 int plant_reload(struct plant *plant, struct settings *settings, struct error *error);
 
 /* A changed configuration file was refused: `why` goes to the health rows; "" when
- * the file is in force again. */
+ * the file is in force.  Both are an event. */
 void plant_note_refusal(struct plant *plant, const char *why);
 
 /* Once a second: wakes the publishers when shots were filed; writes the health rows when
  * a state changed or it is time.  False when a thread seems to hang. */
 bool plant_tick(struct plant *plant);
 
-/* Finishes what is in hand and frees; NULL allowed. */
-void plant_stop(struct plant *plant);
+/* Finishes what is in hand and frees; NULL allowed.  `why` is for the event; NULL: none. */
+void plant_stop(struct plant *plant, const char *why);
 
 #endif

@@ -8,6 +8,7 @@
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/scan.h"
+#include "daemon/run/live.h"
 #include "daemon/run/queue.h"
 #include "daemon/run/recording.h"
 
@@ -18,6 +19,7 @@ struct recorder {
 	struct recording *recording; /* lent; NULL: none */
 	struct filing *filing;
 	struct lines *lines;
+	struct live *live;
 
 	/* Shared. */
 	struct queue *queue;
@@ -36,6 +38,16 @@ adopt_next(struct recorder *recorder)
 		return;
 	filing_adopt(recorder->filing, next);
 	lines_adopt(recorder->lines, next);
+	live_adopt(recorder->live, next);
+}
+
+static void
+take_scan(struct recorder *recorder, const struct scan *scan)
+{
+	if (recorder->recording != NULL)
+		recording_put(recorder->recording, scan);
+	lines_scan(recorder->lines, scan);
+	live_scan(recorder->live, scan);
 }
 
 static void *
@@ -43,16 +55,18 @@ run(void *arg)
 {
 	struct recorder *recorder = arg;
 	const struct scan *scan;
+	struct wall before;
 	int closed = 0;
 
 	/* What lies between an end and a start was not seen. */
 	lines_event(recorder->lines, clock_wall(), "start", "logging begins");
 	while (!closed) {
+		before = clock_wall();
 		scan = queue_take(recorder->queue, WAIT_MS, &closed);
-		if (scan != NULL && recorder->recording != NULL)
-			recording_put(recorder->recording, scan);
 		if (scan != NULL)
-			lines_scan(recorder->lines, scan);
+			take_scan(recorder, scan);
+		else
+			live_pass(recorder->live, before);
 		if (filing_write(recorder->filing, false))
 			adopt_next(recorder);
 		filing_tidy(recorder->filing, clock_wall());
@@ -68,6 +82,7 @@ static void
 recorder_release(struct recorder *recorder)
 {
 	queue_free(recorder->queue);
+	live_free(recorder->live);
 	lines_free(recorder->lines);
 	filing_free(recorder->filing);
 	free(recorder);
@@ -107,8 +122,9 @@ recorder_start(const struct settings *settings, struct recording *recording,
 	if (recorder->lines == NULL)
 		goto fail;
 	lines_set_hook(recorder->lines, hook);
+	recorder->live = live_new(settings, recorder->filing);
 	recorder->queue = queue_new(QUEUE_SLOTS, widest_group(settings));
-	if (recorder->queue == NULL) {
+	if (recorder->live == NULL || recorder->queue == NULL) {
 		error_set(error, ERROR_MEMORY, "out of memory");
 		goto fail;
 	}
@@ -134,17 +150,16 @@ recorder_put(void *arg, const struct scan *scan)
 }
 
 void
-recorder_adopt(struct recorder *recorder, const struct settings *settings)
+recorder_event(
+    struct recorder *recorder, struct wall at, const char *kind, const char *text)
 {
-	atomic_store(&recorder->next_settings, settings);
+	filing_put_event(recorder->filing, FILING_LOGGER, at, kind, text);
 }
 
 void
-recorder_stop(struct recorder *recorder)
+recorder_adopt(struct recorder *recorder, const struct settings *settings)
 {
-	queue_close(recorder->queue);
-	pthread_join(recorder->thread, NULL);
-	recorder_release(recorder);
+	atomic_store(&recorder->next_settings, settings);
 }
 
 void
@@ -154,6 +169,17 @@ recorder_status(struct recorder *recorder, struct recorder_status *status)
 
 	filing_status(recorder->filing, &status->filing);
 	status->queued = queue.waiting;
+	status->queued_most = queue.most;
 	status->dropped = queue.dropped;
 	status->beat = atomic_load(&recorder->beat);
+}
+
+void
+recorder_stop(struct recorder *recorder, struct recorder_status *last)
+{
+	queue_close(recorder->queue);
+	pthread_join(recorder->thread, NULL);
+	if (last != NULL)
+		recorder_status(recorder, last);
+	recorder_release(recorder);
 }

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The thread that turns scans into shots on file: takes scans from the queue, gives them
- * to the lines' trackers, and lets what those give out be filed.
+ * to the lines' trackers and to the live readings, and lets what those give out be filed.
  *
- * recorder_put and recorder_status are safe from any thread; the rest belongs to the thread
+ * recorder_put, recorder_event and recorder_status are safe from any thread; the rest belongs to the thread
  * that started it.
  */
 #ifndef DAEMON_RUN_RECORDER_H
@@ -29,18 +29,24 @@ struct recorder *recorder_start(const struct settings *settings,
 /* A poller_sink; `recorder` is a struct recorder. */
 void recorder_put(void *recorder, const struct scan *scan);
 
+/* Files an event of the logger itself. */
+void recorder_event(
+    struct recorder *recorder, struct wall at, const char *kind, const char *text);
+
 /* Goes over, between two scans, to settings with the same machine; both must outlive it. */
 void recorder_adopt(struct recorder *recorder, const struct settings *settings);
 
-/* Works off what is in the queue, files what is finished, ends the thread, frees. */
-void recorder_stop(struct recorder *recorder);
-
 struct recorder_status {
 	struct filing_status filing;
-	size_t queued;   /* scans waiting */
-	int64_t dropped; /* scans dropped because the queue was full */
-	int64_t beat;    /* goes up at least once a second while the thread lives */
+	size_t queued;      /* scans waiting */
+	size_t queued_most; /* of them, ever */
+	int64_t dropped;    /* scans dropped because the queue was full */
+	int64_t beat;       /* goes up at least once a second while the thread lives */
 };
+/* Works off what is in the queue, files what is finished, ends the thread, frees.  `last`
+ * is how it was at the end; NULL: not wanted. */
+void recorder_stop(struct recorder *recorder, struct recorder_status *last);
+
 void recorder_status(struct recorder *recorder, struct recorder_status *status);
 
 #endif

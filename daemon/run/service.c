@@ -83,8 +83,12 @@ reload(struct plant *plant, const char *path)
 	return true;
 }
 
+#define WHY(why) "evensoakd " EVENSOAK_VERSION " stops: " why
+
+/* `why` is told to the ledger. */
 static int
-serve(struct plant *plant, const char *config, const sigset_t *signals)
+serve(
+    struct plant *plant, const char *config, const sigset_t *signals, const char **why)
 {
 	notify_send("READY=1");
 	for (;;) {
@@ -93,10 +97,14 @@ serve(struct plant *plant, const char *config, const sigset_t *signals)
 
 		if (signal == SIGTERM || signal == SIGINT) {
 			log_info("stopping");
+			*why = signal == SIGTERM ? WHY("asked to by SIGTERM")
+			                         : WHY("asked to by SIGINT");
 			return SERVICE_STOPPED;
 		}
+		*why = WHY("it could not go over to another configuration");
 		if (signal == SIGHUP && !reload(plant, config))
 			return SERVICE_CANNOT;
+		*why = WHY("it could not wait for signals");
 		if (signal < 0 && errno != EAGAIN && errno != EINTR)
 			return SERVICE_CANNOT;
 		if (plant_tick(plant))
@@ -120,6 +128,7 @@ replay(const struct settings *settings, const char *path, const sigset_t *signal
 static int
 run(const struct options *options, struct settings *settings, const sigset_t *signals)
 {
+	const char *why = NULL;
 	struct plant *plant;
 	struct error error;
 	int code;
@@ -131,9 +140,9 @@ run(const struct options *options, struct settings *settings, const sigset_t *si
 		log_error("%s", error.text);
 		return SERVICE_CANNOT;
 	}
-	code = serve(plant, options->config, signals);
+	code = serve(plant, options->config, signals, &why);
 	notify_send("STOPPING=1");
-	plant_stop(plant);
+	plant_stop(plant, why);
 	log_info("stopped");
 	return code;
 }

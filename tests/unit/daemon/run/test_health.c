@@ -170,6 +170,7 @@ poll_and_file(int scans)
 {
 	const struct wall since = {INT64_C(1772427600000000000)};
 	struct filed filed = {0};
+	struct device_status device;
 	struct poller *poller =
 	    poller_start(&plant.settings, 0, count_scan, NULL, &plant.error);
 	char path[300];
@@ -180,9 +181,11 @@ poll_and_file(int scans)
 		usleep(1000);
 	}
 	for (int i = 0; i < HEALTH_TICKS; i++) {
+		size_t count = poller_status(poller, &device, 1);
+
 		health_begin(plant.health);
-		health_poller(plant.health, &plant.settings, poller, since);
-		health_end(plant.health, false);
+		health_devices(plant.health, &plant.settings, &device, count, since);
+		(void)health_end(plant.health);
 	}
 	poller_stop(poller);
 
