@@ -9,6 +9,7 @@
 #include "daemon/base/error.h"
 #include "daemon/ledger/access.h"
 #include "daemon/ledger/ledger_inside.h"
+#include "daemon/ledger/ledger_lock.h"
 #include "daemon/ledger/schema.h"
 
 /*
@@ -36,7 +37,7 @@ look_first(const char *path, struct error *error)
 	int code = database_open(path,
 	    database_has_journal(path) ? DATABASE_WRITE
 	    : database_has_wal(path)   ? DATABASE_READ
-	                               : DATABASE_READ_IMMUTABLE,
+				       : DATABASE_READ_IMMUTABLE,
 	    &db, error);
 	if (code != 0)
 		return code;
@@ -108,6 +109,8 @@ open_steps(struct ledger *ledger, const char *path, struct error *error)
 		code = database_run(ledger->db, "PRAGMA foreign_keys = ON", error);
 	if (code == 0)
 		code = prepare_all(ledger, error);
+	if (code == 0 && ledger_lock_own_run() != 0) /* we are the daemon */
+		code = ledger_settle_copy(ledger, clock_wall(), error);
 	return code;
 }
 

@@ -145,6 +145,10 @@ int ledger_next_change(struct ledger *ledger, int64_t *change, struct error *err
 int ledger_line_id(
     struct ledger *ledger, const char *line, int64_t *id, struct error *error);
 
+/* A copy in the place of the ledger that it was made of: from here on its lines give
+ * numbers that the lost one cannot have given.  For the daemon, once; else nothing. */
+int ledger_settle_copy(struct ledger *ledger, struct wall now, struct error *error);
+
 /* More about an error that a person meets: who may write the ledger, when that is why.
  * Returns `code`. */
 int ledger_explain(struct ledger *ledger, int code, struct error *error);

@@ -56,8 +56,9 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	"INSERT INTO feature (name, version, unit, meaning, setup)"
 	" VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT DO NOTHING",
     [STATEMENT_LAST_SHOT] =
-	"SELECT shot_no, closed_at FROM shot WHERE line = (SELECT id FROM line"
-	" WHERE name = ?1) ORDER BY shot_no DESC LIMIT 1",
+	"SELECT max(coalesce(shot_no, 0), numbered_from), closed_at FROM line"
+	" LEFT JOIN shot ON shot.line = line.id AND shot_no = (SELECT max(shot_no)"
+	" FROM shot AS other WHERE other.line = line.id) WHERE line.name = ?1",
     [STATEMENT_LABELS] = labels_sql,
     [STATEMENT_PUT_ABSENT] =
 	"INSERT INTO absent (shot, feature, reason) VALUES (?1, ?2, ?3)",

@@ -278,8 +278,18 @@ static const struct schema_step list[] = {
 	"  INSERT INTO superseded (shot, revision, recipe, tool, material, outcome)\n"
 	"  VALUES (old.id, old.revision, old.recipe, old.tool, old.material,\n"
 	"    old.outcome);\n"
-	"  UPDATE shot SET revision = old.revision + 1 WHERE id = old.id;\n"
+	"  UPDATE shot SET revision = max(old.revision + 1,\n"
+	"    1000 * (SELECT restored FROM line WHERE id = old.line)) WHERE id = "
+        "old.id;\n"
 	"END"},
+    /* What a copy does not know of may be in the stores: see ledger_restored.c. */
+    {5, "CREATE TABLE copied ( -- a row: a copy that no evensoakd has run with yet\n"
+	"  at INTEGER NOT NULL -- when it was made\n"
+	") STRICT"},
+    {5, "ALTER TABLE line ADD COLUMN numbered_from INTEGER NOT NULL DEFAULT 0 /* no\n"
+	"    shot gets this number or a lower one any more */"},
+    {5, "ALTER TABLE line ADD COLUMN restored INTEGER NOT NULL DEFAULT 0 /* so often\n"
+	"    a copy was put in the ledger's place */"},
     {5, "ALTER TABLE delivery ADD COLUMN turn INTEGER NOT NULL DEFAULT 0 /* one more\n"
 	"    each time that somebody set it back */"},
     {5, "ALTER TABLE delivery ADD COLUMN lost INTEGER NOT NULL DEFAULT 0 /* readings\n"
@@ -303,7 +313,7 @@ static const struct schema_step list[] = {
 	"  started INTEGER NOT NULL,\n"
 	"  at INTEGER NOT NULL,\n"
 	"  polls INTEGER NOT NULL, -- scans of all devices; these three since the "
-        "start\n"
+	"start\n"
 	"  failures INTEGER NOT NULL,\n"
 	"  late INTEGER NOT NULL,\n"
 	"  queue INTEGER NOT NULL, -- scans not looked at yet\n"
