@@ -26,7 +26,16 @@ batch_clear(struct batch *batch)
 {
 	text_clear(&batch->text);
 	batch->count = batch->first = batch->span = 0;
-	batch->change = 0;
+	batch->change = batch->pieces = batch->lost = 0;
+}
+
+static size_t
+at_most(const struct batch *batch, size_t span)
+{
+	size_t left = batch->count - batch->first;
+	size_t most =
+	    batch->span_most > 0 && batch->span_most < left ? batch->span_most : left;
+	return span < most ? span : most;
 }
 
 /* Room for one more line and the end behind it. */
@@ -68,7 +77,8 @@ batch_add(struct batch *batch, const struct text *lines, int64_t change)
 		batch->starts[batch->count] = start;
 	}
 	batch->change = change;
-	batch->span = batch->count;
+	batch->pieces++;
+	batch->span = at_most(batch, batch->count);
 	return 0;
 }
 
@@ -92,8 +102,7 @@ static void
 go_on(struct batch *batch, size_t span)
 {
 	batch->first += batch->span;
-	size_t left = batch->count - batch->first;
-	batch->span = span < left ? span : left;
+	batch->span = at_most(batch, span);
 }
 
 void

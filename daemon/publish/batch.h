@@ -22,7 +22,10 @@ struct batch {
 	int64_t *changes; /* the change number that each line belongs to */
 	size_t count, room;
 	int64_t change;     /* the cursor, once all is settled; 0: the batch is empty */
+	int64_t pieces;     /* that were added */
+	int64_t lost;       /* readings that never can be in a batch: the loader's */
 	size_t first, span; /* the lines to post next: span from first on */
+	size_t span_most;   /* 0: any; stays when it is cleared */
 };
 
 void batch_init(struct batch *batch, size_t bytes_max);

@@ -386,3 +386,17 @@ line_protocol_logger(struct text *text, const struct line_protocol_form *form,
 		line_text_integer(text, ',', counts[i].name, counts[i].value);
 	line_text_time(text, ns);
 }
+
+void
+line_protocol_probe(
+    struct text *text, const struct line_protocol_form *form, struct wall at)
+{
+	int64_t ns = second_ns(at);
+
+	if (ns == 0)
+		return;
+	text_puts(text, "probe");
+	line_text_tag(text, "site", form->site);
+	text_puts(text, " ok=1");
+	line_text_time(text, ns);
+}

@@ -35,6 +35,8 @@
  *                                                           ledger_logger; of this store
  *                                                           backlog, refused, lost_readings
  *                                                           delivering (0 or 1)
+ *   probe         site                                      ok (1): asks whether a store
+ *                                                           takes any line at all
  *
  * Numbers are floats, except (i) shot_no and the counts of device and logger.  channel is
  * DEVICE.NAME.  A tag that is not known is `unknown`.  A store that holds no strings
@@ -48,7 +50,7 @@
  * its number: it depends on nothing else, and a point sent twice is one point.  filed_us
  * and the other _us are microseconds from that whole second on; they give back the times
  * as filed.  An event has its second and the last three digits of its change number;
- * reading, device and logger have the second.
+ * reading, device, logger and probe have the second.
  *
  * Devices.  A point tells, as of its time:
  *   requests      and good, illegal ... lost: what became of them; scans, failures, late,
@@ -130,5 +132,7 @@ struct line_protocol_standing {
 };
 void line_protocol_logger(struct text *text, const struct line_protocol_form *form,
     const struct ledger_logger *logger, const struct line_protocol_standing *standing);
+void line_protocol_probe(
+    struct text *text, const struct line_protocol_form *form, struct wall at);
 
 #endif

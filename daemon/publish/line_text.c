@@ -121,7 +121,7 @@ shortest(float value)
 		double power = pow(10, digits - 1 - magnitude);
 		double number = round((double)value * power) / power;
 		float back = (float)number;
-		if (memcmp(&back, &value, sizeof(back)) == 0)
+		if (!(back < value || back > value))
 			return number;
 	}
 	return (double)value;

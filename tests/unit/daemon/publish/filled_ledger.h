@@ -16,7 +16,7 @@
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/ledger/ledger_read.h"
-#include "daemon/publish/line_protocol.h"
+#include "daemon/publish/shot_lines.h"
 #include "daemon/shot/shot.h"
 #include "tests/unit/seed.h"
 
@@ -172,29 +172,16 @@ filled_add_event(struct filled_ledger *filled, const char *kind, const char *tex
 
 struct filled_lines {
 	struct text text;
-	struct ledger_read *read;
-	struct line_protocol_form form;
-	const struct ledger_shot *shot;
+	struct shot_lines shots;
+	struct error *error;
 };
-
-static inline int
-filled_take_channel(void *arg, const struct ledger_channel *channel)
-{
-	struct filled_lines *lines = arg;
-
-	line_protocol_channel(&lines->text, &lines->form, lines->shot, channel);
-	return 0;
-}
 
 static inline int
 filled_take_shot(void *arg, const struct ledger_shot *shot)
 {
 	struct filled_lines *lines = arg;
 
-	line_protocol_shot(&lines->text, &lines->form, shot, "");
-	lines->shot = shot;
-	return ledger_read_channels(
-	    lines->read, shot->id, filled_take_channel, lines, NULL);
+	return shot_lines_add(&lines->shots, &lines->text, shot, lines->error);
 }
 
 static inline int
@@ -202,7 +189,7 @@ filled_take_event(void *arg, const struct ledger_event *event)
 {
 	struct filled_lines *lines = arg;
 
-	line_protocol_event(&lines->text, &lines->form, event);
+	line_protocol_event(&lines->text, &lines->shots.form, event);
 	return 0;
 }
 
@@ -210,23 +197,24 @@ filled_take_event(void *arg, const struct ledger_event *event)
 static inline struct text
 filled_all_lines(struct filled_ledger *filled)
 {
-	struct filled_lines lines = {.form = line_protocol_form(filled->settings->site,
-					 filled->settings->stores[0].kind)};
+	struct filled_lines lines = {.error = &filled->error};
 	struct ledger_filter all = {0};
 	struct error *error = &filled->error;
 
 	text_init(&lines.text, 64 << 20);
-	lines.read = ledger_read_open(filled->path, error);
-	filled_need(filled, lines.read != NULL, "open the ledger for reading");
+	struct ledger_read *read = ledger_read_open(filled->path, error);
+	filled_need(filled, read != NULL, "open the ledger for reading");
+	const struct line_protocol_form form = line_protocol_form(
+	    filled->settings->site, filled->settings->stores[0].kind);
+	shot_lines_init(&lines.shots, read, &form);
 	filled_need(filled,
-	    ledger_read_shots(
-		lines.read, &all, false, filled_take_shot, &lines, error) == 0,
+	    ledger_read_shots(read, &all, true, filled_take_shot, &lines, error) == 0,
 	    "read the shots");
 	filled_need(filled,
-	    ledger_read_events(lines.read, &all, filled_take_event, &lines, error) == 0,
+	    ledger_read_events(read, &all, filled_take_event, &lines, error) == 0,
 	    "read the events");
 	filled_need(filled, !lines.text.failed, "no room for the lines");
-	ledger_read_close(lines.read);
+	ledger_read_close(read);
 	return lines.text;
 }
 

@@ -136,8 +136,8 @@ everything_arrives_once_over_one_connection(void **state)
 	assert_true(count > 5000);
 	assert_int_equal(scene.store.connections, 1);
 	/* Whole shots: as many as it takes to fill a batch. */
-	assert_in_range(
-	    scene.store.longest, 1000, 1000 + scene.filled.settings->channel_count);
+	assert_in_range(scene.store.longest, 1000,
+	    1000 + scene.filled.settings->channel_count + FEATURE_COUNT);
 	assert_non_null(strstr(scene.store.head, "POST /write?db=plant&precision=ns "));
 	assert_non_null(strcasestr(scene.store.head, "Content-Encoding: gzip"));
 	assert_null(strcasestr(scene.store.head, "Expect:"));
@@ -200,9 +200,9 @@ one_bad_line_is_set_aside_and_the_rest_arrives(void **state)
 	(void)state;
 
 	scene_open(&scene, 40);
-	scene.store.bad = " shot_no=17i,";
+	scene.store.bad = "revision=0 shot_no=17i,filed_us";
 	deliver(&scene);
-	assert_all_there(&scene, " shot_no=17i,");
+	assert_all_there(&scene, "revision=0 shot_no=17i,filed_us");
 	assert_int_equal(delivery_counts(scene.delivery)->refused, 1);
 	assert_non_null(strstr(delivery_counts(scene.delivery)->refusal,
 	    "400 {\"error\":\"partial write"));
@@ -343,10 +343,10 @@ a_bad_line_is_set_aside_once_also_amid_trouble(void **state)
 	(void)state;
 
 	scene_open(&scene, 20);
-	scene.store.bad = " shot_no=3i,";
+	scene.store.bad = "revision=0 shot_no=3i,filed_us";
 	scene.store.script = now_and_then_503;
 	deliver(&scene);
-	assert_all_there(&scene, " shot_no=3i,");
+	assert_all_there(&scene, "revision=0 shot_no=3i,filed_us");
 	assert_int_equal(delivery_counts(scene.delivery)->refused, 1);
 	scene_close(&scene);
 }

@@ -135,13 +135,14 @@ struct comparison {
 	struct ledger_read *read;
 	const struct ledger_shot *shot;
 	struct table shots, channels;
-	size_t channel_points; /* that the ledger says there must be */
+	size_t channel_points, absent_points; /* that the ledger says there must be */
 };
 
 static int64_t
 point_ns(const struct ledger_shot *shot)
 {
-	return shot->filed_at.ns / 1000 * 1000 + shot->shot_no % 1000;
+	return shot->filed_at.ns / 1000000000 * 1000000000 +
+	       shot->shot_no % 1000 * 1000000;
 }
 
 static const char *
@@ -167,7 +168,11 @@ compare_channel(void *arg, const struct ledger_channel *channel)
 	assert_int_equal(cell_integer(table, row, "time"), ns);
 	assert_string_equal(cell(table, row, "role"), channel->role);
 	assert_string_equal(cell(table, row, "line"), comparison->shot->line);
-	assert_int_equal(cell_integer(table, row, "change"), comparison->shot->change);
+	assert_int_equal(
+	    cell_integer(table, row, "shot_no"), comparison->shot->shot_no);
+	assert_int_equal(
+	    cell_integer(table, row, "revision"), comparison->shot->revision);
+	assert_int_equal(cell_integer(table, row, "current"), 1);
 	assert_number(table, row, "min", channel->min);
 	assert_number(table, row, "mean", channel->mean);
 	assert_number(table, row, "max", channel->max);
@@ -188,7 +193,11 @@ compare_shot(void *arg, const struct ledger_shot *shot)
 	assert_true(row < table->rows);
 	assert_int_equal(cell_integer(table, row, "time"), point_ns(shot));
 	assert_int_equal(cell_integer(table, row, "shot_no"), shot->shot_no);
-	assert_int_equal(cell_integer(table, row, "change"), shot->change);
+	assert_int_equal(cell_integer(table, row, "revision"), shot->revision);
+	assert_int_equal(cell_integer(table, row, "current"), 1);
+	assert_int_equal(cell_integer(table, row, "filed_us"),
+	    shot->filed_at.ns % 1000000000 / 1000);
+	assert_int_equal(cell_integer(table, row, "cycle_count"), shot->cycle_count);
 	assert_string_equal(cell(table, row, "line"), shot->line);
 	assert_string_equal(cell(table, row, "recipe"), or_unknown(shot->recipe));
 	assert_string_equal(cell(table, row, "tool"), or_unknown(shot->tool));
@@ -199,33 +208,55 @@ compare_shot(void *arg, const struct ledger_shot *shot)
 	assert_string_equal(cell(table, row, "reason"), shot->reason);
 	for (int id = 0; id < FEATURE_COUNT; id++)
 		assert_number(table, row, feature_get(id)->name, shot->value[id]);
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		comparison->absent_points += shot->absent[id] != ABSENT_NOT &&
+		                             shot->absent[id] != ABSENT_NOT_CONFIGURED;
 	comparison->shot = shot;
 	return ledger_read_channels(
 	    comparison->read, shot->id, compare_channel, comparison, NULL);
 }
 
+/* The points that hold; there are as many shots as the ledger has. */
 static void
-assert_store_equals_ledger(struct real_influx *influx, struct filled_ledger *filled)
+assert_current_equals_ledger(struct real_influx *influx, struct filled_ledger *filled)
 {
 	struct comparison comparison = {
 	    .read = ledger_read_open(filled->path, NULL),
-	    .shots = read_table(influx, "SELECT+*+FROM+shot"),
-	    .channels = read_table(influx, "SELECT+*+FROM+shot_channel"),
+	    .shots = read_table(influx, "SELECT+*+FROM+shot+WHERE+current=1"),
+	    .channels =
+		read_table(influx, "SELECT+*+FROM+shot_channel+WHERE+current=1"),
 	};
 	struct ledger_filter all = {0};
 
 	assert_non_null(comparison.read);
 	assert_int_equal(comparison.shots.rows, SHOTS);
-	assert_int_equal(ledger_read_shots(comparison.read, &all, false, compare_shot,
+	assert_int_equal(ledger_read_shots(comparison.read, &all, true, compare_shot,
 			     &comparison, &filled->error),
 	    0);
 	assert_int_equal(comparison.channels.rows, comparison.channel_points);
 	assert_true(comparison.channel_points > 10 * SHOTS);
-	print_message("%zu shot and %zu shot_channel points equal the ledger\n",
+	assert_true(comparison.absent_points > 10 * SHOTS);
+	print_message("%zu shot and %zu shot_channel points: as the ledger\n",
 	    comparison.shots.rows, comparison.channels.rows);
 	release_table(&comparison.shots);
 	release_table(&comparison.channels);
 	ledger_read_close(comparison.read);
+	/* Absences are of their revision: those that hold are among them. */
+	struct table absent =
+	    read_table(influx, "SELECT+*+FROM+shot_absent+WHERE+revision='0'");
+	assert_int_equal(absent.rows, comparison.absent_points);
+	release_table(&absent);
+}
+
+/* Every point there is holds. */
+static void
+assert_store_equals_ledger(struct real_influx *influx, struct filled_ledger *filled)
+{
+	struct table all = read_table(influx, "SELECT+shot_no+FROM+shot");
+
+	assert_int_equal(all.rows, SHOTS);
+	release_table(&all);
+	assert_current_equals_ledger(influx, filled);
 }
 
 /* Takes steps until `posts` have been taken in all, or everything is there. */
@@ -288,11 +319,32 @@ a_store_that_was_away_in_the_middle_has_everything(void **state)
 	release_table(&events);
 
 	/* Sent once more from the beginning: the same points. */
-	assert_int_equal(ledger_set_cursor(filled.ledger, "plant", "shot", 0,
-			     (struct wall){FILLED_START_NS}, &filled.error),
+	int64_t shots = 0, others = 0;
+	assert_int_equal(ledger_set_back(filled.ledger, "plant", (struct wall){1},
+			     &shots, &others, &filled.error),
 	    0);
+	assert_int_equal(shots, SHOTS);
 	assert_int_equal(deliver(delivery, &filled.error, INT64_MAX), DELIVERY_DONE);
 	assert_store_equals_ledger(&influx, &filled);
+
+	/* Labelled anew: what was there is there still, and holds no longer. */
+	int64_t relabelled = 0;
+	const struct ledger_entry entry = {"line-3", CONTEXT_TOOL, "T-117",
+	    (struct wall){FILLED_START_NS + INT64_C(5000000000000)},
+	    (struct wall){FILLED_START_NS}};
+	assert_int_equal(
+	    ledger_put_context(filled.ledger, &entry, &relabelled, &filled.error), 0);
+	assert_in_range(relabelled, 10, SHOTS - 10);
+	assert_int_equal(deliver(delivery, &filled.error, INT64_MAX), DELIVERY_DONE);
+	struct table old = read_table(&influx,
+	    "SELECT+current,superseded,revision,shot_no+FROM+shot+WHERE+current=0");
+	assert_int_equal(old.rows, relabelled);
+	for (size_t i = 0; i < old.rows; i++) {
+		assert_int_equal(cell_integer(&old, i, "superseded"), 1);
+		assert_int_equal(cell_integer(&old, i, "revision"), 0);
+	}
+	release_table(&old);
+	assert_current_equals_ledger(&influx, &filled);
 
 	delivery_close(delivery);
 	filled_close(&filled);
