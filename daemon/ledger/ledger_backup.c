@@ -71,12 +71,16 @@ static int
 copy_snapshot(struct ledger_read *ledger, struct ledger_copy *copy,
     const struct ledger_backup_watch *watch, struct error *error)
 {
-	int64_t version;
+	int64_t bytes = 0;
 	int code = database_run(ledger->db, "BEGIN", error);
 
 	if (code == 0) /* the transaction begins with the first thing read */
-		code = database_integer(
-		    ledger->db, "PRAGMA user_version", &version, error);
+		code = database_integer(ledger->db,
+		    "SELECT page_count * page_size FROM pragma_page_count,"
+		    " pragma_page_size, (SELECT count(*) FROM line)",
+		    &bytes, error);
+	if (code == 0)
+		code = ledger_copy_room(copy, ledger->path, bytes, error);
 	if (code == 0)
 		code = copy_pages(ledger, copy, watch, error);
 	sqlite3_exec(ledger->db, "ROLLBACK", NULL, NULL, NULL);

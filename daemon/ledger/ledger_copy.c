@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <sys/statvfs.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -15,6 +16,8 @@
 #include "daemon/ledger/ledger_lock.h"
 
 enum { STEPS_A_LOOK = 100000 }; /* of SQLite's machine, between two tellings */
+
+#define SPARE (INT64_C(64) << 20) /* left to the daemon on its disk */
 
 static const char *const suffixes[] = {"", "-wal", "-shm", "-journal"};
 
@@ -97,6 +100,27 @@ ledger_copy_begin(struct ledger_copy *copy, const char *ledger, const char *to,
 	copy->part_there = true;
 	code = database_open(copy->part, DATABASE_WRITE, &copy->db, error);
 	return code != 0 ? code : database_run(copy->db, pragmas, error);
+}
+
+int
+ledger_copy_room(const struct ledger_copy *copy, const char *ledger, int64_t bytes,
+    struct error *error)
+{
+	struct statvfs disk;
+	struct stat of_ledger, of_copy;
+
+	if (statvfs(copy->part, &disk) != 0 || stat(ledger, &of_ledger) != 0 ||
+	    stat(copy->part, &of_copy) != 0)
+		return 0; /* writing tells */
+	int64_t left = (int64_t)(disk.f_bavail * disk.f_frsize);
+	if (of_ledger.st_dev == of_copy.st_dev)
+		left -= SPARE;
+	if (bytes <= left)
+		return 0;
+	return error_set(error, ERROR_FULL,
+	    "'%s' needs %.1f MB, and its disk has %.1f%s", copy->to,
+	    (double)bytes / 1e6, left > 0 ? (double)left / 1e6 : 0.0,
+	    of_ledger.st_dev == of_copy.st_dev ? " to spare beside the ledger" : "");
 }
 
 /* --- what it says of itself ------------------------------------------------------------- */

@@ -23,6 +23,11 @@ struct ledger_copy {
 int ledger_copy_begin(struct ledger_copy *copy, const char *ledger, const char *to,
     bool over, struct error *error);
 
+/* Whether so many bytes fit, on the ledger's own disk with room to spare: else it is the
+ * daemon that finds the disk full.  ERROR_FULL. */
+int ledger_copy_room(const struct ledger_copy *copy, const char *ledger, int64_t bytes,
+    struct error *error);
+
 /* What is there is a ledger: marks it as a copy, of which no sheet in flight is taken up,
  * and leaves the WAL. */
 int ledger_copy_mark(struct ledger_copy *copy, struct error *error);
