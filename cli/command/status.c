@@ -12,6 +12,7 @@
 #include "cli/command/status_logger.h"
 #include "cli/command/status_remarks.h"
 #include "cli/command/status_stores.h"
+#include "cli/command/status_verify.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -318,18 +319,34 @@ show_status(const struct call *call, const struct session *session)
 static enum command_exit
 run_status(const struct call *call)
 {
-	return session_run_despite(call, show_status);
+	if (call->option[OPTION_VERIFY])
+		return status_verify(call);
+	enum command_exit code = command_refuse_options(call, "without --verify", 0);
+	return code != COMMAND_DONE ? code : session_run_despite(call, show_status);
 }
+
+static const struct option_help help[] = {
+    {OPTION_STORE, "with --verify: this store alone"},
+    {OPTION_LINE, "with --verify: this line alone"},
+    {0, NULL},
+};
 
 const struct command command_status = {
     .name = "status",
     .arguments = "",
     .summary = "daemon, devices and their buses, delivery, last shots, ledger",
-    .details = "Exits 1 when something is wrong, and names it: also a sensor without a "
-	       "value for\nmore than a minute, and a daemon of which nothing is known "
-	       "yet.  An overdue\ncalibration is told and is not counted as wrong.  "
-	       "With --ledger it also answers "
-	       "when\nthe set-up that --config names has mistakes.",
+    .details =
+	"Exits 1 when something is wrong, and names it: also a sensor without a "
+	"value for\nmore than a minute, and a daemon of which nothing is known "
+	"yet.  An overdue\ncalibration is told and is not counted as wrong.  "
+	"With --ledger it also answers "
+	"when\nthe set-up that --config names has mistakes.\n"
+	"With --verify it does another thing: it reads the stores back and holds "
+	"them, day\nby day, against the ledger: every shot with its last "
+	"correction, and every event.\nOf the last 30 days, unless a time is "
+	"said.  Exits 1 and names the shots when a store\nhas not what it took.",
+    .options = OPTION_BIT(OPTION_VERIFY) | STATUS_VERIFY_OPTIONS,
     .csv_table = "health",
+    .help = help,
     .run = run_status,
 };

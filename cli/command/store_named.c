@@ -46,19 +46,23 @@ static enum command_exit
 refuse(const struct call *call, const struct known *known, const char *name)
 {
 	const char *names[KNOWN_MOST];
+	/* `--from tuesday` */
+	const char *time = call->option[OPTION_STORE] == name &&
+	                           (call->command->options & OPTION_BIT(OPTION_FROM))
+	                       ? "; a time is like 2026-03-02T06:00"
+	                       : "";
 
 	if (known->count == 0)
-		return command_usage(call,
-		    "there is no store '%s': the set-up has none, add a [store %s]",
-		    name, name);
+		return command_usage(
+		    call, "there is no store '%s': the set-up has none%s", name, time);
 	for (size_t i = 0; i < known->count; i++)
 		names[i] = known->names[i];
 	const char *near = text_nearest(name, names, known->count);
 	if (!near && known->count == 1)
-		return command_usage(
-		    call, "there is no store '%s'; there is '%s'", name, names[0]);
-	return command_usage(call, "there is no store '%s'%s%s%s", name,
-	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+		return command_usage(call, "there is no store '%s'; there is '%s'%s",
+		    name, names[0], time);
+	return command_usage(call, "there is no store '%s'%s%s%s%s", name,
+	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "", time);
 }
 
 int

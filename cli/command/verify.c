@@ -1,0 +1,282 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/verify.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/source/source.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+void
+verify_list_add(struct verify_list *list, const struct verify_shot *shot)
+{
+	if (list->count == list->room) {
+		size_t room = list->room ? list->room * 2 : 256;
+		struct verify_shot *shots =
+		    reallocarray(list->shots, room, sizeof *shots);
+		if (!shots) {
+			list->failed = true;
+			return;
+		}
+		list->shots = shots;
+		list->room = room;
+	}
+	list->shots[list->count++] = *shot;
+}
+
+void
+verify_list_release(struct verify_list *list)
+{
+	free(list->shots);
+	*list = (struct verify_list){0};
+}
+
+void
+verify_day_release(struct verify_day *day)
+{
+	free(day->missing.list);
+	free(day->earlier.list);
+	day->missing = day->earlier = (struct numbers){0};
+}
+
+/* --- comparing ------------------------------------------------------------------------------ */
+
+/* By number; of one shot the highest revision first. */
+static int
+by_number(const void *a, const void *b)
+{
+	const struct verify_shot *x = a, *y = b;
+
+	if (x->shot_no != y->shot_no)
+		return x->shot_no < y->shot_no ? -1 : 1;
+	return (x->revision < y->revision) - (x->revision > y->revision);
+}
+
+/* Leaves of each shot the highest revision alone. */
+static void
+sort(struct verify_list *list)
+{
+	size_t kept = 0;
+
+	if (list->count == 0)
+		return;
+	qsort(list->shots, list->count, sizeof list->shots[0], by_number);
+	for (size_t i = 1; i < list->count; i++)
+		if (list->shots[i].shot_no != list->shots[kept].shot_no)
+			list->shots[++kept] = list->shots[i];
+	list->count = kept + 1;
+}
+
+static bool
+is_hidden(const struct verify_terms *terms, struct wall at)
+{
+	return terms->hidden_from.ns != 0 && at.ns >= terms->hidden_from.ns;
+}
+
+/* A shot of the ledger; `there` is the store's of that number, NULL: none. */
+static bool
+judge(struct verify_day *day, const struct verify_shot *shot,
+    const struct verify_shot *there, const struct verify_terms *terms)
+{
+	if (there && there->revision >= shot->revision)
+		return true;
+	if (shot->change > terms->shot_cursor) {
+		day->unsent++;
+		return true;
+	}
+	if (is_hidden(terms, shot->filed_at)) {
+		day->hidden++;
+		return true;
+	}
+	day->missing_count++;
+	if (day->first.ns == 0 || shot->filed_at.ns < day->first.ns)
+		day->first = shot->filed_at;
+	return numbers_add(there ? &day->earlier : &day->missing, shot->shot_no);
+}
+
+bool
+verify_compare(struct verify_day *day, struct verify_list *ledger,
+    struct verify_list *store, const struct verify_terms *terms)
+{
+	bool whole = !ledger->failed && !store->failed;
+	size_t at = 0;
+
+	sort(ledger);
+	sort(store);
+	day->ledger = (int64_t)ledger->count;
+	day->store = (int64_t)store->count;
+	for (size_t i = 0; i < ledger->count; i++) {
+		const struct verify_shot *shot = &ledger->shots[i], *there = NULL;
+		for (; at < store->count && store->shots[at].shot_no < shot->shot_no;
+		     at++)
+			day->alone++;
+		if (at < store->count && store->shots[at].shot_no == shot->shot_no)
+			there = &store->shots[at++];
+		whole &= judge(day, shot, there, terms);
+	}
+	day->alone += (int64_t)(store->count - at);
+	return whole;
+}
+
+/* --- reading -------------------------------------------------------------------------------- */
+
+static int
+take_shot(void *arg, const struct ledger_shot *shot)
+{
+	struct verify_list *list = arg;
+
+	verify_list_add(list, &(struct verify_shot){shot->shot_no, shot->revision,
+				  shot->change, shot->filed_at});
+	return list->failed;
+}
+
+static int
+out_of_memory(struct error *error)
+{
+	return error_set(error, ERROR_MEMORY, "out of memory for the shots of a day");
+}
+
+static int
+read_shots(struct verify_day *day, struct ledger_read *ledger, struct source *source,
+    const struct verify_terms *terms, struct error *error)
+{
+	static const int no_features;
+	const struct ledger_filter filter = {
+	    .line = day->line,
+	    .from = day->from,
+	    .to = day->to,
+	    .by_time = true,
+	    .features = &no_features,
+	};
+	struct verify_list ours = {0}, theirs = {0};
+	int code = ledger_read_shots(ledger, &filter, false, take_shot, &ours, error);
+
+	if (code == 0)
+		code = source_read_shots(
+		    source, &filter, false, take_shot, &theirs, error);
+	if (code == 0 && !verify_compare(day, &ours, &theirs, terms))
+		code = out_of_memory(error);
+	verify_list_release(&ours);
+	verify_list_release(&theirs);
+	return code;
+}
+
+/* --- events --------------------------------------------------------------------------------- */
+
+/* An event, told by when it was and of what: the whole microsecond, as it is sent. */
+struct happened {
+	int64_t us;
+	uint64_t what; /* hash of line and kind */
+	int64_t change;
+};
+
+struct happenings {
+	struct happened *list;
+	size_t count, room;
+	bool failed;
+};
+
+static int
+take_event(void *arg, const struct ledger_event *event)
+{
+	struct happenings *all = arg;
+	char what[2 * LEDGER_NAME];
+
+	if (all->count == all->room) {
+		size_t room = all->room ? all->room * 2 : 256;
+		struct happened *list = reallocarray(all->list, room, sizeof *list);
+		if (!list) {
+			all->failed = true;
+			return 1;
+		}
+		all->list = list;
+		all->room = room;
+	}
+	int length = snprintf(what, sizeof what, "%s\n%s", event->line, event->kind);
+	all->list[all->count++] = (struct happened){.us = event->at.ns / 1000,
+	    .what = text_hash(what, (size_t)length),
+	    .change = event->change};
+	return 0;
+}
+
+static int
+by_moment(const void *a, const void *b)
+{
+	const struct happened *x = a, *y = b;
+
+	if (x->us != y->us)
+		return x->us < y->us ? -1 : 1;
+	return (x->what > y->what) - (x->what < y->what);
+}
+
+static void
+judge_event(struct verify_day *day, const struct happened *event,
+    const struct verify_terms *terms)
+{
+	struct wall at = {event->us * 1000};
+
+	if (event->change > terms->event_cursor) {
+		day->unsent++;
+	} else if (is_hidden(terms, at)) {
+		day->hidden++;
+	} else {
+		day->missing_count++;
+		if (day->first.ns == 0)
+			day->first = at;
+	}
+}
+
+static void
+compare_events(struct verify_day *day, struct happenings *ledger,
+    struct happenings *store, const struct verify_terms *terms)
+{
+	size_t at = 0;
+
+	if (ledger->count > 0)
+		qsort(ledger->list, ledger->count, sizeof ledger->list[0], by_moment);
+	if (store->count > 0)
+		qsort(store->list, store->count, sizeof store->list[0], by_moment);
+	day->ledger = (int64_t)ledger->count;
+	day->store = (int64_t)store->count;
+	for (size_t i = 0; i < ledger->count; i++) {
+		const struct happened *event = &ledger->list[i];
+		for (; at < store->count && by_moment(&store->list[at], event) < 0;
+		     at++)
+			day->alone++;
+		if (at < store->count && by_moment(&store->list[at], event) == 0)
+			at++;
+		else
+			judge_event(day, event, terms);
+	}
+	day->alone += (int64_t)(store->count - at);
+}
+
+static int
+read_events(struct verify_day *day, struct ledger_read *ledger, struct source *source,
+    const struct verify_terms *terms, struct error *error)
+{
+	const struct ledger_filter filter = {
+	    .line = day->line, .from = day->from, .to = day->to, .by_time = true};
+	struct happenings ours = {0}, theirs = {0};
+	int code = ledger_read_events(ledger, &filter, take_event, &ours, error);
+
+	if (code == 0)
+		code = source_read_events(source, &filter, take_event, &theirs, error);
+	if (code == 0 && (ours.failed || theirs.failed))
+		code = out_of_memory(error);
+	if (code == 0)
+		compare_events(day, &ours, &theirs, terms);
+	free(ours.list);
+	free(theirs.list);
+	return code;
+}
+
+int
+verify_day_read(struct verify_day *day, struct ledger_read *ledger,
+    struct source *source, const struct verify_terms *terms, struct error *error)
+{
+	return day->events ? read_events(day, ledger, source, terms, error)
+	                   : read_shots(day, ledger, source, terms, error);
+}

@@ -1,0 +1,282 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/verify_view.h"
+
+#include <inttypes.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/command/shown.h"
+#include "cli/page/page.h"
+#include "conf/words.h"
+#include "daemon/base/calendar.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+enum { NUMBERS_MAX_BYTES = 1 << 20 };
+
+bool
+verified_add(struct verified *verified, const struct verify_day *day)
+{
+	if (verified->count == verified->room) {
+		size_t room = verified->room ? verified->room * 2 : 64;
+		struct verify_day *days =
+		    reallocarray(verified->days, room, sizeof *days);
+		if (!days)
+			return false;
+		verified->days = days;
+		verified->room = room;
+	}
+	verified->days[verified->count++] = *day;
+	return true;
+}
+
+void
+verified_release(struct verified *verified)
+{
+	for (size_t i = 0; i < verified->count; i++)
+		verify_day_release(&verified->days[i]);
+	free(verified->days);
+	*verified = (struct verified){0};
+}
+
+/* --- sums ----------------------------------------------------------------------------------- */
+
+struct sums {
+	int64_t shots, events; /* of the ledger */
+	int64_t missing, earlier, missing_events;
+	int64_t unsent, hidden, alone; /* shots and events */
+	int64_t days, differ;          /* that have something; that lack something */
+	struct wall first;             /* of what is missing */
+};
+
+static void
+add_day(struct sums *sums, const struct verify_day *day)
+{
+	if (day->events) {
+		sums->events += day->ledger;
+		sums->missing_events += day->missing_count;
+	} else {
+		sums->shots += day->ledger;
+		sums->missing += (int64_t)day->missing.count;
+		sums->earlier += (int64_t)day->earlier.count;
+	}
+	sums->unsent += day->unsent;
+	sums->hidden += day->hidden;
+	sums->alone += day->alone;
+	if (day->first.ns != 0 &&
+	    (sums->first.ns == 0 || day->first.ns < sums->first.ns))
+		sums->first = day->first;
+}
+
+/* Parts of one day stand together. */
+static struct sums
+sum(const struct verified *verified)
+{
+	struct sums sums = {0};
+
+	for (size_t i = 0; i < verified->count;) {
+		struct wall day = verified->days[i].from;
+		bool any = false, differs = false;
+		for (; i < verified->count && verified->days[i].from.ns == day.ns;
+		     i++) {
+			add_day(&sums, &verified->days[i]);
+			any |= verified->days[i].ledger > 0;
+			differs |= verified->days[i].missing_count > 0;
+		}
+		sums.days += any;
+		sums.differ += differs;
+	}
+	return sums;
+}
+
+/* --- the tables ------------------------------------------------------------------------------- */
+
+static void
+date_of(struct wall at, char date[static CALENDAR_TEXT])
+{
+	calendar_utc_text(at, 0, date);
+	date[strlen("2026-03-02")] = '\0';
+}
+
+/* Both lists as "812-815, 820 (an earlier revision: 17)" for people, each for machines. */
+static void
+put_row(
+    struct page *page, const struct verified *verified, const struct verify_day *day)
+{
+	struct text missing, earlier;
+	char date[CALENDAR_TEXT];
+
+	text_init(&missing, NUMBERS_MAX_BYTES);
+	text_init(&earlier, NUMBERS_MAX_BYTES);
+	numbers_text(&day->missing, &missing);
+	numbers_text(&day->earlier, &earlier);
+	date_of(day->from, date);
+	struct cell lacks = cell_count(day->missing_count);
+	lacks.tone = day->missing_count > 0 ? TONE_BAD : TONE_PLAIN;
+	const struct cell cells[] = {
+	    cell_words(verified->store->name),
+	    cell_words(date),
+	    cell_words(day->events ? "events" : "shots"),
+	    day->events && !day->line ? cell_absent("all") : cell_words(day->line),
+	    cell_count(day->ledger),
+	    cell_count(day->store),
+	    lacks,
+	    missing.length > 0 ? cell_words(missing.bytes) : cell_absent(NULL),
+	    earlier.length > 0 ? cell_words(earlier.bytes) : cell_absent(NULL),
+	    cell_count(day->unsent),
+	    cell_count(day->hidden),
+	    cell_count(day->alone),
+	};
+	page_row(page, cells);
+	text_release(&missing);
+	text_release(&earlier);
+}
+
+/* Machines get every day; people those that differ. */
+static void
+put_days(struct page *page, const struct verified *verified, bool people)
+{
+	const struct column columns[] = {
+	    {"store", NULL, 0},
+	    {"day", people ? "day (UTC)" : NULL, 0},
+	    {"of", people ? "of" : NULL, 0},
+	    {"line", people ? "line" : NULL, 0},
+	    {"ledger", people ? "ledger" : NULL, 0},
+	    {"found", people ? "store" : NULL, 0},
+	    {"missing", people ? "missing" : NULL, 0},
+	    {"missing_shots", people ? "shots missing" : NULL, 0},
+	    {"earlier_shots", people ? "not as corrected" : NULL, 0},
+	    {"not_sent", NULL, 0},
+	    {"not_visible", NULL, 0},
+	    {"store_alone", NULL, 0},
+	};
+
+	page_table(page, people ? NULL : "days", NULL, columns, COUNT(columns));
+	for (size_t i = 0; i < verified->count; i++)
+		if (!people || verified->days[i].missing_count > 0)
+			put_row(page, verified, &verified->days[i]);
+	page_table_end(page);
+}
+
+/* --- sentences ---------------------------------------------------------------------------------- */
+
+static const char *
+plural(int64_t count)
+{
+	return count == 1 ? "" : "s";
+}
+
+static void
+tell_agreement(struct page *page, const struct sums *sums)
+{
+	int64_t agree = sums->days - sums->differ;
+
+	if (sums->differ == 0)
+		page_note(page, NULL, TONE_GOOD,
+		    "nothing is missing: %" PRId64 " day%s, %" PRId64
+		    " shot%s and %" PRId64 " event%s in the ledger",
+		    sums->days, plural(sums->days), sums->shots, plural(sums->shots),
+		    sums->events, plural(sums->events));
+	else
+		page_note(page, NULL, TONE_PLAIN,
+		    "%" PRId64 " day%s agree%s, %" PRId64 " do%s not", agree,
+		    plural(agree), agree == 1 ? "s" : "", sums->differ,
+		    sums->differ == 1 ? "es" : "");
+}
+
+static void
+tell_missing(
+    struct page *page, const struct verified *verified, const struct sums *sums)
+{
+	char from[CALENDAR_TEXT];
+	const char *name = verified->store->name;
+
+	if (sums->differ == 0)
+		return;
+	/* a second earlier at most, and then what else was in it */
+	calendar_utc_text(
+	    (struct wall){sums->first.ns - sums->first.ns % CLOCK_SECOND_NS}, 0, from);
+	page_note(page, NULL, TONE_BAD,
+	    "store %s took and has not: %" PRId64
+	    " shot%s, the last correction of %" PRId64 " other%s, %" PRId64 " event%s",
+	    name, sums->missing, plural(sums->missing), sums->earlier,
+	    plural(sums->earlier), sums->missing_events, plural(sums->missing_events));
+	page_note(page, NULL, TONE_PLAIN,
+	    "was it restored from an old backup, or does it keep points for a shorter "
+	    "time? All from then on goes out again by 'evensoak resend %s --from %s'",
+	    name, from);
+	if (verified->lack.refused > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "%" PRId64 " line%s that it refused may be among what is missing: "
+		    "'evensoak resend %s --refused --dry-run' lists them",
+		    verified->lack.refused, plural(verified->lack.refused), name);
+}
+
+static void
+tell_rest(struct page *page, const struct verified *verified, const struct sums *sums)
+{
+	if (sums->unsent > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "not sent yet, and so not missing: %" PRId64, sums->unsent);
+	if (sums->hidden > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "of the last two minutes, which it does not show at once, and so "
+		    "not missing: %" PRId64,
+		    sums->hidden);
+	if (sums->alone > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "in store %s and not in this ledger: %" PRId64 "; from before the "
+		    "ledger was shortened or made anew, or another computer sends "
+		    "under the same names of site and line",
+		    verified->store->name, sums->alone);
+}
+
+static void
+put_head(struct page *page, const struct verified *verified)
+{
+	char heading[SETTINGS_NAME + 16];
+
+	snprintf(heading, sizeof heading, "Store %s", verified->store->name);
+	page_open(page, GROUP_ITEM, NULL, heading);
+	page_field(page, "store", NULL, cell_words(verified->store->name));
+	page_field(
+	    page, "kind", "kind", cell_words(words_store.list[verified->store->kind]));
+	page_field(page, "url", "at",
+	    cell_words(*verified->store->query_url ? verified->store->query_url
+						   : verified->store->url));
+	page_field(page, "from", "looked at from", cell_time(verified->from));
+	page_field(page, "to", "until", cell_time(verified->to));
+}
+
+bool
+verified_put(struct page *page, const struct verified *verified)
+{
+	struct sums sums = sum(verified);
+
+	put_head(page, verified);
+	page_field(page, "shots", NULL, cell_count(sums.shots));
+	page_field(page, "missing", NULL, cell_count(sums.missing));
+	page_field(page, "earlier", NULL, cell_count(sums.earlier));
+	page_field(page, "missing_events", NULL, cell_count(sums.missing_events));
+	page_field(page, "not_sent", NULL, cell_count(sums.unsent));
+	page_field(page, "not_visible", NULL, cell_count(sums.hidden));
+	page_field(page, "store_alone", NULL, cell_count(sums.alone));
+	put_days(page, verified, false);
+	put_days(page, verified, true);
+	tell_agreement(page, &sums);
+	tell_missing(page, verified, &sums);
+	tell_rest(page, verified, &sums);
+	page_close(page);
+	return sums.differ > 0;
+}
+
+void
+verified_put_failure(
+    struct page *page, const struct verified *verified, const struct error *error)
+{
+	put_head(page, verified);
+	page_note(page, "error", TONE_BAD, "cannot be read back: %s", error->text);
+	page_close(page);
+}
