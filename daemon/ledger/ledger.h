@@ -89,8 +89,8 @@ int ledger_in_flight(struct ledger *ledger, const char *line, void **bytes,
 /* --- keeping ------------------------------------------------------------------- */
 
 /* Removes traces of shots filed before `before`, at most 200 a call: *more is true when
- * others may be left.  Their space is used again.  The times of all older shots are looked
- * through, up to 0.1 s for a million: for once an hour. */
+ * others may be left.  Their space is used again.  The first time after ledger_open all
+ * older shots are looked through, 20,000 a call. */
 int ledger_forget_traces(
     struct ledger *ledger, struct wall before, bool *more, struct error *error);
 
@@ -310,8 +310,8 @@ struct ledger_keep {
  * still lacks stays, and what is younger than that too; so do the newest of every line,
  * the one with the last change number, and all copies in reference runs.  Rings of
  * readings go when their destination is none of these.  When nothing is to be done, it
- * costs some microseconds; the first time after ledger_open all shots that have lost
- * their channels already are looked through, 20,000 a call.
+ * costs some microseconds; but the first time after ledger_open it looks through as
+ * ledger_forget_traces does.
  */
 int ledger_forget(struct ledger *ledger, const struct ledger_keep *keep, bool *more,
     struct error *error);

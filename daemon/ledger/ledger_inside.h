@@ -32,7 +32,6 @@ enum ledger_statement {
 	STATEMENT_PUT_EVENT,
 	/* traces, sheets in flight */
 	STATEMENT_PUT_TRACE,
-	STATEMENT_FORGET_TRACES,
 	STATEMENT_PUT_IN_FLIGHT,
 	/* shots made again */
 	STATEMENT_ABSENCES,
@@ -56,6 +55,7 @@ enum ledger_statement {
 	STATEMENT_PUT_REFERENCE,
 	STATEMENT_WITHDRAW_REFERENCE,
 	/* forgetting */
+	STATEMENT_OLD_TRACES,
 	STATEMENT_OLD_CHANNELS,
 	STATEMENT_OLD_SHOTS,
 	STATEMENT_OLD_EVENTS,
@@ -111,9 +111,9 @@ struct ledger {
 	sqlite3_stmt *statements[STATEMENT_COUNT];
 	struct filed_setup setup;
 	struct told told;
-	bool hasty;                /* see ledger_set_hasty */
-	int pieces;                /* in the transaction that is open then */
-	struct wall channels_gone; /* of all shots before: see ledger_forget */
+	bool hasty; /* see ledger_set_hasty */
+	int pieces; /* in the transaction that is open then */
+	struct wall traces_gone, channels_gone; /* of all shots before: ledger_keep.c */
 };
 
 /* A transaction around what a caller does; ledger_end commits when `code` is 0, else

@@ -45,7 +45,10 @@ least_delivered(struct ledger *ledger, const struct ledger_keep *keep,
 	return 0;
 }
 
-/* `statement` gives id, time and change, or a change of NULL for what has gone. */
+/*
+ * What `statement` gives from old->looked_to on: id, time and change of what is there
+ * still; a change of 0 for what has gone, which is only looked at.
+ */
 static int
 find_old(struct ledger *ledger, enum ledger_statement statement, struct wall before,
     int64_t delivered, struct old *old, struct error *error)
@@ -53,7 +56,7 @@ find_old(struct ledger *ledger, enum ledger_statement statement, struct wall bef
 	struct binding binding = ledger_bind(ledger, statement);
 	int looked_at = 0, step;
 
-	bind_integer(&binding, ledger->channels_gone.ns);
+	bind_integer(&binding, old->looked_to.ns);
 	bind_integer(&binding, before.ns);
 	bind_integer(&binding, LOOK_AT_ONCE);
 	while ((step = bind_step(&binding)) == SQLITE_ROW) {
@@ -84,7 +87,50 @@ forget_one(struct ledger *ledger, enum ledger_statement statement, int64_t id,
 	return ledger_run(ledger, &binding, error);
 }
 
-/* --- channels of shots ------------------------------------------------------------------ */
+/* --- what goes while the shots stay ----------------------------------------------------- */
+
+/*
+ * So it is remembered how far they have been looked through; a ledger that is opened anew
+ * is looked through once.  By time, and not from the first that has a trace or channels
+ * on: one of a clock that was ahead would stand in the way of all others for years.
+ */
+
+static int
+forget_traces(
+    struct ledger *ledger, struct wall before, bool *more, struct error *error)
+{
+	struct old old = {.looked_to = ledger->traces_gone};
+	int code =
+	    find_old(ledger, STATEMENT_OLD_TRACES, before, INT64_MAX, &old, error);
+
+	for (int i = 0; code == 0 && i < old.count; i++)
+		code = forget_one(ledger, STATEMENT_FORGET_TRACE, old.ids[i], error);
+	if (code == 0)
+		ledger->traces_gone = old.looked_to;
+	*more = old.more;
+	return code;
+}
+
+/* Soft: what a power loss brings back is forgotten again. */
+int
+ledger_forget_traces(
+    struct ledger *ledger, struct wall before, bool *more, struct error *error)
+{
+	struct wall gone = ledger->traces_gone;
+	bool others = false;
+	int code = ledger_begin_soft(ledger, error);
+
+	if (code == 0) {
+		code = forget_traces(ledger, before, &others, error);
+		code = ledger_end_soft(ledger, code, error);
+	}
+	if (code != 0) {
+		ledger->traces_gone = gone;
+		return error_prefix(error, code, "forget traces");
+	}
+	*more = others;
+	return 0;
+}
 
 static int
 forget_channels_of(struct ledger *ledger, int64_t shot, struct error *error)
@@ -96,8 +142,6 @@ forget_channels_of(struct ledger *ledger, int64_t shot, struct error *error)
 	return ledger_run(ledger, &binding, error);
 }
 
-/* The shots stay, so it is remembered how far theirs have gone; a ledger that is opened
- * anew is looked through once. */
 static int
 forget_channels(struct ledger *ledger, const struct ledger_keep *keep,
     int64_t delivered, bool *more, struct error *error)
@@ -108,11 +152,10 @@ forget_channels(struct ledger *ledger, const struct ledger_keep *keep,
 
 	for (int i = 0; code == 0 && i < old.count; i++)
 		code = forget_channels_of(ledger, old.ids[i], error);
-	if (code != 0)
-		return code;
-	ledger->channels_gone = old.looked_to;
+	if (code == 0)
+		ledger->channels_gone = old.looked_to;
 	*more = *more || old.more;
-	return 0;
+	return code;
 }
 
 /* --- shots, events ------------------------------------------------------------------------ */

@@ -69,12 +69,6 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	"INSERT INTO event (change, line, at, kind, text) VALUES (?1, ?2, ?3, ?4, ?5)",
     [STATEMENT_PUT_TRACE] =
 	"INSERT INTO trace (shot, setup, bytes) VALUES (?1, ?2, ?3)",
-    /* The index by time alone is walked, and of it only what can have a trace. */
-    [STATEMENT_FORGET_TRACES] =
-	"DELETE FROM trace WHERE shot IN (SELECT id FROM shot WHERE filed_at < ?1"
-	" AND filed_at >= (SELECT filed_at FROM shot WHERE id ="
-	" (SELECT min(shot) FROM trace))"
-	" AND EXISTS (SELECT 1 FROM trace AS kept WHERE kept.shot = shot.id) LIMIT ?2)",
     [STATEMENT_PUT_IN_FLIGHT] =
 	"INSERT OR REPLACE INTO in_flight (line, at, bytes) VALUES (?1, ?2, ?3)",
     [STATEMENT_ABSENCES] = "SELECT feature, reason FROM absent WHERE shot = ?1",
@@ -116,7 +110,11 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	" frozen_at, setup, note) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
     [STATEMENT_WITHDRAW_REFERENCE] = "UPDATE reference_run SET withdrawn_at = ?2"
 				     " WHERE name = ?1 AND withdrawn_at IS NULL",
-    /* Along the index by time; of the row itself nothing is read without channels. */
+    /* Both along the index by time; of the row nothing is read in vain. */
+    [STATEMENT_OLD_TRACES] =
+	"SELECT id, filed_at, EXISTS (SELECT 1 FROM trace WHERE shot = shot.id)"
+	" FROM shot WHERE filed_at >= ?1 AND filed_at < ?2"
+	" ORDER BY filed_at, line, id LIMIT ?3",
     [STATEMENT_OLD_CHANNELS] =
 	"SELECT id, filed_at, CASE WHEN EXISTS (SELECT 1 FROM shot_channel AS c"
 	" WHERE c.id >= shot.id * 1048576 AND c.id < (shot.id + 1) * 1048576)"

@@ -1,12 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The traces of shots: written with the shot, forgotten after some days. */
+/* The traces of shots: written with the shot; ledger_keep.c forgets them. */
 #include "daemon/ledger/ledger.h"
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/ledger_read_inside.h"
-
-enum { FORGET_AT_ONCE = 200 }; /* traces of 20 kB: some 10 ms */
 
 int
 ledger_put_trace(
@@ -19,28 +17,6 @@ ledger_put_trace(
 	bind_integer(&binding, ledger->setup.id);
 	bind_bytes(&binding, shot->trace, shot->trace_bytes);
 	return ledger_run(ledger, &binding, error);
-}
-
-/* Soft: what a power loss brings back is forgotten again. */
-int
-ledger_forget_traces(
-    struct ledger *ledger, struct wall before, bool *more, struct error *error)
-{
-	int64_t gone = 0;
-	int code = ledger_begin_soft(ledger, error);
-
-	if (code == 0) {
-		struct binding binding = ledger_bind(ledger, STATEMENT_FORGET_TRACES);
-		bind_integer(&binding, before.ns);
-		bind_integer(&binding, FORGET_AT_ONCE);
-		code = ledger_run(ledger, &binding, error);
-		gone = sqlite3_changes64(ledger->db);
-		code = ledger_end_soft(ledger, code, error);
-	}
-	if (code != 0)
-		return error_prefix(error, code, "forget traces");
-	*more = gone == FORGET_AT_ONCE;
-	return 0;
 }
 
 int
