@@ -2,6 +2,7 @@
 #include "daemon/publish/publisher.h"
 
 #include <errno.h>
+#include <math.h>
 #include <pthread.h>
 #include <signal.h>
 #include <stdatomic.h>
@@ -12,6 +13,7 @@
 #include <unistd.h>
 
 #include "conf/settings.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
 #include "daemon/base/text.h"
@@ -24,6 +26,7 @@ static const double LOOK_S = 10; /* for what another process changed in the ledg
 static const double LATER_FIRST_S = 1, LATER_LONGEST_S = 60;
 static const double CLOSED_FIRST_S = 30, CLOSED_LONGEST_S = 300;
 static const double TELL_S = 60;
+static const double DUE_LATE_S = 0.01; /* so that it is due then */
 
 struct publisher {
 	const char *name; /* of the store */
@@ -37,7 +40,7 @@ struct publisher {
 	struct backoff later, closed;
 	enum delivery_state logged; /* DELIVERY_MOVING while all is well */
 	struct mono failing_since;
-	int64_t batches_seen, refused_seen;
+	int64_t batches_seen, refused_seen, batches_reset;
 	bool refusing;       /* lines of the last batch were set aside */
 	struct mono tell_at; /* the devices' counts, not earlier */
 	bool untold;         /* the store has refused them last */
@@ -91,8 +94,13 @@ set_status(
 		status->delivering = delivering;
 		status->since = clock_wall();
 	}
+	status->trouble = counts->trouble;
+	status->all_sent = state == DELIVERY_DONE;
+	status->settling = counts->settling;
 	status->batches = counts->batches;
 	status->refused = counts->refused;
+	status->lost_readings = counts->lost_readings;
+	status->stuck = counts->stuck;
 	if (!delivering) {
 		status->failures++;
 		text_copy(status->text, sizeof(status->text), error->text);
@@ -161,16 +169,26 @@ log_telling(struct publisher *publisher, int code, const struct error *error)
 
 /* --- the thread ------------------------------------------------------------------ */
 
-/* What the buses count, now that the store has all else.  A failure is told and costs
- * nothing: a store that is not there is a matter of the shots. */
+/* Whether a store that is in this state may take what is told beside the shots. */
+static bool
+may_be_told(const struct publisher *publisher, enum delivery_state state)
+{
+	return works(state) || (state == DELIVERY_LATER &&
+				   delivery_counts(publisher->delivery)->answered);
+}
+
+/* What the buses count and how the logger is.  A failure is told and costs nothing: a
+ * store that is not there is a matter of the shots. */
 static void
-tell_devices(struct publisher *publisher)
+tell(struct publisher *publisher, enum delivery_state state)
 {
 	struct error error;
 
-	if (clock_mono().ns < publisher->tell_at.ns || stopping(publisher))
+	if (clock_mono().ns < publisher->tell_at.ns || stopping(publisher) ||
+	    !may_be_told(publisher, state))
 		return;
-	int code = telling_post(publisher->telling, &error);
+	int code = telling_post(publisher->telling, works(state),
+	    delivery_counts(publisher->delivery)->lost_readings, &error);
 	if (code == 0 || time_is_up(publisher))
 		return;
 	publisher->tell_at = after_s(TELL_S);
@@ -207,6 +225,19 @@ pause_s(struct publisher *publisher, enum delivery_state state, double retry_aft
 	    backoff, retry_after_s, (double)arc4random() / UINT32_MAX);
 }
 
+/* Only when a cursor has moved: what is taken and then to be sent again is no success. */
+static void
+reset_backoff(struct publisher *publisher, enum delivery_state state)
+{
+	int64_t batches = delivery_counts(publisher->delivery)->batches;
+
+	if (state != DELIVERY_DONE && batches == publisher->batches_reset)
+		return;
+	publisher->batches_reset = batches;
+	backoff_reset(&publisher->later);
+	backoff_reset(&publisher->closed);
+}
+
 static void *
 run(void *arg)
 {
@@ -229,15 +260,13 @@ run(void *arg)
 		set_status(publisher, state, &error);
 		log_state(publisher, state, &error);
 		log_refusals(publisher);
-		if (works(state)) {
-			backoff_reset(&publisher->later);
-			backoff_reset(&publisher->closed);
-		}
+		reset_backoff(publisher, state);
 		if (last && state != DELIVERY_MOVING)
 			break;
+		tell(publisher, state);
 		if (state == DELIVERY_DONE) {
-			tell_devices(publisher);
-			wait_s(publisher, LOOK_S, true);
+			double due_s = delivery_due_s(publisher->delivery);
+			wait_s(publisher, fmin(LOOK_S, due_s + DUE_LATE_S), true);
 		} else if (state != DELIVERY_MOVING)
 			wait_s(
 			    publisher, pause_s(publisher, state, retry_after_s), false);
@@ -319,4 +348,44 @@ publisher_status(struct publisher *publisher, struct publisher_status *status)
 	pthread_mutex_lock(&publisher->mutex);
 	*status = publisher->status;
 	pthread_mutex_unlock(&publisher->mutex);
+}
+
+/* --- in words ------------------------------------------------------------------------ */
+
+static void
+say_stuck(struct text *text, const struct delivery_stuck *stuck)
+{
+	char since[CALENDAR_TEXT];
+
+	calendar_utc_text(stuck->since, 0, since);
+	text_printf(text, "%s%s %lld has been tried %lld times since %s",
+	    text->length > 0 ? "; " : "",
+	    strcmp(stuck->stream, "reading") == 0 ? "reading" : "change",
+	    (long long)stuck->change, (long long)stuck->tries, since);
+}
+
+void
+publisher_say(const struct publisher_status *status, char to[static PUBLISHER_SENTENCE])
+{
+	struct text text;
+
+	text_init(&text, PUBLISHER_SENTENCE);
+	if (status->delivering == 0)
+		text_puts(&text, status->text);
+	if (status->stuck.tries > 1)
+		say_stuck(&text, &status->stuck);
+	if (status->settling > 0)
+		text_printf(&text, "%s%s%lld shot%s", text.length > 0 ? "; " : "",
+		    status->all_sent ? "everything is sent, " : "",
+		    (long long)status->settling,
+		    status->settling == 1 ? " has to settle" : "s have to settle");
+	if (status->refused > 0)
+		text_printf(&text, "%s%lld line%s refused and set aside",
+		    text.length > 0 ? "; " : "", (long long)status->refused,
+		    status->refused == 1 ? "" : "s");
+	if (status->untold[0] != '\0')
+		text_printf(&text, "%scounts of the devices not taken: %s",
+		    text.length > 0 ? "; " : "", status->untold);
+	text_copy(to, PUBLISHER_SENTENCE, text.bytes != NULL ? text.bytes : "");
+	text_release(&text);
 }

@@ -2,16 +2,17 @@
 /*
  * Sends what the ledger has beyond the cursor to one time-series store, in its own
  * thread and with its own connection to the ledger.  The ledger is the queue: the
- * cursor moves only when the store has acknowledged.  Whenever the store has everything,
- * though not more than once a minute, what the buses count goes out beside it.
+ * cursor moves only when the store has acknowledged.  Once a minute what the buses count
+ * and how the logger is goes out beside it, also while there is much to send.
  *
  * start, wake and stop belong to one thread; publisher_status is safe from any.
  */
 #ifndef DAEMON_PUBLISH_PUBLISHER_H
 #define DAEMON_PUBLISH_PUBLISHER_H
 
-#include "daemon/base/clock.h"
+#include "daemon/publish/delivery.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -31,12 +32,22 @@ void publisher_stop(struct publisher *publisher, double grace_s);
 
 struct publisher_status {
 	int delivering; /* 1: the last batch was taken; 0: not; -1: nothing tried yet */
-	struct wall since; /* of that state */
+	struct wall since;    /* of that state */
+	enum trouble trouble; /* why not; TROUBLE_NONE when it is */
+	bool all_sent;        /* by the last step */
+	int64_t settling;     /* shots that are sent, but may have to be sent again */
 	int64_t batches, failures,
-	    refused;      /* since the start; refused: lines set aside */
+	    refused;           /* since the start; refused: lines set aside */
+	int64_t lost_readings; /* dropped from their ring before they went out, ever */
+	struct delivery_stuck stuck;
 	char text[256];   /* of the last failure, without any password */
 	char untold[256]; /* why the devices' counts were not taken last; "" */
 };
 void publisher_status(struct publisher *publisher, struct publisher_status *status);
+
+/* All of that in a sentence for a person; "" when there is nothing to say. */
+enum { PUBLISHER_SENTENCE = 640 };
+void publisher_say(
+    const struct publisher_status *status, char to[static PUBLISHER_SENTENCE]);
 
 #endif

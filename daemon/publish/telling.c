@@ -31,8 +31,9 @@ struct telling {
 	struct http_body body;
 	struct text lines;
 	int line_count;
-	int64_t tried_ns; /* `at` of the devices tried last */
-	bool fresh;       /* those being read are others */
+	int64_t tried_ns;        /* `at` of the devices tried last */
+	int64_t tried_logger_ns; /* of the logger */
+	bool fresh;              /* those being read are others */
 	struct told told[SETTINGS_DEVICES], posting[SETTINGS_DEVICES];
 	size_t told_count, posting_count;
 	int code; /* of this call */
@@ -177,10 +178,50 @@ take_device(void *arg, const struct ledger_device *device)
 	return telling->code != 0;
 }
 
-int
-telling_post(struct telling *telling, struct error *error)
+/* Posts the devices.  1, 0 or negative. */
+static int
+post_devices(struct telling *telling)
 {
-	int code;
+	int code =
+	    ledger_read_devices(telling->read, take_device, telling, telling->error);
+
+	if (code != 0)
+		return code;
+	if (telling->code == 0 && telling->line_count > 0)
+		telling->code = post_lines(telling);
+	return telling->code != 0 ? telling->code : telling->fresh;
+}
+
+/* The logger, in a post of its own: what one store will not take of the one says nothing of
+ * the other. */
+static int
+post_logger(struct telling *telling, struct line_protocol_standing *standing)
+{
+	struct ledger_logger logger;
+	int code = ledger_read_logger(telling->read, &logger, telling->error);
+
+	if (code == ERROR_NOT_FOUND ||
+	    (code == 0 && logger.at.ns == telling->tried_logger_ns))
+		return 0;
+	if (code == 0)
+		code = ledger_read_backlog(telling->read, telling->store->name,
+		    &standing->backlog, &standing->refused, telling->error);
+	if (code != 0)
+		return code;
+	telling->tried_logger_ns = logger.at.ns;
+	line_protocol_logger(&telling->lines, &telling->form, &logger, standing);
+	if (telling->lines.length == 0)
+		return 0;
+	code = post_lines(telling);
+	return code != 0 ? code : 1;
+}
+
+int
+telling_post(struct telling *telling, bool delivering, int64_t lost_readings,
+    struct error *error)
+{
+	struct line_protocol_standing standing = {
+	    .delivering = delivering, .lost_readings = lost_readings};
 
 	telling->error = error;
 	telling->code = 0;
@@ -188,10 +229,15 @@ telling_post(struct telling *telling, struct error *error)
 	telling->line_count = 0;
 	telling->posting_count = 0;
 	text_clear(&telling->lines);
-	code = ledger_read_devices(telling->read, take_device, telling, error);
-	if (code != 0)
-		return code;
-	if (telling->code == 0 && telling->line_count > 0)
-		telling->code = post_lines(telling);
-	return telling->code != 0 ? telling->code : telling->fresh;
+	int devices = post_devices(telling);
+	/* A store that is not there need not be tried twice. */
+	if (devices < 0 && devices != ERROR_REFUSED)
+		return devices;
+	struct error first = *error;
+	int logger = post_logger(telling, &standing);
+	if (devices < 0) {
+		*error = first;
+		return devices;
+	}
+	return logger < 0 ? logger : devices > 0 || logger > 0;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What the buses count of their devices, told to one store beside the shots.
+ * What the buses count of their devices, and how the logger itself is, told to one store
+ * beside the shots.
  *
  * Counts only go up, and the share of scans that were answered is reckoned from the last
  * point that was taken: a point that is lost costs nothing, the next one tells it all.  So
@@ -12,7 +13,9 @@
 #ifndef DAEMON_PUBLISH_TELLING_H
 #define DAEMON_PUBLISH_TELLING_H
 
+#include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 struct error;
 struct http;
@@ -28,11 +31,14 @@ struct telling *telling_open(const struct settings *settings, size_t store,
 void telling_close(struct telling *telling);
 
 /*
- * Posts a point for each device as the ledger has them now, once, unless these were
- * tried before.  1 when the store took them, 0 when there is nothing new; else negative
- * with the reason: ERROR_REFUSED when it was the store's answer.  Blocks on the ledger
- * and for a post or two, each for the store's time-out at most.
+ * Posts a point for each device and one of the logger as the ledger has them now, once,
+ * unless these were tried before.  The latter also tells how the store stands: what it lacks
+ * and has refused by the ledger, the rest as the caller says.  1 when the store took
+ * something, 0 when there is nothing new; else negative with the reason: ERROR_REFUSED when
+ * it was the store's answer.  Blocks on the ledger and for two or three posts, each for
+ * the store's time-out at most.
  */
-int telling_post(struct telling *telling, struct error *error);
+int telling_post(struct telling *telling, bool delivering, int64_t lost_readings,
+    struct error *error);
 
 #endif

@@ -227,20 +227,15 @@ void
 health_publisher(
     struct health *health, const char *store, const struct publisher_status *status)
 {
-	bool failing = status->delivering == 0;
-	struct health_row *row =
-	    next_row(health, "store", store, state_of(status->delivering, "failing"));
+	const char *state = state_of(status->delivering, trouble_word(status->trouble));
+	struct health_row *row = next_row(health, "store", store, state);
+	char sentence[PUBLISHER_SENTENCE];
 
 	row->since = status->since;
 	row->good = status->batches;
 	row->bad = status->failures;
-	if (!failing && status->untold[0] != '\0')
-		snprintf(row->text, sizeof(row->text),
-		    "%" PRId64 " lines refused; counts of the devices not taken: %s",
-		    status->refused, status->untold);
-	else
-		snprintf(row->text, sizeof(row->text), "%s%s%" PRId64 " lines refused",
-		    failing ? status->text : "", failing ? "; " : "", status->refused);
+	publisher_say(status, sentence);
+	text_copy(row->text, sizeof(row->text), sentence);
 }
 
 static void

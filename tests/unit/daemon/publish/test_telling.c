@@ -109,15 +109,15 @@ each_device_goes_out_once_a_filing(void **state)
 	(void)state;
 
 	scene_open(&scene);
-	assert_int_equal(telling_post(scene.telling, &scene.error), 0);
+	assert_int_equal(telling_post(scene.telling, true, 0, &scene.error), 0);
 	assert_int_equal(scene.store.requests, 0);
 	file_devices(&scene.filled, 3, 1);
-	assert_int_equal(telling_post(scene.telling, &scene.error), 1);
+	assert_int_equal(telling_post(scene.telling, true, 0, &scene.error), 1);
 	assert_int_equal(kept(&scene.store, "device,"), 3);
-	assert_int_equal(telling_post(scene.telling, &scene.error), 0);
+	assert_int_equal(telling_post(scene.telling, true, 0, &scene.error), 0);
 	assert_int_equal(scene.store.requests, 1);
 	file_devices(&scene.filled, 3, 2);
-	assert_int_equal(telling_post(scene.telling, &scene.error), 1);
+	assert_int_equal(telling_post(scene.telling, true, 0, &scene.error), 1);
 	assert_int_equal(kept(&scene.store, "device,"), 6);
 	assert_int_equal(kept(&scene.store, ",good=202i,"), 1);
 	scene_close(&scene);
@@ -132,7 +132,7 @@ many_devices_keep_to_the_lines_of_a_post(void **state)
 	scene_open(&scene);
 	scene.filled.settings->stores[0].batch_lines = 25;
 	file_devices(&scene.filled, 60, 1);
-	assert_int_equal(telling_post(scene.telling, &scene.error), 1);
+	assert_int_equal(telling_post(scene.telling, true, 0, &scene.error), 1);
 	assert_int_equal(kept(&scene.store, "device,"), 60);
 	assert_int_equal(scene.store.requests, 3);
 	assert_int_equal(scene.store.longest, 25);
@@ -162,16 +162,18 @@ what_a_store_does_not_take_is_tried_once_and_set_aside_nowhere(void **state)
 	scene_open(&scene);
 	scene.store.script = refuse_twice;
 	file_devices(&scene.filled, 2, 1);
-	assert_int_equal(telling_post(scene.telling, &scene.error), ERROR_REFUSED);
+	assert_int_equal(
+	    telling_post(scene.telling, true, 0, &scene.error), ERROR_REFUSED);
 	assert_non_null(strstr(scene.error.text, "400"));
 	assert_non_null(strstr(scene.error.text, "field type conflict"));
-	assert_int_equal(telling_post(scene.telling, &scene.error), 0);
+	assert_int_equal(telling_post(scene.telling, true, 0, &scene.error), 0);
 	assert_int_equal(scene.store.requests, 1);
 
 	file_devices(&scene.filled, 2, 2);
-	assert_int_equal(telling_post(scene.telling, &scene.error), ERROR_REFUSED);
+	assert_int_equal(
+	    telling_post(scene.telling, true, 0, &scene.error), ERROR_REFUSED);
 	file_devices(&scene.filled, 2, 3);
-	assert_int_equal(telling_post(scene.telling, &scene.error), 1);
+	assert_int_equal(telling_post(scene.telling, true, 0, &scene.error), 1);
 	assert_int_equal(kept(&scene.store, "device,"), 2);
 
 	struct ledger_read *read = ledger_read_open(scene.filled.path, NULL);
@@ -189,7 +191,7 @@ live_and_post(struct scene *scene, int turn, int64_t scans, int64_t failures)
 	past.scans += scans;
 	past.failures += failures;
 	file_devices(&scene->filled, 1, turn);
-	return telling_post(scene->telling, &scene->error);
+	return telling_post(scene->telling, true, 0, &scene->error);
 }
 
 static void
@@ -372,7 +374,7 @@ influx_takes_counts_as_integers_and_lateness_as_floats(void **state)
 	for (int turn = 1; turn <= 2; turn++) {
 		past.scans += 10;
 		file_devices(&scene.filled, 3, turn);
-		if (telling_post(scene.telling, &scene.error) != 1)
+		if (telling_post(scene.telling, true, 0, &scene.error) != 1)
 			fail_msg("%s", scene.error.text);
 	}
 	char *rows = influx_query(&influx,
