@@ -5,13 +5,16 @@
  * A finished shot is one transaction; once ledger_put_shot has returned 0 it
  * survives a kill and a power loss.  One object belongs to one thread (each
  * thread opens its own); several processes may have it open.  Everything here
- * may block on the disk, at most 5 s on another writer.
+ * may block on the disk, at most 5 s on another writer.  What is on file beside shots and
+ * what people say of them stands in ledger_delivery.h and ledger_health.h.
  */
 #ifndef DAEMON_LEDGER_LEDGER_H
 #define DAEMON_LEDGER_LEDGER_H
 
 #include "conf/feature.h"
 #include "daemon/base/clock.h"
+#include "daemon/ledger/ledger_delivery.h"
+#include "daemon/ledger/ledger_health.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -86,13 +89,7 @@ int ledger_put_in_flight(struct ledger *ledger, const char *line, const void *by
 int ledger_in_flight(struct ledger *ledger, const char *line, void **bytes,
     size_t *byte_count, struct error *error);
 
-/* --- keeping ------------------------------------------------------------------- */
-
-/* Removes traces of shots filed before `before`, at most 200 a call: *more is true when
- * others may be left.  Their space is used again.  The first time after ledger_open all
- * older shots are looked through, 20,000 a call. */
-int ledger_forget_traces(
-    struct ledger *ledger, struct wall before, bool *more, struct error *error);
+/* --- replay, events, context --------------------------------------------------------- */
 
 /*
  * For a replay, whose recording can be played again: nothing waits for the disk, and what
@@ -232,70 +229,13 @@ int ledger_put_reference(struct ledger *ledger,
 int ledger_withdraw_reference(
     struct ledger *ledger, const char *name, struct wall at, struct error *error);
 
-/* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
-
-/* The change number up to which a destination has everything; 0 at first. */
-/* A cursor may step back; a power loss may set it back too, never forward. */
-int ledger_cursor(struct ledger *ledger, const char *destination, const char *stream,
-    int64_t *change, struct error *error);
-int ledger_set_cursor(struct ledger *ledger, const char *destination,
-    const char *stream, int64_t change, struct wall at, struct error *error);
-
-/*
- * How far a destination has a stream: "shot" and "event" by change number, "reading" by
- * the number in the ring.  `turn` goes up when somebody sets the cursor back; `lost` are
- * the readings that the ring dropped before they went out.  All 0 at first.
- */
-struct ledger_delivered {
-	int64_t change, turn, lost;
-	struct wall at; /* when it moved last */
-};
-int ledger_delivered(struct ledger *ledger, const char *destination, const char *stream,
-    struct ledger_delivered *delivered, struct error *error);
-
-/* Moves it; a power loss may set it back, never forward.  ERROR_BUSY, and nothing
- * changed, when it is of another turn on file: read it again and go on from there. */
-int ledger_set_delivered(struct ledger *ledger, const char *destination,
-    const char *stream, const struct ledger_delivered *delivered, struct error *error);
-
-/*
- * Sets a destination back, so that every shot and event of the time `from` and later goes
- * out again (and whatever changed since the first of them).  It never moves forward.
- * `*shots` and `*events` say how many are to be sent now.
- */
-int ledger_set_back(struct ledger *ledger, const char *destination, struct wall from,
-    int64_t *shots, int64_t *events, struct error *error);
-
-/* A line that a destination refuses, with the server's words; the strings are lent. */
-struct ledger_refusal {
-	const char *destination;
-	int64_t change;
-	const char *line, *answer;
-	struct wall at;
-};
-
-/* Sets it aside; of one line and change the last answer is kept. */
-int ledger_put_refusal(
-    struct ledger *ledger, const struct ledger_refusal *refusal, struct error *error);
-
-/* --- live readings: a ring for each destination that wants them ------------------------ */
-
-/* What all channels of a line read over one interval; bytes and strings are lent. */
-struct ledger_reading {
-	int64_t number; /* in its ring; given by the ledger */
-	const char *line;
-	struct wall at;
-	const void *bytes; /* packed by the caller */
-	size_t byte_count;
-};
-
-/* Appends it under the next number of the destination (from 1 on, without a hole), and
- * now and then drops the first ones as long as they are from before `keep_from`.  A kill
- * keeps it, a power loss may take the last back.  ERROR_NOT_FOUND for an unknown line. */
-int ledger_put_reading(struct ledger *ledger, const char *destination,
-    const struct ledger_reading *reading, struct wall keep_from, struct error *error);
-
 /* --- keeping in bounds ----------------------------------------------------------------- */
+
+/* Removes traces of shots filed before `before`, at most 200 a call: *more is true when
+ * others may be left.  Their space is used again.  The first time after ledger_open all
+ * older shots are looked through, 20,000 a call. */
+int ledger_forget_traces(
+    struct ledger *ledger, struct wall before, bool *more, struct error *error);
 
 /* What may be forgotten; ns 0: nothing of it. */
 struct ledger_keep {
@@ -314,86 +254,6 @@ struct ledger_keep {
  * ledger_forget_traces does.
  */
 int ledger_forget(struct ledger *ledger, const struct ledger_keep *keep, bool *more,
-    struct error *error);
-
-/* --- the logger itself: one row, replaced with health ----------------------------------- */
-
-struct ledger_logger {
-	char host[64], version[32];
-	struct wall started, at;
-	int64_t polls, failures, late;      /* scans of all devices since the start */
-	int64_t queue, queue_most, dropped; /* readings not looked at yet; ever; lost */
-	int64_t waiting, lost;              /* shots not on file yet; lost */
-	int64_t filed;                      /* shots since the start */
-	int64_t clock_steps;                /* of the system's clock since the start */
-	int64_t memory_bytes;               /* resident */
-	int64_t ledger_bytes, free_bytes;   /* of the file with its WAL; of its disk */
-};
-int ledger_put_logger(
-    struct ledger *ledger, const struct ledger_logger *logger, struct error *error);
-
-/* --- health: one row a subject, for evensoak status ---------------------------- */
-
-struct ledger_health {
-	const char *subject; /* "daemon", "device plc", "store plant" */
-	const char *state;   /* "ok", or one word for what is wrong */
-	const char *text;    /* one sentence */
-	struct wall since;   /* of this state */
-	struct wall at;      /* of this row */
-	int64_t good,
-	    bad; /* counts since the daemon started: scans answered in full and
-	    the others, batches ... */
-};
-
-/* What is counted of a polled device; but for the first four, what became of requests. */
-enum ledger_count {
-	LEDGER_COUNT_SCANS,
-	LEDGER_COUNT_FAILURES, /* scans that were not answered in full */
-	LEDGER_COUNT_LATE,     /* scans that began a period or more after their time */
-	LEDGER_COUNT_OPENED,   /* connections made, of its bus */
-	LEDGER_COUNT_GOOD,
-	LEDGER_COUNT_ILLEGAL, /* exceptions: it has not what it was asked for */
-	LEDGER_COUNT_BUSY,    /* it asks for time */
-	LEDGER_COUNT_FAULT,   /* any other exception */
-	LEDGER_COUNT_GATEWAY, /* the gateway does not reach it */
-	LEDGER_COUNT_NONE,    /* timed out */
-	LEDGER_COUNT_WRONG,   /* answers to something else, or damaged */
-	LEDGER_COUNT_LOST,    /* the connection or the port was gone */
-	LEDGER_COUNTS
-};
-
-/* Of its column and of its field in a store: "scans", "failures" ... */
-const char *ledger_count_name(enum ledger_count count);
-
-/* A device as its bus sees it; the strings are lent. */
-struct ledger_device {
-	const char *device, *line, *bus;
-	const char *state; /* as in its row of health */
-	const char *why; /* a count's name: what its last failure was; "": none, or not
-	    a request's */
-	struct wall since; /* polled, and counted, from here on */
-	struct wall at;
-	int64_t counts[LEDGER_COUNTS];
-	double late_p99_s, late_worst_s; /* how late its scans begin; NAN: not known */
-	const char *port; /* of a serial bus: its path; NULL or "": the bus is none */
-	double period_s;  /* its shortest */
-	struct wall state_since; /* it is in this state */
-	/* Of its channels, while it answers: so many have no good value; since when one has
-	 * been at fault, not merely out of range (ns 0: none is); and the first by name
-	 * with the reason, for people. */
-	int64_t bad_channels;
-	struct wall bad_since;
-	const char *bad_text;
-	/* As the counts, from here on: one to two hours ago, or later.  From
-	 * LEDGER_COUNT_GOOD on; the others are not filed. */
-	struct wall recent_since;
-	int64_t recent[LEDGER_COUNTS];
-};
-
-/* All rows at once, in place of those that were there.  They carry the run of the process
- * that has the ledger's lock, if it has: see ledger_summary. */
-int ledger_put_health(struct ledger *ledger, const struct ledger_health *rows,
-    size_t count, const struct ledger_device *devices, size_t device_count,
     struct error *error);
 
 /* Moves what is in the WAL into the file and cuts the WAL; for a quiet moment. */

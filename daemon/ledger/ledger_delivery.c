@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "daemon/ledger/ledger.h"
+#include "daemon/ledger/ledger_delivery.h"
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_inside.h"

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The rings of live readings: one for each destination that wants them. */
-#include "daemon/ledger/ledger.h"
+#include "daemon/ledger/ledger_delivery.h"
 
 #include <stdbool.h>
 #include <stdlib.h>
