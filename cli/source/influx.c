@@ -138,10 +138,14 @@ ask_lines(struct text *form, const struct store_question *question)
 	text_release(&statement);
 }
 
-const struct store_dialect influx_dialect = {{
-    [SUBJECT_SHOTS] = {"/query", ask_shots, influx_take_shots},
-    [SUBJECT_ABSENCES] = {"/query", ask_absences, influx_take_absences},
-    [SUBJECT_LINES] = {"/query", ask_lines, influx_take_lines},
-    [SUBJECT_EVENTS] = {"/query", ask_events, influx_take_events},
-    [SUBJECT_CHANNELS] = {"/query", ask_channels, influx_take_channels},
-}};
+const struct store_dialect influx_dialect = {
+    .always_speaks = true,
+    .subjects =
+	{
+	    [SUBJECT_SHOTS] = {"/query", ask_shots, influx_take_shots},
+	    [SUBJECT_ABSENCES] = {"/query", ask_absences, influx_take_absences},
+	    [SUBJECT_LINES] = {"/query", ask_lines, influx_take_lines},
+	    [SUBJECT_EVENTS] = {"/query", ask_events, influx_take_events},
+	    [SUBJECT_CHANNELS] = {"/query", ask_channels, influx_take_channels},
+	},
+};

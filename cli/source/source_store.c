@@ -2,6 +2,7 @@
 /* Shots of a store: span by span, and what the ledger's order and filters ask for. */
 #include "cli/source/source.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -293,7 +294,9 @@ read_channels(struct source *source, const struct ledger_shot *shot,
 	    store_ask(&store->asked, SUBJECT_CHANNELS, &question, &answered, error);
 	answered_sort(&answered);
 	for (size_t i = 0; code == 0 && i < answered.channel_count; i++)
-		if (take(arg, &answered.channels[i]) != 0)
+		/* of one that is absent there may be the coverage */
+		if (!isnan(answered.channels[i].mean) &&
+		    take(arg, &answered.channels[i]) != 0)
 			break;
 	answered_release(&answered);
 	return code;

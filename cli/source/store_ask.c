@@ -116,7 +116,9 @@ read_answer(struct store_asked *asked, const char *url, const char *form,
 		return refuse(&answer, error);
 	if (reading->code == 0)
 		reading->code = json_lines_end(&reading->lines, error);
-	if (reading->code == 0 && reading->answered->is_partial)
+	bool silent =
+	    asked->dialect->always_speaks && reading->answered->documents == 0;
+	if (reading->code == 0 && (silent || reading->answered->is_partial))
 		reading->code =
 		    error_set(error, ERROR_IO, "ends its answer in the middle");
 	return reading->code;
@@ -138,6 +140,7 @@ store_ask(struct store_asked *asked, enum store_subject subject,
 	text_init(&url, URL_MOST);
 	json_lines_init(&reading.lines, take_document, &reading);
 	answered->is_partial = false;
+	answered->documents = 0;
 	int code = store_query_url(asked->store, traits->path, &url, error);
 	if (code == 0) {
 		traits->ask(&form, question);

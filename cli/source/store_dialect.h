@@ -43,6 +43,7 @@ struct store_subject_traits {
 };
 
 struct store_dialect {
+	bool always_speaks; /* an answer has a document, also when there is nothing */
 	struct store_subject_traits subjects[SUBJECT_COUNT];
 };
 

@@ -76,18 +76,19 @@ ask_shots(struct text *form, const struct store_question *question)
 	const char *absences = question->reasons ? "|shot_absent_shot_no" : "";
 	const char *words = question->values_only ? "" : "|shot_words_shot_no";
 
-	if (!store_question_is_picky(question)) {
-		ask_named(form, question,
-		    "__name__=~\"shot_.+\",__name__!~\"shot_(channel_.+|superseded|"
-		    "current)\"");
-		return;
-	}
 	text_init(&names, SELECTOR_MOST);
-	text_puts(&names, "__name__=~\"shot_shot_no");
-	for (int i = 0; i < POINT_FIXED + FEATURE_COUNT; i++)
-		if (i >= POINT_SHOT_NO + 1 && store_question_wants(question, i))
-			text_printf(&names, "|shot_%s", point_name(i));
-	text_printf(&names, "%s%s\"", absences, words);
+	if (!store_question_is_picky(question)) {
+		text_printf(&names,
+		    "__name__=~\"shot_.+\",__name__!~\"shot_(channel_.+|superseded|"
+		    "current%s)\"",
+		    question->reasons ? "" : "|absent_.+");
+	} else {
+		text_puts(&names, "__name__=~\"shot_shot_no");
+		for (int i = POINT_SHOT_NO + 1; i < POINT_FIXED + FEATURE_COUNT; i++)
+			if (store_question_wants(question, i))
+				text_printf(&names, "|shot_%s", point_name(i));
+		text_printf(&names, "%s%s\"", absences, words);
+	}
 	add_match(form, &names, question, "");
 	add_time(form, question);
 	text_release(&names);
@@ -126,9 +127,14 @@ ask_lines(struct text *form, const struct store_question *question)
 	ask_named(form, question, "__name__=\"shot_shot_no\"");
 }
 
-const struct store_dialect victoria_dialect = {{
-    [SUBJECT_SHOTS] = {"/api/v1/export", ask_shots, victoria_take_shots},
-    [SUBJECT_LINES] = {"/api/v1/label/line/values", ask_lines, victoria_take_lines},
-    [SUBJECT_EVENTS] = {"/api/v1/export", ask_events, victoria_take_events},
-    [SUBJECT_CHANNELS] = {"/api/v1/export", ask_channels, victoria_take_channels},
-}};
+const struct store_dialect victoria_dialect = {
+    .subjects =
+	{
+	    [SUBJECT_SHOTS] = {"/api/v1/export", ask_shots, victoria_take_shots},
+	    [SUBJECT_LINES] = {"/api/v1/label/line/values", ask_lines,
+		victoria_take_lines},
+	    [SUBJECT_EVENTS] = {"/api/v1/export", ask_events, victoria_take_events},
+	    [SUBJECT_CHANNELS] = {"/api/v1/export", ask_channels,
+		victoria_take_channels},
+	},
+};

@@ -197,7 +197,7 @@ events_channels_and_lines_are_read(void **state)
 	    feed(&answered, influx_take_channels,
 		"{\"results\":[{\"statement_id\":0,\"series\":[{\"name\":"
 		"\"shot_channel\",\"columns\":[\"time\",\"channel\",\"coverage\","
-	        "\"max\","
+		"\"max\","
 		"\"mean\",\"role\",\"sd\"],\"values\":[[1,\"water.tool_1\",1,80.5,80,"
 		"\"tool\",null]]}]}]}",
 		9, NULL),
