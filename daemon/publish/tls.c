@@ -6,6 +6,7 @@
  * means something else, and the advice is the general one. */
 enum verify_result {
 	VERIFY_OK = 0,
+	VERIFY_NOT_TOLD = 1, /* the chain is sound: the name is not */
 	VERIFY_ISSUER_UNKNOWN = 2,
 	VERIFY_NOT_YET_VALID = 9,
 	VERIFY_EXPIRED = 10,
@@ -13,7 +14,6 @@ enum verify_result {
 	VERIFY_SELF_SIGNED_IN_CHAIN = 19,
 	VERIFY_ISSUER_NOT_HERE = 20,
 	VERIFY_LEAF_ALONE = 21,
-	VERIFY_CA_KEY_TOO_SMALL = 67,
 };
 
 bool
@@ -52,6 +52,7 @@ advice_on_chain(long verified)
 		return "; write 'ca_file' with the certificate of the authority that "
 		       "signed it, in PEM";
 	case VERIFY_OK:
+	case VERIFY_NOT_TOLD:
 		return "; 'url' must call the store by a name that stands in its "
 		       "certificate";
 	default:

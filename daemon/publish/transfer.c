@@ -301,7 +301,9 @@ error_of(CURLcode code)
 static int
 tell(struct transfer *transfer, const char *verb, CURLcode code, struct error *error)
 {
-	if (transfer->header_bytes > HEADER_BYTES_MAX)
+	/* libcurl has no room for a line of 100 KiB and calls that memory. */
+	if (transfer->header_bytes > HEADER_BYTES_MAX ||
+	    (code == CURLE_OUT_OF_MEMORY && transfer->header_bytes > 0))
 		return error_set(error, ERROR_IO,
 		    "%s '%s': more than %d bytes of headers; is that the store?", verb,
 		    transfer->url, HEADER_BYTES_MAX);
