@@ -22,15 +22,16 @@ system_ns(void)
 	return now.tv_sec * CLOCK_SECOND_NS + now.tv_nsec;
 }
 
+/* ns 0: nothing is that old. */
 static struct wall
-days_before(struct wall wall, int days)
+days_before(struct wall wall, int days, bool trust)
 {
-	return (struct wall){days > 0 ? wall.ns - days * DAY_NS : 0};
+	return (struct wall){trust && days > 0 ? wall.ns - days * DAY_NS : 0};
 }
 
-/* Whether the wall clock has gone on evenly for long enough. */
-static bool
-trusted(struct keeping *keeping, struct mono now, struct wall wall)
+/* Notes whether the wall clock has gone on evenly for long enough. */
+static void
+note_clock(struct keeping *keeping, struct mono now, struct wall wall)
 {
 	int64_t ahead_ns = wall.ns - now.ns;
 	int64_t step_ns = llabs(ahead_ns - keeping->ahead_ns);
@@ -39,22 +40,22 @@ trusted(struct keeping *keeping, struct mono now, struct wall wall)
 		keeping->trust_from.ns = now.ns + KEEPING_TRUST_S * CLOCK_SECOND_NS;
 	keeping->begun = true;
 	keeping->ahead_ns = ahead_ns;
-	return now.ns >= keeping->trust_from.ns;
+	keeping->trusted = now.ns >= keeping->trust_from.ns;
 }
 
+/* Once the clock is trusted; at any time what stores have left that are gone. */
 static int
-forget_shots(struct ledger *ledger, const struct settings *settings, struct wall wall,
-    bool *more, struct error *error)
+forget(struct keeping *keeping, struct ledger *ledger, const struct settings *settings,
+    struct wall wall, bool *more, struct error *error)
 {
+	bool trust = keeping->trusted;
 	struct ledger_keep keep = {
-	    .channels_before = days_before(wall, settings->keep_channels_days),
-	    .shots_before = days_before(wall, settings->keep_shots_days),
+	    .channels_before = days_before(wall, settings->keep_channels_days, trust),
+	    .shots_before = days_before(wall, settings->keep_shots_days, trust),
 	    .destination_count = settings->store_count};
 	const char **names;
 	int rc;
 
-	if (settings->keep_channels_days == 0 && settings->keep_shots_days == 0)
-		return 0;
 	names = calloc(settings->store_count + 1, sizeof(*names));
 	if (names == NULL)
 		return error_set(error, ERROR_MEMORY, "out of memory");
@@ -73,16 +74,16 @@ keeping_go(struct keeping *keeping, struct ledger *ledger,
 	int64_t since_ns = wall.ns - keeping->done.ns;
 	struct wall traces_before = {wall.ns - settings->keep_traces_days * DAY_NS};
 	bool more_traces = false, more_shots = false;
-	bool trust = trusted(keeping, now, wall);
 	struct error error;
 
+	note_clock(keeping, now, wall);
 	if (since_ns >= 0 && since_ns < EVERY_NS)
 		return;
 	if (system_ns() < keeping->next_system_ns)
 		return;
 	if (ledger_forget_traces(ledger, traces_before, &more_traces, &error) != 0)
 		log_warnx("cannot remove old traces: %s", error.text);
-	if (trust && forget_shots(ledger, settings, wall, &more_shots, &error) != 0)
+	if (forget(keeping, ledger, settings, wall, &more_shots, &error) != 0)
 		log_warnx("cannot remove old shots: %s", error.text);
 	if (more_traces || more_shots) {
 		keeping->next_system_ns = system_ns() + PIECE_NS;

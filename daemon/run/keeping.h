@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What the ledger is to forget by the settings: old traces, channels and shots.  Looked
- * for once an hour, a piece at a time, so that nobody waits for it for long.
+ * What the ledger is to forget by the settings: old traces, channels and shots, and the
+ * live readings of stores that are gone.  Looked for once an hour, a piece at a time, so that nobody waits for it for long.
  *
  * A clock that is years ahead would make all shots old, and what is forgotten does not
  * come back: so channels and shots are left alone for the first KEEPING_TRUST_S, and
@@ -28,7 +28,8 @@ struct keeping {
 	int64_t next_system_ns; /* not before this is another piece of it looked for */
 	bool begun;
 	int64_t ahead_ns;       /* the wall clock, of the monotonic one */
-	struct mono trust_from; /* the wall clock */
+	bool trusted;           /* the wall clock */
+	struct mono trust_from; /* that long it is not */
 };
 
 /* When it is time: one piece, as of `now` and `wall`, which are the same instant.  What
