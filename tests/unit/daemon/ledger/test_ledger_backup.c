@@ -182,7 +182,7 @@ a_disk_too_small_is_told_before_anything_is_written(void **state)
 		rmdir(small);
 		skip();
 	}
-	write_shots(0, 1, 60); /* 2 MB */
+	write_shots(0, 1, 160); /* 2 MB */
 	snprintf(to, sizeof to, "%s/copy.db", small);
 	int code = ledger_backup(fixture.path, to, false, NULL, &made, &error);
 	snprintf(to, sizeof to, "%s/copy.db.part", small);
