@@ -155,7 +155,8 @@ check_position(struct draft *draft, struct part *part)
 		if (count > most)
 			most = count;
 	}
-	if (feature < first + most)
+	/* without a line at all it is of lines that a store knows */
+	if (feature < first + most || !draft_next(draft, SECTION_LINE, NULL))
 		return;
 	if (most == 0)
 		part_refuse(draft, part, NULL,

@@ -262,9 +262,40 @@ is_of_materials(const struct draft *draft)
 	return draft->part_count > 0;
 }
 
+/* Whether nothing in it is of a machine or a ledger: it is for a PC that only reads. */
+static bool
+only_reads_stores(const struct draft *draft)
+{
+	bool stores = false;
+
+	for (size_t i = 0; i < draft->part_count; i++)
+		switch (draft->parts[i].kind) {
+		case SECTION_STORE:
+			stores = true;
+			break;
+		case SECTION_LEDGER:
+		case SECTION_LINE:
+		case SECTION_BUS:
+		case SECTION_DEVICE:
+		case SECTION_CHANNEL:
+			return false;
+		case SECTION_SITE:
+		case SECTION_RECIPE:
+		case SECTION_MATERIAL:
+		case SECTION_TOOL:
+		case SECTION_SHIFT:
+		case SECTION_LIMITS:
+		case SECTION_COUNT:
+			break;
+		}
+	return stores;
+}
+
 static void
 check_required(struct draft *draft)
 {
+	bool reads = only_reads_stores(draft);
+
 	if (is_of_materials(draft)) {
 		mistakes_add(&draft->mistakes, 0,
 		    "holds materials alone: name it as 'materials' in [site] of a "
@@ -275,6 +306,8 @@ check_required(struct draft *draft)
 		const struct section_traits *traits =
 		    schema_section((enum section_kind)kind);
 
+		if (reads && (kind == SECTION_LINE || kind == SECTION_LEDGER))
+			continue;
 		if (traits->required &&
 		    !draft_next(draft, (enum section_kind)kind, NULL))
 			mistakes_add(&draft->mistakes, 1,

@@ -277,5 +277,11 @@ notes_tell(const struct settings *settings,
 	tell_recipes(&notes);
 	if (settings->shift_count == 0)
 		note(&notes, "there is no [shift]: reports are by day");
+	if (settings->line_count == 0)
+		note(&notes,
+		    "there is no [line]: 'evensoak report' and 'evensoak shots' read a "
+		    "store with this, by --store NAME; evensoakd has nothing to log "
+		    "and "
+		    "refuses it");
 	notes_store_tell(&notes);
 }

@@ -143,6 +143,16 @@ fill_named(struct settings *settings, const struct draft *draft)
 }
 
 static void
+fill_ledger(struct settings *settings, const struct ledger_draft *ledger)
+{
+	text_copy(settings->ledger, sizeof settings->ledger, ledger->path);
+	settings->memory_shots = ledger->memory_shots;
+	settings->keep_traces_days = ledger->keep_traces_days;
+	settings->keep_channels_days = ledger->keep_channels_days;
+	settings->keep_shots_days = ledger->keep_shots_days;
+}
+
+static void
 fill(struct settings *settings, const struct draft *draft)
 {
 	const struct part *site = draft_next(draft, SECTION_SITE, NULL);
@@ -155,11 +165,8 @@ fill(struct settings *settings, const struct draft *draft)
 	text_copy(settings->materials_path, sizeof settings->materials_path,
 	    site->as.site.materials);
 	settings->temperature = (enum unit)site->as.site.temperature;
-	text_copy(settings->ledger, sizeof settings->ledger, ledger->as.ledger.path);
-	settings->memory_shots = ledger->as.ledger.memory_shots;
-	settings->keep_traces_days = ledger->as.ledger.keep_traces_days;
-	settings->keep_channels_days = ledger->as.ledger.keep_channels_days;
-	settings->keep_shots_days = ledger->as.ledger.keep_shots_days;
+	if (ledger)
+		fill_ledger(settings, &ledger->as.ledger);
 	fill_named(settings, draft);
 	for (i = 0; (part = draft_next(draft, SECTION_DEVICE, part)) != NULL; i++)
 		fill_device(settings, draft, part, settings->devices + i);

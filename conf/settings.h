@@ -282,7 +282,7 @@ struct settings {
 	char site[SETTINGS_NAME];
 	char zone[SETTINGS_NAME]; /* "Europe/Berlin" */
 	enum unit temperature;    /* C or F: how temperatures are shown */
-	char ledger[SETTINGS_PATH];
+	char ledger[SETTINGS_PATH]; /* "": none, as there are no lines */
 	int memory_shots; /* finished shots kept while the ledger cannot be written */
 	int keep_traces_days;               /* 0: none are kept */
 	int keep_channels_days;             /* of shots; 0: for ever */
@@ -290,7 +290,7 @@ struct settings {
 	char materials_path[SETTINGS_PATH]; /* of the materials read too; "": none */
 
 	struct line_settings *lines;
-	size_t line_count;
+	size_t line_count; /* 0: of a PC that only reads a store */
 	struct device_settings *devices;
 	size_t device_count;
 	struct bus_settings *buses; /* in the order of their first devices */

@@ -42,7 +42,8 @@ put_head(struct page *page, const struct settings *settings, bool ok)
 	page_field(page, "path", "set-up", cell_words(settings->path));
 	page_field(page, "hash", "hash", cell_words(settings->hash));
 	page_field(page, "site", "site", cell_words(settings->site));
-	page_field(page, "ledger", "ledger", cell_words(settings->ledger));
+	page_field(page, "ledger", "ledger",
+	    cell_words(*settings->ledger ? settings->ledger : NULL));
 	page_field(
 	    page, "channels", "channels", cell_count((int64_t)settings->channel_count));
 }

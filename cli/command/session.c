@@ -146,6 +146,13 @@ open_parts(struct session *session, const struct call *call, enum need need)
 		return take_store(session, call);
 	text_copy(session->path, sizeof session->path,
 	    ledger ? ledger : session->settings->ledger);
+	if (!*session->path) {
+		error_set(&error, ERROR_INVALID,
+		    "'%s' has no ledger, only stores: 'evensoak report' and 'shots' "
+		    "read them with --store NAME; for this, say --ledger FILE",
+		    session->settings->path);
+		return command_cannot(call, &error);
+	}
 	session->ledger = ledger_read_open(session->path, &error);
 	if (!session->ledger)
 		return command_cannot(call, &error);
@@ -233,6 +240,10 @@ session_one_line(const struct session *session, const struct call *call, int *li
 		*line = 0;
 		return COMMAND_DONE;
 	}
+	if (settings->line_count == 0)
+		return command_usage(call,
+		    "'%s' has no line: give the configuration of the line's own PC",
+		    settings->path);
 	return command_usage(call, "say which line: --line %s, or another of %zu",
 	    settings->lines[0].name, settings->line_count);
 }

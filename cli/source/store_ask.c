@@ -111,9 +111,10 @@ read_answer(struct store_asked *asked, const char *url, const char *form,
 	int code = http_ask(asked->http, &question, &answer, error);
 
 	if (code != 0)
-		return code;
+		return error_prefix(
+		    error, (enum error_code)code, "store '%s'", asked->store->name);
 	if (answer.status < 200 || answer.status > 299)
-		return refuse(&answer, error);
+		reading->code = refuse(&answer, error);
 	if (reading->code == 0)
 		reading->code = json_lines_end(&reading->lines, error);
 	bool silent =
@@ -121,7 +122,9 @@ read_answer(struct store_asked *asked, const char *url, const char *form,
 	if (reading->code == 0 && (silent || reading->answered->is_partial))
 		reading->code =
 		    error_set(error, ERROR_IO, "ends its answer in the middle");
-	return reading->code;
+	return reading->code == 0 ? 0
+	                          : error_prefix(error, (enum error_code)reading->code,
+					"store '%s' (%s)", asked->store->name, url);
 }
 
 int
@@ -147,9 +150,6 @@ store_ask(struct store_asked *asked, enum store_subject subject,
 		code = form.failed
 		           ? error_set(error, ERROR_MEMORY, "out of memory")
 		           : read_answer(asked, url.bytes, form.bytes, &reading, error);
-		if (code != 0)
-			error_prefix(error, (enum error_code)code, "store '%s' (%s)",
-			    asked->store->name, url.bytes);
 	}
 	json_lines_release(&reading.lines);
 	text_release(&url);

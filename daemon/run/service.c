@@ -27,8 +27,17 @@ read_settings(const char *path, struct error *error)
 	size_t shown =
 	    problems.count < SETTINGS_PROBLEMS ? problems.count : SETTINGS_PROBLEMS;
 
-	if (settings != NULL)
+	if (settings != NULL && settings->line_count > 0)
 		return settings;
+	if (settings != NULL) {
+		error_set(error, ERROR_INVALID,
+		    "'%s' has no [line]: it is for a PC that reads a store, and there "
+		    "is nothing to log",
+		    path);
+		log_error("%s", error->text);
+		settings_free(settings);
+		return NULL;
+	}
 	for (size_t i = 0; i < shown; i++)
 		log_error("%s", problems.list[i].text);
 	if (problems.count > shown)
