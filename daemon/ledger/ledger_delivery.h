@@ -16,13 +16,6 @@ struct ledger;
 
 /* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
 
-/* The change number up to which a destination has everything; 0 at first. */
-/* A cursor may step back; a power loss may set it back too, never forward. */
-int ledger_cursor(struct ledger *ledger, const char *destination, const char *stream,
-    int64_t *change, struct error *error);
-int ledger_set_cursor(struct ledger *ledger, const char *destination,
-    const char *stream, int64_t change, struct wall at, struct error *error);
-
 /*
  * How far a destination has a stream: "shot" and "event" by change number, "reading" by
  * the number in the ring.  `turn` goes up when somebody sets the cursor back; `lost` are

@@ -153,11 +153,6 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	"DELETE FROM reading WHERE id > ?1 AND id < (SELECT id FROM reading"
 	" WHERE id > ?1 AND id <= ?2 AND (at BETWEEN ?3 AND ?4 OR id = ?2)"
 	" ORDER BY id LIMIT 1)",
-    [STATEMENT_CURSOR] =
-	"SELECT change FROM delivery WHERE destination = ?1 AND stream = ?2",
-    [STATEMENT_SET_CURSOR] =
-	"INSERT INTO delivery (destination, stream, change, at) VALUES (?1, ?2, ?3, ?4)"
-	" ON CONFLICT DO UPDATE SET change = excluded.change, at = excluded.at",
     [STATEMENT_DELIVERED] = "SELECT change, turn, lost, at FROM delivery"
 			    " WHERE destination = ?1 AND stream = ?2",
     [STATEMENT_SET_DELIVERED] =

@@ -185,12 +185,13 @@ put_refusal(int64_t turn)
 }
 
 static inline int
-set_cursor(int64_t turn)
+set_delivered(int64_t turn)
 {
 	static int64_t change;
 
-	return ledger_set_cursor(
-	    ledger, "plant", "shot", ++change, seconds(turn), &error);
+	return ledger_set_delivered(ledger, "plant", "shot",
+	    &(struct ledger_delivered){.change = ++change, .at = seconds(turn)},
+	    &error);
 }
 
 static const struct operation operations[] = {
@@ -199,7 +200,7 @@ static const struct operation operations[] = {
     {"put_calibrations", put_calibrations}, {"put_reference", put_reference},
     {"withdraw_reference", withdraw_reference}, {"put_context", put_context},
     {"put_setup", put_setup}, {"put_health", put_health}, {"put_event", put_event},
-    {"put_refusal", put_refusal}, {"set_cursor", set_cursor},
+    {"put_refusal", put_refusal}, {"set_delivered", set_delivered},
     {"put_shot", put_shot}, /* last: it leaves the more shots to relabel */
 };
 enum { OPERATIONS = sizeof operations / sizeof operations[0] };

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What goes into the ledger beside the shots: context, events, delivery. */
+/* What goes into the ledger beside the shots: context, events. */
 #include "daemon/ledger/ledger.h"
 
 #include <sys/stat.h>
@@ -329,7 +329,7 @@ who_may_not_write_is_told_what_to_do(void **state)
 	assert_non_null(strstr(error.text, "the ledger's folder must be there"));
 }
 
-/* --- events, delivery --------------------------------------------------------------- */
+/* --- events --------------------------------------------------------------- */
 
 struct events {
 	int count;
@@ -392,59 +392,6 @@ events_and_shots_share_one_rising_sequence(void **state)
 	assert_int_equal(events.list[0].change, 1);
 }
 
-static void
-a_cursor_belongs_to_a_destination_and_a_stream(void **state)
-{
-	int64_t change = -1, shots = -1, refused = -1;
-	(void)state;
-
-	assert_int_equal(ledger_cursor(ledger, "plant", "shot", &change, &error), 0);
-	assert_int_equal(change, 0);
-	write_shots(0, 1, 5);
-	assert_int_equal(
-	    ledger_set_cursor(ledger, "plant", "shot", 3, seconds(0), &error), 0);
-	assert_int_equal(
-	    ledger_set_cursor(ledger, "plant", "event", 9, seconds(0), &error), 0);
-	assert_int_equal(ledger_cursor(ledger, "plant", "shot", &change, &error), 0);
-	assert_int_equal(change, 3);
-	assert_int_equal(ledger_cursor(ledger, "other", "shot", &change, &error), 0);
-	assert_int_equal(change, 0);
-	assert_int_equal(
-	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
-	assert_int_equal(shots, 2);
-	assert_int_equal(refused, 0);
-	/* It may also step back. */
-	assert_int_equal(
-	    ledger_set_cursor(ledger, "plant", "shot", 1, seconds(0), &error), 0);
-	assert_int_equal(
-	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
-	assert_int_equal(shots, 4);
-	assert_int_equal(
-	    ledger_read_backlog(reader, "new", &shots, &refused, &error), 0);
-	assert_int_equal(shots, 5);
-}
-
-static void
-a_refused_line_is_kept_once_with_the_last_answer(void **state)
-{
-	int64_t shots, refused;
-	(void)state;
-
-	const struct ledger_refusal refusals[] = {
-	    {"plant", 4, "shot,site=x heat_s=1 1", "first", seconds(0)},
-	    {"plant", 4, "shot,site=x heat_s=1 1", "field type conflict", seconds(1)},
-	    {"plant", 5, "y", "z", seconds(0)},
-	};
-	for (size_t i = 0; i < sizeof refusals / sizeof refusals[0]; i++)
-		assert_int_equal(ledger_put_refusal(ledger, &refusals[i], &error), 0);
-	assert_int_equal(
-	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
-	assert_int_equal(refused, 2);
-	assert_int_equal(sql_integer("SELECT count(*) FROM refusal WHERE change = 4"
-				     " AND answer = 'field type conflict'"),
-	    1);
-}
-
 int
 main(void)
 {
@@ -460,8 +407,6 @@ main(void)
 	    TEST(an_entry_that_cannot_be_meant_is_refused),
 	    TEST(context_entries_come_back_by_the_time_they_hold_from),
 	    TEST(events_and_shots_share_one_rising_sequence),
-	    TEST(a_cursor_belongs_to_a_destination_and_a_stream),
-	    TEST(a_refused_line_is_kept_once_with_the_last_answer),
 	};
 	return cmocka_run_group_tests_name("ledger context", tests, NULL, NULL);
 }

@@ -50,6 +50,24 @@ a_destination_has_nothing_at_first_and_then_what_was_said(void **state)
 }
 
 static void
+a_destination_lacks_the_shots_beyond_its_cursor(void **state)
+{
+	int64_t shots = -1, refused = -1;
+	(void)state;
+
+	write_shots(0, 1, 5);
+	assert_int_equal(move("shot", 3, 0), 0);
+	assert_int_equal(move("event", 9, 0), 0);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
+	assert_int_equal(shots, 2);
+	assert_int_equal(refused, 0);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "new", &shots, &refused, &error), 0);
+	assert_int_equal(shots, 5);
+}
+
+static void
 a_cursor_of_an_earlier_turn_is_refused_and_changes_nothing(void **state)
 {
 	int64_t shots, events;
@@ -172,16 +190,39 @@ what_goes_out_again_is_refused_no_more(void **state)
 	assert_int_equal(refused, 1);
 }
 
+static void
+a_refused_line_is_kept_once_with_the_last_answer(void **state)
+{
+	int64_t shots, refused;
+	(void)state;
+
+	const struct ledger_refusal refusals[] = {
+	    {"plant", 4, "shot,site=x heat_s=1 1", "first", seconds(0)},
+	    {"plant", 4, "shot,site=x heat_s=1 1", "field type conflict", seconds(1)},
+	    {"plant", 5, "y", "z", seconds(0)},
+	};
+	for (size_t i = 0; i < sizeof refusals / sizeof refusals[0]; i++)
+		assert_int_equal(ledger_put_refusal(ledger, &refusals[i], &error), 0);
+	assert_int_equal(
+	    ledger_read_backlog(reader, "plant", &shots, &refused, &error), 0);
+	assert_int_equal(refused, 2);
+	assert_int_equal(sql_integer("SELECT count(*) FROM refusal WHERE change = 4"
+				     " AND answer = 'field type conflict'"),
+	    1);
+}
+
 int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    TEST(a_destination_has_nothing_at_first_and_then_what_was_said),
+	    TEST(a_destination_lacks_the_shots_beyond_its_cursor),
 	    TEST(a_cursor_of_an_earlier_turn_is_refused_and_changes_nothing),
 	    TEST(set_back_to_a_time_all_from_then_on_goes_out_again),
 	    TEST(a_shot_relabelled_since_counts_by_its_time_too),
 	    TEST(setting_back_never_moves_forward),
 	    TEST(what_goes_out_again_is_refused_no_more),
+	    TEST(a_refused_line_is_kept_once_with_the_last_answer),
 	};
 	return cmocka_run_group_tests_name("ledger, delivery", tests, NULL, NULL);
 }

@@ -66,8 +66,8 @@ health_cursors_and_sheets_in_flight_wait_for_no_disk_but_shots_do(void **state)
 	for (int i = 0; i < 10; i++) {
 		assert_int_equal(
 		    ledger_put_health(ledger, &row, 1, NULL, 0, &error), 0);
-		assert_int_equal(
-		    ledger_set_cursor(ledger, "plant", "shot", i, seconds(0), &error),
+		assert_int_equal(ledger_set_delivered(ledger, "plant", "shot",
+				     &(struct ledger_delivered){.change = i}, &error),
 		    0);
 		assert_int_equal(ledger_put_in_flight(
 				     ledger, "line-1", "sheets", 6, seconds(i), &error),

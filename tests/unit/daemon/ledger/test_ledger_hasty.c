@@ -117,8 +117,8 @@ the_order_of_what_is_written_stays(void **state)
 		    0);
 		assert_int_equal(
 		    ledger_put_health(ledger, &row, 1, NULL, 0, &error), 0);
-		assert_int_equal(ledger_set_cursor(ledger, "plant", "shot", no,
-				     fixture_time(no), &error),
+		assert_int_equal(ledger_set_delivered(ledger, "plant", "shot",
+				     &(struct ledger_delivered){.change = no}, &error),
 		    0);
 	}
 	assert_int_equal(ledger_put_context(ledger,

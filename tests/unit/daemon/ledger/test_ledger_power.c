@@ -72,8 +72,9 @@ put_what_waits_for_no_disk(void)
 
 	marks.now.cursor = sql_integer("SELECT max(change) FROM shot");
 	acknowledge(); /* it may be there from now on */
-	assert_int_equal(ledger_set_cursor(ledger, "plant", "shot", marks.now.cursor,
-			     seconds(0), &error),
+	assert_int_equal(
+	    ledger_set_delivered(ledger, "plant", "shot",
+		&(struct ledger_delivered){.change = marks.now.cursor}, &error),
 	    0);
 	assert_int_equal(ledger_put_in_flight(ledger, "line-1", sheets, sizeof sheets,
 			     seconds(1), &error),

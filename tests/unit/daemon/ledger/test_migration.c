@@ -112,7 +112,8 @@ assert_version_1_is_there(void)
 static void
 a_ledger_of_version_1_keeps_all_it_holds_and_is_written_on(void **state)
 {
-	int64_t setup, change;
+	struct ledger_delivered delivered;
+	int64_t setup;
 	(void)state;
 
 	make_version_1();
@@ -122,8 +123,9 @@ a_ledger_of_version_1_keeps_all_it_holds_and_is_written_on(void **state)
 	if (ledger == NULL)
 		fail_msg("%s", error.text);
 	assert_version_1_is_there();
-	assert_int_equal(ledger_cursor(ledger, "plant", "shot", &change, &error), 0);
-	assert_int_equal(change, 1);
+	assert_int_equal(
+	    ledger_delivered(ledger, "plant", "shot", &delivered, &error), 0);
+	assert_int_equal(delivered.change, 1);
 
 	fixture.trace_bytes = 5000;
 	assert_int_equal(ledger_put_setup(ledger, &fixture.settings, fixture_time(0),

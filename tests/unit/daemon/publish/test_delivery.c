@@ -114,10 +114,10 @@ assert_all_there(struct scene *scene, const char *bad)
 static int64_t
 cursor(struct scene *scene, const char *stream)
 {
-	int64_t change = -1;
+	struct ledger_delivered there = {.change = -1};
 	assert_int_equal(
-	    ledger_cursor(scene->filled.ledger, "plant", stream, &change, NULL), 0);
-	return change;
+	    ledger_delivered(scene->filled.ledger, "plant", stream, &there, NULL), 0);
+	return there.change;
 }
 
 /* ------------------------------------------------------------------------------- */
@@ -463,7 +463,7 @@ a_password_that_everybody_can_read_is_not_used(void **state)
 
 	scene_with_login(&scene);
 	assert_int_equal(step(&scene), DELIVERY_CLOSED); /* no file */
-	assert_non_null(strstr(scene.error.text, "open to everybody"));
+	assert_non_null(strstr(scene.error.text, "open secret file"));
 	write_password(&scene, "sesame\n", 0644);
 	assert_int_equal(step(&scene), DELIVERY_CLOSED);
 	assert_non_null(strstr(scene.error.text, "chmod it to 600"));

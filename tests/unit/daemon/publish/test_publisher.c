@@ -186,9 +186,9 @@ stopping_waits_no_longer_than_it_may(void **state)
 		publisher_stop(publisher, 0.5);
 		assert_true(now_s() - before_s < longest_s[i]);
 
-		int64_t change = -1;
-		ledger_cursor(filled.ledger, "plant", "shot", &change, NULL);
-		assert_int_equal(change, 0);
+		struct ledger_delivered there = {.change = -1};
+		ledger_delivered(filled.ledger, "plant", "shot", &there, NULL);
+		assert_int_equal(there.change, 0);
 		filled_close(&filled);
 		scripted_stop(&store);
 	}
