@@ -1,11 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What a store, or whatever else listens there, answers to a post.  What comes out of it
- * is no 204 that the bytes have not, a text of one line and a wait that somebody asked for;
- * and nothing of it is taken for the answer to the next post.
+ * What a store, or whatever else listens there, answers to a post or a question.  What comes
+ * out of it is no 204 that the bytes have not, a text of one line and a wait that somebody
+ * asked for; a question's body comes in pieces of bounded size; and nothing of it is taken
+ * for the answer to the next post.
  *
- * Input: bit 0 set keeps the connection open behind a whole answer; so many of the last
- * bytes come late, when the answer has been taken; the answer.
+ * Input: bit 0 set keeps the connection open behind a whole answer, bit 1 makes it a
+ * question; so many of the last bytes come late, when the answer has been taken; the answer.
  */
 #include "tests/fuzz/target.h"
 
@@ -67,12 +68,12 @@ hang_up(void)
 /* Takes the request of the post that was started, on the connection there is or on a new
  * one. */
 static bool
-take_request(void)
+take_request(int wait_ms)
 {
 	static char request[REQUEST_ROOM];
 	struct pollfd ends[] = {{listener, POLLIN, 0}, {connection, POLLIN, 0}};
 
-	if (poll(ends, 2, WAIT_MS) <= 0)
+	if (poll(ends, 2, wait_ms) <= 0)
 		return false;
 	if (ends[0].revents != 0) {
 		hang_up();
@@ -80,7 +81,7 @@ take_request(void)
 		MUST(connection >= 0);
 	}
 	ends[1].fd = connection;
-	return poll(&ends[1], 1, WAIT_MS) == 1 &&
+	return poll(&ends[1], 1, wait_ms) == 1 &&
 	       recv(connection, request, sizeof(request), 0) > 0;
 }
 
@@ -127,6 +128,82 @@ check_answer(const struct http_answer *answer, const uint8_t *bytes, size_t leng
 	MUST(wait_s >= 0.5 && wait_s <= 3600);
 }
 
+/* What http_start, http_finish and http_ask may return. */
+static void
+check_code(int rc, const struct error *error)
+{
+	MUST(rc == 0 || rc == ERROR_REFUSED || rc == ERROR_TIMEOUT || rc == ERROR_IO ||
+	     rc == ERROR_BUSY || rc == ERROR_MEMORY);
+	MUST(rc == 0 ? error->text[0] == '\0'
+		     : is_sentence(error->text, sizeof(error->text)));
+}
+
+/* --- a question ------------------------------------------------------------------- */
+
+struct asked {
+	const uint8_t *bytes;
+	size_t length;
+	bool keep, sent;
+	size_t taken;
+};
+
+/* Answers as soon as the question is there, without waiting for it: asking blocks. */
+static bool
+answer_question(void *arg)
+{
+	struct asked *asked = arg;
+
+	if (asked->sent) {
+		no_more(NULL);
+	} else if (take_request(0)) {
+		asked->sent = true;
+		if (asked->length > 0)
+			(void)send(
+			    connection, asked->bytes, asked->length, MSG_NOSIGNAL);
+		if (!asked->keep)
+			shutdown(connection, SHUT_WR);
+	}
+	return false;
+}
+
+static int
+take_piece(void *arg, const char *bytes, size_t count)
+{
+	struct asked *asked = arg;
+
+	MUST(bytes != NULL && count <= 64 << 10);
+	asked->taken += count;
+	return asked->taken > 1 << 20; /* gzip makes much of little */
+}
+
+static void
+check_question(const char *url, const uint8_t *bytes, size_t length, bool keep)
+{
+	struct asked asked = {.bytes = bytes, .length = length, .keep = keep};
+	struct http_answer answer = {0};
+	struct error error = {""};
+	struct http_question question = {
+	    .url = url, .form = "q=x", .take = take_piece, .arg = &asked};
+	struct http *http = http_open(&(struct http_settings){
+	    .url = url, .timeout_s = 5, .give_up = answer_question, .arg = &asked});
+
+	MUST(http != NULL);
+	int rc = http_ask(http, &question, &answer, &error);
+	check_code(rc, &error);
+	MUST(asked.taken < (1 << 20) + (64 << 10) + 1);
+	if (rc == 0) {
+		check_answer(&answer, bytes, length);
+		if (answer.status >= 200 && answer.status <= 299)
+			MUST(answer.text[0] == '\0');
+		else
+			MUST(asked.taken == 0);
+	}
+	http_close(http);
+	hang_up();
+}
+
+/* --- a post ----------------------------------------------------------------------- */
+
 /* One post, answered with these bytes; whether there was an answer. */
 static bool
 post(struct http *http, const uint8_t *bytes, size_t length, bool keep,
@@ -137,17 +214,14 @@ post(struct http *http, const uint8_t *bytes, size_t length, bool keep,
 	struct error error = {""};
 
 	MUST(http_start(http, &body, &error) == 0);
-	if (take_request()) {
+	if (take_request(WAIT_MS)) {
 		if (length > 0 && send(connection, bytes, length, MSG_NOSIGNAL) < 0)
 			hang_up();
 		if (!keep && connection >= 0)
 			shutdown(connection, SHUT_WR);
 	}
 	int rc = http_finish(http, answer, &error);
-	MUST(rc == 0 || rc == ERROR_REFUSED || rc == ERROR_TIMEOUT || rc == ERROR_IO ||
-	     rc == ERROR_BUSY || rc == ERROR_MEMORY);
-	MUST(rc == 0 ? error.text[0] == '\0'
-		     : is_sentence(error.text, sizeof(error.text)));
+	check_code(rc, &error);
 	return rc == 0;
 }
 
@@ -158,16 +232,20 @@ LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length)
 				     "Content-Length: 0\r\nConnection: close\r\n\r\n";
 	static char url[64];
 	struct input input = {bytes, length};
-	bool keep = input_u8(&input) & 1;
+	uint8_t manner = input_u8(&input);
+	bool keep = manner & 1;
 	size_t late = input_u8(&input);
 	struct http_answer answer;
 
 	if (listener < 0)
 		snprintf(
 		    url, sizeof(url), "http://127.0.0.1:%d/write", listen_somewhere());
-	struct http *http = http_open(&(struct http_settings){.url = url,
-	    .timeout_s = 5,
-	    .give_up = no_more});
+	if (manner & 2) {
+		check_question(url, input.at, input.left, keep);
+		return 0;
+	}
+	struct http *http = http_open(
+	    &(struct http_settings){.url = url, .timeout_s = 5, .give_up = no_more});
 
 	MUST(http != NULL);
 	size_t now = input.left - (late < input.left ? late : input.left);
