@@ -2,6 +2,7 @@
 #include "daemon/run/logger.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <sys/statvfs.h>
@@ -65,18 +66,23 @@ logger_carry(struct logger *logger, const struct recorder_status *last)
 
 /* --- memory and disk ----------------------------------------------------------------- */
 
+/* 0 where the system does not tell. */
 static int64_t
 resident_bytes(void)
 {
 	FILE *file = fopen("/proc/self/statm", "re");
-	long long size, resident = 0;
+	char line[128] = "";
+	const char *resident; /* the second number, in pages */
 
 	if (file == NULL)
 		return 0;
-	if (fscanf(file, "%lld %lld", &size, &resident) != 2)
-		resident = 0;
+	if (fgets(line, sizeof(line), file) == NULL)
+		line[0] = '\0';
 	fclose(file);
-	return resident * sysconf(_SC_PAGESIZE);
+	resident = strchr(line, ' ');
+	if (resident == NULL)
+		return 0;
+	return strtoll(resident, NULL, 10) * sysconf(_SC_PAGESIZE);
 }
 
 static int64_t
