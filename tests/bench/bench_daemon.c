@@ -3,7 +3,8 @@
  * What the daemon itself costs with a line of 300 channels at 2 Hz: its share of a core,
  * beside a bare libmodbus loop that reads the same blocks at the same rate in the same
  * seconds, and its memory, soon after the start and after two hours of a machine that
- * stands, when the tracker keeps as many readings as it ever does.
+ * stands, when the tracker keeps as many readings as it ever does.  Then what live readings
+ * cost beside that, for a store that is away: its share of a core, and what it writes.
  */
 #include <fcntl.h>
 #include <signal.h>
@@ -25,6 +26,9 @@ enum {
 	SECONDS = 20,
 	STANDING_RATE = 240, /* of the clock */
 	STANDING_S = 31,     /* so that two hours pass */
+	READINGS_S = 10,
+	READINGS_FOR_S = 60,
+	NOISE = 100, /* a degree: so that the readings are no easy prey for zlib */
 };
 
 /* All on one server, which answers at once. */
@@ -71,6 +75,11 @@ static const char configuration[] =
     "[channel water.supply]\nrole = water_supply\ntable = input\naddress = 74\n"
     "type = int16\nscale = 0.01\nunit = C\n";
 
+/* Nobody listens there. */
+static const char away[] =
+    "[store away]\nkind = influxdb1\nurl = http://127.0.0.1:9\ndatabase = bench\n"
+    "readings_s = %d\n";
+
 static struct folder folder;
 static struct server server;
 static char config[300];
@@ -82,8 +91,9 @@ give_up(const char *what)
 	exit(1);
 }
 
+/* With live readings every `readings_s`; 0: none, but the store all the same; -1: neither. */
 static void
-write_configuration(void)
+write_configuration(int readings_s)
 {
 	FILE *file;
 
@@ -93,6 +103,8 @@ write_configuration(void)
 		give_up("cannot write the configuration");
 	fprintf(file, configuration, folder.path, server.port, server.port, server.port,
 	    server.port);
+	if (readings_s >= 0)
+		fprintf(file, away, readings_s);
 	fclose(file);
 }
 
@@ -268,15 +280,77 @@ bench_standing(void)
 	    STANDING_RATE);
 }
 
+/* What the daemon gave to write(2): to the ledger and its WAL; sockets are sent to. */
+static double
+written_kb(pid_t daemon)
+{
+	char name[64], line[256];
+	double bytes = -1;
+	FILE *file;
+
+	snprintf(name, sizeof name, "/proc/%d/io", (int)daemon);
+	file = fopen(name, "r");
+	while (file && fgets(line, sizeof line, file))
+		if (strncmp(line, "wchar:", 6) == 0)
+			bytes = strtod(line + 6, NULL);
+	if (file)
+		fclose(file);
+	if (bytes < 0)
+		give_up("no count of what is written");
+	return bytes / 1000;
+}
+
+struct cost {
+	double core_percent, kb_a_second;
+};
+
+static struct cost
+cost_of(int readings_s)
+{
+	struct cost cost;
+	clockid_t clock;
+
+	write_configuration(readings_s);
+	pid_t daemon = start_daemon(1);
+	if (clock_getcpuclockid(daemon, &clock))
+		give_up("no clock of the processor");
+	sleep(2);
+	double start_s = figure_now_s(), used = used_s(clock), kb = written_kb(daemon);
+	sleep(READINGS_FOR_S);
+	double took_s = figure_now_s() - start_s;
+	cost.core_percent = 100 * (used_s(clock) - used) / took_s;
+	cost.kb_a_second = (written_kb(daemon) - kb) / took_s;
+	stop_daemon(daemon);
+	return cost;
+}
+
+static void
+bench_readings(void)
+{
+	struct cost off, on;
+
+	server.noise = NOISE;
+	off = cost_of(0);
+	on = cost_of(READINGS_S);
+	figure_at_most("daemon_readings_core_share", on.core_percent, "%", 1,
+	    "live readings every %d s; without them %.2f %%", READINGS_S,
+	    off.core_percent);
+	figure_at_most("daemon_readings_written",
+	    READINGS_S * (on.kb_a_second - off.kb_a_second), "kB", 32,
+	    "an interval of %d channels into the WAL, more than without them",
+	    CHANNELS);
+}
+
 int
 main(void)
 {
 	if (!folder_make(&folder, "/tmp"))
 		give_up("no folder");
 	server_start(&server);
-	write_configuration();
+	write_configuration(-1);
 	bench_running();
 	bench_standing();
+	bench_readings();
 	server_stop(&server);
 	folder_remove(&folder);
 	return 0;

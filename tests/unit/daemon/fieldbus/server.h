@@ -59,7 +59,9 @@ struct server {
 	atomic_int closing_unit;          /* in place of its answer; -1: none */
 	atomic_int hole_first, hole_last; /* exception 2 when one is asked for */
 	atomic_int refusing_unit,
-	    refusal; /* answers all with this exception; -1: none */
+	    refusal;      /* answers all with this exception; -1: none */
+	atomic_int noise; /* registers go up by less than this from request to request;
+	    0: they stay */
 	atomic_int requests, connections;
 	atomic_int requests_of[256]; /* by unit */
 	atomic_bool stop;
@@ -99,6 +101,15 @@ server_send_in_pieces(
 	}
 }
 
+static inline unsigned
+server_noise(const struct server *server, int address)
+{
+	unsigned bits = (unsigned)server->requests * 2654435761U;
+
+	bits = (bits ^ (unsigned)address) * 2246822519U;
+	return (bits >> 16) % (unsigned)server->noise;
+}
+
 /* An honest answer; its length. */
 static inline size_t
 server_answer(const struct server *server, const uint8_t *ask, uint8_t *bytes)
@@ -126,6 +137,8 @@ server_answer(const struct server *server, const uint8_t *ask, uint8_t *bytes)
 	for (int i = 0; i < count && data && function > 2; i++) {
 		uint16_t value = server_register(unit, function, first + i);
 
+		if (server->noise > 0)
+			value = (uint16_t)(value + server_noise(server, first + i));
 		bytes[9 + 2 * i] = (uint8_t)(value >> 8);
 		bytes[10 + 2 * i] = (uint8_t)value;
 	}
