@@ -251,6 +251,7 @@ delivery_post(struct delivery *delivery, double *retry_after_s, struct error *er
 	case STORE_TOO_LARGE:
 		if (delivery->loader.batch_bytes > BATCH_BYTES_MIN)
 			delivery->loader.batch_bytes /= 2;
+		batch->span_most = delivery->next.span_most = (batch->span + 1) / 2;
 		state = narrow(delivery, &answer, error);
 		break;
 	case STORE_BAD_LINES:

@@ -17,18 +17,22 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
+#include <time.h>
 #include <unistd.h>
 #include <zlib.h>
 
 #include "daemon/base/text.h"
 
 enum manner {
-	MANNER_ANSWER,      /* with `status`; 204 and 400 keep the good lines */
+	MANNER_ANSWER,      /* with `status`; 2xx and 400 keep the good lines */
 	MANNER_CUT,         /* keeps the lines, closes in the middle of the answer */
 	MANNER_CLOSE,       /* closes without an answer and keeps nothing */
 	MANNER_SILENT,      /* keeps the lines and says nothing for a long time */
 	MANNER_ANSWER_ONLY, /* with `status`, keeps nothing */
+	MANNER_DIE,         /* is killed before it answers */
 };
+
+enum { SCRIPTED_TAKEN = 8192 };
 
 struct reply {
 	enum manner manner;
@@ -45,19 +49,77 @@ struct scripted_store {
 	/* What it does: `request` counts from 0.  NULL: takes everything. */
 	struct reply (*script)(void *arg, int request, const char *lines);
 	void *arg;
-	const char *bad; /* a line with this in it is refused; NULL: none */
+	const char *bad;     /* a line with this in it is refused; NULL: none */
+	double forgets_s;    /* when it is killed, what it took so lately */
+	_Atomic bool killed; /* set it: it is, and starts again at once */
 
 	/* What it saw; read it between requests only. */
 	_Atomic int requests, connections;
 	size_t longest; /* lines of a request */
 	struct text kept;
 	char head[2048]; /* of the last request */
+	_Atomic int kills;
+
+	/* What it has taken lately: how much was kept before, and when. */
+	struct {
+		size_t length;
+		double at_s;
+	} taken[SCRIPTED_TAKEN];
+	size_t taken_count;
 };
+
+static inline double
+scripted_now_s(void)
+{
+	struct timespec now;
+
+	clock_gettime(CLOCK_MONOTONIC, &now);
+	return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+static inline void
+scripted_note_taken(struct scripted_store *store)
+{
+	double now_s = scripted_now_s();
+	size_t old = 0;
+
+	if (store->forgets_s <= 0)
+		return;
+	while (old < store->taken_count &&
+	       store->taken[old].at_s + store->forgets_s <= now_s)
+		old++;
+	store->taken_count -= old;
+	memmove(store->taken, store->taken + old,
+	    store->taken_count * sizeof(store->taken[0]));
+	assert(store->taken_count < SCRIPTED_TAKEN);
+	store->taken[store->taken_count].length = store->kept.length;
+	store->taken[store->taken_count++].at_s = now_s;
+}
+
+/* Dies and comes back without what it has not had time to write. */
+static inline void
+scripted_die(struct scripted_store *store)
+{
+	double now_s = scripted_now_s();
+
+	for (size_t i = 0; i < store->taken_count; i++) {
+		if (store->taken[i].at_s + store->forgets_s <= now_s)
+			continue;
+		store->kept.length = store->taken[i].length;
+		if (store->kept.bytes != NULL)
+			store->kept.bytes[store->kept.length] = '\0';
+		break;
+	}
+	store->taken_count = 0;
+	store->kills++;
+	store->killed = false;
+}
 
 static inline void
 scripted_keep(struct scripted_store *store, const char *lines, bool *refused)
 {
 	*refused = false;
+	scripted_note_taken(store);
 	while (*lines != '\0') {
 		const char *end = strchr(lines, '\n');
 		assert(end != NULL);
@@ -101,8 +163,8 @@ scripted_wait(struct scripted_store *store, int fd)
 {
 	struct pollfd ready = {.fd = fd, .events = POLLIN};
 
-	while (!store->stop)
-		if (poll(&ready, 1, 20) > 0)
+	while (!store->stop && !store->killed)
+		if (poll(&ready, 1, 5) > 0)
 			return true;
 	return false;
 }
@@ -163,7 +225,7 @@ scripted_answer(struct scripted_store *store, int fd, const char *lines)
 	if (store->script != NULL)
 		reply = store->script(store->arg, request, lines);
 	if (reply.manner == MANNER_CUT || reply.manner == MANNER_SILENT ||
-	    (reply.manner == MANNER_ANSWER && reply.status == 204))
+	    (reply.manner == MANNER_ANSWER && reply.status / 100 == 2))
 		scripted_keep(store, lines, &refused);
 	if (refused) {
 		reply.status = 400;
@@ -189,9 +251,16 @@ scripted_answer(struct scripted_store *store, int fd, const char *lines)
 		return false;
 	case MANNER_CLOSE:
 		return false;
+	case MANNER_DIE:
+		store->killed = true;
+		return false;
 	case MANNER_SILENT:
-		for (int i = 0; i < 300 && !store->stop; i++)
+		/* Until the other side has had enough. */
+		for (int i = 0; i < 300 && !store->stop; i++) {
+			if (recv(fd, answer, 1, MSG_PEEK | MSG_DONTWAIT) == 0)
+				break;
 			usleep(10000);
+		}
 		return false;
 	}
 	return false;
@@ -202,7 +271,11 @@ scripted_run(void *arg)
 {
 	struct scripted_store *store = arg;
 
-	while (scripted_wait(store, store->listener)) {
+	while (!store->stop) {
+		if (store->killed)
+			scripted_die(store);
+		if (!scripted_wait(store, store->listener))
+			continue;
 		int fd = accept(store->listener, NULL, NULL);
 		char *lines;
 		bool more = true;
@@ -212,6 +285,8 @@ scripted_run(void *arg)
 			more = scripted_answer(store, fd, lines);
 			free(lines);
 		}
+		if (store->killed)
+			scripted_die(store); /* and only then its connection ends */
 		close(fd);
 	}
 	return NULL;
