@@ -160,6 +160,7 @@ def judge(plants, stores, seconds):
     refused = sum(len(plant.query("SELECT 1 FROM refusal")) for plant in plants)
     assert lost == refused == 0, (lost, refused)
     for kind, store in stores.items():
+        store.settle()
         values = 0
         for i, plant in enumerate(plants):
             values += delivered.check(plant.ledger, store, kind,

@@ -133,7 +133,7 @@ class Expected:
                 for row in self.rows("SELECT * FROM event")}
 
     def _event(self, row):
-        fields = {"count": 1, "at_us": row["at"] % S / US}
+        fields = {"count": 1, "at_us": row["at"] % S // US}
         if self.kind not in WORDLESS:
             fields["text"] = row["text"]
         return fields
@@ -205,7 +205,7 @@ def check_revised(current, there):
 def check(path, store, kind, database="plant", without=None, line=None):
     """Counts of what was compared; AssertionError with the first difference.  `without`: a
     channel whose points the store has refused; `line`: the ledger's only one, where the store
-    has others too."""
+    has others too.  A VictoriaMetrics has to settle first."""
     expected = Expected(path, kind)
     counts = collections.Counter()
     for span in expected.windows():
@@ -231,3 +231,16 @@ def check(path, store, kind, database="plant", without=None, line=None):
     expected.close()
     assert counts["shot"] > 0, "there is nothing in the ledger"
     return dict(counts)
+
+
+def missing(path, store, kind, database="plant"):
+    """How many points of the ledger's shots and events are not in the store at all."""
+    expected, count = Expected(path, kind), 0
+    wanted = expected.events()
+    for span in expected.windows():
+        wanted.update(expected.shots(span)[0])
+    expected.close()
+    for measurement in TAGS:
+        there = found(store, database, measurement)
+        count += len(of(measurement, wanted).keys() - there.keys())
+    return count

@@ -110,6 +110,9 @@ class Influx:
             self.process.wait()
         self.process = None
 
+    def settle(self):
+        """What it took is on its disk, and found."""
+
     def close(self):
         """Ends it and removes its folder."""
         self.stop()

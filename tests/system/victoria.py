@@ -97,8 +97,14 @@ class Victoria:
     def create_database(self, name):
         """There are none; a database's name is a label."""
 
+    def settle(self):
+        """All that it took is on its disk, and all of that is found from now on: a flush
+        leaves out what it still caches of earlier searches."""
+        self.stop()
+        self.start()
+
     def flush(self):
-        """What was written can be read from now on."""
+        """Most of what was written can be read from now on."""
         with _open(self.url + "/internal/force_flush", timeout=60):
             pass
 
