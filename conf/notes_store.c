@@ -73,7 +73,8 @@ tell_readings(const struct notes *notes, const struct store_settings *store)
 
 	for (size_t i = 0; i < settings->channel_count; i++)
 		fastest_s = fmin(fastest_s, settings->channels[i].period_s);
-	if (store->reading_period_s > 0 && store->reading_period_s < fastest_s)
+	if (settings->channel_count > 0 && store->reading_period_s > 0 &&
+	    store->reading_period_s < fastest_s)
 		note(notes,
 		    "store %s: 'readings_s' is %g, but no channel is read more often "
 		    "than once in %g s",
