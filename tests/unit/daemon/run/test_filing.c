@@ -167,6 +167,37 @@ a_refusal_is_tried_again_later_and_loses_nothing(void **state)
 	assert_int_equal(status().lost, 0);
 }
 
+/* The file system went read-only, the disk fails, a page is damaged, another program holds
+ * the ledger: what can be put right outside is waited for. */
+static void
+shots_wait_whatever_the_ledger_says(void **state)
+{
+	static const int codes[] = {SQLITE_READONLY, SQLITE_IOERR_WRITE,
+	    SQLITE_IOERR_FSYNC, SQLITE_CORRUPT, SQLITE_CANTOPEN};
+	int64_t no = 0;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(codes) / sizeof(codes[0]); i++) {
+		put_shot(++no);
+		put_shot(++no);
+		fault.code = codes[i];
+		fault.left = 0;
+		assert_false(filing_write(filing, true));
+		assert_int_equal(status().waiting, 2);
+		assert_int_equal(status().writing, 0);
+		assert_true(strlen(status().text) > 0);
+		fault.code = codes[i]; /* it goes on failing */
+		fault.left = 0;
+		assert_false(filing_write(filing, true));
+		fault.code = SQLITE_OK;
+		assert_true(filing_write(filing, true));
+		assert_int_equal(status().writing, 1);
+		assert_int_equal(sql_integer("SELECT count(*) FROM shot"), no);
+	}
+	assert_int_equal(status().lost, 0);
+	assert_int_equal(status().filed, no);
+}
+
 static void
 what_waits_has_a_bound_and_what_is_lost_is_counted(void **state)
 {
@@ -575,6 +606,7 @@ main(void)
 	    FILED(all_that_was_put_is_in_the_ledger),
 	    FILED(who_stands_where_is_written_after_the_shots_given_out_before),
 	    FILED(a_refusal_is_tried_again_later_and_loses_nothing),
+	    FILED(shots_wait_whatever_the_ledger_says),
 	    FILED(what_waits_has_a_bound_and_what_is_lost_is_counted),
 	    FILED(a_ledger_opened_late_is_numbered_on),
 	    FILED(what_was_entered_holds_from_the_next_record_on),
