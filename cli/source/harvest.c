@@ -21,7 +21,8 @@ harvest_clear(struct harvest *harvest)
 		free(harvest->rows[i]);
 	harvest->count = 0;
 	if (harvest->index != NULL)
-		memset(harvest->index, 0, 2 * harvest->room * sizeof *harvest->index);
+		memset(harvest->index, 0,
+		    (2 * harvest->room + 1) * sizeof *harvest->index);
 }
 
 void
@@ -49,7 +50,7 @@ find_place(
 	uint64_t hash = text_hash(line, strlen(line)) ^
 	                ((uint64_t)point_ns / 1000000 + (uint64_t)revision * 7919) *
 	                    UINT64_C(0x9e3779b97f4a7c15);
-	size_t places = 2 * harvest->room, at = (size_t)(hash >> 20) % places;
+	size_t places = 2 * harvest->room + 1, at = (size_t)(hash >> 20) % places;
 
 	while (harvest->index[at] != 0 &&
 	       !is_row(harvest->rows[harvest->index[at] - 1], line, point_ns, revision))
@@ -66,7 +67,7 @@ grow(struct harvest *harvest)
 	if (rows == NULL)
 		return false;
 	harvest->rows = rows;
-	size_t *index = calloc(2 * room, sizeof *index);
+	size_t *index = calloc(2 * room + 1, sizeof *index);
 	if (index == NULL)
 		return false;
 	free(harvest->index);

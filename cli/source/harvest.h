@@ -29,7 +29,7 @@ struct harvest_row {
 struct harvest {
 	struct harvest_row **rows; /* owned */
 	size_t count, room;
-	size_t *index; /* rows by line, time and revision; twice `room`, 0: free */
+	size_t *index; /* by line, time and revision, 2 * room + 1: row + 1, 0 free */
 	size_t last;   /* the row that was asked for last: mostly the next one too */
 };
 

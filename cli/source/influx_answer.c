@@ -146,7 +146,7 @@ fill(struct harvest_row *row, const short *fields, const json_t *values)
 static int
 take_shots(struct answered *answered, const struct series *series, struct error *error)
 {
-	short fields[COLUMNS_MOST];
+	short fields[COLUMNS_MOST] = {0};
 	struct key_columns key;
 	int code, filed = find_column(series, point_name(POINT_FILED_US));
 

@@ -121,21 +121,21 @@ struct passage {
 	struct source_store *store;
 	const struct ledger_filter *filter;
 	bool reasons;
-	int (*take_shot)(void *arg, const struct ledger_shot *shot); /* or ... */
+	enum store_subject subject; /* shots or events: only that one's is called */
+	int (*take_shot)(void *arg, const struct ledger_shot *shot);
 	int (*take_event)(void *arg, const struct ledger_event *event);
 	void *arg;
+	int (*give)(
+	    struct passage *passage, struct answered *answered, struct error *error);
 	size_t given;
 	bool enough;
 };
 
-/* Gives one; whether that was enough. */
+/* Notes what was answered to one; whether that was enough. */
 static bool
-give(struct passage *passage, const struct ledger_shot *shot,
-    const struct ledger_event *event)
+is_enough(struct passage *passage, int answer)
 {
 	size_t limit = passage->filter->limit;
-	int answer = shot != NULL ? passage->take_shot(passage->arg, shot)
-	                          : passage->take_event(passage->arg, event);
 
 	passage->given++;
 	passage->enough = answer != 0 || (limit != 0 && passage->given >= limit);
@@ -167,24 +167,27 @@ give_shots(struct passage *passage, struct answered *answered, struct error *err
 		    number_setup(passage->store, row->set_up, &row->shot.setup, error);
 		if (code != 0)
 			return code;
-		if (give(passage, &row->shot, NULL))
+		if (is_enough(passage, passage->take_shot(passage->arg, &row->shot)))
 			break;
 	}
 	return 0;
 }
 
-static void
-give_events(struct passage *passage, struct answered *answered)
+static int
+give_events(struct passage *passage, struct answered *answered, struct error *error)
 {
 	const struct ledger_filter *filter = passage->filter;
 
+	(void)error;
 	answered_sort(answered);
 	for (size_t i = 0; i < answered->event_count; i++) {
 		size_t at = filter->newest_first ? answered->event_count - 1 - i : i;
 		const struct ledger_event *event = &answered->events[at].event;
-		if (is_within(filter, event->at) && give(passage, NULL, event))
+		if (is_within(filter, event->at) &&
+		    is_enough(passage, passage->take_event(passage->arg, event)))
 			break;
 	}
+	return 0;
 }
 
 static int
@@ -202,9 +205,7 @@ ask_span(struct passage *passage, const struct store_span *span,
 	question.feature_count = passage->filter->feature_count;
 	question.values_only = passage->filter->values_only;
 	question.reasons = passage->reasons;
-	if (passage->take_event != NULL)
-		return store_ask(asked, SUBJECT_EVENTS, &question, answered, error);
-	int code = store_ask(asked, SUBJECT_SHOTS, &question, answered, error);
+	int code = store_ask(asked, passage->subject, &question, answered, error);
 	if (code == 0 && passage->reasons && answered->harvest.count > 0)
 		code = store_ask(asked, SUBJECT_ABSENCES, &question, answered, error);
 	return code;
@@ -220,10 +221,8 @@ pass(struct passage *passage, const struct store_span *span, size_t *count,
 	answered_init(&answered);
 	int code = ask_span(passage, span, &answered, error);
 	*count = answered.harvest.count + answered.event_count;
-	if (code == 0 && passage->take_event != NULL)
-		give_events(passage, &answered);
-	else if (code == 0)
-		code = give_shots(passage, &answered, error);
+	if (code == 0)
+		code = passage->give(passage, &answered, error);
 	answered_release(&answered);
 	return code;
 }
@@ -260,8 +259,10 @@ read_shots(struct source *source, const struct ledger_filter *filter, bool reaso
 	struct passage passage = {.store = of(source),
 	    .filter = filter,
 	    .reasons = reasons,
+	    .subject = SUBJECT_SHOTS,
 	    .take_shot = take,
-	    .arg = arg};
+	    .arg = arg,
+	    .give = give_shots};
 
 	return go(&passage, error);
 }
@@ -271,8 +272,12 @@ read_events(struct source *source, const struct ledger_filter *filter,
     int (*take)(void *arg, const struct ledger_event *event), void *arg,
     struct error *error)
 {
-	struct passage passage = {
-	    .store = of(source), .filter = filter, .take_event = take, .arg = arg};
+	struct passage passage = {.store = of(source),
+	    .filter = filter,
+	    .subject = SUBJECT_EVENTS,
+	    .take_event = take,
+	    .arg = arg,
+	    .give = give_events};
 
 	return go(&passage, error);
 }
