@@ -82,12 +82,13 @@ health_begin(struct health *health)
 }
 
 static void
-add_lost_readings(struct health_row *row, int64_t lost)
+add_lost(struct health_row *row, int64_t lost, const char *what)
 {
 	size_t length = strlen(row->text);
 
-	snprintf(row->text + length, sizeof(row->text) - length,
-	    "; %" PRId64 " intervals of live readings were left out", lost);
+	if (lost > 0)
+		snprintf(row->text + length, sizeof(row->text) - length,
+		    "; %" PRId64 " %s were left out", lost, what);
 }
 
 void
@@ -110,8 +111,8 @@ health_recorder(struct health *health, const struct recorder_status *status)
 	snprintf(row->text, sizeof(row->text), "%zu waiting to be written%s%s",
 	    status->filing.waiting, status->filing.writing ? "" : ": ",
 	    status->filing.writing ? "" : status->filing.text);
-	if (status->filing.readings_lost > 0)
-		add_lost_readings(row, status->filing.readings_lost);
+	add_lost(row, status->filing.events_lost, "events");
+	add_lost(row, status->filing.readings_lost, "intervals of live readings");
 }
 
 void

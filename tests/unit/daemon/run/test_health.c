@@ -20,6 +20,7 @@
 #include "daemon/base/text.h"
 #include "daemon/fieldbus/poller.h"
 #include "daemon/ledger/ledger_read.h"
+#include "daemon/run/recorder.h"
 #include "tests/unit/daemon/fieldbus/server.h"
 
 enum { CHANNELS = 2, WAIT_MS = 10000 };
@@ -348,6 +349,42 @@ a_serial_port_that_is_not_there_is_told_with_its_path(void **state)
 	assert_int_equal(failed_requests(&filed), 0);
 }
 
+static char ledger_text[512];
+
+static int
+take_ledger_row(void *arg, const struct ledger_health *health)
+{
+	(void)arg;
+	if (strcmp(health->subject, "ledger") == 0)
+		text_copy(ledger_text, sizeof(ledger_text), health->text);
+	return 0;
+}
+
+static void
+what_was_left_out_is_told(void **state)
+{
+	const struct recorder_status status = {.filing = {.writing = 0,
+						   .waiting = 3,
+						   .events_lost = 4,
+						   .readings_lost = 5,
+						   .text = "disk is full"}};
+	char path[300];
+	(void)state;
+
+	health_begin(plant.health);
+	health_recorder(plant.health, &status);
+	assert_true(health_end(plant.health));
+	snprintf(path, sizeof(path), "%s/ledger.db", plant.folder);
+	struct ledger_read *read = ledger_read_open(path, &plant.error);
+	assert_non_null(read);
+	assert_int_equal(
+	    ledger_read_health(read, take_ledger_row, NULL, &plant.error), 0);
+	assert_string_equal(ledger_text, "3 waiting to be written: disk is full; 4 "
+	                                 "events were left out; 5 intervals "
+					 "of live readings were left out");
+	ledger_read_close(read);
+}
+
 /* Closing says so, and that nobody counts any more. */
 static void
 a_daemon_that_stops_leaves_no_counts(void **state)
@@ -379,6 +416,7 @@ main(void)
 	    TEST(sensors_without_a_value_are_named_while_their_device_answers),
 	    TEST(a_connection_that_is_refused_is_told_with_its_reason),
 	    TEST(a_serial_port_that_is_not_there_is_told_with_its_path),
+	    TEST(what_was_left_out_is_told),
 	    TEST(a_daemon_that_stops_leaves_no_counts),
 	};
 	return cmocka_run_group_tests_name("health", tests, NULL, NULL);
