@@ -24,6 +24,7 @@ static const struct command *const commands[] = {
     &command_reference,
     &command_export,
     &command_resend,
+    &command_backup,
 };
 enum { COMMAND_COUNT = sizeof commands / sizeof commands[0] };
 

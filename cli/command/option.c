@@ -103,6 +103,8 @@ const struct option_traits option_table[OPTION_COUNT] = {
     [OPTION_VERIFY] = {"verify", NULL,
 	"reads the stores back and names what is missing there"},
     [OPTION_FORCE] = {"force", NULL, "over a file that is there already"},
+    [OPTION_SALVAGE] = {"salvage", NULL,
+	"what can still be read of a damaged ledger, in a new one"},
 };
 
 static int

@@ -80,6 +80,7 @@ enum option_id {
 	OPTION_VERIFY,
 	/* a copy of the ledger */
 	OPTION_FORCE,
+	OPTION_SALVAGE,
 	OPTION_COUNT
 };
 

@@ -21,6 +21,7 @@ enum error_code {
 	ERROR_FULL = -7,      /* no space left */
 	ERROR_TIMEOUT = -8,   /* no answer in time */
 	ERROR_REFUSED = -9,   /* the other side answered: no */
+	ERROR_DAMAGED = -10,  /* what is on file cannot be as it was written */
 };
 
 struct error {

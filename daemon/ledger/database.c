@@ -121,6 +121,8 @@ error_code_of(sqlite3 *db)
 	case SQLITE_IOERR:
 	case SQLITE_CANTOPEN:
 		return system == ENOSPC || system == EDQUOT ? ERROR_FULL : ERROR_IO;
+	case SQLITE_CORRUPT:
+		return ERROR_DAMAGED;
 	default:
 		return ERROR_IO;
 	}
@@ -144,6 +146,11 @@ database_failed(sqlite3 *db, struct error *error, const char *format, ...)
 	if (primary == SQLITE_NOTADB)
 		return error_set(
 		    error, code, "%s: the file is not an SQLite database", what.text);
+	if (primary == SQLITE_CORRUPT)
+		return error_set(error, code,
+		    "%s: the ledger is damaged (%s): what can still be read is got "
+		    "out with 'evensoak backup --salvage'",
+		    what.text, sqlite3_errmsg(db));
 	if (system != 0 && (primary == SQLITE_CANTOPEN || primary == SQLITE_IOERR))
 		return error_set(error, code, "%s: %s: %s", what.text,
 		    sqlite3_errmsg(db), strerrordesc_np(system));

@@ -33,8 +33,8 @@ bool database_has_wal(const char *path);
  * can read it. */
 bool database_has_journal(const char *path);
 
-/* Sets "<what>: <SQLite's reason>"; returns ERROR_FULL, ERROR_BUSY, ERROR_MEMORY or
- * ERROR_IO by the connection's last error. */
+/* Sets "<what>: <SQLite's reason>"; returns ERROR_FULL, ERROR_BUSY, ERROR_MEMORY,
+ * ERROR_DAMAGED or ERROR_IO by the connection's last error. */
 int database_failed(sqlite3 *db, struct error *error, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 

@@ -155,6 +155,22 @@ look(void *arg)
 	return 0;
 }
 
+/* A copy is page by page what was read. */
+static int
+not_whole(const char *why, struct error *error)
+{
+	char line[200];
+
+	text_copy(line, sizeof line, why);
+	for (char *at = line; *at != '\0'; at++)
+		if (*at == '\n')
+			*at = ' ';
+	return error_set(error, ERROR_DAMAGED,
+	    "the ledger is damaged, so there is no copy: %s: what can still be read is "
+	    "got out with 'evensoak backup --salvage'",
+	    line);
+}
+
 static int
 check_whole(sqlite3 *db, struct error *error)
 {
@@ -171,8 +187,7 @@ check_whole(sqlite3 *db, struct error *error)
 		if (step != SQLITE_ROW)
 			code = database_failed(db, error, "check the copy");
 		else if (strcmp(column_string(statement, 0), "ok") != 0)
-			code = error_set(error, ERROR_IO, "the copy is not whole: %s",
-			    column_string(statement, 0));
+			code = not_whole(column_string(statement, 0), error);
 	}
 	sqlite3_finalize(statement);
 	return code;

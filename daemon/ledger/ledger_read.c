@@ -45,8 +45,8 @@ may_be_immutable(const char *path, sqlite3 *db)
 	       access(path, R_OK) == 0 && !database_has_wal(path);
 }
 
-static int
-open_either_way(const char *path, sqlite3 **db, struct error *error)
+int
+ledger_read_connect(const char *path, sqlite3 **db, struct error *error)
 {
 	struct error first;
 	int code = open_and_look(path, DATABASE_READ, db, &first);
@@ -80,7 +80,7 @@ ledger_read_open(const char *path, struct error *error)
 		free(ledger);
 		return NULL;
 	}
-	if (open_either_way(path, &ledger->db, error) != 0) {
+	if (ledger_read_connect(path, &ledger->db, error) != 0) {
 		ledger_read_close(ledger);
 		return NULL;
 	}

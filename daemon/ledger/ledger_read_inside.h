@@ -20,6 +20,10 @@ struct ledger_read {
 	char path[4096];
 };
 
+/* The connection alone, to a ledger of this version: close `*db` also after an error,
+ * ERROR_DAMAGED among them, where it is not NULL. */
+int ledger_read_connect(const char *path, sqlite3 **db, struct error *error);
+
 /*
  * Rows of one kind, read in batches.  `statement` takes the batch's size as its last
  * parameter and what `bind_key` binds as its first; rows come in the order of that key.

@@ -8,6 +8,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_copy.h"
+#include "daemon/ledger/ledger_read_inside.h"
 #include "daemon/ledger/ledger_walk.h"
 #include "daemon/ledger/schema.h"
 
@@ -53,32 +54,14 @@ enum { TABLES = sizeof tables / sizeof tables[0] };
 static int
 open_damaged(struct salvage *salvage, struct error *error)
 {
-	int version = 0;
-	int code = database_open(salvage->path, DATABASE_READ, &salvage->from, error);
+	int code = ledger_read_connect(salvage->path, &salvage->from, error);
 
-	if (code == 0)
-		code = schema_look(
-		    salvage->from, salvage->path, SCHEMA_VERSION, &version, error);
-	/* Without rights on its folder, or on a disk that cannot be written. */
-	if (code != 0 && !database_has_wal(salvage->path)) {
-		sqlite3_close(salvage->from);
-		salvage->from = NULL;
-		code = database_open(
-		    salvage->path, DATABASE_READ_IMMUTABLE, &salvage->from, error);
-		if (code == 0)
-			code = schema_look(salvage->from, salvage->path, SCHEMA_VERSION,
-			    &version, error);
-	}
-	if (code != 0)
-		return error_prefix(error, code,
-		    "not even its list of tables can be read; put the last backup in "
-		    "its place");
-	if (version == SCHEMA_VERSION)
-		return 0;
-	return error_set(error, ERROR_INVALID,
-	    "ledger '%s' is of version %d, and this program salvages %d: take the "
-	    "program that wrote it",
-	    salvage->path, version, SCHEMA_VERSION);
+	if (code != ERROR_DAMAGED)
+		return code;
+	return error_set(error, ERROR_DAMAGED,
+	    "'%s': not even its list of tables can be read: put the last backup in its "
+	    "place",
+	    salvage->path);
 }
 
 /* --- the new one -------------------------------------------------------------------------- */

@@ -194,6 +194,26 @@ set_delivered(int64_t turn)
 	    &error);
 }
 
+static inline int
+put_reading(int64_t turn)
+{
+	return ledger_put_reading(ledger, "plant",
+	    &(struct ledger_reading){.line = "line-1",
+		.at = seconds(turn),
+		.bytes = "what all channels read",
+		.byte_count = 22},
+	    seconds(0), &error);
+}
+
+static inline int
+put_logger(int64_t turn)
+{
+	return ledger_put_logger(ledger,
+	    &(struct ledger_logger){
+		.host = "line-pc", .version = "0.1.0", .polls = turn},
+	    &error);
+}
+
 static const struct operation operations[] = {
     {"put_recomputed", put_recomputed}, {"put_in_flight", put_in_flight},
     {"put_lot", put_lot}, {"put_calibration", put_calibration},
@@ -201,6 +221,7 @@ static const struct operation operations[] = {
     {"withdraw_reference", withdraw_reference}, {"put_context", put_context},
     {"put_setup", put_setup}, {"put_health", put_health}, {"put_event", put_event},
     {"put_refusal", put_refusal}, {"set_delivered", set_delivered},
+    {"put_reading", put_reading}, {"put_logger", put_logger},
     {"put_shot", put_shot}, /* last: it leaves the more shots to relabel */
 };
 enum { OPERATIONS = sizeof operations / sizeof operations[0] };
@@ -237,7 +258,9 @@ digest(void)
 	    " + (SELECT coalesce(sum(scans), 0) FROM device)"
 	    " + (SELECT count(*) + sum(length(bytes)) FROM trace)"
 	    " + (SELECT count(*) FROM event) + (SELECT count(*) FROM refusal)"
-	    " + (SELECT coalesce(sum(change), 0) FROM delivery)"
+	    " + (SELECT coalesce(sum(change + turn), 0) FROM delivery)"
+	    " + (SELECT count(*) FROM reading)"
+	    " + (SELECT coalesce(sum(polls), 0) FROM logger)"
 	    " + (SELECT count(*) FROM shot_channel)");
 }
 

@@ -1,0 +1,251 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/command.h"
+
+#include <stdio.h>
+
+#include "cli/command/progress.h"
+#include "cli/command/session.h"
+#include "cli/page/page.h"
+#include "daemon/base/error.h"
+#include "daemon/base/text.h"
+#include "daemon/ledger/ledger_backup.h"
+#include "daemon/ledger/ledger_salvage.h"
+
+#define PROGRESS_AFTER_S 1.0
+
+enum { PATH = 4096 };
+
+struct backup {
+	const struct call *call;
+	char ledger[PATH];
+	const char *to;
+	struct page *page;
+	struct progress *progress;
+	int64_t places;
+	bool lost_open; /* the table of what is lost has begun */
+	int64_t lost;
+};
+
+/* --- where the ledger is ---------------------------------------------------------------- */
+
+static char *ledger_to; /* of find_ledger: the only thread */
+
+static enum command_exit
+take_path(const struct call *call, const struct session *session)
+{
+	(void)call;
+	text_copy(ledger_to, PATH, session->settings->ledger);
+	return COMMAND_DONE;
+}
+
+/* Not opened: one that is damaged may not open. */
+static enum command_exit
+find_ledger(const struct call *call, char to[static PATH])
+{
+	if (call->option[OPTION_LEDGER]) {
+		text_copy(to, PATH, call->option[OPTION_LEDGER]);
+		return COMMAND_DONE;
+	}
+	ledger_to = to;
+	return session_run_set_up(call, take_path);
+}
+
+/* --- what is told ------------------------------------------------------------------------- */
+
+static void
+tell(void *arg, enum ledger_backup_stage stage, double ratio)
+{
+	struct backup *backup = arg;
+
+	switch (stage) {
+	case BACKUP_COPYING:
+		progress_tell(backup->progress, "copying: %.0f %%", 100 * ratio);
+		break;
+	case BACKUP_CHECKING:
+		progress_tell(backup->progress, "checking the copy");
+		break;
+	}
+}
+
+static void
+put_made(const struct backup *backup, const struct ledger_backup *made)
+{
+	struct page *page = backup->page;
+
+	page_field(page, "ledger", "ledger", cell_words(backup->ledger));
+	page_field(page, "file", "copy", cell_words(backup->to));
+	page_field(page, "bytes", "size MB",
+	    cell_shown((double)made->bytes, (double)made->bytes / 1e6, 1));
+	page_field(page, "shots", "shots", cell_count(made->shots));
+	page_field(page, "events", "events", cell_count(made->events));
+	page_field(page, "first_filed_at", "first shot", cell_time(made->first));
+	page_field(page, "last_filed_at", "last shot", cell_time(made->last));
+}
+
+static void
+take_table(void *arg, const struct ledger_salvaged *salvaged)
+{
+	struct backup *backup = arg;
+	struct cell places = cell_count(salvaged->places);
+
+	places.tone = salvaged->places > 0 ? TONE_BAD : TONE_PLAIN;
+	const struct cell cells[] = {
+	    cell_words(salvaged->table), cell_count(salvaged->rows), places};
+	page_row(backup->page, cells);
+	backup->places += salvaged->places;
+}
+
+static void
+begin_lost(struct backup *backup)
+{
+	static const struct column columns[] = {
+	    {"line", "line", 0},
+	    {"first_shot_no", "from", 0},
+	    {"last_shot_no", "to", 0},
+	    {"shots", "shots", 0},
+	    {"after", "filed after", 0},
+	    {"before", "and before", 0},
+	};
+
+	page_table_end(backup->page); /* of the kinds of rows: it came first */
+	page_table(backup->page, "lost", "Shots that are lost", columns,
+	    sizeof columns / sizeof columns[0]);
+	backup->lost_open = true;
+}
+
+static void
+take_lost(void *arg, const struct ledger_lost *lost)
+{
+	struct backup *backup = arg;
+
+	if (!backup->lost_open)
+		begin_lost(backup);
+	const struct cell cells[] = {
+	    cell_words(lost->line),
+	    cell_count(lost->first_no),
+	    cell_count(lost->last_no),
+	    cell_count(lost->count),
+	    cell_time(lost->after),
+	    cell_time(lost->before),
+	};
+	page_row(backup->page, cells);
+	backup->lost += lost->count;
+}
+
+/* --- the two ways ---------------------------------------------------------------------------- */
+
+static int
+salvage(
+    struct backup *backup, const struct ledger_backup_watch *watch, struct error *error)
+{
+	static const struct column columns[] = {
+	    {"table", "kind of rows", 0},
+	    {"rows", "read", 0},
+	    {"places", "not readable", 0},
+	};
+	const struct ledger_salvage_take take = {take_table, take_lost, backup};
+	const struct call *call = backup->call;
+	bool dry = call->option[OPTION_DRY_RUN] != NULL;
+	struct ledger_backup made;
+
+	page_table(backup->page, "read", "What can be read", columns,
+	    sizeof columns / sizeof columns[0]);
+	int code = ledger_salvage(backup->ledger, backup->to,
+	    call->option[OPTION_FORCE] != NULL, dry, watch, &take, &made, error);
+	page_table_end(backup->page);
+	if (code != 0)
+		return code;
+	put_made(backup, &made);
+	page_field(backup->page, "lost_shots", "shots lost", cell_count(backup->lost));
+	if (backup->places == 0)
+		page_note(backup->page, NULL, TONE_GOOD,
+		    "everything could be read; what is damaged is an index at most");
+	else
+		page_note(backup->page, NULL, TONE_BAD,
+		    "%lld place%s could not be read", (long long)backup->places,
+		    backup->places == 1 ? "" : "s");
+	page_note(backup->page, NULL, TONE_PLAIN,
+	    dry ? "nothing was written: leave --dry-run out to get the new ledger"
+		: "how to put it in the ledger's place: 'evensoak backup --help'");
+	return 0;
+}
+
+static int
+copy(
+    struct backup *backup, const struct ledger_backup_watch *watch, struct error *error)
+{
+	struct ledger_backup made;
+	int code = ledger_backup(backup->ledger, backup->to,
+	    backup->call->option[OPTION_FORCE] != NULL, watch, &made, error);
+
+	if (code == 0)
+		put_made(backup, &made);
+	return code;
+}
+
+static enum command_exit
+run_backup(const struct call *call)
+{
+	struct backup backup = {.call = call, .to = call->argument[0]};
+	const struct ledger_backup_watch watch = {tell, &backup};
+	bool salvages = call->option[OPTION_SALVAGE] != NULL;
+	struct error error;
+	enum command_exit code = find_ledger(call, backup.ledger);
+
+	if (code != COMMAND_DONE)
+		return code;
+	if (call->option[OPTION_DRY_RUN] && !salvages)
+		return command_usage(call, "'--dry-run' goes with '--salvage'");
+	backup.page = command_page(call);
+	if (!backup.page)
+		return COMMAND_CANNOT;
+	backup.progress = progress_start(call->err, PROGRESS_AFTER_S);
+	int failed =
+	    salvages ? salvage(&backup, &watch, &error) : copy(&backup, &watch, &error);
+	progress_end(backup.progress);
+	if (failed != 0)
+		code = command_cannot(call, &error);
+	else if (backup.places > 0)
+		code = COMMAND_NO;
+	return command_end_page(call, backup.page, code);
+}
+
+static const struct option_help help[] = {
+    {OPTION_DRY_RUN, "with --salvage: only say what can be read"},
+    {0, NULL},
+};
+
+const struct command command_backup = {
+    .name = "backup",
+    .arguments = "FILE",
+    .summary = "a copy of the ledger, also while the daemon writes it",
+    .details =
+	"The copy is the ledger as it was at one instant: one file, checked and on the "
+	"disk\nwhen it gets its name, that every command reads with --ledger, also "
+        "from "
+	"a disc.\nThe daemon goes on meanwhile.  It takes the right to read the "
+        "ledger, "
+	"no more.\n\n"
+	"To put a copy in the ledger's place:\n"
+	"  systemctl stop evensoakd\n"
+	"  mkdir /var/lib/evensoak/old && mv /var/lib/evensoak/ledger.db* "
+	"/var/lib/evensoak/old\n"
+	"  install -o evensoak -g evensoak -m 660 FILE /var/lib/evensoak/ledger.db\n"
+	"  systemctl start evensoakd\n"
+	"All files that begin with ledger.db have to go: what lies in ledger.db-wal "
+	"belongs to\nthe old one.  Numbers of shots then go on higher, from a round "
+        "one, "
+	"so that none is\ngiven twice; what the stores got after the copy was made "
+        "stays "
+	"there.\n\n"
+	"--salvage makes FILE of what can still be read of a damaged ledger, and tells "
+	"what is\nlost; exits 1 when something is.  The damaged one stays as it is.  "
+	"Where too much is\nlost, take the newest copy.",
+    .options = OPTION_BIT(OPTION_FORCE) | OPTION_BIT(OPTION_SALVAGE) |
+               OPTION_BIT(OPTION_DRY_RUN),
+    .argument_least = 1,
+    .argument_most = 1,
+    .csv_table = "read",
+    .help = help,
+    .run = run_backup,
+};
