@@ -192,8 +192,8 @@ const struct command command_export = {
 	"shot with its channels, what is absent and why, and the marks of its\n"
 	"earlier revisions; then the events.  For a store that the line's\n"
 	"computer does not reach, or one that is filled anew from a copy:\n"
-	"  evensoak export --since 30d >lines\n"
-	"  curl --data-binary @lines 'http://HOST:8086/write?db=NAME&precision=ns'\n"
+	"  evensoak export --since 30d | split -l 5000 --filter=\"curl -fsS \\\n"
+	"    --data-binary @- 'http://HOST:8086/write?db=NAME&precision=ns'\"\n"
 	"What a store has already stays as it is.  All lines and all times unless\n"
 	"said otherwise.  Exits 1 when there is nothing.",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_STORE),
