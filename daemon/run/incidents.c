@@ -134,6 +134,8 @@ static const struct {
 	"takes what it is sent again"},
     [INCIDENTS_LEDGER] = {"the ledger", "ledger_failing", "ledger_writing",
 	"cannot be written", "can be written again"},
+    [INCIDENTS_FILE] = {"the ledger's file", "ledger_damaged", "ledger_whole",
+	"is damaged", "is whole again"},
 };
 
 static void

@@ -11,6 +11,7 @@
  *   device_silent     it has not answered since then; device_answers: it has again
  *   store_failing     it has taken nothing since then; store_delivering
  *   ledger_failing    it could not be written since then; ledger_writing
+ *   ledger_damaged    its file was looked through, and something was found; ledger_whole
  *   readings_lost     polls that were dropped, this computer being too slow
  *   shots_lost        shots that were given up, memory being full
  *   disk_low          the ledger's disk fills up; disk_free
@@ -48,9 +49,15 @@ void incidents_free(struct incidents *incidents); /* NULL allowed */
 /* A round begins; all that is told until its end is as of `now`. */
 void incidents_begin(struct incidents *incidents, struct instant now);
 
-enum incidents_subject { INCIDENTS_DEVICE, INCIDENTS_STORE, INCIDENTS_LEDGER };
+enum incidents_subject {
+	INCIDENTS_DEVICE,
+	INCIDENTS_STORE,
+	INCIDENTS_LEDGER, /* whether it takes what it is given */
+	INCIDENTS_FILE,   /* whether its file is whole */
+};
 
-/* 1: it works; 0: it does not, by `why`; -1: not known yet.  `name` is "" of the ledger. */
+/* 1: it works; 0: it does not, by `why`; -1: not known yet.  `name` is "" of the
+ * ledger and of its file. */
 void incidents_state(struct incidents *incidents, enum incidents_subject subject,
     const char *name, int works, const char *why);
 

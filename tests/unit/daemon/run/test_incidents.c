@@ -180,6 +180,23 @@ stores_and_the_ledger_have_words_of_their_own(void **state)
 	    told[3].text, "the ledger can be written again, after 1 min 40 s");
 }
 
+/* It is looked through now and then: until then nobody knows. */
+static void
+a_damaged_file_is_told_of_once(void **state)
+{
+	(void)state;
+	for (int s = 0; s < 1000; s++) {
+		begin_round(s);
+		incidents_state(incidents, INCIDENTS_FILE, "", s < 100 ? -1 : 0,
+		    "1 finding: row 7 is missing");
+		incidents_end(incidents);
+	}
+	assert_int_equal(count, 1);
+	assert_string_equal(told[0].kind, "ledger_damaged");
+	assert_string_equal(
+	    told[0].text, "the ledger's file is damaged: 1 finding: row 7 is missing");
+}
+
 static void
 losses_are_told_at_once_and_then_once_an_hour(void **state)
 {
@@ -293,6 +310,7 @@ main(void)
 	    INCIDENT(one_that_comes_and_goes_floods_nothing),
 	    INCIDENT(what_is_gone_is_forgotten),
 	    INCIDENT(stores_and_the_ledger_have_words_of_their_own),
+	    INCIDENT(a_damaged_file_is_told_of_once),
 	    INCIDENT(losses_are_told_at_once_and_then_once_an_hour),
 	    INCIDENT(a_disk_is_low_below_a_gigabyte_and_not_around_it),
 	    INCIDENT(a_small_disk_is_low_below_a_twentieth),
