@@ -72,9 +72,15 @@ database_open(
 		return code;
 	}
 	sqlite3_extended_result_codes(opened, 1);
-	sqlite3_busy_timeout(opened, BUSY_TIMEOUT_MS);
+	database_set_waiting(opened, true);
 	*db = opened;
 	return 0;
+}
+
+void
+database_set_waiting(sqlite3 *db, bool waits)
+{
+	sqlite3_busy_timeout(db, waits ? BUSY_TIMEOUT_MS : 0);
 }
 
 /* Whether a file of SQLite's beside the ledger holds anything. */
@@ -333,6 +339,19 @@ database_bytes(sqlite3 *db, struct binding *binding, void **bytes, size_t *count
 	}
 	sqlite3_reset(binding->statement);
 	return code;
+}
+
+void
+database_plain(const char *said, char *to, size_t room)
+{
+	const char *behind = strchr(said, '\n');
+
+	if (strncmp(said, "*** in database ", 16) == 0 && behind != NULL)
+		said = behind + 1;
+	text_copy(to, room, said);
+	for (char *at = to; *at != '\0'; at++)
+		if (*at == '\n')
+			*at = ' ';
 }
 
 struct wall

@@ -26,6 +26,9 @@ enum database_mode {
 int database_open(
     const char *path, enum database_mode mode, sqlite3 **db, struct error *error);
 
+/* Whether it waits for others at all; it does at first. */
+void database_set_waiting(sqlite3 *db, bool waits);
+
 /* Whether changes wait beside the file: then it must not be read as immutable. */
 bool database_has_wal(const char *path);
 
@@ -75,6 +78,9 @@ int bind_run(struct binding *binding);
  * when it gives no row, or no bytes. */
 int database_bytes(sqlite3 *db, struct binding *binding, void **bytes, size_t *count,
     struct error *error);
+
+/* What SQLite's own check says, in one line and without the name it has for the file. */
+void database_plain(const char *said, char *to, size_t room);
 
 /* A column of the row there is; NULL reads as 0, NAN, "" and a time of 0. */
 struct wall column_time(sqlite3_stmt *statement, int column);

@@ -256,7 +256,8 @@ struct ledger_keep {
 int ledger_forget(struct ledger *ledger, const struct ledger_keep *keep, bool *more,
     struct error *error);
 
-/* Moves what is in the WAL into the file and cuts the WAL; for a quiet moment. */
+/* Moves what is in the WAL into the file and cuts the WAL; for a quiet moment.  ERROR_BUSY,
+ * at once, where somebody reads or writes: nothing is lost by it. */
 int ledger_checkpoint(struct ledger *ledger, struct error *error);
 
 #endif

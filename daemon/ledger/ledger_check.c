@@ -17,10 +17,12 @@ struct checking {
 };
 
 static void
-found(struct checking *checking, const char *sentence)
+found(struct checking *checking, const char *said)
 {
 	struct ledger_checked *checked = checking->checked;
+	char sentence[256];
 
+	database_plain(said, sentence, sizeof sentence);
 	if (++checked->findings == 1)
 		text_copy(checked->first, sizeof checked->first, sentence);
 	if (checking->check->take != NULL && checked->findings <= LEDGER_CHECK_MOST)

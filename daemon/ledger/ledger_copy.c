@@ -161,10 +161,7 @@ not_whole(const char *why, struct error *error)
 {
 	char line[200];
 
-	text_copy(line, sizeof line, why);
-	for (char *at = line; *at != '\0'; at++)
-		if (*at == '\n')
-			*at = ' ';
+	database_plain(why, line, sizeof line);
 	return error_set(error, ERROR_DAMAGED,
 	    "the ledger is damaged, so there is no copy: %s: what can still be read is "
 	    "got out with 'evensoak backup --salvage'",

@@ -132,8 +132,11 @@ ledger_checkpoint(struct ledger *ledger, struct error *error)
 
 	if (code != 0)
 		return code;
+	/* Who waits here for a reader (a copy, a check) keeps all writers out meanwhile. */
+	database_set_waiting(ledger->db, false);
 	if (sqlite3_wal_checkpoint_v2(
-		ledger->db, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL) == SQLITE_OK)
-		return 0;
-	return database_failed(ledger->db, error, "checkpoint of the ledger");
+		ledger->db, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL) != SQLITE_OK)
+		code = database_failed(ledger->db, error, "checkpoint of the ledger");
+	database_set_waiting(ledger->db, true);
+	return code;
 }

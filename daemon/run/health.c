@@ -14,6 +14,7 @@
 #include "daemon/fieldbus/poller.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/publish/publisher.h"
+#include "daemon/run/inspection.h"
 #include "daemon/run/recent.h"
 #include "daemon/run/recorder.h"
 
@@ -132,6 +133,18 @@ state_of(int works, const char *failing)
 	if (works < 0)
 		return "starting";
 	return works > 0 ? "ok" : failing;
+}
+
+void
+health_inspection(struct health *health, const struct inspection_status *status)
+{
+	struct health_row *row =
+	    next_row(health, "ledger check", "", state_of(status->whole, "damaged"));
+
+	row->since = status->since;
+	row->good = status->looks;
+	row->bad = status->findings;
+	text_copy(row->text, sizeof(row->text), status->text);
 }
 
 static const enum ledger_count counted_as[ANSWER_COUNT] = {

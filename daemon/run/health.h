@@ -15,6 +15,7 @@
 struct device_status;
 struct error;
 struct health;
+struct inspection_status;
 struct ledger_logger;
 struct publisher_status;
 struct recorder_status;
@@ -29,6 +30,7 @@ void health_close(struct health *health); /* says that the daemon has stopped */
 void health_begin(struct health *health);
 void health_recorder(struct health *health, const struct recorder_status *status);
 void health_refusal(struct health *health, const char *why, struct wall since);
+void health_inspection(struct health *health, const struct inspection_status *status);
 /* Devices of a bus, polled since `since`; `settings`, theirs, is lent until health_end. */
 void health_devices(struct health *health, const struct settings *settings,
     const struct device_status *devices, size_t count, struct wall since);

@@ -15,12 +15,14 @@
 #include "daemon/run/buses.h"
 #include "daemon/run/health.h"
 #include "daemon/run/incidents.h"
+#include "daemon/run/inspection.h"
 #include "daemon/run/logger.h"
 #include "daemon/run/recorder.h"
 
 struct rounds {
 	const char *ledger;
-	struct health *health; /* NULL: the ledger is not open yet */
+	struct health *health;         /* NULL: the ledger is not open yet */
+	struct inspection *inspection; /* of the ledger; NULL likewise */
 	struct logger logger;
 	struct incidents *incidents;
 	struct recorder *recorder;                      /* of this round */
@@ -120,6 +122,7 @@ rounds_free(struct rounds *rounds)
 {
 	if (rounds == NULL)
 		return;
+	inspection_stop(rounds->inspection);
 	health_close(rounds->health);
 	incidents_free(rounds->incidents);
 	free(rounds);
@@ -133,6 +136,9 @@ rounds_open(struct rounds *rounds, struct recorder *recorder, struct error *erro
 	rounds->health = health_open(rounds->ledger, error);
 	if (rounds->health == NULL)
 		return ERROR_IO;
+	rounds->inspection = inspection_start(rounds->ledger, error);
+	if (rounds->inspection == NULL) /* and all else goes on */
+		log_warnx("%s", error->text);
 	tell_start(rounds, &last, recorder);
 	return 0;
 }
@@ -152,6 +158,17 @@ rounds_carry(struct rounds *rounds, const struct recorder_status *last)
 /* --- a round ------------------------------------------------------------------------ */
 
 static void
+look_at_ledger(struct rounds *rounds)
+{
+	struct inspection_status status;
+
+	if (rounds->inspection == NULL)
+		return;
+	inspection_status(rounds->inspection, &status);
+	health_inspection(rounds->health, &status);
+}
+
+static void
 look_at_recorder(struct rounds *rounds, const struct rounds_parts *parts,
     const struct recorder_status *status)
 {
@@ -165,6 +182,7 @@ look_at_recorder(struct rounds *rounds, const struct rounds_parts *parts,
 	if (rounds->health == NULL)
 		return;
 	health_recorder(rounds->health, status);
+	look_at_ledger(rounds);
 	if (parts->refused[0] != '\0')
 		health_refusal(rounds->health, parts->refused, parts->refused_at);
 }

@@ -264,6 +264,28 @@ a_copy_is_of_one_instant_and_holds_up_no_writer(void **state)
 	assert_intact();
 }
 
+/* A reader that takes long, as a copy does. */
+static void
+a_checkpoint_beside_a_copy_keeps_no_writer_waiting(void **state)
+{
+	sqlite3 *db;
+	int64_t count;
+	(void)state;
+
+	write_shots(0, 1, 20);
+	assert_int_equal(database_open(fixture.path, DATABASE_READ, &db, &error), 0);
+	assert_int_equal(database_run(db, "BEGIN", &error), 0);
+	assert_int_equal(
+	    database_integer(db, "SELECT count(*) FROM shot", &count, &error), 0);
+	write_shots(0, 21, 22);
+	int64_t begun = now_ns();
+	assert_int_equal(ledger_checkpoint(ledger, &error), ERROR_BUSY);
+	assert_true(now_ns() - begun < 2 * CLOCK_SECOND_NS);
+	write_shots(0, 23, 24);
+	assert_int_equal(sqlite3_close(db), SQLITE_OK);
+	assert_int_equal(ledger_checkpoint(ledger, &error), 0);
+}
+
 /* A member of the group who may read the ledger's files, and write nothing there. */
 static void
 whoever_may_only_read_the_ledger_can_copy_it(void **state)
@@ -418,6 +440,7 @@ main(void)
 	    BACKUP_TEST(what_is_there_is_not_written_over_unless_that_is_asked_for),
 	    BACKUP_TEST(a_copy_that_cannot_be_made_leaves_nothing),
 	    BACKUP_TEST(a_copy_is_of_one_instant_and_holds_up_no_writer),
+	    BACKUP_TEST(a_checkpoint_beside_a_copy_keeps_no_writer_waiting),
 	    BACKUP_TEST(whoever_may_only_read_the_ledger_can_copy_it),
 	    BACKUP_TEST(a_copy_in_the_ledgers_place_gives_no_number_again),
 	    BACKUP_TEST(a_clock_that_is_behind_still_leaves_room),
