@@ -134,9 +134,13 @@ put_what_goes(struct resend *resend)
 	page_field(page, "store", "store", cell_words(resend->store.name));
 	page_field(page, "from", "from", cell_time(resend->from));
 	page_field(page, "shots", "shots to send", cell_count(shots));
-	page_field(page, "shots_before", "before this", cell_count(before.shots));
+	page_field(page, "shots_before", NULL, cell_count(before.shots));
 	page_field(page, "events", "events to send", cell_count(events));
-	page_field(page, "events_before", "before this", cell_count(before.events));
+	page_field(page, "events_before", NULL, cell_count(before.events));
+	if (before.shots > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "%" PRId64 " shot%s of these were to be sent anyway", before.shots,
+		    before.shots == 1 ? "" : "s");
 	tell_when(resend, &summary);
 	return 0;
 }

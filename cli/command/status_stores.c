@@ -86,6 +86,8 @@ take_health(void *arg, const struct ledger_health *health)
 		return 0;
 	text_copy(store->state, sizeof store->state, health->state);
 	text_copy(store->text, sizeof store->text, health->text);
+	for (size_t i = strlen(store->text); i > 0 && store->text[i - 1] == ' ';)
+		store->text[--i] = '\0';
 	store->since = health->since;
 	store->batches = health->good;
 	store->failures = health->bad;
@@ -184,23 +186,23 @@ count_cell(int64_t count, enum page_tone tone)
 }
 
 /* The columns that the table always has, and those in which there is something. */
-enum part { PART_ALWAYS, PART_READINGS, PART_LOST };
+enum part { PART_ALWAYS, PART_STATE, PART_SINCE, PART_READINGS, PART_LOST };
 static const struct {
 	struct column column;
 	enum part part;
 } parts[] = {
     {{"store", "store", 0}, PART_ALWAYS},
     {{"kind", "kind", 0}, PART_ALWAYS},
-    {{"url", "at", 0}, PART_ALWAYS},
-    {{"state", "state", 0}, PART_ALWAYS},
-    {{"since", "since", 0}, PART_ALWAYS},
-    {{"backlog", "shots to send", 1}, PART_ALWAYS},
+    {{"state", "state", 0}, PART_STATE},
+    {{"since", "since", 0}, PART_SINCE},
+    {{"backlog", "to send", 1}, PART_ALWAYS},
     {{"next_filed_at", "the first of", 1}, PART_ALWAYS},
     {{"events", "events", 1}, PART_ALWAYS},
-    {{"refused", "lines refused", 1}, PART_ALWAYS},
+    {{"refused", "refused", 1}, PART_ALWAYS},
     {{"moved_at", "last sent", 1}, PART_ALWAYS},
-    {{"readings", "readings", 1}, PART_READINGS},
-    {{"lost_readings", "dropped", 1}, PART_LOST},
+    {{"url", "at", 2}, PART_ALWAYS},
+    {{"readings", "readings", 2}, PART_READINGS},
+    {{"lost_readings", "dropped", 2}, PART_LOST},
     {{"batches", NULL, 0}, PART_ALWAYS},
     {{"failures", NULL, 0}, PART_ALWAYS},
     {{"why", NULL, 0}, PART_ALWAYS},
@@ -208,17 +210,19 @@ static const struct {
 enum { PARTS = sizeof parts / sizeof parts[0] };
 
 static bool
-is_shown(const struct status_stores *stores, enum part part)
+is_shown(const struct status_stores *stores, enum part part, bool current)
 {
 	for (size_t i = 0; i < stores->count; i++) {
 		const struct status_store *store = &stores->list[i];
 		bool wants = store->settings && store->settings->reading_period_s > 0;
 
-		if ((part == PART_READINGS && (wants || store->lack.readings > 0)) ||
+		if ((part == PART_STATE && !store->settings) ||
+		    (part == PART_READINGS && (wants || store->lack.readings > 0)) ||
 		    (part == PART_LOST && store->lack.lost > 0))
 			return true;
 	}
-	return part == PART_ALWAYS;
+	return part == PART_ALWAYS ||
+	       (current && (part == PART_STATE || part == PART_SINCE));
 }
 
 static void
@@ -230,7 +234,6 @@ put_row(struct page *page, const struct status_store *store, bool current)
 	const struct cell cells[PARTS] = {
 	    cell_words(store->name),
 	    cell_words(settings ? words_store.list[settings->kind] : NULL),
-	    cell_words(settings ? settings->url : NULL),
 	    state_cell(store, current),
 	    cell_time(known ? store->since : (struct wall){0}),
 	    cell_count(lack->shots),
@@ -238,6 +241,7 @@ put_row(struct page *page, const struct status_store *store, bool current)
 	    cell_count(lack->events),
 	    count_cell(lack->refused, TONE_BAD),
 	    cell_time(lack->moved),
+	    cell_words(settings ? settings->url : NULL),
 	    cell_count(lack->readings),
 	    count_cell(lack->lost, TONE_BAD),
 	    known ? cell_count(store->batches) : cell_absent(NULL),
@@ -256,7 +260,7 @@ status_stores_put(struct page *page, const struct status_stores *stores, bool cu
 		return;
 	for (size_t i = 0; i < PARTS; i++) {
 		columns[i] = parts[i].column;
-		if (!is_shown(stores, parts[i].part))
+		if (!is_shown(stores, parts[i].part, current))
 			columns[i].title = NULL;
 	}
 	page_table(page, "stores",

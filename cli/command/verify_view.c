@@ -136,7 +136,8 @@ put_row(
 
 /* Machines get every day; people those that differ. */
 static void
-put_days(struct page *page, const struct verified *verified, bool people)
+put_days(struct page *page, const struct verified *verified, const struct sums *sums,
+    bool people)
 {
 	const struct column columns[] = {
 	    {"store", NULL, 0},
@@ -147,7 +148,8 @@ put_days(struct page *page, const struct verified *verified, bool people)
 	    {"found", people ? "store" : NULL, 0},
 	    {"missing", people ? "missing" : NULL, 0},
 	    {"missing_shots", people ? "shots missing" : NULL, 0},
-	    {"earlier_shots", people ? "not as corrected" : NULL, 0},
+	    {"earlier_shots", people && sums->earlier > 0 ? "not as corrected" : NULL,
+		0},
 	    {"not_sent", NULL, 0},
 	    {"not_visible", NULL, 0},
 	    {"store_alone", NULL, 0},
@@ -186,6 +188,29 @@ tell_agreement(struct page *page, const struct sums *sums)
 		    sums->differ == 1 ? "es" : "");
 }
 
+/* "4 shots, the last correction of 2 shots and 1 event", as far as there are such. */
+static void
+tell_what(struct page *page, const char *store, const struct sums *sums)
+{
+	const struct {
+		int64_t count;
+		const char *before, *what;
+	} parts[] = {
+	    {sums->missing, "", "shot"},
+	    {sums->earlier, "the last correction of ", "shot"},
+	    {sums->missing_events, "", "event"},
+	};
+	char text[160] = "";
+
+	for (size_t i = 0, length = 0; i < COUNT(parts); i++)
+		if (parts[i].count > 0)
+			length += (size_t)snprintf(text + length, sizeof text - length,
+			    "%s%s%" PRId64 " %s%s", length > 0 ? ", " : "",
+			    parts[i].before, parts[i].count, parts[i].what,
+			    plural(parts[i].count));
+	page_note(page, NULL, TONE_BAD, "store %s took and has not: %s", store, text);
+}
+
 static void
 tell_missing(
     struct page *page, const struct verified *verified, const struct sums *sums)
@@ -198,11 +223,7 @@ tell_missing(
 	/* a second earlier at most, and then what else was in it */
 	calendar_utc_text(
 	    (struct wall){sums->first.ns - sums->first.ns % CLOCK_SECOND_NS}, 0, from);
-	page_note(page, NULL, TONE_BAD,
-	    "store %s took and has not: %" PRId64
-	    " shot%s, the last correction of %" PRId64 " other%s, %" PRId64 " event%s",
-	    name, sums->missing, plural(sums->missing), sums->earlier,
-	    plural(sums->earlier), sums->missing_events, plural(sums->missing_events));
+	tell_what(page, name, sums);
 	page_note(page, NULL, TONE_PLAIN,
 	    "was it restored from an old backup, or does it keep points for a shorter "
 	    "time? All from then on goes out again by 'evensoak resend %s --from %s'",
@@ -263,8 +284,8 @@ verified_put(struct page *page, const struct verified *verified)
 	page_field(page, "not_sent", NULL, cell_count(sums.unsent));
 	page_field(page, "not_visible", NULL, cell_count(sums.hidden));
 	page_field(page, "store_alone", NULL, cell_count(sums.alone));
-	put_days(page, verified, false);
-	put_days(page, verified, true);
+	put_days(page, verified, &sums, false);
+	put_days(page, verified, &sums, true);
 	tell_agreement(page, &sums);
 	tell_missing(page, verified, &sums);
 	tell_rest(page, verified, &sums);

@@ -164,7 +164,7 @@ the_table_keeps_within_a_narrow_terminal(void **state)
 			at += length + (at[length] != '\0');
 		}
 		assert_tells(plant.out, "https://store.plant:8086");
-		assert_tells(plant.out, "shots to send");
+		assert_tells(plant.out, "to send  the first of");
 	}
 	setenv("COLUMNS", "400", 1);
 }
