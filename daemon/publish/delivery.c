@@ -168,7 +168,7 @@ delivery_load_ahead(struct delivery *delivery)
 	for (int i = 0; i < count && next->change == 0; i++) {
 		struct settling_mark after = delivery->streams[order[i]].sent;
 		if (!delivery->streams[order[i]].known)
-			continue;
+			return; /* it is asked where it stands in its turn */
 		if (order[i] == delivery->stream)
 			after = (struct settling_mark){batch->change, batch->lost, 0};
 		(void)loader_fill(&delivery->loader, order[i], &after, next, NULL);

@@ -29,6 +29,7 @@ enum manner {
 	MANNER_CLOSE,       /* closes without an answer and keeps nothing */
 	MANNER_SILENT,      /* keeps the lines and says nothing for a long time */
 	MANNER_ANSWER_ONLY, /* with `status`, keeps nothing */
+	MANNER_LAST,        /* keeps the lines, answers, and closes the connection */
 	MANNER_DIE,         /* is killed before it answers */
 };
 
@@ -225,6 +226,7 @@ scripted_answer(struct scripted_store *store, int fd, const char *lines)
 	if (store->script != NULL)
 		reply = store->script(store->arg, request, lines);
 	if (reply.manner == MANNER_CUT || reply.manner == MANNER_SILENT ||
+	    reply.manner == MANNER_LAST ||
 	    (reply.manner == MANNER_ANSWER && reply.status / 100 == 2))
 		scripted_keep(store, lines, &refused);
 	if (refused) {
@@ -246,6 +248,9 @@ scripted_answer(struct scripted_store *store, int fd, const char *lines)
 	case MANNER_ANSWER_ONLY:
 		scripted_send(fd, answer, (size_t)length);
 		return true;
+	case MANNER_LAST:
+		scripted_send(fd, answer, (size_t)length);
+		return false;
 	case MANNER_CUT:
 		scripted_send(fd, answer, 12);
 		return false;
@@ -285,9 +290,7 @@ scripted_run(void *arg)
 			more = scripted_answer(store, fd, lines);
 			free(lines);
 		}
-		if (store->killed)
-			scripted_die(store); /* and only then its connection ends */
-		close(fd);
+		close(fd); /* before it dies, so that nobody relies on it meanwhile */
 	}
 	return NULL;
 }
