@@ -160,6 +160,7 @@ read_setting(struct draft *draft, struct part *part, const struct setting *setti
 	struct entry *entry = section_entry(part->source, setting->name);
 	const char *value = entry ? entry->value : setting->fallback;
 	char *place = (char *)part + setting->offset;
+	char shown[SETTINGS_PATH];
 	struct error error;
 
 	if (setting->offset)
@@ -174,7 +175,7 @@ read_setting(struct draft *draft, struct part *part, const struct setting *setti
 		part->bad = true;
 	else if (*value && value_read(setting, value, place, &error) != 0)
 		part_refuse(draft, part, setting->name, "'%s' is '%s': %s",
-		    setting->name, value, error.text);
+		    setting->name, value_shown(value, shown), error.text);
 }
 
 static void

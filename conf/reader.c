@@ -15,6 +15,7 @@
 #include <ini.h>
 
 #include "conf/mistakes.h"
+#include "conf/value.h"
 #include "daemon/base/utf8.h"
 
 static const char blanks[] = " \t";
@@ -332,6 +333,9 @@ read_lines(struct pass *pass, const char *text)
 static void
 check_value(struct pass *pass, struct entry *entry)
 {
+	char text[SETTINGS_PATH];
+	const char *shown = value_shown(entry->value, text);
+
 	entry->bad = true;
 	if (!*entry->value)
 		mistakes_add(pass->mistakes, entry->line,
@@ -339,10 +343,10 @@ check_value(struct pass *pass, struct entry *entry)
 	else if (strchr(entry->value, ';'))
 		mistakes_add(pass->mistakes, entry->line,
 		    "'%s' is '%s': put a blank before the ';' of a comment",
-		    entry->name, entry->value);
+		    entry->name, shown);
 	else if (*entry->value == '"' || *entry->value == '\'')
 		mistakes_add(pass->mistakes, entry->line,
-		    "'%s' is %s: write it without quotes", entry->name, entry->value);
+		    "'%s' is %s: write it without quotes", entry->name, shown);
 	else
 		entry->bad = false;
 }

@@ -40,6 +40,19 @@ value_is_name(const char *text, bool dots)
 }
 
 const char *
+value_shown(const char *value, char shown[static SETTINGS_PATH])
+{
+	const char *at = strrchr(value, '@');
+	const char *host = strstr(value, "://");
+
+	if (!at || !memchr(value, ':', (size_t)(at - value)))
+		return value;
+	snprintf(shown, SETTINGS_PATH, "%.*s...%s",
+	    host && host < at ? (int)(host + 3 - value) : 0, value, at);
+	return shown;
+}
+
+const char *
 value_name_advice(const char *text)
 {
 	return strpbrk(text, blanks) ? "a name has no blanks, " : "";

@@ -6,6 +6,7 @@
 #ifndef CONF_VALUE_H
 #define CONF_VALUE_H
 
+#include "conf/settings_sizes.h"
 #include "daemon/base/unit.h"
 
 #include <stdbool.h>
@@ -29,6 +30,9 @@ void value_clear(const struct setting *setting, void *place);
 /* Whether a name is one: letters, digits, '-', '_' and, if `dots`, '.'; 1 to
  * SETTINGS_NAME - 1 bytes.  Letters are those of any language. */
 bool value_is_name(const char *text, bool dots);
+
+/* A value as it may be shown: what stands before the '@' of a URL may be a password. */
+const char *value_shown(const char *value, char shown[static SETTINGS_PATH]);
 
 /* What to say before "write ..." about a text that is no name; "" when nothing. */
 const char *value_name_advice(const char *text);
