@@ -66,12 +66,14 @@ def cases():
         Case("429 for 2 s", [answers(429, word, Retry_After="2")], pause_s=2),
         Case("429 until a date", [answers(429, word, Retry_After=in_two_seconds)], pause_s=2),
         Case("500 until healed", always=answers(500, word), state="failing"),
+        Case("500 for one line", always=stores.chokes(f"channel={BAD},".encode()),
+             state="failing"),
         Case("502", [answers(502, "<html>bad gateway</html>")]),
         Case("503 for 2 s", [answers(503, word, Retry_After="2")], pause_s=2),
         Case("503 twice", [answers(503, word)] * 2),
         Case("504 but kept", [answers(504, word, keeps=True)]),
-        Case("no answer but kept", [stores.silent(TIMEOUT_S + 0.5, True)], pause_s=TIMEOUT_S),
-        Case("no answer", [stores.silent(TIMEOUT_S + 0.5, False)], pause_s=TIMEOUT_S),
+        Case("no answer but kept", [stores.silent(TIMEOUT_S + 0.5, True)]),
+        Case("no answer", [stores.silent(TIMEOUT_S + 0.5, False)]),
         Case("reset but kept", [stores.resets(True)]),
         Case("reset", [stores.resets(False)]),
         Case("half an answer", [stores.half()]),
@@ -132,10 +134,6 @@ def look(logger, trials):
     assert code == 1, (code, wrong)  # there is always something wrong here
 
 
-def is_healed(trial):
-    return trial.case.always is not None and "until healed" in trial.case.name
-
-
 def judge(logger, trial):
     """Nothing lost, nothing wrong, and the sender did as it was told."""
     refusals = logger.query("SELECT * FROM refusal WHERE destination = ?", trial.name)
@@ -169,7 +167,7 @@ def scripted():
         logger.write("".join(trial.section(secret) for trial in trials))
         logger.fill(SHOTS)
         logger.start()
-        healing = [trial for trial in trials if is_healed(trial)]
+        healing = [trial for trial in trials if trial.case.state is not None]
         began = time.monotonic()
         while time.monotonic() < began + 50 and not all(
                 logger.delivered(trial.name) >= logger.newest() for trial in trials):
@@ -180,6 +178,9 @@ def scripted():
                     trial.store.always = None
         wait_for("status to say that all is well", lambda: look(logger, trials) or all(
             trial.said[-1] in ("ok", "refusing") for trial in trials), 10)
+        _, told, _ = logger.evensoak("status")
+        for trial in trials:
+            assert trial.case.bad == (f"store {trial.name} has refused" in told), told
         logger.stop()
         assert "s3cret" not in logger.log("daemon.log")
         print(HEAD)

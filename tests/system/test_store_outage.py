@@ -35,6 +35,11 @@ def memory_mb(pid):
         return int(file.read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
+def disk_bytes(folder):
+    return sum(os.stat(os.path.join(path, name)).st_blocks * 512
+               for path, _, names in os.walk(folder) for name in names)
+
+
 def has_all(logger, kind):
     """All shots, and a settle time later the cursor says so."""
     return logger.delivered(kind) >= logger.newest()
@@ -103,7 +108,10 @@ def long_outage():
             for (kind, proxy), store in zip(proxies.items(), (one, other)):
                 check_order(logger, proxy)
                 store.settle()
-                print(f"{kind}: equal: {delivered.check(logger.ledger, store, kind)}")
+                counts = delivered.check(logger.ledger, store, kind)
+                print(f"{kind}: {store.series('plant')} series, "
+                      f"{disk_bytes(store.folder) / counts['values']:.1f} bytes on disk a "
+                      f"value; equal: {counts}")
             assert not logger.query("SELECT * FROM refusal")
     finally:
         one.close()

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # What one can ask make for beyond building: see `make help`.
 
-.PHONY: demo demo-store check check-built check-brief check-brief-built check-static check-symbols check-unit \
+.PHONY: demo demo-store hundred check check-built check-brief check-brief-built check-static check-symbols check-unit \
         check-scenario check-physics check-system check-fuzz fuzz fuzz-made fuzz-programs findings soak \
         bench bench-built lint lint-built format format-check install uninstall clean help
 
@@ -19,6 +19,11 @@ demo-store: ## the same, delivered to an InfluxDB
 	$(NEED) build store
 	$(AGAIN) all
 	$(Q)EVENSOAK_BUILD=$(abspath $(OUT)) contrib/linesim/demo.sh --store
+
+hundred: ## a hundred line PCs into one InfluxDB for EVENSOAK_PLANT_S seconds (600), and what it takes
+	$(NEED) build store test
+	$(AGAIN) all
+	$(Q)EVENSOAK_BUILD=$(abspath $(OUT)) $(PYTHON) tests/plant/hundred.py
 
 # --- servers that the system tests start ---------------------------------------------
 SERVER_PROGRAMS = $(patsubst tests/system/servers/%.c,$(OUT)/tests/system/%,$(wildcard tests/system/servers/*.c))

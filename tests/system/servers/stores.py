@@ -120,6 +120,16 @@ def at_most(byte_count):
     return _named(f"413 over {byte_count}", fault)
 
 
+def chokes(word):
+    """500 for every request with this in it, as of a line that a store cannot stomach."""
+    def fault(store, wire, lines):
+        if any(word in line for line in lines):
+            store.reply(wire, 500, '{"error":"internal error"}', {})
+        else:
+            store.reply(wire, *store.take(lines), {})
+    return _named("chokes", fault)
+
+
 class Store(Server):
     def __init__(self, kind, user=None, secret=None, script=(), always=None, refuses=None,
                  refusal=None):
