@@ -165,6 +165,8 @@ look_at_ledger(struct rounds *rounds)
 	if (rounds->inspection == NULL)
 		return;
 	inspection_status(rounds->inspection, &status);
+	incidents_state(
+	    rounds->incidents, INCIDENTS_FILE, "", status.whole, status.text);
 	health_inspection(rounds->health, &status);
 }
 
