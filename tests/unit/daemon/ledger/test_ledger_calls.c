@@ -41,6 +41,7 @@ fail_call(const struct operation *operation, const struct failing_way *way, int 
 	}
 	if (code == 0) { /* it hit a checkpoint, which can wait */
 		assert_true(digest() != before);
+		assert_int_equal(ledger_checkpoint(ledger, &error), 0);
 		return true;
 	}
 	assert_sentence(operation->name, code);
