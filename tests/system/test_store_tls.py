@@ -168,8 +168,8 @@ def main():
             plant.start_line()
             plant.start_daemon()
             plant.wait_line()
-            wait_for("the last shot", lambda: len(plant.shots()) >= 20, 30)
-            time.sleep(2)
+            wait_for("shots", lambda: len(plant.shots()) > 10, 30)
+            time.sleep(3)  # 12 minutes of the line, which stands: no more will come
             check(plant, "one")
             check(plant, "other")
             plant.stop_daemon()
