@@ -143,15 +143,18 @@ salvage(
 	    {"rows", "read", 0},
 	    {"places", "not readable", 0},
 	};
-	const struct ledger_salvage_take take = {take_table, take_lost, backup};
 	const struct call *call = backup->call;
 	bool dry = call->option[OPTION_DRY_RUN] != NULL;
+	const struct ledger_salvage_order order = {.to = backup->to,
+	    .over = call->option[OPTION_FORCE] != NULL,
+	    .dry = dry,
+	    .watch = watch,
+	    .take = {take_table, take_lost, backup}};
 	struct ledger_backup made;
 
 	page_table(backup->page, "read", "What can be read", columns,
 	    sizeof columns / sizeof columns[0]);
-	int code = ledger_salvage(backup->ledger, backup->to,
-	    call->option[OPTION_FORCE] != NULL, dry, watch, &take, &made, error);
+	int code = ledger_salvage(backup->ledger, &order, &made, error);
 	page_table_end(backup->page);
 	if (code != 0)
 		return code;
@@ -222,9 +225,9 @@ const struct command command_backup = {
     .details =
 	"The copy is the ledger as it was at one instant: one file, checked and on the "
 	"disk\nwhen it gets its name, that every command reads with --ledger, also "
-        "from "
+	"from "
 	"a disc.\nThe daemon goes on meanwhile.  It takes the right to read the "
-        "ledger, "
+	"ledger, "
 	"no more.\n\n"
 	"To put a copy in the ledger's place:\n"
 	"  systemctl stop evensoakd\n"
@@ -234,9 +237,9 @@ const struct command command_backup = {
 	"  systemctl start evensoakd\n"
 	"All files that begin with ledger.db have to go: what lies in ledger.db-wal "
 	"belongs to\nthe old one.  Numbers of shots then go on higher, from a round "
-        "one, "
+	"one, "
 	"so that none is\ngiven twice; what the stores got after the copy was made "
-        "stays "
+	"stays "
 	"there.\n\n"
 	"--salvage makes FILE of what can still be read of a damaged ledger, and tells "
 	"what is\nlost; exits 1 when something is.  The damaged one stays as it is.  "

@@ -16,8 +16,7 @@ struct salvage {
 	const char *path;
 	sqlite3 *from;
 	struct ledger_copy copy;
-	const struct ledger_backup_watch *watch;
-	const struct ledger_salvage_take *take;
+	const struct ledger_salvage_order *order;
 };
 
 /* What others point to goes first.  Not sheets in flight: nobody takes them up again. */
@@ -116,19 +115,19 @@ make_new(struct salvage *salvage, struct error *error)
 static int
 read_tables(struct salvage *salvage, struct error *error)
 {
+	const struct ledger_backup_watch *watch = salvage->order->watch;
 	int code = 0;
 
 	for (int i = 0; i < TABLES && code == 0; i++) {
 		struct ledger_walked walked;
-		if (salvage->watch != NULL)
-			salvage->watch->tell(
-			    salvage->watch->arg, BACKUP_COPYING, (double)i / TABLES);
+		if (watch != NULL)
+			watch->tell(watch->arg, BACKUP_COPYING, (double)i / TABLES);
 		code = ledger_walk(
 		    salvage->from, salvage->copy.db, tables[i], &walked, error);
 		if (code == 0)
-			salvage->take->table(
-			    salvage->take->arg, &(struct ledger_salvaged){tables[i],
-						    walked.rows, walked.places});
+			salvage->order->take.table(salvage->order->take.arg,
+			    &(struct ledger_salvaged){
+				tables[i], walked.rows, walked.places});
 	}
 	return code;
 }
@@ -204,15 +203,15 @@ tell_lost(struct salvage *salvage, struct error *error)
 	if (lost == NULL)
 		return ERROR_IO;
 	while ((step = sqlite3_step(lost)) == SQLITE_ROW)
-		salvage->take->lost(
-		    salvage->take->arg, &(struct ledger_lost){
-					    .line = column_string(lost, 0),
-					    .first_no = sqlite3_column_int64(lost, 1),
-					    .last_no = sqlite3_column_int64(lost, 2),
-					    .count = sqlite3_column_int64(lost, 3),
-					    .after = column_time(lost, 4),
-					    .before = column_time(lost, 5),
-					});
+		salvage->order->take.lost(salvage->order->take.arg,
+		    &(struct ledger_lost){
+			.line = column_string(lost, 0),
+			.first_no = sqlite3_column_int64(lost, 1),
+			.last_no = sqlite3_column_int64(lost, 2),
+			.count = sqlite3_column_int64(lost, 3),
+			.after = column_time(lost, 4),
+			.before = column_time(lost, 5),
+		    });
 	int code = step == SQLITE_DONE ? 0 : database_failed(db, error, "what is lost");
 	sqlite3_finalize(lost);
 	return code;
@@ -255,17 +254,17 @@ fill(struct salvage *salvage, struct error *error)
 }
 
 int
-ledger_salvage(const char *ledger, const char *to, bool over, bool dry,
-    const struct ledger_backup_watch *watch, const struct ledger_salvage_take *take,
+ledger_salvage(const char *ledger, const struct ledger_salvage_order *order,
     struct ledger_backup *made, struct error *error)
 {
-	struct salvage salvage = {.path = ledger, .watch = watch, .take = take};
+	struct salvage salvage = {.path = ledger, .order = order};
 	struct ledger_backup result = {0};
 
 	if (access(ledger, R_OK) != 0)
 		return error_set(error, ERROR_NOT_FOUND,
 		    "no ledger that can be read at '%s'", ledger);
-	int code = ledger_copy_begin(&salvage.copy, ledger, to, over, error);
+	int code =
+	    ledger_copy_begin(&salvage.copy, ledger, order->to, order->over, error);
 	if (code == 0)
 		code = open_damaged(&salvage, error);
 	if (code == 0)
@@ -273,8 +272,8 @@ ledger_salvage(const char *ledger, const char *to, bool over, bool dry,
 	if (code == 0)
 		code = ledger_copy_mark(&salvage.copy, error);
 	if (code == 0)
-		code = ledger_copy_check(&salvage.copy, watch, &result, error);
-	if (code == 0 && !dry)
+		code = ledger_copy_check(&salvage.copy, order->watch, &result, error);
+	if (code == 0 && !order->dry)
 		code = ledger_copy_end(&salvage.copy, &result, error);
 	sqlite3_close(salvage.from);
 	ledger_copy_release(&salvage.copy);

@@ -34,12 +34,16 @@ struct ledger_salvage_take {
 	void *arg;
 };
 
-/*
- * As ledger_backup; with `dry` nothing is left at `to`, but the room is needed all the same.
- * ERROR_IO when not even the list of tables can be read.  The ledger stays as it is.
- */
-int ledger_salvage(const char *ledger, const char *to, bool over, bool dry,
-    const struct ledger_backup_watch *watch, const struct ledger_salvage_take *take,
+struct ledger_salvage_order {
+	const char *to;
+	bool over, dry; /* dry: nothing is left at `to`, but the room is needed */
+	const struct ledger_backup_watch *watch; /* may be NULL */
+	struct ledger_salvage_take take;
+};
+
+/* As ledger_backup.  ERROR_DAMAGED when not even the list of tables can be read.  The ledger
+ * stays as it is. */
+int ledger_salvage(const char *ledger, const struct ledger_salvage_order *order,
     struct ledger_backup *made, struct error *error);
 
 #endif

@@ -41,7 +41,16 @@ take_lost(void *arg, const struct ledger_lost *lost)
 	told.last = *lost;
 	snprintf(told.line, sizeof told.line, "%s", lost->line);
 }
-static const struct ledger_salvage_take take = {take_table, take_lost, NULL};
+static int
+salvage(bool dry)
+{
+	return ledger_salvage(fixture.path,
+	    &(struct ledger_salvage_order){.to = copy_path,
+		.over = true,
+		.dry = dry,
+		.take = {take_table, take_lost, NULL}},
+	    &made, &error);
+}
 
 /* A ledger of both lines at rest, with all that hangs on shots. */
 static int
@@ -123,8 +132,7 @@ wipe(int64_t page)
 static void
 salvage_it(void)
 {
-	if (ledger_salvage(
-		fixture.path, copy_path, true, false, NULL, &take, &made, &error) != 0)
+	if (salvage(false) != 0)
 		fail_msg("%s", error.text);
 }
 
@@ -296,8 +304,7 @@ any_page_with_any_damage_is_got_over_or_said_to_be_too_much(void **state)
 		copy_file(whole_path, fixture.path);
 		overwrite(page, junk, count);
 		memset(&told, 0, sizeof told);
-		if (ledger_salvage(fixture.path, copy_path, true, false, NULL, &take,
-			&made, &error) != 0) {
+		if (salvage(false) != 0) {
 			refused++;
 			assert_true(strlen(error.text) > 10);
 			continue;
@@ -323,9 +330,7 @@ a_dry_run_leaves_nothing(void **state)
 {
 	(void)state;
 	wipe(page_of("shot", 9, true));
-	assert_int_equal(ledger_salvage(fixture.path, copy_path, true, true, NULL,
-			     &take, &made, &error),
-	    0);
+	assert_int_equal(salvage(true), 0);
 	assert_true(told.lost_shots > 0);
 	assert_int_not_equal(access(copy_path, F_OK), 0);
 	snprintf(whole_path, sizeof whole_path, "%s.part", copy_path);
