@@ -42,6 +42,12 @@ filed_number(double value)
 	return whole / scale + 0.0;
 }
 
+bool
+filed_same(double a, double b)
+{
+	return filed_number(a) == filed_number(b) || (isnan(a) && isnan(b));
+}
+
 struct wall
 filed_time(struct wall at)
 {

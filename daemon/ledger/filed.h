@@ -16,9 +16,14 @@
 
 #include "daemon/base/clock.h"
 
+#include <stdbool.h>
+
 /* The double nearest to the decimal number of 10 significant digits and at most 9 decimals
  * that is nearest to `value`, ties to even, and never -0.  What is not finite stays. */
 double filed_number(double value);
+
+/* Whether both come out as the same; NAN and NAN do. */
+bool filed_same(double a, double b);
 
 /* The last whole microsecond: a time is not before a whole one after it than it was
  * before it. */

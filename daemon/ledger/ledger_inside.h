@@ -181,4 +181,9 @@ int ledger_put_channels(
 int ledger_put_trace(
     struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error);
 
+/* Whether those on file are the shot's; yes, when they have been forgotten. */
+int ledger_same_channels(struct ledger *ledger, const struct shot *shot, int64_t id,
+    bool *same, struct error *error);
+int ledger_clear_channels(struct ledger *ledger, int64_t id, struct error *error);
+
 #endif

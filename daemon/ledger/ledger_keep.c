@@ -133,16 +133,6 @@ ledger_forget_traces(
 }
 
 static int
-forget_channels_of(struct ledger *ledger, int64_t shot, struct error *error)
-{
-	struct binding binding = ledger_bind(ledger, STATEMENT_CLEAR_SHOT_CHANNELS);
-
-	bind_integer(&binding, SCHEMA_SHOT_CHANNEL(shot, 0));
-	bind_integer(&binding, SCHEMA_SHOT_CHANNEL(shot + 1, 0));
-	return ledger_run(ledger, &binding, error);
-}
-
-static int
 forget_channels(struct ledger *ledger, const struct ledger_keep *keep,
     int64_t delivered, bool *more, struct error *error)
 {
@@ -151,7 +141,7 @@ forget_channels(struct ledger *ledger, const struct ledger_keep *keep,
 	    delivered, &old, error);
 
 	for (int i = 0; code == 0 && i < old.count; i++)
-		code = forget_channels_of(ledger, old.ids[i], error);
+		code = ledger_clear_channels(ledger, old.ids[i], error);
 	if (code == 0)
 		ledger->channels_gone = old.looked_to;
 	*more = *more || old.more;
@@ -166,7 +156,7 @@ forget_shot(struct ledger *ledger, int64_t id, struct error *error)
 	static const enum ledger_statement all[] = {STATEMENT_CLEAR_ABSENT,
 	    STATEMENT_FORGET_TRACE, STATEMENT_FORGET_EARLIER,
 	    STATEMENT_FORGET_SUPERSEDED, STATEMENT_FORGET_SHOT};
-	int code = forget_channels_of(ledger, id, error);
+	int code = ledger_clear_channels(ledger, id, error);
 
 	for (size_t i = 0; code == 0 && i < sizeof all / sizeof all[0]; i++)
 		code = forget_one(ledger, all[i], id, error);

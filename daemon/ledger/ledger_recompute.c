@@ -12,7 +12,6 @@
 #include "daemon/ledger/filed.h"
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/ledger_read_inside.h"
-#include "daemon/ledger/schema.h"
 
 enum { SQL_ROOM = 16384, NAMES_ROOM = 65536 };
 
@@ -128,12 +127,6 @@ fill_made(const struct ledger *ledger, const struct shot *shot, struct making *m
 }
 
 static bool
-same_value(double a, double b)
-{
-	return a == b || (isnan(a) && isnan(b));
-}
-
-static bool
 find_differences(struct recompute *recompute)
 {
 	const struct making *filed = &recompute->filed, *made = &recompute->made;
@@ -144,69 +137,10 @@ find_differences(struct recompute *recompute)
 
 	for (int i = 0; i < FEATURE_COUNT; i++) {
 		recompute->differs[i] = filed->absent[i] != made->absent[i] ||
-		                        !same_value(filed->value[i], made->value[i]);
+		                        !filed_same(filed->value[i], made->value[i]);
 		any = any || recompute->differs[i];
 	}
 	return any;
-}
-
-static struct binding
-bind_channels_of(struct ledger *ledger, enum ledger_statement statement, int64_t id)
-{
-	struct binding binding = ledger_bind(ledger, statement);
-
-	bind_integer(&binding, SCHEMA_SHOT_CHANNEL(id, 0));
-	bind_integer(&binding, SCHEMA_SHOT_CHANNEL(id + 1, 0));
-	return binding;
-}
-
-static bool
-row_is_of(sqlite3_stmt *row, const struct shot_channel *channel)
-{
-	const double made[] = {channel->min, channel->mean, channel->max, channel->sd,
-	    channel->last, channel->coverage};
-	const int count = sizeof made / sizeof made[0];
-
-	for (int i = 0; i < count; i++)
-		if (!same_value(
-			filed_number(column_number(row, i)), filed_number(made[i])))
-			return false;
-	return ledger_read_absent(row, count) == channel->absent;
-}
-
-static int
-same_channel(struct ledger *ledger, const struct shot_channel *channel, int64_t id,
-    bool *same, struct error *error)
-{
-	struct binding binding = ledger_bind(ledger, STATEMENT_SHOT_CHANNEL);
-
-	bind_integer(&binding,
-	    SCHEMA_SHOT_CHANNEL(id, ledger->setup.channels[channel->channel]));
-	int step = bind_step(&binding);
-	if (step != SQLITE_ROW && step != SQLITE_DONE)
-		return database_failed(ledger->db, error, "ledger");
-	*same = step == SQLITE_ROW && row_is_of(binding.statement, channel);
-	sqlite3_reset(binding.statement);
-	return 0;
-}
-
-/* So they are when those on file have been forgotten (ledger_forget). */
-static int
-same_channels(struct ledger *ledger, const struct shot *shot, int64_t id, bool *same,
-    struct error *error)
-{
-	struct binding all =
-	    bind_channels_of(ledger, STATEMENT_COUNT_SHOT_CHANNELS, id);
-	int64_t count = 0;
-	int code = ledger_integer(ledger, &all, &count, error);
-
-	*same = true;
-	if (code != 0 || count == 0)
-		return code;
-	*same = count == (int64_t)shot->channel_count;
-	for (size_t i = 0; code == 0 && *same && i < shot->channel_count; i++)
-		code = same_channel(ledger, &shot->channels[i], id, same, error);
-	return code;
 }
 
 /* --- replacing ---------------------------------------------------------------------- */
@@ -361,10 +295,8 @@ replace(struct ledger *ledger, const struct recompute *recompute,
 	bind_integer(&absent, id);
 	if (code == 0)
 		code = ledger_run(ledger, &absent, error);
-	struct binding channels =
-	    bind_channels_of(ledger, STATEMENT_CLEAR_SHOT_CHANNELS, id);
 	if (code == 0)
-		code = ledger_run(ledger, &channels, error);
+		code = ledger_clear_channels(ledger, id, error);
 	if (code == 0)
 		code = ledger_put_absences(ledger, shot, id, error);
 	return code != 0 ? code : ledger_put_channels(ledger, shot, id, error);
@@ -385,7 +317,7 @@ compare_and_replace(struct ledger *ledger, int64_t shot_id, const struct shot *s
 	if (code == 0 && recompute.line != ledger->setup.lines[shot->line])
 		code = error_set(error, ERROR_INVALID, "it is of another line");
 	if (code == 0)
-		code = same_channels(ledger, shot, shot_id, &same, error);
+		code = ledger_same_channels(ledger, shot, shot_id, &same, error);
 	if (code != 0)
 		return code;
 	fill_made(ledger, shot, &recompute.made);

@@ -9,7 +9,6 @@
 #include "daemon/base/error.h"
 #include "daemon/ledger/filed.h"
 #include "daemon/ledger/ledger_inside.h"
-#include "daemon/ledger/schema.h"
 
 /* What a shot carries that the machine did not tell. */
 struct labels {
@@ -141,36 +140,6 @@ ledger_put_absences(
 		bind_text(&binding, feature_get(feature)->name);
 		bind_text(&binding, absent_text(absent));
 		int code = ledger_run(ledger, &binding, error);
-		if (code != 0)
-			return code;
-	}
-	return 0;
-}
-
-static int
-put_channel(struct ledger *ledger, int64_t id, const struct shot_channel *channel,
-    struct error *error)
-{
-	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_SHOT_CHANNEL);
-
-	bind_integer(&binding,
-	    SCHEMA_SHOT_CHANNEL(id, ledger->setup.channels[channel->channel]));
-	bind_number(&binding, filed_number(channel->min));
-	bind_number(&binding, filed_number(channel->mean));
-	bind_number(&binding, filed_number(channel->max));
-	bind_number(&binding, filed_number(channel->sd));
-	bind_number(&binding, filed_number(channel->last));
-	bind_number(&binding, filed_number(channel->coverage));
-	bind_label(&binding, absent_text(channel->absent));
-	return ledger_run(ledger, &binding, error);
-}
-
-int
-ledger_put_channels(
-    struct ledger *ledger, const struct shot *shot, int64_t id, struct error *error)
-{
-	for (size_t i = 0; i < shot->channel_count; i++) {
-		int code = put_channel(ledger, id, &shot->channels[i], error);
 		if (code != 0)
 			return code;
 	}

@@ -40,7 +40,11 @@ uniform(void)
 static bool
 same(double a, double b)
 {
-	return memcmp(&a, &b, sizeof a) == 0;
+	uint64_t a_bits, b_bits;
+
+	memcpy(&a_bits, &a, sizeof a);
+	memcpy(&b_bits, &b, sizeof b);
+	return a_bits == b_bits;
 }
 
 /* What the C library makes of it, which rounds exactly: with as many decimals as leave ten
@@ -52,7 +56,7 @@ by_printf(double value)
 	int decimals = 9;
 	char text[400];
 
-	for (double bound = 10; size >= bound && decimals > 0; bound *= 10)
+	while (decimals > 0 && size >= pow(10, 10 - decimals))
 		decimals--;
 	if (size >= 1e10)
 		snprintf(text, sizeof text, "%.9e", value);
@@ -136,6 +140,19 @@ what_is_beyond_is_cut_to_a_power_of_ten_or_to_nothing(void **state)
 }
 
 static void
+numbers_are_the_same_when_they_are_filed_alike(void **state)
+{
+	(void)state;
+
+	assert_true(filed_same(0.1 + 0.2, 0.3));
+	assert_true(filed_same(123.45678901234, 123.45678902));
+	assert_false(filed_same(123.4567891, 123.4567893));
+	assert_true(filed_same(NAN, NAN));
+	assert_false(filed_same(NAN, 0));
+	assert_true(filed_same(-0.0, 0));
+}
+
+static void
 a_time_is_cut_to_its_microsecond_and_never_passes_a_whole_one(void **state)
 {
 	(void)state;
@@ -156,6 +173,7 @@ main(void)
 	    cmocka_unit_test(numbers_next_to_a_tie_go_the_right_way),
 	    cmocka_unit_test(what_has_ten_digits_already_stays),
 	    cmocka_unit_test(what_is_beyond_is_cut_to_a_power_of_ten_or_to_nothing),
+	    cmocka_unit_test(numbers_are_the_same_when_they_are_filed_alike),
 	    cmocka_unit_test(
 		a_time_is_cut_to_its_microsecond_and_never_passes_a_whole_one),
 	};
