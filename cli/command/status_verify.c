@@ -198,6 +198,7 @@ read_store(
 	if (!source)
 		return ERROR_INVALID;
 	code = read_days(verified, verifying, source, error);
+	verified->twice = source_twice(source);
 	source_close(source);
 	return code;
 }

@@ -228,6 +228,13 @@ judge_event(struct verify_day *day, const struct happened *event,
 	}
 }
 
+/* Whether it is the one before once more, as a store may keep what was sent again. */
+static bool
+is_again(const struct happenings *all, size_t at)
+{
+	return at > 0 && by_moment(&all->list[at], &all->list[at - 1]) == 0;
+}
+
 static void
 compare_events(struct verify_day *day, struct happenings *ledger,
     struct happenings *store, const struct verify_terms *terms)
@@ -244,13 +251,14 @@ compare_events(struct verify_day *day, struct happenings *ledger,
 		const struct happened *event = &ledger->list[i];
 		for (; at < store->count && by_moment(&store->list[at], event) < 0;
 		     at++)
-			day->alone++;
+			day->alone += !is_again(store, at);
 		if (at < store->count && by_moment(&store->list[at], event) == 0)
 			at++;
 		else
 			judge_event(day, event, terms);
 	}
-	day->alone += (int64_t)(store->count - at);
+	for (; at < store->count; at++)
+		day->alone += !is_again(store, at);
 }
 
 static int

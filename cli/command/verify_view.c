@@ -246,6 +246,13 @@ tell_rest(struct page *page, const struct verified *verified, const struct sums 
 		    "of the last two minutes, which it does not show at once, and so "
 		    "not missing: %" PRId64,
 		    sums->hidden);
+	if (verified->twice > 0)
+		page_note(page, NULL, TONE_BAD,
+		    "store %s keeps %zu point%s more than once, which spoils sums and "
+		    "counts of dashboards: start it with -dedup.minScrapeInterval=1ms; "
+		    "that mends what it has, too",
+		    verified->store->name, verified->twice,
+		    plural((int64_t)verified->twice));
 	if (sums->alone > 0)
 		page_note(page, NULL, TONE_PLAIN,
 		    "in store %s and not in this ledger: %" PRId64 "; from before the "
@@ -284,6 +291,7 @@ verified_put(struct page *page, const struct verified *verified)
 	page_field(page, "not_sent", NULL, cell_count(sums.unsent));
 	page_field(page, "not_visible", NULL, cell_count(sums.hidden));
 	page_field(page, "store_alone", NULL, cell_count(sums.alone));
+	page_field(page, "twice", NULL, cell_count((int64_t)verified->twice));
 	put_days(page, verified, &sums, false);
 	put_days(page, verified, &sums, true);
 	tell_agreement(page, &sums);

@@ -18,6 +18,7 @@ struct verified {
 	struct verify_terms terms;
 	struct verify_day *days; /* each of its lines, then its events */
 	size_t count, room;
+	size_t twice; /* points that it keeps more than once */
 };
 
 /* Takes the day over.  False when memory is short, and then not. */

@@ -17,6 +17,12 @@ source_name(const struct source *source)
 	return source->name;
 }
 
+size_t
+source_twice(const struct source *source)
+{
+	return source->twice;
+}
+
 struct ledger_read *
 source_ledger(const struct source *source)
 {

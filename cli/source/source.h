@@ -34,6 +34,11 @@ void source_close(struct source *source);
 /* "ledger /var/lib/evensoak/ledger.db", "store plant"; lent. */
 const char *source_name(const struct source *source);
 
+/* How many points of shots it has given more than once since it was opened: a VictoriaMetrics
+ * without -dedup.minScrapeInterval keeps what was sent again beside what it had.  Told of
+ * those that were read by source_read_shots; each shot came once all the same. */
+size_t source_twice(const struct source *source);
+
 /* What a source is asked for and does not have: calibrations, reference runs and traces
  * are in the ledger alone.  NULL when the source is no ledger. */
 struct ledger_read *source_ledger(const struct source *source);

@@ -31,6 +31,7 @@ struct source_ops {
 struct source {
 	const struct source_ops *ops;
 	struct ledger_read *ledger; /* lent; NULL: it is none */
+	size_t twice;               /* points of shots that came more than once */
 	char name[SETTINGS_PATH + 16];
 };
 

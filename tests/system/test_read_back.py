@@ -185,10 +185,32 @@ def check_stopped(logger, central):
     logger.wait_delivered(name)
 
 
+def check_doubles(kept_twice):
+    """A VictoriaMetrics that keeps what comes twice: told, with what mends it."""
+    central = Central("victoriametrics", kept_twice, kept_twice)
+    with Logger(lines=1, stores=central.section()) as logger:
+        logger.fill(30, PERIOD_S)
+        for again in range(2):
+            logger.start()
+            logger.wait_delivered(central.kind)
+            logger.stop()
+            _, told, _ = logger.evensoak("status", "--verify")
+            assert ("keeps 30 points more than once" in " ".join(told.split())) == again, told
+            assert logger.evensoak("resend", central.kind, "--since", "30d")[0] == 0
+        kept_twice.stop()
+        kept_twice.dedup = "1ms"
+        kept_twice.start()
+        _, told, _ = logger.evensoak("status", "--verify")
+        assert "more than once" not in told, told
+    print("points that were kept twice: told, and mended by what is advised")
+
+
 def main():
     if not influx.available() or not victoria.available():
         print("skipped: there is no influxd, or no victoria-metrics")
         return 77
+    with Victoria(dedup="0s") as kept_twice:
+        check_doubles(kept_twice)
     with Influx() as a, Influx() as b, Victoria() as c, Victoria() as d:
         centrals = [Central("influxdb1", a, b), Central("victoriametrics", c, d)]
         with Logger(lines=2, stores="".join(each.section() for each in centrals)) as logger:

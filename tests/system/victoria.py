@@ -33,8 +33,10 @@ def available():
 
 
 class Victoria:
-    def __init__(self, port=None):
-        """`port`: where to listen; a free one otherwise."""
+    def __init__(self, port=None, dedup="1ms"):
+        """`port`: where to listen; a free one otherwise.  `dedup` "0s": what comes twice is
+        kept twice."""
+        self.dedup = dedup
         self.folder = tempfile.mkdtemp(prefix="evensoak-victoria-")
         self.port = port or free_ports(1)[0]
         self.url = f"http://127.0.0.1:{self.port}"
@@ -56,7 +58,8 @@ class Victoria:
         with open(os.path.join(self.folder, "log"), "ab") as log:
             self.process = subprocess.Popen(
                 [NAME, f"-storageDataPath={self.folder}/data", "-retentionPeriod=100y",
-                 f"-httpListenAddr=127.0.0.1:{self.port}", "-dedup.minScrapeInterval=1ms",
+                 f"-httpListenAddr=127.0.0.1:{self.port}",
+                 f"-dedup.minScrapeInterval={self.dedup}",
                  "-search.maxUniqueTimeseries=10000000", "-loggerLevel=WARN"],
                 stdin=subprocess.DEVNULL, stdout=log, stderr=log)
         until = time.monotonic() + READY_S
