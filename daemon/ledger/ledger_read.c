@@ -58,6 +58,12 @@ ledger_read_connect(const char *path, sqlite3 **db, struct error *error)
 		*db = NULL;
 		return open_and_look(path, DATABASE_READ_IMMUTABLE, db, error);
 	}
+	if (*db != NULL && (sqlite3_errcode(*db) & 0xff) == SQLITE_CANTOPEN &&
+	    database_has_wal(path))
+		return error_set(error, (enum error_code)code,
+		    "'%s': what was written last lies in '%s-wal', which is read only "
+		    "where its folder can be written: copy both files to such a one",
+		    path, path);
 	return error_set(error, (enum error_code)code, "%s", first.text);
 }
 
