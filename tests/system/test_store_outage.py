@@ -6,7 +6,7 @@ memory stays flat.
 And an outage with live readings on: the oldest of them are dropped and counted, the newest
 are there afterwards, and shots never wait behind them.
 
-EVENSOAK_OUTAGE_DAYS: how many (1).
+EVENSOAK_OUTAGE_DAYS: how many (0.5).
 """
 
 import os
@@ -22,7 +22,7 @@ from plant import START, Plant, ns_of, wait_for
 from servers.proxy import Proxy
 from victoria import Victoria
 
-DAYS = float(os.environ.get("EVENSOAK_OUTAGE_DAYS", "1"))
+DAYS = float(os.environ.get("EVENSOAK_OUTAGE_DAYS", "0.5"))
 LINES, PERIOD_S = 4, 200
 # Of what it takes at the end, against a quarter of the way.
 GROWTH, GROWTH_MB = 1.1, 2
