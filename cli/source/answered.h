@@ -23,7 +23,9 @@ struct answered {
 	struct ledger_channel *channels;
 	char (*lines)[LEDGER_NAME];
 	size_t event_count, channel_count, line_count;
+	int64_t edge_s;   /* the second of the point at an edge; 0: there is none */
 	int64_t point_ns; /* of the shot whose channels are asked for */
+	size_t twice;     /* points of shots that came again */
 	size_t documents; /* of the answer to one question */
 	bool is_partial;  /* the last one says that there is more */
 };

@@ -104,6 +104,13 @@ ask_absences(struct text *form, const struct store_question *question)
 }
 
 static void
+ask_edge(struct text *form, const struct store_question *question)
+{
+	ask_columns(form, question,
+	    question->first ? "first(\"shot_no\")" : "last(\"shot_no\")", "shot");
+}
+
+static void
 ask_events(struct text *form, const struct store_question *question)
 {
 	ask_columns(form, question, "\"line\", \"kind\", \"text\", \"at_us\"", "event");
@@ -144,6 +151,7 @@ const struct store_dialect influx_dialect = {
 	{
 	    [SUBJECT_SHOTS] = {"/query", ask_shots, influx_take_shots},
 	    [SUBJECT_ABSENCES] = {"/query", ask_absences, influx_take_absences},
+	    [SUBJECT_EDGE] = {"/query", ask_edge, influx_take_edge},
 	    [SUBJECT_LINES] = {"/query", ask_lines, influx_take_lines},
 	    [SUBJECT_EVENTS] = {"/query", ask_events, influx_take_events},
 	    [SUBJECT_CHANNELS] = {"/query", ask_channels, influx_take_channels},

@@ -193,6 +193,20 @@ take_absences(
 /* --- the others ------------------------------------------------------------------------ */
 
 static int
+take_edge(struct answered *answered, const struct series *series, struct error *error)
+{
+	int time = find_column(series, "time");
+
+	for (size_t i = 0; i < series->count; i++) {
+		if (!json_is_integer(cell(series, i, time)))
+			return store_not_understood(error);
+		answered->edge_s =
+		    json_integer_value(cell(series, i, time)) / CLOCK_SECOND_NS;
+	}
+	return 0;
+}
+
+static int
 take_lines(struct answered *answered, const struct series *series, struct error *error)
 {
 	int value = find_column(series, "value");
@@ -262,6 +276,12 @@ int
 influx_take_absences(void *answered, const json_t *document, struct error *error)
 {
 	return each_series(answered, document, take_absences, error);
+}
+
+int
+influx_take_edge(void *answered, const json_t *document, struct error *error)
+{
+	return each_series(answered, document, take_edge, error);
 }
 
 int

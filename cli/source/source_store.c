@@ -16,6 +16,8 @@
 
 enum {
 	FIRST_S = 6 * 3600, /* the first span that is asked for */
+	LEAP_AFTER = 3,     /* empty spans; then it asks when the next shot was */
+	DAY_S = 86400,
 	HASH = 17,
 };
 
@@ -190,24 +192,61 @@ give_events(struct passage *passage, struct answered *answered, struct error *er
 	return 0;
 }
 
+static struct store_question
+span_question(const struct passage *passage, const struct store_span *span)
+{
+	const struct ledger_filter *filter = passage->filter;
+	struct store_question question = question_of(passage->store, filter->line);
+
+	question.from_s = span->from_s;
+	question.to_s = span->to_s;
+	question.shot_no = filter->shot_no;
+	question.features = filter->features;
+	question.feature_count = filter->feature_count;
+	question.values_only = filter->values_only;
+	question.reasons = passage->reasons;
+	return question;
+}
+
 static int
 ask_span(struct passage *passage, const struct store_span *span,
     struct answered *answered, struct error *error)
 {
 	struct store_asked *asked = &passage->store->asked;
-	struct store_question question =
-	    question_of(passage->store, passage->filter->line);
-
-	question.from_s = span->from_s;
-	question.to_s = span->to_s;
-	question.shot_no = passage->filter->shot_no;
-	question.features = passage->filter->features;
-	question.feature_count = passage->filter->feature_count;
-	question.values_only = passage->filter->values_only;
-	question.reasons = passage->reasons;
+	const struct store_question question = span_question(passage, span);
 	int code = store_ask(asked, passage->subject, &question, answered, error);
+
 	if (code == 0 && passage->reasons && answered->harvest.count > 0)
 		code = store_ask(asked, SUBJECT_ABSENCES, &question, answered, error);
+	return code;
+}
+
+/* Over a time without shots, to where the next one is.  Of the last day that is not known
+ * for sure. */
+static int
+leap(struct passage *passage, struct store_walk *walk, struct error *error)
+{
+	const struct store_span left = {walk->low_s, walk->high_s};
+	struct store_question question = span_question(passage, &left);
+	struct answered answered;
+
+	if (passage->subject != SUBJECT_SHOTS || left.from_s >= left.to_s)
+		return 0;
+	question.first = !walk->back;
+	question.now_s = clock_wall().ns / CLOCK_SECOND_NS;
+	answered_init(&answered);
+	int code = store_ask(
+	    &passage->store->asked, SUBJECT_EDGE, &question, &answered, error);
+	int64_t edge_s = answered.edge_s, sure_s = question.now_s - DAY_S;
+	if (edge_s == 0 && walk->back)
+		edge_s = -1;
+	else if (edge_s == 0) /* no store takes what is two days ahead */
+		edge_s = left.from_s < sure_s + 3 * DAY_S ? sure_s : left.to_s;
+	if (walk->back && left.to_s > sure_s && edge_s < sure_s)
+		edge_s = sure_s;
+	if (code == 0)
+		store_walk_leap(walk, edge_s, FIRST_S);
+	answered_release(&answered);
 	return code;
 }
 
@@ -221,6 +260,7 @@ pass(struct passage *passage, const struct store_span *span, size_t *count,
 	answered_init(&answered);
 	int code = ask_span(passage, span, &answered, error);
 	*count = answered.harvest.count + answered.event_count;
+	passage->store->source.twice += code == 0 ? answered.twice : 0;
 	if (code == 0)
 		code = passage->give(passage, &answered, error);
 	answered_release(&answered);
@@ -233,7 +273,7 @@ go(struct passage *passage, struct error *error)
 	const struct ledger_filter *filter = passage->filter;
 	struct store_walk walk;
 	struct store_span span;
-	size_t count;
+	size_t count, empty = 0;
 
 	if (filter->after_change != 0)
 		return error_set(error, ERROR_INVALID,
@@ -243,9 +283,16 @@ go(struct passage *passage, struct error *error)
 	store_walk_start_back(&walk, clock_wall());
 	while (!passage->enough && store_walk_next(&walk, &span)) {
 		int code = pass(passage, &span, &count, error);
-		if (code == 0)
-			store_walk_pass(&walk, &span, count, HARVEST_MOST);
-		else if (code != ERROR_FULL || !store_walk_shorten(&walk, &span))
+		if (code == ERROR_FULL && store_walk_shorten(&walk, &span))
+			continue;
+		if (code != 0)
+			return code;
+		store_walk_pass(&walk, &span, count, HARVEST_MOST);
+		empty = count == 0 ? empty + 1 : 0;
+		if (empty < LEAP_AFTER)
+			continue;
+		empty = 0;
+		if ((code = leap(passage, &walk, error)) != 0)
 			return code;
 	}
 	return 0;

@@ -14,6 +14,7 @@
 enum store_subject {
 	SUBJECT_SHOTS,
 	SUBJECT_ABSENCES, /* the reasons of shots that were brought */
+	SUBJECT_EDGE, /* when the first or last shot of a span was; half a minute may lack */
 	SUBJECT_LINES,
 	SUBJECT_EVENTS,
 	SUBJECT_CHANNELS, /* of one shot */
@@ -28,7 +29,9 @@ struct store_question {
 	const int *features;  /* of shots; NULL: all */
 	size_t feature_count;
 	bool values_only; /* see struct ledger_filter */
-	int64_t shot_no;  /* 0: all */
+	bool first;       /* of the two edges */
+	int64_t now_s;
+	int64_t shot_no; /* 0: all */
 	bool reasons;
 	/* the one shot that channels are asked of */
 	int64_t point_ns, revision;

@@ -75,6 +75,16 @@ store_walk_pass(
 		walk->span_s = span_s;
 }
 
+void
+store_walk_leap(struct store_walk *walk, int64_t at_s, int64_t first_s)
+{
+	walk->span_s = first_s;
+	if (walk->back && at_s + 1 < walk->high_s)
+		walk->high_s = at_s + 1 > walk->low_s ? at_s + 1 : walk->low_s;
+	if (!walk->back && at_s > walk->low_s)
+		walk->low_s = at_s < walk->high_s ? at_s : walk->high_s;
+}
+
 bool
 store_walk_shorten(struct store_walk *walk, const struct store_span *span)
 {

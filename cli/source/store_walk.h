@@ -41,6 +41,9 @@ bool store_walk_next(const struct store_walk *walk, struct store_span *span);
 void store_walk_pass(
     struct store_walk *walk, const struct store_span *span, size_t count, size_t most);
 
+/* There is nothing between what has been gone through and the second `at_s`. */
+void store_walk_leap(struct store_walk *walk, int64_t at_s, int64_t first_s);
+
 /* It had too many; false: it cannot be made shorter. */
 bool store_walk_shorten(struct store_walk *walk, const struct store_span *span);
 

@@ -7,7 +7,11 @@
 #include "cli/source/point.h"
 #include "daemon/publish/http.h"
 
-enum { SELECTOR_MOST = 64 << 10 };
+enum {
+	SELECTOR_MOST = 64 << 10,
+	FIRST_S = 365 * 86400,
+	LAST_S = 2 * 86400, /* ahead of now */
+};
 
 void
 victoria_add_label(struct text *selector, const char *name, const char *value)
@@ -24,7 +28,21 @@ victoria_add_label(struct text *selector, const char *name, const char *value)
 	text_puts(selector, "\"");
 }
 
-/* The selector {names, and the site, line and data base}; `more` goes into it. */
+/* {names, and the site, line and data base}; `more` goes into it. */
+static void
+add_selector(struct text *selector, const struct text *names,
+    const struct store_question *question, const char *more)
+{
+	text_printf(selector, "{%s", names->failed ? "" : names->bytes);
+	victoria_add_label(selector, "site", question->site);
+	if (question->line != NULL)
+		victoria_add_label(selector, "line", question->line);
+	if (*question->label != '\0')
+		victoria_add_label(selector, "db", question->label);
+	text_printf(selector, "%s}", more);
+	selector->failed |= names->failed;
+}
+
 static void
 add_match(struct text *form, const struct text *names,
     const struct store_question *question, const char *more)
@@ -32,15 +50,9 @@ add_match(struct text *form, const struct text *names,
 	struct text selector;
 
 	text_init(&selector, SELECTOR_MOST);
-	text_printf(&selector, "{%s", names->failed ? "" : names->bytes);
-	victoria_add_label(&selector, "site", question->site);
-	if (question->line != NULL)
-		victoria_add_label(&selector, "line", question->line);
-	if (*question->label != '\0')
-		victoria_add_label(&selector, "db", question->label);
-	text_printf(&selector, "%s}", more);
+	add_selector(&selector, names, question, more);
 	http_add_pair(form, "match[]", selector.failed ? "" : selector.bytes);
-	form->failed |= selector.failed || names->failed;
+	form->failed |= selector.failed;
 	text_release(&selector);
 }
 
@@ -94,6 +106,32 @@ ask_shots(struct text *form, const struct store_question *question)
 	text_release(&names);
 }
 
+/* A span that reaches back to 1970, or beyond what it takes, has no answer (measured with
+ * 1.79.5). */
+static void
+ask_edge(struct text *form, const struct store_question *question)
+{
+	int64_t last_s = question->now_s + LAST_S;
+	int64_t from_s = question->from_s > FIRST_S ? question->from_s : FIRST_S;
+	int64_t to_s = question->to_s < last_s ? question->to_s : last_s;
+	struct text names, query;
+	char number[32];
+
+	text_init(&names, SELECTOR_MOST);
+	text_init(&query, SELECTOR_MOST);
+	text_puts(&names, "__name__=\"shot_shot_no\"");
+	text_puts(
+	    &query, question->first ? "min(tfirst_over_time(" : "max(tlast_over_time(");
+	add_selector(&query, &names, question, "");
+	text_printf(&query, "[%" PRId64 "s]))", to_s > from_s ? to_s - from_s : 1);
+	http_add_pair(form, "query", query.failed ? "" : query.bytes);
+	snprintf(number, sizeof number, "%" PRId64, to_s);
+	http_add_pair(form, "time", number);
+	form->failed |= query.failed;
+	text_release(&query);
+	text_release(&names);
+}
+
 static void
 ask_events(struct text *form, const struct store_question *question)
 {
@@ -131,6 +169,7 @@ const struct store_dialect victoria_dialect = {
     .subjects =
 	{
 	    [SUBJECT_SHOTS] = {"/api/v1/export", ask_shots, victoria_take_shots},
+	    [SUBJECT_EDGE] = {"/api/v1/query", ask_edge, victoria_take_edge},
 	    [SUBJECT_LINES] = {"/api/v1/label/line/values", ask_lines,
 		victoria_take_lines},
 	    [SUBJECT_EVENTS] = {"/api/v1/export", ask_events, victoria_take_events},

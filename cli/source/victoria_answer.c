@@ -100,12 +100,34 @@ victoria_take_shots(void *arg, const json_t *document, struct error *error)
 		    &answered->harvest, line, point_ns_at(&series, i), revision, &code);
 		if (row == NULL)
 			return answered_failed(code, error);
+		answered->twice += field == POINT_FILED_US && i > 0 &&
+		                   row->point_ns == point_ns_at(&series, i - 1);
 		set_value(row, &series, field, value_at(&series, i));
 	}
 	return 0;
 }
 
 /* --- the others ------------------------------------------------------------------------ */
+
+int
+victoria_take_edge(void *arg, const json_t *document, struct error *error)
+{
+	struct answered *answered = arg;
+	const json_t *result =
+	    json_object_get(json_object_get(document, "data"), "result");
+	const json_t *one = json_object_get(json_array_get(result, 0), "value");
+	const char *time = json_string_value(json_array_get(one, 1));
+	double s;
+
+	if (!json_is_array(result))
+		return store_not_understood(error);
+	if (json_array_size(result) == 0)
+		return 0;
+	if (time == NULL || !text_number(time, &s) || s < 0 || s > 9e9)
+		return store_not_understood(error);
+	answered->edge_s = (int64_t)s;
+	return 0;
+}
 
 int
 victoria_take_lines(void *arg, const json_t *document, struct error *error)
