@@ -328,7 +328,8 @@ power_lay(const char *path, size_t steps, enum power_loss loss, uint64_t seed)
 		FILE *file = image->there ? fopen(name, "wb") : NULL;
 		if (file == NULL)
 			continue;
-		if (fwrite(image->bytes, 1, image->count, file) != image->count)
+		if (image->count > 0 &&
+		    fwrite(image->bytes, 1, image->count, file) != image->count)
 			abort();
 		fclose(file);
 	}
