@@ -163,14 +163,15 @@ def judge(plants, stores, seconds):
         store.settle()
         values = 0
         for i, plant in enumerate(plants):
-            values += delivered.check(plant.ledger, store, kind,
+            values += delivered.check(plant.ledger, store, kind, kind,
                                       line=name_of(i)).get("values", 0)
         counts = counts_of(store, kind)
         total = sum(counts.values())
         say(f"{kind}: {values} values of the shots equal the {len(plants)} ledgers; "
             f"{'samples' if kind == 'victoriametrics' else 'points'} {counts}, in all {total}")
         wanted = len(plants) * seconds * RATE / READINGS_S
-        say(f"{kind}: {store.series('plant')} series, {total / seconds:.0f} a second, {disk_mb(store.folder):.1f} MB on disk, "
+        say(f"{kind}: {store.series('plant')} series, {total / seconds:.0f} a second, "
+            f"{disk_mb(store.folder):.1f} MB on disk, "
             f"{disk_mb(store.folder) * 1e6 / total:.2f} bytes each; readings of "
             f"{counts['reading'] / wanted:.1f} channels (or fields) a line and interval")
 

@@ -145,7 +145,7 @@ def judge(logger, trial):
         assert all("the tap is shut" in row["answer"] for row in refusals), refusals
     else:
         assert not refusals, (trial.name, refusals)
-    delivered.check(logger.ledger, trial.store, trial.kind,
+    delivered.check(logger.ledger, trial.store, trial.kind, trial.name,
                     without=BAD if trial.case.bad else None)
     if trial.case.pause_s:
         assert trial.pauses()[0] >= trial.case.pause_s * 0.99, trial.pauses()
@@ -155,8 +155,30 @@ def judge(logger, trial):
     if trial.case.state is not None:
         assert trial.case.state in trial.said, (trial.name, trial.said)
     assert trial.said[-1] in ("ok", "refusing"), (trial.name, trial.said)
-    lost = delivered.missing(logger.ledger, trial.store, trial.kind)
+    lost = delivered.missing(logger.ledger, trial.store, trial.kind, trial.name)
     print(trial.row(len(refusals), lost - len(refusals)))
+
+
+def the_judge_sees(logger, trial):
+    """One value, one point, one point too many: each makes delivered.check fail."""
+    points = trial.store._points
+    key = next(key for key in points if key[0] == "shot_channel" and "mean" in points[key])
+    stranger = (key[0], key[1][:-1] + (("revision", "1"),), key[2])
+    whole = dict(points[key])
+    for spoil, mend in (
+            (lambda: points[key].update(mean=whole["mean"] + 1e-9), lambda: None),
+            (lambda: points.pop(key), lambda: None),
+            (lambda: points.update({stranger: whole}), lambda: points.pop(stranger))):
+        spoil()
+        try:
+            delivered.check(logger.ledger, trial.store, trial.kind, trial.name)
+        except AssertionError:
+            pass
+        else:
+            raise AssertionError("the judge is blind")
+        mend()
+        points[key] = dict(whole)
+    delivered.check(logger.ledger, trial.store, trial.kind, trial.name)
 
 
 def scripted():
@@ -186,6 +208,8 @@ def scripted():
         print(HEAD)
         for trial in trials:
             judge(logger, trial)
+            if trial.case.name == "204":
+                the_judge_sees(logger, trial)
             trial.store.close()
 
 
@@ -218,7 +242,7 @@ def lied_to(make, kind):
             code, told, wrong = logger.evensoak("status", "--verify")
             assert "liar took and has not" not in told, (code, told, wrong)
             print(f"{kind} after {' '.join(resend)}: equal:",
-                  delivered.check(logger.ledger, store, kind))
+                  delivered.check(logger.ledger, store, kind, "liar"))
         proxy.close()
 
 

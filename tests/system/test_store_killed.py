@@ -140,7 +140,7 @@ def main():
             finish(plant, centrals)
             for central in centrals:
                 central.store.settle()
-            counts = [delivered.check(plant.ledger, central.store, central.kind)
+            counts = [delivered.check(plant.ledger, central.store, central.kind, central.kind)
                       for central in centrals]
             assert not plant.query("SELECT * FROM refusal")
             print(f"{KILLS} kills in {took:.0f} s, {corrected} corrections")

@@ -65,10 +65,13 @@ def drain(logger, proxies):
 
 
 def check_order(logger, proxy):
-    """Each once, as they were filed."""
+    """As they were filed; what a store was too slow to answer comes twice."""
     wanted = [(row["name"], row["shot_no"]) for row in logger.query(
         "SELECT name, shot_no FROM shot JOIN line ON line.id = shot.line ORDER BY change")]
-    assert proxy.order == wanted, (len(proxy.order), len(wanted), proxy.order[:3])
+    first = list(dict.fromkeys(proxy.order))
+    assert first == wanted, (len(first), len(wanted), first[:3])
+    if len(proxy.order) > len(first):
+        print(f"{len(proxy.order) - len(first)} shots came twice")
 
 
 def check_memory(looks):
@@ -108,7 +111,7 @@ def long_outage():
             for (kind, proxy), store in zip(proxies.items(), (one, other)):
                 check_order(logger, proxy)
                 store.settle()
-                counts = delivered.check(logger.ledger, store, kind)
+                counts = delivered.check(logger.ledger, store, kind, kind)
                 print(f"{kind}: {store.series('plant')} series, "
                       f"{disk_bytes(store.folder) / counts['values']:.1f} bytes on disk a "
                       f"value; equal: {counts}")
@@ -171,7 +174,7 @@ def readings_outage():
             good = [p for p in points if p["quality"] > 0]
             assert len(good) > len(points) // 3, len(good)
             assert all(p["mean"] is not None and p["last"] is not None for p in good)
-            print(f"shots: {delivered.check(plant.ledger, store, 'influxdb1')}")
+            print(f"shots: {delivered.check(plant.ledger, store, 'influxdb1', 'central')}")
 
 
 def main():
