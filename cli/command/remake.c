@@ -157,7 +157,9 @@ channels_differ(struct remake *remake, const struct ledger_shot *was,
 	int code = ledger_read_channels(
 	    remake->ledger, was->id, take_channel, &channels, error);
 
-	*differ = channels.differ || channels.count != is->channel_count;
+	/* Without any they have been forgotten, which is no difference. */
+	*differ = channels.differ ||
+	          (channels.count != 0 && channels.count != is->channel_count);
 	return code;
 }
 

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/base/text.h"
+#include "daemon/ledger/filed.h"
 
 void
 tally_init(struct tally *tally)
@@ -14,20 +15,14 @@ tally_init(struct tally *tally)
 		tally->features[id].largest = NAN;
 }
 
-/* Both absent, or equal to the last bit. */
-static bool
-is_same(double one, double other)
-{
-	return isnan(one) ? isnan(other) : one >= other && one <= other;
-}
-
 static bool
 take_feature(struct tally_feature *feature, const struct ledger_shot *was,
     const struct shot *is, int id)
 {
-	double before = was->value[id], now = feature_from_si(id, is->value[id]);
+	double before = was->value[id],
+	       now = filed_number(feature_from_si(id, is->value[id]));
 
-	if (is_same(before, now) && was->absent[id] == is->absent[id])
+	if (filed_same(before, now) && was->absent[id] == is->absent[id])
 		return false;
 	feature->changed++;
 	feature->came += isnan(before) && !isnan(now);
@@ -67,10 +62,12 @@ tally_channel_differs(const struct settings *settings, const struct shot *is,
 		if (strcmp(channel->name, was->channel) != 0 ||
 		    strcmp(settings->devices[channel->device].name, was->device) != 0)
 			continue;
-		return !is_same(now->min, was->min) || !is_same(now->mean, was->mean) ||
-		       !is_same(now->max, was->max) || !is_same(now->sd, was->sd) ||
-		       !is_same(now->last, was->last) ||
-		       !is_same(now->coverage, was->coverage) ||
+		return !filed_same(now->min, was->min) ||
+		       !filed_same(now->mean, was->mean) ||
+		       !filed_same(now->max, was->max) ||
+		       !filed_same(now->sd, was->sd) ||
+		       !filed_same(now->last, was->last) ||
+		       !filed_same(now->coverage, was->coverage) ||
 		       now->absent != was->absent;
 	}
 	return true;
