@@ -6,6 +6,12 @@
 #ifndef TESTS_UNIT_DAEMON_PUBLISH_SAFE_LINE_H
 #define TESTS_UNIT_DAEMON_PUBLISH_SAFE_LINE_H
 
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
 #include <ctype.h>
 #include <stdbool.h>
 #include <stdlib.h>
