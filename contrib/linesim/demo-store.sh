@@ -55,9 +55,9 @@ store_settings() {
 	END
 }
 
-# A shot that was given another tool later stands under its old tags too: so say which.
+# A shot that was given another tool later has its earlier points there too: ask for what holds.
 show_store() {
-	query="SELECT count(heat_s) AS shots, mean(heat_s) AS heat_s, mean(exit_top_c) AS exit_top_c, mean(tool_spread_of_means_dc) AS tool_spread_k FROM shot WHERE line = 'line-3' AND outcome = 'complete' AND tool = 'T-117' AND time >= '2026-03-02T05:00:00Z' AND time < '2026-03-02T13:00:00Z' GROUP BY time(1h)"
+	query="SELECT count(heat_s) AS shots, mean(heat_s) AS heat_s, mean(exit_top_c) AS exit_top_c, mean(tool_spread_of_means_dc) AS tool_spread_k FROM shot WHERE line = 'line-3' AND outcome = 'complete' AND \"current\" = 1 AND time >= '2026-03-02T05:00:00Z' AND time < '2026-03-02T13:00:00Z' GROUP BY time(1h)"
 	say "The shift hour by hour, as InfluxDB has it:"
 	say "  $query"
 	ask_store "$query"
