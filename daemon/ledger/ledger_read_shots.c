@@ -61,6 +61,9 @@ struct reader {
 	int feature_count;
 	sqlite3_stmt *shots, *reasons, *line_name; /* reasons: NULL when not wanted */
 	int64_t line;                              /* whose name is in blank.line */
+	struct ledger_read *ledger;
+	struct error *error;
+	int code; /* of a row that could not be read whole: none is given any more */
 };
 
 static bool
@@ -205,6 +208,13 @@ bind_key(void *self, struct binding *binding, const void *last)
 }
 
 static void
+fill_failed(struct reader *reader)
+{
+	reader->code = database_failed(reader->ledger->db, reader->error,
+	    "read ledger '%s'", reader->ledger->path);
+}
+
+static void
 fill_line(struct reader *reader, int64_t line)
 {
 	struct binding binding;
@@ -213,24 +223,35 @@ fill_line(struct reader *reader, int64_t line)
 		return;
 	binding = bind_start(reader->line_name);
 	bind_integer(&binding, line);
-	if (bind_step(&binding) == SQLITE_ROW)
+	int step = bind_step(&binding);
+	if (step == SQLITE_ROW) {
 		column_text(reader->line_name, 0, reader->blank.line, LEDGER_NAME);
-	sqlite3_reset(reader->line_name);
-	reader->line = line;
+		reader->line = line;
+		sqlite3_reset(reader->line_name);
+	} else if (step == SQLITE_DONE) {
+		reader->code = error_set(reader->error, ERROR_DAMAGED,
+		    "ledger '%s' has shots of a line %lld, which it does not know",
+		    reader->ledger->path, (long long)line);
+	} else {
+		fill_failed(reader);
+	}
 }
 
 static void
 fill_reasons(struct reader *reader, struct ledger_shot *shot)
 {
 	struct binding binding = bind_start(reader->reasons);
+	int step;
 
 	bind_integer(&binding, shot->id);
-	while (bind_step(&binding) == SQLITE_ROW) {
+	while ((step = bind_step(&binding)) == SQLITE_ROW) {
 		int feature = feature_find(column_string(reader->reasons, 0));
 		if (feature >= 0 && shot->absent[feature] != ABSENT_NOT)
 			shot->absent[feature] =
 			    (unsigned char)ledger_read_absent(reader->reasons, 1);
 	}
+	if (step != SQLITE_DONE)
+		fill_failed(reader);
 }
 
 static void
@@ -266,8 +287,12 @@ fill(void *self, sqlite3_stmt *from, void *to)
 	struct ledger_shot *shot = &row->shot;
 	int first = reader->filter->values_only ? COLUMN_REST : COLUMN_ALL;
 
+	if (reader->code != 0)
+		return;
 	row->line = sqlite3_column_int64(from, COLUMN_LINE);
 	fill_line(reader, row->line);
+	if (reader->code != 0)
+		return;
 	*shot = reader->blank;
 	shot->id = sqlite3_column_int64(from, COLUMN_ID);
 	shot->change = sqlite3_column_int64(from, COLUMN_CHANGE);
@@ -291,6 +316,9 @@ static int
 give(void *self, const void *row)
 {
 	const struct reader *reader = self;
+
+	if (reader->code != 0)
+		return reader->code;
 	return reader->take(reader->arg, &((const struct row *)row)->shot);
 }
 
@@ -311,7 +339,11 @@ ledger_read_shots(struct ledger_read *ledger, const struct ledger_filter *filter
     bool reasons, int (*take)(void *arg, const struct ledger_shot *shot), void *arg,
     struct error *error)
 {
-	struct reader reader = {.filter = filter, .take = take, .arg = arg};
+	struct reader reader = {.filter = filter,
+	    .take = take,
+	    .arg = arg,
+	    .ledger = ledger,
+	    .error = error};
 	int code = prepare(ledger, &reader, reasons, error);
 
 	make_blank(&reader.blank);
@@ -330,5 +362,5 @@ ledger_read_shots(struct ledger_read *ledger, const struct ledger_filter *filter
 	sqlite3_finalize(reader.shots);
 	sqlite3_finalize(reader.reasons);
 	sqlite3_finalize(reader.line_name);
-	return code;
+	return code != 0 ? code : reader.code;
 }

@@ -201,10 +201,29 @@ a_ledger_that_cannot_be_closed_well_has_everything_all_the_same(void **state)
 	fail_everywhere("close", fail_closing);
 }
 
+/* Of the shots that are read some are of the other line, and each lacks a value. */
+static void
+write_for_reading(void)
+{
+	for (int i = 0; i < 20; i++) {
+		uint32_t line = i % 4 == 3;
+		struct shot *shot = fixture_shot(&fixture, line, next_no++);
+		shot->value[FEATURE_SAG_S] = NAN;
+		shot->absent[FEATURE_SAG_S] = ABSENT_STALE;
+		assert_int_equal(
+		    ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+		shot_free(shot);
+	}
+}
+
 static int
 count_shot(void *arg, const struct ledger_shot *shot)
 {
-	assert_int_equal(shot->shot_no, ++*(int64_t *)arg);
+	int64_t no = ++*(int64_t *)arg;
+
+	assert_int_equal(shot->shot_no, no);
+	assert_string_equal(shot->line, no % 4 == 0 ? "line-2" : "line-1");
+	assert_int_equal(shot->absent[FEATURE_SAG_S], ABSENT_STALE);
 	return 0;
 }
 
@@ -246,8 +265,7 @@ whatever_call_fails_a_reader_says_so_or_reads_all_of_it(void **state)
 {
 	(void)state;
 	next_no = 1;
-	for (int i = 0; i < 20; i++)
-		write_one_more();
+	write_for_reading();
 	fail_everywhere("read beside the writer", fail_reading);
 	ledger_close(ledger);
 	ledger = NULL;
