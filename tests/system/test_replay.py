@@ -34,8 +34,9 @@ TABLES = {
     "shot_channel": "SELECT * FROM shot_channel ORDER BY id",
     "absent": "SELECT * FROM absent ORDER BY shot, feature",
     "trace": "SELECT * FROM trace ORDER BY shot",
-    "event": "SELECT line, at, kind, text FROM event "
-             "WHERE kind NOT IN ('start', 'end') ORDER BY change",
+    # Of lines: what a logger tells of itself is of another one.
+    "event": "SELECT line, at, kind, text FROM event WHERE line NOT NULL "
+             "AND kind NOT IN ('start', 'end') ORDER BY change",
     "in_flight": "SELECT * FROM in_flight ORDER BY line",
 }
 
