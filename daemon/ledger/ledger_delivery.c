@@ -104,48 +104,55 @@ count_left(struct ledger *ledger, enum ledger_statement statement,
 	return ledger_integer(ledger, &binding, count, error);
 }
 
-static int
-set_both_back(struct ledger *ledger, const char *destination, int64_t shot,
-    int64_t event, struct error *error)
-{
-	int code = ledger_begin(ledger, error);
+/* What is to be sent again. */
+struct set_back {
+	int64_t shot, event; /* the last changes that stay delivered */
+	int64_t shots, events;
+};
 
-	if (code != 0)
-		return code;
-	code = set_back(ledger, destination, "shot", shot, error);
+static int
+set_both_back(struct ledger *ledger, const char *destination, struct set_back *back,
+    struct error *error)
+{
+	int64_t earlier = back->shot < back->event ? back->shot : back->event;
+	int code = set_back(ledger, destination, "shot", back->shot, error);
+
 	if (code == 0)
-		code = set_back(ledger, destination, "event", event, error);
+		code = set_back(ledger, destination, "event", back->event, error);
 	if (code == 0)
-		code = clear_refusals(
-		    ledger, destination, shot < event ? shot : event, error);
-	return ledger_end(ledger, code, error);
+		code = clear_refusals(ledger, destination, earlier, error);
+	if (code == 0)
+		code = count_left(ledger, STATEMENT_COUNT_SHOTS_LEFT, destination,
+		    &back->shots, error);
+	if (code == 0)
+		code = count_left(ledger, STATEMENT_COUNT_EVENTS_LEFT, destination,
+		    &back->events, error);
+	return code;
 }
 
 /* The walk through a long time before the transaction: what is filed or changed meanwhile
- * has a later change number. */
+ * has a later change number.  Counted within it: an error means that nothing was done. */
 int
 ledger_set_back(struct ledger *ledger, const char *destination, struct wall from,
     int64_t *shots, int64_t *events, struct error *error)
 {
-	int64_t shot = 0, event = 0, shots_left = 0, events_left = 0;
-	int code = change_before(ledger, STATEMENT_FIRST_CHANGE, from, &shot, error);
+	struct set_back back = {0};
+	int code =
+	    change_before(ledger, STATEMENT_FIRST_CHANGE, from, &back.shot, error);
 
 	if (code == 0)
-		code =
-		    change_before(ledger, STATEMENT_FIRST_EVENT, from, &event, error);
+		code = change_before(
+		    ledger, STATEMENT_FIRST_EVENT, from, &back.event, error);
 	if (code == 0)
-		code = set_both_back(ledger, destination, shot, event, error);
+		code = ledger_begin(ledger, error);
 	if (code == 0)
-		code = count_left(ledger, STATEMENT_COUNT_SHOTS_LEFT, destination,
-		    &shots_left, error);
-	if (code == 0)
-		code = count_left(ledger, STATEMENT_COUNT_EVENTS_LEFT, destination,
-		    &events_left, error);
+		code = ledger_end(
+		    ledger, set_both_back(ledger, destination, &back, error), error);
 	if (code != 0)
 		return error_prefix(error, ledger_explain(ledger, code, error),
 		    "set '%s' back", destination);
-	*shots = shots_left;
-	*events = events_left;
+	*shots = back.shots;
+	*events = back.events;
 	return 0;
 }
 

@@ -194,6 +194,19 @@ set_delivered(int64_t turn)
 	    &error);
 }
 
+/* Of another store, whose cursor moves by nothing else. */
+static inline int
+set_back(int64_t turn)
+{
+	int64_t shots = -turn, events = -turn;
+	int code =
+	    ledger_set_back(ledger, "other", fixture_time(0), &shots, &events, &error);
+
+	if (code == 0 && (shots < BASE_SHOTS || events < 0))
+		return ERROR_INVALID;
+	return code;
+}
+
 static inline int
 put_reading(int64_t turn)
 {
@@ -221,7 +234,7 @@ static const struct operation operations[] = {
     {"withdraw_reference", withdraw_reference}, {"put_context", put_context},
     {"put_setup", put_setup}, {"put_health", put_health}, {"put_event", put_event},
     {"put_refusal", put_refusal}, {"set_delivered", set_delivered},
-    {"put_reading", put_reading}, {"put_logger", put_logger},
+    {"set_back", set_back}, {"put_reading", put_reading}, {"put_logger", put_logger},
     {"put_shot", put_shot}, /* last: it leaves the more shots to relabel */
 };
 enum { OPERATIONS = sizeof operations / sizeof operations[0] };
