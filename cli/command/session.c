@@ -9,6 +9,7 @@
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/ledger/ledger_lock.h"
 #include "daemon/ledger/ledger_read.h"
 
 void
@@ -105,6 +106,20 @@ take_store(struct session *session, const struct call *call)
 	return session->source ? set_zone(session, call) : command_cannot(call, &error);
 }
 
+/* With what a daemon that runs for all that says: it keeps the shots. */
+static enum command_exit
+cannot_open(
+    const struct session *session, const struct call *call, const struct error *error)
+{
+	enum command_exit code = command_cannot(call, error);
+	char told[LEDGER_LOCK_TOLD];
+
+	ledger_lock_told(session->path, told);
+	if (*told)
+		fprintf(call->err, "evensoak: evensoakd is running: %s\n", told);
+	return code;
+}
+
 static enum command_exit
 open_parts(struct session *session, const struct call *call, enum need need)
 {
@@ -155,7 +170,7 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	}
 	session->ledger = ledger_read_open(session->path, &error);
 	if (!session->ledger)
-		return command_cannot(call, &error);
+		return cannot_open(session, call, &error);
 	if (!session->settings &&
 	    (code = take_filed_settings(session, call)) != COMMAND_DONE)
 		return code;

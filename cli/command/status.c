@@ -16,6 +16,7 @@
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/ledger/ledger_lock.h"
 #include "daemon/ledger/ledger_read.h"
 
 /* "answers in part", the other states as they are. */
@@ -41,9 +42,10 @@ struct status {
 	struct status_stores stores;
 	struct ledger_logger logger;
 	bool logger_known;
-	bool running, current; /* the daemon; and what is on file is its own */
-	int wrong;             /* how many things are */
-	int untried;           /* devices */
+	bool running, current;       /* the daemon; and what is on file is its own */
+	char told[LEDGER_LOCK_TOLD]; /* beside it: why it cannot write there; "" */
+	int wrong;                   /* how many things are */
+	int untried;                 /* devices */
 };
 
 static void
@@ -171,6 +173,7 @@ name_wrong(void *arg, const struct ledger_health *health)
 	if (device && strcmp(health->state, "starting") == 0)
 		status->untried++;
 	if (!is_wrong(health) || status_stores_is_subject(health->subject) ||
+	    (*status->told && strcmp(health->subject, "ledger") == 0) ||
 	    (device && status_remarks_bus_is_dead(status->devices, device)))
 		return 0;
 	shown_clock(health->since, clock_wall(), since);
@@ -212,6 +215,7 @@ put_head(const struct status *status, const struct ledger_summary *summary)
 	struct cell running = cell_truth(status->running);
 
 	running.instead = status->current   ? "running"
+	                  : *status->told   ? "running, and cannot write here"
 	                  : status->running ? "starting"
 	                                    : "not running";
 	running.tone = status->running ? TONE_GOOD : TONE_BAD;
@@ -234,8 +238,11 @@ put_wrongs(struct status *status, struct error *error)
 		put_wrong(status, "daemon", "evensoakd is not running on this ledger");
 		return 0;
 	}
+	if (*status->told)
+		put_wrong(status, "ledger", status->told);
 	if (!status->current) {
-		put_wrong(status, "daemon", "starting, nothing known yet");
+		if (!*status->told)
+			put_wrong(status, "daemon", "starting, nothing known yet");
 		return 0;
 	}
 	int code =
@@ -272,6 +279,7 @@ put_status(struct status *status, struct error *error)
 
 	if (ledger_read_summary(ledger, &summary, error) != 0)
 		return ERROR_IO;
+	ledger_lock_told(status->session->path, status->told);
 	status->running = summary.daemon_running;
 	status->current = summary.health_current;
 	status->devices = status_devices_read(ledger, error);

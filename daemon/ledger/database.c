@@ -111,8 +111,8 @@ database_has_journal(const char *path)
 	return has_beside(path, "-journal");
 }
 
-static int
-error_code_of(sqlite3 *db)
+int
+database_code(sqlite3 *db)
 {
 	int system = sqlite3_system_errno(db);
 
@@ -148,7 +148,7 @@ database_failed(sqlite3 *db, struct error *error, const char *format, ...)
 		return error_set(error, ERROR_MEMORY, "%s: out of memory", what.text);
 	int primary = sqlite3_errcode(db) & 0xff;
 	int system = sqlite3_system_errno(db);
-	int code = error_code_of(db);
+	int code = database_code(db);
 	if (primary == SQLITE_NOTADB)
 		return error_set(
 		    error, code, "%s: the file is not an SQLite database", what.text);
@@ -197,7 +197,7 @@ database_integer(sqlite3 *db, const char *sql, int64_t *value, struct error *err
 	int code = 0;
 
 	if (statement == NULL)
-		return error_code_of(db);
+		return database_code(db);
 	int step = sqlite3_step(statement);
 	if (step == SQLITE_ROW)
 		*value = sqlite3_column_int64(statement, 0);

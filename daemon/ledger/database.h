@@ -36,8 +36,11 @@ bool database_has_wal(const char *path);
  * can read it. */
 bool database_has_journal(const char *path);
 
-/* Sets "<what>: <SQLite's reason>"; returns ERROR_FULL, ERROR_BUSY, ERROR_MEMORY,
- * ERROR_DAMAGED or ERROR_IO by the connection's last error. */
+/* ERROR_FULL, ERROR_BUSY, ERROR_MEMORY, ERROR_DAMAGED or ERROR_IO, by the connection's last
+ * error. */
+int database_code(sqlite3 *db);
+
+/* Sets "<what>: <SQLite's reason>"; returns that code. */
 int database_failed(sqlite3 *db, struct error *error, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
@@ -47,7 +50,7 @@ int database_run(sqlite3 *db, const char *sql, struct error *error);
 /* The integer that `sql` gives in its first row; 0 when there is none. */
 int database_integer(sqlite3 *db, const char *sql, int64_t *value, struct error *error);
 
-/* NULL with the sentence in `error`. */
+/* NULL with the sentence in `error`; the code is the connection's. */
 sqlite3_stmt *database_prepare(sqlite3 *db, const char *sql, struct error *error);
 
 /*

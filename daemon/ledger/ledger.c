@@ -53,7 +53,7 @@ use_wal(sqlite3 *db, const char *path, struct error *error)
 	    database_prepare(db, "PRAGMA journal_mode = WAL", error);
 
 	if (statement == NULL)
-		return ERROR_IO;
+		return database_code(db);
 	int code = 0;
 	if (sqlite3_step(statement) != SQLITE_ROW)
 		code = database_failed(db, error, "open ledger '%s'", path);
@@ -73,7 +73,7 @@ prepare_all(struct ledger *ledger, struct error *error)
 		ledger->statements[i] =
 		    database_prepare(ledger->db, ledger_sql[i], error);
 		if (ledger->statements[i] == NULL)
-			return ERROR_IO;
+			return database_code(ledger->db);
 	}
 	return 0;
 }

@@ -27,8 +27,8 @@ struct shot;
 
 /*
  * Opens or makes the ledger and brings an older schema up to date.  Returns NULL:
- * ERROR_TOO_NEW in `*code` (nothing is touched), ERROR_IO, ERROR_FULL, with the
- * sentence in `error`.  `code` may be NULL.
+ * ERROR_TOO_NEW in `*code` (nothing is touched), ERROR_IO, ERROR_FULL, ERROR_DAMAGED,
+ * with the sentence in `error`.  `code` may be NULL.
  */
 struct ledger *ledger_open(const char *path, int *code, struct error *error);
 void ledger_close(struct ledger *ledger);

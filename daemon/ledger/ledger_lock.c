@@ -4,12 +4,14 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <stdatomic.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
 
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 #include "daemon/ledger/access.h"
 #include "daemon/ledger/ledger.h"
 
@@ -34,20 +36,29 @@ whole_file(void)
 }
 
 static _Atomic int64_t own_run;
+static _Atomic int own_fd = -1;
+
+/* What lies in the lock's file. */
+struct told_there {
+	int64_t run;
+	char text[LEDGER_LOCK_TOLD];
+};
 
 /* Into the lock's file: who reads the ledger knows then which rows are of this run.  When
- * it cannot be written there is no number, and no old one either. */
+ * it cannot be written there is no number, and no old one either.  With the room for what
+ * is told later: the disk may be full then. */
 static void
 tell_run(int fd)
 {
+	struct told_there there = {0};
 	struct timespec now;
-	int64_t run;
 
 	clock_gettime(CLOCK_REALTIME, &now);
-	run = ((int64_t)now.tv_sec * 1000000000 + now.tv_nsec) ^ getpid();
-	if (pwrite(fd, &run, sizeof run, 0) != sizeof run)
-		run = ftruncate(fd, 0) == 0 ? 0 : -1;
-	atomic_store(&own_run, run);
+	there.run = ((int64_t)now.tv_sec * 1000000000 + now.tv_nsec) ^ getpid();
+	if (pwrite(fd, &there, sizeof there, 0) != sizeof there)
+		there.run = ftruncate(fd, 0) == 0 ? 0 : -1;
+	atomic_store(&own_run, there.run);
+	atomic_store(&own_fd, fd);
 }
 
 int
@@ -79,22 +90,23 @@ ledger_lock(const char *path, struct error *error)
 	    error, ERROR_IO, "lock '%s': %s", name, strerrordesc_np(reason));
 }
 
-/* Whether a process has it; if so its run too. */
+/* Whether a process has it; if so what it told there too, as far as it did. */
 static bool
-look_at(const char *path, int64_t *run)
+look_at(const char *path, struct told_there *there)
 {
 	char name[LOCK_PATH_ROOM];
 	struct flock lock = whole_file();
 
-	*run = 0;
+	*there = (struct told_there){0};
 	if (!lock_path(path, name))
 		return false;
 	int fd = open(name, O_RDONLY | O_CLOEXEC);
 	if (fd < 0)
 		return false;
 	bool held = fcntl(fd, F_OFD_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
-	if (!held || pread(fd, run, sizeof *run, 0) != sizeof *run)
-		*run = 0;
+	if (held && pread(fd, there, sizeof *there, 0) < (ssize_t)sizeof there->run)
+		*there = (struct told_there){0};
+	there->text[sizeof there->text - 1] = '\0';
 	close(fd);
 	return held;
 }
@@ -102,22 +114,43 @@ look_at(const char *path, int64_t *run)
 bool
 ledger_lock_held(const char *path)
 {
-	int64_t run;
+	struct told_there there;
 
-	return look_at(path, &run);
+	return look_at(path, &there);
 }
 
 int64_t
 ledger_lock_run(const char *path)
 {
-	int64_t run;
+	struct told_there there;
 
-	look_at(path, &run);
-	return run;
+	look_at(path, &there);
+	return there.run;
 }
 
 int64_t
 ledger_lock_own_run(void)
 {
 	return atomic_load(&own_run);
+}
+
+void
+ledger_lock_told(const char *path, char to[static LEDGER_LOCK_TOLD])
+{
+	struct told_there there;
+
+	look_at(path, &there);
+	text_copy(to, LEDGER_LOCK_TOLD, there.text);
+}
+
+void
+ledger_lock_tell(const char *text)
+{
+	int fd = atomic_load(&own_fd);
+	struct told_there there = {0};
+
+	text_copy(there.text, sizeof there.text, text);
+	if (fd >= 0) /* what cannot be told stands in the log */
+		(void)!pwrite(fd, there.text, sizeof there.text,
+		    offsetof(struct told_there, text));
 }

@@ -19,4 +19,12 @@ int64_t ledger_lock_run(const char *path);
 /* The run of this process; 0: it has no lock. */
 int64_t ledger_lock_own_run(void);
 
+/* What the daemon that has the lock cannot write into the ledger, since that is what is
+ * wrong: a sentence; "": nothing, or nobody has it. */
+enum { LEDGER_LOCK_TOLD = 400 };
+void ledger_lock_told(const char *path, char to[static LEDGER_LOCK_TOLD]);
+
+/* Tells that, of this process; nothing while it has no lock.  One thread. */
+void ledger_lock_tell(const char *text);
+
 #endif

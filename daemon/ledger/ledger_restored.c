@@ -37,7 +37,7 @@ run_with(struct ledger *ledger, const char *sql, const int64_t *values, int coun
 	sqlite3_stmt *statement = database_prepare(ledger->db, sql, error);
 
 	if (statement == NULL)
-		return ERROR_IO;
+		return database_code(ledger->db);
 	struct binding binding = bind_start(statement);
 	for (int i = 0; i < count; i++)
 		bind_integer(&binding, values[i]);

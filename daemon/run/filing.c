@@ -15,6 +15,7 @@
 #include "daemon/ledger/ledger.h"
 #include "daemon/run/asking.h"
 #include "daemon/run/keeping.h"
+#include "daemon/run/opening.h"
 #include "daemon/run/waiting.h"
 #include "daemon/run/writing.h"
 #include "daemon/shot/shot.h"
@@ -25,6 +26,7 @@ enum { EVENTS_MAX = 1000, READINGS_MAX = 256 };
 
 struct filing {
 	struct writing writing;
+	struct opening opening;
 	struct filing_hook hook;
 	void *lent; /* by filing_start */
 	struct asking asking;
@@ -171,19 +173,12 @@ note_open(struct filing *filing, struct ledger *ledger)
 static int
 open_late(struct filing *filing, struct error *error)
 {
-	struct ledger *ledger =
-	    ledger_open(filing->writing.settings->ledger, NULL, error);
 	int64_t last[SETTINGS_LINES] = {0};
-	struct wall closed_at;
+	struct ledger *ledger =
+	    opening_again(&filing->opening, filing->writing.settings, last, error);
 
 	if (ledger == NULL)
 		return ERROR_IO;
-	for (size_t i = 0; i < filing->writing.settings->line_count; i++)
-		if (ledger_last_shot(ledger, filing->writing.settings->lines[i].name,
-			&last[i], &closed_at, error) != 0) {
-			ledger_close(ledger);
-			return ERROR_IO;
-		}
 	note_open(filing, ledger);
 	for (struct pending *p = waiting_first(&filing->waiting, WAITING_SHOT);
 	     p != NULL; p = p->next)
@@ -314,8 +309,9 @@ filing_open(const struct settings *settings, struct error *error)
 	filing->writing.settings = settings;
 	filing->status.writing = 1;
 	filing->status.since = clock_wall();
-	note_open(filing, ledger_open(settings->ledger, &code, error));
-	if (filing->writing.ledger == NULL && code != ERROR_FULL) {
+	note_open(filing, opening_first(&filing->opening, settings, &code, error));
+	if (filing->writing.ledger == NULL && code != ERROR_FULL &&
+	    code != ERROR_DAMAGED) {
 		filing_free(filing);
 		return NULL;
 	}

@@ -6,8 +6,9 @@
  * While the ledger cannot be written they wait in memory (waiting.h; shots: settings
  * memory_shots of them; later ones are lost, counted and said) and writing is tried again
  * every FILING_RETRY_S.  Only live readings do not: they are dropped and counted.  A
- * ledger whose disk is full at the start is waited for in the same way.  One object
- * belongs to one thread, but for filing_status and filing_put_event.
+ * ledger whose disk is full at the start, or that is damaged where it is read then, is
+ * waited for in the same way.  One object belongs to one thread, but for filing_status and
+ * filing_put_event.
  */
 #ifndef DAEMON_RUN_FILING_H
 #define DAEMON_RUN_FILING_H
@@ -37,8 +38,8 @@ struct filing_hook {
 
 /*
  * Opens the ledger; `settings` must outlive the filing, or be replaced by filing_adopt.
- * NULL with the sentence in `error`, but not for a full disk: then the status says that it
- * is not open yet.
+ * NULL with the sentence in `error`, but not for a full disk or a damaged ledger: then the
+ * status says that it is not open yet.
  */
 struct filing *filing_open(const struct settings *settings, struct error *error);
 

@@ -11,6 +11,7 @@
 #include "daemon/base/log.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/ledger/ledger_lock.h"
 #include "daemon/publish/publisher.h"
 #include "daemon/run/buses.h"
 #include "daemon/run/recorder.h"
@@ -40,6 +41,8 @@ struct plant {
 	int ticks, silent_ticks;
 	char refused[300]; /* why the configuration file is not in force; "" */
 	struct wall refused_at;
+	char lacking[256];           /* why what needs the ledger does not run; "" */
+	char told[LEDGER_LOCK_TOLD]; /* beside the ledger */
 };
 
 static void
@@ -103,7 +106,8 @@ stop_machine(struct plant *plant)
 	plant->beat = 0;
 }
 
-/* What needs an open ledger: publishers and health; later when it is not open yet. */
+/* What needs an open ledger: publishers and health; later when it is not open yet.  What
+ * fails is tried again at the next tick: shots are filed meanwhile. */
 static int
 start_rest(struct plant *plant, struct error *error)
 {
@@ -129,6 +133,38 @@ start_recording(struct plant *plant, const char *path, struct error *error)
 	return plant->recording != NULL ? 0 : ERROR_IO;
 }
 
+/* A ledger that cannot be read everywhere takes shots for all that. */
+static void
+try_rest(struct plant *plant)
+{
+	struct error error = {0};
+	bool failed = start_rest(plant, &error) != 0;
+
+	if (failed && plant->lacking[0] == '\0')
+		log_error(
+		    "%s; it is tried again, and shots are filed meanwhile", error.text);
+	text_copy(plant->lacking, sizeof(plant->lacking), failed ? error.text : "");
+}
+
+/* Beside the ledger, since it cannot be written into it. */
+static void
+tell_trouble(struct plant *plant, const struct filing_status *filing)
+{
+	char text[LEDGER_LOCK_TOLD] = "";
+
+	if (!filing->writing)
+		snprintf(text, sizeof(text),
+		    "%s; %zu shots wait in memory, %" PRId64 " are lost", filing->text,
+		    filing->waiting, filing->lost);
+	else if (plant->lacking[0] != '\0')
+		snprintf(text, sizeof(text),
+		    "%s; shots are filed, but nothing is delivered", plant->lacking);
+	if (strcmp(text, plant->told) == 0)
+		return;
+	ledger_lock_tell(text);
+	text_copy(plant->told, sizeof(plant->told), text);
+}
+
 struct plant *
 plant_start(struct settings *settings, const char *record, struct error *error)
 {
@@ -151,10 +187,11 @@ plant_start(struct settings *settings, const char *record, struct error *error)
 	plant->settings = settings;
 	if (ledger_lock(settings->ledger, error) != 0 ||
 	    start_recording(plant, record, error) != 0 ||
-	    start_machine(plant, error) != 0 || start_rest(plant, error) != 0) {
+	    start_machine(plant, error) != 0) {
 		plant_stop(plant, NULL);
 		return NULL;
 	}
+	try_rest(plant);
 	return plant;
 }
 
@@ -243,11 +280,10 @@ bool
 plant_tick(struct plant *plant)
 {
 	struct recorder_status status;
-	struct error error;
 
 	recorder_status(plant->recorder, &status);
-	if (start_rest(plant, &error) != 0)
-		log_error("%s", error.text);
+	try_rest(plant);
+	tell_trouble(plant, &status.filing);
 	if (status.filing.filed != plant->filed)
 		for (size_t i = 0; i < plant->publisher_count; i++)
 			publisher_wake(plant->publishers[i]);

@@ -8,6 +8,7 @@
 #include <math.h>
 
 #include "daemon/ledger/ledger.h"
+#include "daemon/ledger/ledger_lock.h"
 #include "tests/unit/cli/command/plant.h"
 
 static struct plant plant;
@@ -348,6 +349,32 @@ just_after_a_start_nothing_is_known(void **state)
 	assert_tells(plant.out, "\"health_current\": false");
 }
 
+/* Beside the ledger; the rows in it say nothing of it. */
+static void
+what_the_daemon_cannot_write_is_told(void **state)
+{
+	struct ledger_device one = device("ovens", "answering", "none");
+	char aside[sizeof plant.ledger_path + 8];
+
+	(void)state;
+	ledger_lock_tell("the disk is full; 7 shots wait in memory, 0 are lost");
+	ask(&one, 1, "text");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "wrong: ledger: the disk is full; 7 shots wait");
+	assert_null(strstr(plant.out, "nothing known yet"));
+
+	/* also where there is no ledger to be read */
+	snprintf(aside, sizeof aside, "%s.aside", plant.ledger_path);
+	assert_int_equal(rename(plant.ledger_path, aside), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+	assert_tells(plant.err, "evensoakd is running: the disk is full; 7 shots wait");
+	assert_int_equal(rename(aside, plant.ledger_path), 0);
+	ledger_lock_tell("");
+	ask(&one, 1, "text");
+	assert_null(strstr(plant.out, "wrong: ledger"));
+}
+
 int
 main(void)
 {
@@ -363,6 +390,7 @@ main(void)
 	    cmocka_unit_test(a_port_that_another_program_may_hold_is_named),
 	    cmocka_unit_test(who_makes_others_late_is_named_and_not_given_more_time),
 	    cmocka_unit_test(a_device_that_was_not_tried_yet_leaves_the_verdict_open),
+	    cmocka_unit_test(what_the_daemon_cannot_write_is_told),
 	    cmocka_unit_test(just_after_a_start_nothing_is_known),
 	};
 	return cmocka_run_group_tests_name("status", tests, open_plant, close_plant);

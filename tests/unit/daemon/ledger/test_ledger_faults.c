@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The ledger under a full disk, a killed writer, a second writer; what a shot costs. */
 #include "daemon/ledger/ledger.h"
+#include "daemon/ledger/ledger_lock.h"
 
 #include "tests/unit/daemon/ledger/counting_vfs.h"
 #include "tests/unit/daemon/ledger/ledger_pair.h"
@@ -346,7 +347,7 @@ one_process_is_the_daemon_until_it_dies(void **state)
 {
 	struct ledger_summary summary;
 	int up[2], down[2];
-	char byte;
+	char byte, told[LEDGER_LOCK_TOLD];
 	(void)state;
 
 	assert_int_equal(pipe(up), 0);
@@ -356,6 +357,7 @@ one_process_is_the_daemon_until_it_dies(void **state)
 	if (child == 0) {
 		close(down[1]);
 		byte = ledger_lock(fixture.path, &error) == 0 ? 'y' : 'n';
+		ledger_lock_tell("the disk is full");
 		if (write(up[1], &byte, 1) != 1)
 			_exit(1);
 		_exit(read(down[0], &byte, 1) == 0 ? 0 : 1);
@@ -363,6 +365,8 @@ one_process_is_the_daemon_until_it_dies(void **state)
 	close(down[0]);
 	assert_int_equal(read(up[0], &byte, 1), 1);
 	assert_int_equal(byte, 'y');
+	ledger_lock_told(fixture.path, told);
+	assert_string_equal(told, "the disk is full");
 	for (int i = 0; i < 2; i++) { /* asking does not take it */
 		assert_int_equal(ledger_read_summary(reader, &summary, &error), 0);
 		assert_true(summary.daemon_running);
@@ -375,6 +379,8 @@ one_process_is_the_daemon_until_it_dies(void **state)
 	assert_int_equal(waitpid(child, &status, 0), child);
 	assert_int_equal(ledger_read_summary(reader, &summary, &error), 0);
 	assert_false(summary.daemon_running);
+	ledger_lock_told(fixture.path, told);
+	assert_string_equal(told, "");
 	assert_int_equal(ledger_lock(fixture.path, &error), 0);
 	assert_int_equal(ledger_lock(fixture.path, &error), ERROR_BUSY);
 	close(up[0]);
