@@ -243,7 +243,15 @@ const struct command command_backup = {
 	"there.\n\n"
 	"--salvage makes FILE of what can still be read of a damaged ledger, and tells "
 	"what is\nlost; exits 1 when something is.  The damaged one stays as it is.  "
-	"Where too much is\nlost, take the newest copy.",
+	"Where too much is\nlost, take the newest copy.\n\n"
+	"Where the daemon found the ledger damaged as it started, it runs and keeps "
+	"the shots in\nmemory: 'evensoak status' says so.  Then do not stop it, but "
+	"put the new file under the\nledger's name; within seconds it goes on with "
+	"that, and with the shots it kept:\n"
+	"  install -o evensoak -g evensoak -m 660 FILE /var/lib/evensoak/new.db\n"
+	"  cd /var/lib/evensoak && mkdir old\n"
+	"  mv ledger.db old; mv ledger.db-wal ledger.db-shm old\n"
+	"  mv new.db ledger.db",
     .options = OPTION_BIT(OPTION_FORCE) | OPTION_BIT(OPTION_SALVAGE) |
                OPTION_BIT(OPTION_DRY_RUN),
     .argument_least = 1,

@@ -24,6 +24,19 @@ session_tell_problems(const struct call *call, const struct problems *problems)
 		fprintf(call->err, "... and %zu more\n", problems->count - kept);
 }
 
+enum command_exit
+session_cannot(
+    const struct session *session, const struct call *call, const struct error *error)
+{
+	enum command_exit code = command_cannot(call, error);
+	char told[LEDGER_LOCK_TOLD];
+
+	ledger_lock_told(session->path, told);
+	if (*told)
+		fprintf(call->err, "evensoak: evensoakd is running: %s\n", told);
+	return code;
+}
+
 /* The settings from `text`, or from the file `path` when it is NULL.  The mistakes are
  * told, or the first of them kept in session->refused. */
 static enum command_exit
@@ -106,20 +119,6 @@ take_store(struct session *session, const struct call *call)
 	return session->source ? set_zone(session, call) : command_cannot(call, &error);
 }
 
-/* With what a daemon that runs for all that says: it keeps the shots. */
-static enum command_exit
-cannot_open(
-    const struct session *session, const struct call *call, const struct error *error)
-{
-	enum command_exit code = command_cannot(call, error);
-	char told[LEDGER_LOCK_TOLD];
-
-	ledger_lock_told(session->path, told);
-	if (*told)
-		fprintf(call->err, "evensoak: evensoakd is running: %s\n", told);
-	return code;
-}
-
 static enum command_exit
 open_parts(struct session *session, const struct call *call, enum need need)
 {
@@ -170,7 +169,7 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	}
 	session->ledger = ledger_read_open(session->path, &error);
 	if (!session->ledger)
-		return cannot_open(session, call, &error);
+		return session_cannot(session, call, &error);
 	if (!session->settings &&
 	    (code = take_filed_settings(session, call)) != COMMAND_DONE)
 		return code;

@@ -11,6 +11,7 @@
 #include "conf/settings.h"
 #include "daemon/base/clock.h"
 
+struct error;
 struct ledger_read;
 struct source;
 
@@ -43,6 +44,11 @@ enum command_exit session_run_despite(const struct call *call,
 /* The set-up alone: with --config, or without --ledger, session->ledger is NULL. */
 enum command_exit session_run_set_up(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
+
+/* For a ledger that cannot be read: tells that, and what a daemon that runs for all that
+ * says of it; COMMAND_CANNOT. */
+enum command_exit session_cannot(
+    const struct session *session, const struct call *call, const struct error *error);
 
 /* Tells every mistake there is, a line each. */
 void session_tell_problems(const struct call *call, const struct problems *problems);

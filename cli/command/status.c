@@ -316,7 +316,7 @@ show_status(const struct call *call, const struct session *session)
 	if (!status.page)
 		return COMMAND_CANNOT;
 	enum command_exit code = put_status(&status, &error) != 0
-	                             ? command_cannot(call, &error)
+	                             ? session_cannot(session, call, &error)
 	                         : status.wrong ? COMMAND_NO
 	                                        : COMMAND_DONE;
 	free(status.devices);
