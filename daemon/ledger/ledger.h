@@ -240,14 +240,15 @@ int ledger_forget_traces(
 /* What may be forgotten; ns 0: nothing of it. */
 struct ledger_keep {
 	struct wall channels_before, shots_before; /* events go with shots */
-	const char *const *destinations;           /* what these still lack stays */
+	const char *const *destinations;           /* what these lack or refused stays */
 	size_t destination_count;
 };
 
 /*
  * Removes channels of shots, and shots with all that hangs on them, that are older, at
  * most 200 of each a call: *more is true when others may be left.  What a destination
- * still lacks stays, and what is younger than that too; so do the newest of every line,
+ * still lacks stays, and what is younger than that too; so does what it refused (see
+ * ledger_put_refusals), with its channels; so do the newest of every line,
  * the one with the last change number, and all copies in reference runs.  Rings of
  * readings go when their destination is none of these.  When nothing is to be done, it
  * costs some microseconds; but the first time after ledger_open it looks through as

@@ -82,15 +82,14 @@ set_back(struct ledger *ledger, const char *destination, const char *stream,
 	return ledger_run(ledger, &binding, error);
 }
 
-/* Of lines that are sent again it turns out again whether they are refused. */
+/* Of lines that are sent again it turns out again whether they are refused; those of shots
+ * and events that there are no more stay: nobody else has them. */
 static int
-clear_refusals(
-    struct ledger *ledger, const char *destination, int64_t change, struct error *error)
+clear_refusals(struct ledger *ledger, const char *destination, struct error *error)
 {
 	struct binding binding = ledger_bind(ledger, STATEMENT_CLEAR_REFUSALS);
 
 	bind_text(&binding, destination);
-	bind_integer(&binding, change);
 	return ledger_run(ledger, &binding, error);
 }
 
@@ -114,13 +113,12 @@ static int
 set_both_back(struct ledger *ledger, const char *destination, struct set_back *back,
     struct error *error)
 {
-	int64_t earlier = back->shot < back->event ? back->shot : back->event;
 	int code = set_back(ledger, destination, "shot", back->shot, error);
 
 	if (code == 0)
 		code = set_back(ledger, destination, "event", back->event, error);
 	if (code == 0)
-		code = clear_refusals(ledger, destination, earlier, error);
+		code = clear_refusals(ledger, destination, error);
 	if (code == 0)
 		code = count_left(ledger, STATEMENT_COUNT_SHOTS_LEFT, destination,
 		    &back->shots, error);
@@ -156,16 +154,61 @@ ledger_set_back(struct ledger *ledger, const char *destination, struct wall from
 	return 0;
 }
 
+/* --- what is refused ------------------------------------------------------------------ */
+
+/* In the place of the same line, if it was refused before. */
+static int
+put_refusal(
+    struct ledger *ledger, const struct ledger_refusal *refusal, struct error *error)
+{
+	struct binding drop = ledger_bind(ledger, STATEMENT_DROP_REFUSAL);
+
+	bind_text(&drop, refusal->destination);
+	bind_integer(&drop, refusal->change);
+	bind_text(&drop, refusal->line);
+	int code = ledger_run(ledger, &drop, error);
+	struct binding put = ledger_bind(ledger, STATEMENT_PUT_REFUSAL);
+	bind_text(&put, refusal->destination);
+	bind_integer(&put, refusal->change);
+	bind_text(&put, refusal->line);
+	bind_text(&put, refusal->answer);
+	bind_integer(&put, refusal->at.ns);
+	return code != 0 ? code : ledger_run(ledger, &put, error);
+}
+
+static int
+put_all(struct ledger *ledger, const struct ledger_refusal *list, size_t count,
+    struct error *error)
+{
+	int code = 0;
+
+	for (size_t i = 0; code == 0 && i < count; i++)
+		code = put_refusal(ledger, &list[i], error);
+	if (code != 0)
+		return code;
+	struct binding bound = ledger_bind(ledger, STATEMENT_BOUND_REFUSALS);
+	bind_integer(&bound, LEDGER_REFUSALS_MOST);
+	return ledger_run(ledger, &bound, error);
+}
+
+/* Soft: a power loss takes the last transactions back, in their order: with a line that
+ * was set aside the cursor goes that passed it later. */
+int
+ledger_put_refusals(struct ledger *ledger, const struct ledger_refusal *list,
+    size_t count, struct error *error)
+{
+	int code = ledger_begin_soft(ledger, error);
+
+	if (code == 0) {
+		code = put_all(ledger, list, count, error);
+		code = ledger_end_soft(ledger, code, error);
+	}
+	return code == 0 ? 0 : error_prefix(error, code, "set refused lines aside");
+}
+
 int
 ledger_put_refusal(
     struct ledger *ledger, const struct ledger_refusal *refusal, struct error *error)
 {
-	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_REFUSAL);
-
-	bind_text(&binding, refusal->destination);
-	bind_integer(&binding, refusal->change);
-	bind_text(&binding, refusal->line);
-	bind_text(&binding, refusal->answer);
-	bind_integer(&binding, refusal->at.ns);
-	return ledger_run(ledger, &binding, error);
+	return ledger_put_refusals(ledger, refusal, 1, error);
 }

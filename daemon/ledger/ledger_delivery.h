@@ -37,12 +37,16 @@ int ledger_set_delivered(struct ledger *ledger, const char *destination,
  * Sets a destination back, so that every shot and event of the time `from` and later goes
  * out again (and whatever changed since the first of them).  It never moves forward, and
  * its turn goes up in any case.  What was refused of them is forgotten: it will turn out
- * anew.  `*shots` and `*events` say how many are to be sent now.
+ * anew; of shots and events that are no longer on file the refused lines stay.  `*shots` and `*events` say how many are to be sent now.
  */
 int ledger_set_back(struct ledger *ledger, const char *destination, struct wall from,
     int64_t *shots, int64_t *events, struct error *error);
 
-/* A line that a destination refuses, with the server's words; the strings are lent. */
+/*
+ * A line that a destination refuses, with the server's words; the strings are lent.  Only
+ * lines of shots and events: `change` is theirs, and as long as it stands here nothing of
+ * them is forgotten (see ledger_forget).
+ */
 struct ledger_refusal {
 	const char *destination;
 	int64_t change;
@@ -50,7 +54,18 @@ struct ledger_refusal {
 	struct wall at;
 };
 
-/* Sets it aside; of one line and change the last answer is kept. */
+/* More are not kept, of all destinations together: the oldest go. */
+enum { LEDGER_REFUSALS_MOST = 100000 };
+
+/*
+ * Sets them aside in one transaction, all or none; of one line and change the last answer
+ * is kept.  A kill keeps them; a power loss may take them back, but never while a cursor
+ * stays that ledger_set_delivered moved past them afterwards.
+ */
+int ledger_put_refusals(struct ledger *ledger, const struct ledger_refusal *list,
+    size_t count, struct error *error);
+
+/* The same for one. */
 int ledger_put_refusal(
     struct ledger *ledger, const struct ledger_refusal *refusal, struct error *error);
 

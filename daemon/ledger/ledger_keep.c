@@ -4,23 +4,29 @@
  *
  * Rows are looked through by their time, and no further than the first that a destination
  * still lacks: so an outage of a store costs no search, and while one lacks a shot that
- * was labelled anew, younger ones wait too.
+ * was labelled anew, younger ones wait too.  What a destination refused it does not have
+ * either, but nothing waits for that.
  */
 #include "daemon/ledger/ledger.h"
 
 #include <string.h>
 
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 #include "daemon/ledger/ledger_inside.h"
 #include "daemon/ledger/schema.h"
 
 enum {
 	FORGET_AT_ONCE = 200, /* shots, events, readings: some 10 ms each */
 	LOOK_AT_ONCE = 20000, /* shots that have lost their channels already */
+	LIST_ROOM = 1 << 16,
 };
 
-/* What is to go, by id, and how far it was looked for. */
+/* What is asked for, what is to go, by id, and how far it was looked for. */
 struct old {
+	struct wall before;
+	int64_t delivered;
+	const char *destinations; /* see REFUSED in ledger_sql.c; NULL: not asked for */
 	int64_t ids[FORGET_AT_ONCE];
 	int count;
 	struct wall looked_to; /* nothing before it is left */
@@ -50,19 +56,21 @@ least_delivered(struct ledger *ledger, const struct ledger_keep *keep,
  * still; a change of 0 for what has gone, which is only looked at.
  */
 static int
-find_old(struct ledger *ledger, enum ledger_statement statement, struct wall before,
-    int64_t delivered, struct old *old, struct error *error)
+find_old(struct ledger *ledger, enum ledger_statement statement, struct old *old,
+    struct error *error)
 {
 	struct binding binding = ledger_bind(ledger, statement);
 	int looked_at = 0, step;
 
 	bind_integer(&binding, old->looked_to.ns);
-	bind_integer(&binding, before.ns);
+	bind_integer(&binding, old->before.ns);
 	bind_integer(&binding, LOOK_AT_ONCE);
+	if (old->destinations != NULL)
+		bind_text(&binding, old->destinations);
 	while ((step = bind_step(&binding)) == SQLITE_ROW) {
 		int64_t change = sqlite3_column_int64(binding.statement, 2);
 		old->looked_to = column_time(binding.statement, 1);
-		if (change > delivered)
+		if (change > old->delivered)
 			break;
 		old->more = ++looked_at == LOOK_AT_ONCE || old->count == FORGET_AT_ONCE;
 		if (old->count == FORGET_AT_ONCE)
@@ -99,9 +107,9 @@ static int
 forget_traces(
     struct ledger *ledger, struct wall before, bool *more, struct error *error)
 {
-	struct old old = {.looked_to = ledger->traces_gone};
-	int code =
-	    find_old(ledger, STATEMENT_OLD_TRACES, before, INT64_MAX, &old, error);
+	struct old old = {
+	    .before = before, .delivered = INT64_MAX, .looked_to = ledger->traces_gone};
+	int code = find_old(ledger, STATEMENT_OLD_TRACES, &old, error);
 
 	for (int i = 0; code == 0 && i < old.count; i++)
 		code = forget_one(ledger, STATEMENT_FORGET_TRACE, old.ids[i], error);
@@ -133,12 +141,10 @@ ledger_forget_traces(
 }
 
 static int
-forget_channels(struct ledger *ledger, const struct ledger_keep *keep,
-    int64_t delivered, bool *more, struct error *error)
+forget_channels(struct ledger *ledger, struct old old, bool *more, struct error *error)
 {
-	struct old old = {.looked_to = ledger->channels_gone};
-	int code = find_old(ledger, STATEMENT_OLD_CHANNELS, keep->channels_before,
-	    delivered, &old, error);
+	old.looked_to = ledger->channels_gone;
+	int code = find_old(ledger, STATEMENT_OLD_CHANNELS, &old, error);
 
 	for (int i = 0; code == 0 && i < old.count; i++)
 		code = ledger_clear_channels(ledger, old.ids[i], error);
@@ -164,12 +170,9 @@ forget_shot(struct ledger *ledger, int64_t id, struct error *error)
 }
 
 static int
-forget_shots(struct ledger *ledger, const struct ledger_keep *keep, int64_t delivered,
-    bool *more, struct error *error)
+forget_shots(struct ledger *ledger, struct old old, bool *more, struct error *error)
 {
-	struct old old = {0};
-	int code = find_old(
-	    ledger, STATEMENT_OLD_SHOTS, keep->shots_before, delivered, &old, error);
+	int code = find_old(ledger, STATEMENT_OLD_SHOTS, &old, error);
 
 	for (int i = 0; code == 0 && i < old.count; i++)
 		code = forget_shot(ledger, old.ids[i], error);
@@ -178,16 +181,9 @@ forget_shots(struct ledger *ledger, const struct ledger_keep *keep, int64_t deli
 }
 
 static int
-forget_events(struct ledger *ledger, const struct ledger_keep *keep, bool *more,
-    struct error *error)
+forget_events(struct ledger *ledger, struct old old, bool *more, struct error *error)
 {
-	struct old old = {0};
-	int64_t delivered = 0;
-	int code = least_delivered(ledger, keep, "event", &delivered, error);
-
-	if (code == 0)
-		code = find_old(ledger, STATEMENT_OLD_EVENTS, keep->shots_before,
-		    delivered, &old, error);
+	int code = find_old(ledger, STATEMENT_OLD_EVENTS, &old, error);
 	for (int i = 0; code == 0 && i < old.count; i++)
 		code = forget_one(ledger, STATEMENT_FORGET_EVENT, old.ids[i], error);
 	*more = *more || old.more;
@@ -249,19 +245,47 @@ forget_ring(struct ledger *ledger, const struct ledger_keep *keep, bool *more,
 
 /* --- all of it ------------------------------------------------------------------------------ */
 
+/* Names of stores need no escape in JSON: letters, digits, '-', '_' and '.'. */
+static void
+list_destinations(struct text *list, const struct ledger_keep *keep)
+{
+	text_puts(list, "[");
+	for (size_t i = 0; i < keep->destination_count; i++)
+		text_printf(list, "%s\"%s\"", i > 0 ? "," : "", keep->destinations[i]);
+	text_puts(list, "]");
+}
+
+static int
+forget_rows(struct ledger *ledger, const struct ledger_keep *keep,
+    const char *destinations, bool *more, struct error *error)
+{
+	struct old old = {
+	    .before = keep->channels_before, .destinations = destinations};
+	int code = least_delivered(ledger, keep, "shot", &old.delivered, error);
+
+	if (code == 0 && keep->channels_before.ns != 0)
+		code = forget_channels(ledger, old, more, error);
+	old.before = keep->shots_before;
+	if (code != 0 || keep->shots_before.ns == 0)
+		return code;
+	code = forget_shots(ledger, old, more, error);
+	if (code == 0)
+		code = least_delivered(ledger, keep, "event", &old.delivered, error);
+	return code != 0 ? code : forget_events(ledger, old, more, error);
+}
+
 static int
 forget(struct ledger *ledger, const struct ledger_keep *keep, bool *more,
     struct error *error)
 {
-	int64_t delivered = 0;
-	int code = least_delivered(ledger, keep, "shot", &delivered, error);
+	struct text destinations;
 
-	if (code == 0 && keep->channels_before.ns != 0)
-		code = forget_channels(ledger, keep, delivered, more, error);
-	if (code == 0 && keep->shots_before.ns != 0)
-		code = forget_shots(ledger, keep, delivered, more, error);
-	if (code == 0 && keep->shots_before.ns != 0)
-		code = forget_events(ledger, keep, more, error);
+	text_init(&destinations, LIST_ROOM);
+	list_destinations(&destinations, keep);
+	int code = destinations.failed
+	               ? error_set(error, ERROR_MEMORY, "out of memory")
+	               : forget_rows(ledger, keep, destinations.bytes, more, error);
+	text_release(&destinations);
 	return code != 0 ? code : forget_ring(ledger, keep, more, error);
 }
 

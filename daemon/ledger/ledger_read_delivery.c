@@ -181,7 +181,7 @@ ledger_read_lack_from(struct ledger_read *ledger, const char *destination,
 enum { LINE_CHARACTERS = 4000, LINE_ROOM = 4 * LINE_CHARACTERS + 1 };
 
 struct refused_row {
-	int64_t change;
+	int64_t change, id;
 	char line[LINE_ROOM], answer[1024], end[32];
 	struct wall at;
 };
@@ -200,7 +200,7 @@ refused_key(void *self, struct binding *binding, const void *last)
 
 	bind_text(binding, reader->destination);
 	bind_integer(binding, row != NULL ? row->change : INT64_MIN);
-	bind_text(binding, row != NULL ? row->line : "");
+	bind_integer(binding, row != NULL ? row->id : 0);
 }
 
 static void
@@ -214,6 +214,7 @@ refused_fill(void *self, sqlite3_stmt *from, void *to)
 	column_text(from, 2, row->end, sizeof row->end);
 	column_text(from, 3, row->answer, sizeof row->answer);
 	row->at = column_time(from, 4);
+	row->id = sqlite3_column_int64(from, 5);
 }
 
 /* The time that a line ends with. */
@@ -249,9 +250,9 @@ ledger_read_refusals(struct ledger_read *ledger, const char *destination,
 
 	text_init(&sql, 512);
 	text_printf(&sql,
-	    "SELECT change, substr(line, 1, %d) AS start, substr(line, -24), answer, at"
-	    " FROM refusal WHERE destination = ? AND (change, start) > (?, ?)"
-	    " ORDER BY change, start LIMIT ?",
+	    "SELECT change, substr(line, 1, %d), substr(line, -24), answer, at, id"
+	    " FROM refusal WHERE destination = ? AND (change, id) > (?, ?)"
+	    " ORDER BY change, id LIMIT ?",
 	    LINE_CHARACTERS);
 	int code = sql.failed ? error_set(error, ERROR_MEMORY, "out of memory")
 	                      : ledger_read_run(ledger, sql.bytes,

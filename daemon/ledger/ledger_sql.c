@@ -13,6 +13,12 @@
 	" LEFT JOIN recipe ON recipe.setup = shot.setup AND recipe.number = " number \
 	" WHERE " where ") WHERE id = i"
 
+/* A line of it stands in `refusal`, of one of the destinations in ?4, a list in JSON:
+ * nobody else has what it tells. */
+#define REFUSED(table) \
+	"EXISTS (SELECT 1 FROM refusal WHERE refusal.change = " table ".change" \
+	" AND destination IN (SELECT value FROM json_each(?4)))"
+
 /* Of line ?1 from ?2 to before ?3. */
 #define IN_SPAN "line = ?1 AND filed_at >= ?2 AND filed_at < ?3 AND "
 
@@ -34,8 +40,12 @@ static const char labels_sql[] =
 
 const char *const ledger_sql[STATEMENT_COUNT] = {
     [STATEMENT_NEXT_CHANGE] =
-	"SELECT 1 + max(coalesce((SELECT max(change) FROM shot), 0),"
-	" coalesce((SELECT max(change) FROM event), 0))",
+	/* Behind what was delivered too: a ledger that has lost its newest rows must not
+	 * give their numbers again, which nobody would send. */
+    "SELECT 1 + max(coalesce((SELECT max(change) FROM shot), 0),"
+    " coalesce((SELECT max(change) FROM event), 0),"
+    " coalesce((SELECT max(change) FROM delivery"
+    " WHERE stream IN ('shot', 'event')), 0))",
     [STATEMENT_LINE_ID] = "SELECT id FROM line WHERE name = ?1",
     [STATEMENT_NEWEST_SETUP] =
 	"SELECT id FROM setup WHERE id = (SELECT max(id) FROM setup)"
@@ -119,16 +129,17 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	"SELECT id, filed_at, CASE WHEN EXISTS (SELECT 1 FROM shot_channel AS c"
 	" WHERE c.id >= shot.id * 1048576 AND c.id < (shot.id + 1) * 1048576)"
 	" THEN change END FROM shot WHERE filed_at >= ?1 AND filed_at < ?2"
-	" ORDER BY filed_at, line, id LIMIT ?3",
+	" AND NOT " REFUSED("shot") " ORDER BY filed_at, line, id LIMIT ?3",
     /* The newest of a line tells its next number, the last change the next change. */
     [STATEMENT_OLD_SHOTS] =
 	"SELECT id, filed_at, change FROM shot WHERE filed_at < ?2"
 	" AND shot_no < (SELECT max(shot_no) FROM shot AS other"
 	" WHERE other.line = shot.line) AND change < (SELECT max(change) FROM shot)"
-	" ORDER BY filed_at, line, id LIMIT ?3",
+	" AND NOT " REFUSED("shot") " ORDER BY filed_at, line, id LIMIT ?3",
     [STATEMENT_OLD_EVENTS] =
 	"SELECT change, at, change FROM event WHERE at < ?2"
-	" AND change < (SELECT max(change) FROM event) ORDER BY at, change LIMIT ?3",
+	" AND change < (SELECT max(change) FROM event) AND NOT " REFUSED(
+	    "event") " ORDER BY at, change LIMIT ?3",
     [STATEMENT_FORGET_TRACE] = "DELETE FROM trace WHERE shot = ?1",
     [STATEMENT_FORGET_EARLIER] = "DELETE FROM earlier WHERE shot = ?1",
     [STATEMENT_FORGET_SUPERSEDED] = "DELETE FROM superseded WHERE shot = ?1",
@@ -168,7 +179,11 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	" VALUES (?1, ?2, 0, 1, ?4) ON CONFLICT DO UPDATE SET"
 	" change = min(change, ?3), turn = turn + 1, at = excluded.at",
     [STATEMENT_CLEAR_REFUSALS] =
-	"DELETE FROM refusal WHERE destination = ?1 AND change > ?2",
+	"DELETE FROM refusal WHERE destination = ?1 AND (EXISTS (SELECT 1 FROM shot"
+	" WHERE shot.change = refusal.change AND shot.change > (SELECT change FROM"
+	" delivery WHERE destination = ?1 AND stream = 'shot')) OR EXISTS (SELECT 1"
+	" FROM event WHERE event.change = refusal.change AND event.change > (SELECT"
+	" change FROM delivery WHERE destination = ?1 AND stream = 'event')))",
     [STATEMENT_COUNT_SHOTS_LEFT] =
 	"SELECT count(*) FROM shot WHERE change > coalesce((SELECT change FROM delivery"
 	" WHERE destination = ?1 AND stream = 'shot'), 0)",
@@ -176,8 +191,12 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 				    "coalesce((SELECT change FROM delivery"
 				    " WHERE destination = ?1 AND stream = 'event'), 0)",
     [STATEMENT_PUT_REFUSAL] =
-	"INSERT OR REPLACE INTO refusal (destination, change, line, answer, at)"
+	"INSERT INTO refusal (destination, change, line, answer, at)"
 	" VALUES (?1, ?2, ?3, ?4, ?5)",
+    [STATEMENT_DROP_REFUSAL] =
+	"DELETE FROM refusal WHERE destination = ?1 AND change = ?2 AND line = ?3",
+    [STATEMENT_BOUND_REFUSALS] =
+	"DELETE FROM refusal WHERE id <= (SELECT max(id) FROM refusal) - ?1",
     [STATEMENT_PUT_LOGGER] =
 	"INSERT OR REPLACE INTO logger (id, host, version, started, at, polls, "
 	"failures,"

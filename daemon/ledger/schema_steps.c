@@ -265,14 +265,19 @@ static const struct schema_step list[] = {
 	"  revision INTEGER NOT NULL,\n"
 	"  recipe INTEGER, tool TEXT, material TEXT,\n"
 	"  outcome TEXT NOT NULL,\n"
+	"  channels TEXT, -- ids of those it had points of; NULL: forgotten by then\n"
 	"  PRIMARY KEY (shot, revision)\n"
 	") STRICT, WITHOUT ROWID"},
-    /* Whoever gives a shot a new change number, and for whatever reason. */
+    /* Whoever gives a shot a new change number, and for whatever reason: before its
+     * channels are replaced.  Lines that were refused are sent anew with that number. */
     {5, "CREATE TRIGGER shot_superseded AFTER UPDATE OF change ON shot"
 	" WHEN new.change <> old.change BEGIN\n"
-	"  INSERT INTO superseded (shot, revision, recipe, tool, material, outcome)\n"
+	"  INSERT INTO superseded (shot, revision, recipe, tool, material, outcome,\n"
+	"    channels)\n"
 	"  VALUES (old.id, old.revision, old.recipe, old.tool, old.material,\n"
-	"    old.outcome);\n"
+	"    old.outcome, (SELECT group_concat(channel, ' ') FROM shot_channel\n"
+	"    WHERE id >= old.id * 1048576 AND id < (old.id + 1) * 1048576));\n"
+	"  DELETE FROM refusal WHERE change = old.change;\n"
 	"  UPDATE shot SET revision = max(old.revision + 1,\n"
 	"    1000 * (SELECT restored FROM line WHERE id = old.line)) WHERE id = "
 	"old.id;\n"
@@ -289,6 +294,21 @@ static const struct schema_step list[] = {
 	"    each time that somebody set it back */"},
     {5, "ALTER TABLE delivery ADD COLUMN lost INTEGER NOT NULL DEFAULT 0 /* readings\n"
 	"    that were dropped before they went out */"},
+    /* What programs before this version sent has no revision, nor does it say whether it
+     * is current: everything goes out again, to all destinations, and so it turns out
+     * anew what they refuse.  (They forgot neither shots nor events.) */
+    {5, "UPDATE delivery SET change = 0, turn = turn + 1"
+	" WHERE stream IN ('shot', 'event')"},
+    {5, "DROP TABLE refusal"},
+    {5, "CREATE TABLE refusal ( -- lines that a destination would not take\n"
+	"  id INTEGER PRIMARY KEY, -- those of the highest are kept\n"
+	"  destination TEXT NOT NULL,\n"
+	"  change INTEGER NOT NULL, -- of the shot or event; readings are not kept here\n"
+	"  line TEXT NOT NULL, -- as sent\n"
+	"  answer TEXT NOT NULL,\n"
+	"  at INTEGER NOT NULL\n"
+	") STRICT"},
+    {5, "CREATE INDEX refusal_by_change ON refusal (change, destination)"},
     {5, "CREATE TABLE ring ( -- of readings, for each destination that wants them\n"
 	"  id INTEGER PRIMARY KEY,\n"
 	"  destination TEXT NOT NULL UNIQUE\n"

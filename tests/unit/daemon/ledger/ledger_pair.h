@@ -72,6 +72,18 @@ sql_integer(const char *sql)
 	return value;
 }
 
+/* What no ledger does by itself: damage, or a long time. */
+static inline void
+sql_run(const char *sql)
+{
+	sqlite3 *db;
+
+	assert_int_equal(sqlite3_open(fixture.path, &db), SQLITE_OK);
+	sqlite3_busy_timeout(db, 5000);
+	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
+	sqlite3_close(db);
+}
+
 /* The file is whole, and so is each shot on the first line: all of its channels, and its
  * trace where they have one, or it is not there. */
 static inline void

@@ -2,6 +2,7 @@
 /* How far a destination has what is on file, and setting it back. */
 #include "daemon/ledger/ledger.h"
 
+#include "tests/unit/daemon/ledger/counting_vfs.h"
 #include "tests/unit/daemon/ledger/ledger_pair.h"
 
 static struct ledger_delivered
@@ -211,6 +212,153 @@ a_refused_line_is_kept_once_with_the_last_answer(void **state)
 	    1);
 }
 
+static int64_t
+refused_lines(const char *destination)
+{
+	int64_t shots, refused = -1;
+
+	assert_int_equal(
+	    ledger_read_backlog(reader, destination, &shots, &refused, &error), 0);
+	return refused;
+}
+
+static void
+refused_lines_of_what_is_no_longer_on_file_stay(void **state)
+{
+	const struct ledger_refusal refusals[] = {
+	    {"plant", 1, "shot a", "no", seconds(1)},
+	    {"plant", 2, "shot b", "no", seconds(1)},
+	    {"plant", 6, "event c", "no", seconds(1)},
+	};
+	int64_t shots, events;
+	(void)state;
+
+	write_shots(0, 1, 5);
+	put_event(fixture_time(1)); /* 6 */
+	assert_int_equal(move("shot", 6, 0), 0);
+	assert_int_equal(move("event", 6, 0), 0);
+	assert_int_equal(ledger_put_refusals(ledger, refusals, 3, &error), 0);
+	sql_run(
+	    "DELETE FROM absent WHERE shot = 1;"
+	    "DELETE FROM shot_channel WHERE shot = 1; DELETE FROM shot WHERE id = 1");
+	/* The event is from before that time, whatever its change number. */
+	assert_int_equal(
+	    ledger_set_back(ledger, "plant", fixture_time(2), &shots, &events, &error),
+	    0);
+	assert_int_equal(shots, 4);
+	assert_int_equal(events, 0);
+	assert_int_equal(refused_lines("plant"), 2);
+	assert_int_equal(
+	    sql_integer("SELECT count(*) FROM refusal WHERE change = 2"), 0);
+	assert_int_equal(
+	    ledger_set_back(ledger, "plant", seconds(0), &shots, &events, &error), 0);
+	assert_int_equal(refused_lines("plant"), 1); /* of the shot that is gone */
+}
+
+static void
+a_shot_labelled_anew_is_refused_no_more(void **state)
+{
+	const struct ledger_entry entry = {
+	    "line-1", CONTEXT_TOOL, "T-1", fixture_time(2), seconds(99999)};
+	const struct ledger_refusal refusals[] = {
+	    {"plant", 1, "shot a", "no", seconds(1)},
+	    {"plant", 2, "shot b", "no", seconds(1)},
+	    {"other", 2, "shot b", "no", seconds(1)},
+	};
+	int64_t relabelled;
+	(void)state;
+
+	write_shots(0, 1, 2);
+	assert_int_equal(ledger_put_refusals(ledger, refusals, 3, &error), 0);
+	assert_int_equal(ledger_put_context(ledger, &entry, &relabelled, &error), 0);
+	assert_int_equal(relabelled, 1); /* shot 2 goes out anew */
+	assert_int_equal(refused_lines("plant"), 1);
+	assert_int_equal(refused_lines("other"), 0);
+}
+
+static void
+many_refused_lines_wait_for_the_disk_not_once(void **state)
+{
+	enum { MANY = 500 };
+	static struct ledger_refusal list[MANY];
+	static char lines[MANY][32];
+	(void)state;
+
+	write_shots(0, 1, 1);
+	for (int i = 0; i < MANY; i++) {
+		snprintf(lines[i], sizeof lines[i], "shot a=%d", i);
+		list[i] =
+		    (struct ledger_refusal){"plant", 1, lines[i], "no", seconds(1)};
+	}
+	counted.syncs = 0;
+	assert_int_equal(ledger_put_refusals(ledger, list, MANY, &error), 0);
+	assert_int_equal(ledger_put_refusal(ledger, &list[0], &error), 0);
+	assert_int_equal(counted.syncs, 0);
+	assert_int_equal(refused_lines("plant"), MANY);
+	/* All or none. */
+	list[1].line = NULL;
+	assert_int_not_equal(ledger_put_refusals(ledger, list, MANY, &error), 0);
+	assert_int_equal(refused_lines("plant"), MANY);
+	write_shots(0, 2, 2);
+	assert_true(counted.syncs > 0); /* what is counted comes about */
+}
+
+static void
+the_newest_hundred_thousand_refused_lines_are_kept(void **state)
+{
+	const struct ledger_refusal more[] = {
+	    {"plant", 2, "shot a", "no", seconds(1)},
+	    {"plant", 2, "shot b", "no", seconds(1)},
+	};
+	(void)state;
+
+	sql_run(
+	    "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE"
+	    " i < 100000) INSERT INTO refusal (destination, change, line, answer, at)"
+	    " SELECT 'plant', 1, 'shot ' || i, 'no', 1 FROM n");
+	assert_int_equal(ledger_put_refusals(ledger, more, 2, &error), 0);
+	assert_int_equal(refused_lines("plant"), LEDGER_REFUSALS_MOST);
+	assert_int_equal(
+	    sql_integer("SELECT count(*) FROM refusal WHERE line IN ('shot 1',"
+			" 'shot 2', 'shot 3', 'shot a', 'shot b')"),
+	    3);
+}
+
+/* --- a ledger that has lost its newest rows -------------------------------------------- */
+
+static int
+count_one(void *arg, const struct ledger_shot *shot)
+{
+	(void)shot;
+	++*(int *)arg;
+	return 0;
+}
+
+static void
+what_is_filed_after_a_loss_still_goes_out(void **state)
+{
+	int lacking = 0;
+	(void)state;
+
+	write_shots(0, 1, 8);
+	put_event(fixture_time(8)); /* 9 */
+	assert_int_equal(move("shot", 8, 0), 0);
+	assert_int_equal(move("event", 9, 0), 0);
+	assert_int_equal(move("reading", 5000, 0), 0); /* another numbering */
+	sql_run(
+	    "DELETE FROM absent WHERE shot > 3; DELETE FROM event;"
+	    "DELETE FROM shot_channel WHERE shot > 3; DELETE FROM shot WHERE id > 3");
+	write_shots(0, 1001, 1002);
+	put_event(fixture_time(9));
+	assert_int_equal(
+	    ledger_read_shots(reader, &(struct ledger_filter){.after_change = 8}, false,
+		count_one, &lacking, &error),
+	    0);
+	assert_int_equal(lacking, 2);
+	assert_int_equal(sql_integer("SELECT min(change) FROM shot WHERE id > 3"), 10);
+	assert_int_equal(sql_integer("SELECT change FROM event"), 12);
+}
+
 int
 main(void)
 {
@@ -223,6 +371,14 @@ main(void)
 	    TEST(setting_back_never_moves_forward),
 	    TEST(what_goes_out_again_is_refused_no_more),
 	    TEST(a_refused_line_is_kept_once_with_the_last_answer),
+	    TEST(refused_lines_of_what_is_no_longer_on_file_stay),
+	    TEST(a_shot_labelled_anew_is_refused_no_more),
+	    TEST(many_refused_lines_wait_for_the_disk_not_once),
+	    TEST(the_newest_hundred_thousand_refused_lines_are_kept),
+	    TEST(what_is_filed_after_a_loss_still_goes_out),
 	};
+
+	if (counting_vfs_register() != SQLITE_OK)
+		return 1;
 	return cmocka_run_group_tests_name("ledger, delivery", tests, NULL, NULL);
 }

@@ -305,6 +305,47 @@ many_old_shots_go_two_hundred_at_a_time(void **state)
 	assert_int_equal(forget(none, fixture_time(2000), 0), 1);
 }
 
+static void
+refuse(const char *destination, int64_t change)
+{
+	const struct ledger_refusal refusal = {
+	    destination, change, "shot x=1 1", "no", seconds(1)};
+
+	assert_int_equal(ledger_put_refusal(ledger, &refusal, &error), 0);
+}
+
+static void
+what_a_store_refused_stays_and_nothing_waits_for_it(void **state)
+{
+	(void)state;
+
+	write_shots(0, 1, 6);
+	put_event(fixture_time(1)); /* 7 */
+	put_event(fixture_time(2)); /* 8 */
+	put_event(fixture_time(9)); /* 9 */
+	for (int i = 0; i < 2; i++) {
+		deliver(stores[i], "shot", 9);
+		deliver(stores[i], "event", 9);
+	}
+	refuse("head", 2);
+	refuse("taken-away", 3);
+	refuse("plant", 7);
+	forget(fixture_time(1000), fixture_time(1000), 2);
+	assert_int_equal(count("shot"), 2); /* and the newest */
+	assert_int_equal(sql_integer("SELECT min(shot_no) FROM shot"), 2);
+	assert_int_equal(
+	    sql_integer("SELECT count(*) FROM shot_channel WHERE shot = 2"),
+	    FIXTURE_SHOT_CHANNELS);
+	assert_int_equal(count("shot_channel"), FIXTURE_SHOT_CHANNELS);
+	assert_int_equal(count("event"), 2);
+	assert_int_equal(sql_integer("SELECT min(change) FROM event"), 7);
+	/* Once it has gone out it goes here too. */
+	sql_run("DELETE FROM refusal");
+	forget(none, fixture_time(1000), 2);
+	assert_int_equal(count("shot"), 1);
+	assert_int_equal(count("event"), 1);
+}
+
 /* --- rings ------------------------------------------------------------------------------ */
 
 static void
@@ -340,6 +381,7 @@ main(void)
 	    TEST(the_newest_shot_of_each_line_stays_and_numbers_go_on),
 	    TEST(change_numbers_go_on_after_everything_else_is_forgotten),
 	    TEST(shots_and_events_that_a_store_lacks_stay_with_what_is_younger),
+	    TEST(what_a_store_refused_stays_and_nothing_waits_for_it),
 	    TEST(copies_in_reference_runs_stay),
 	    TEST(many_old_shots_go_two_hundred_at_a_time),
 	    TEST(rings_of_stores_that_are_no_more_go),

@@ -125,7 +125,7 @@ a_ledger_of_version_1_keeps_all_it_holds_and_is_written_on(void **state)
 	assert_version_1_is_there();
 	assert_int_equal(
 	    ledger_delivered(ledger, "plant", "shot", &delivered, &error), 0);
-	assert_int_equal(delivered.change, 1);
+	assert_int_equal(delivered.change, 0);
 
 	fixture.trace_bytes = 5000;
 	assert_int_equal(ledger_put_setup(ledger, &fixture.settings, fixture_time(0),
@@ -398,7 +398,11 @@ make_version_4(void)
 	sqlite3 *db = open_version(4);
 	run(db, "UPDATE health SET run = 77;"
 		/* labelled anew: its change number is not that of its filing */
-		"UPDATE shot SET change = 5, tool = 'T-2' WHERE id = 1;");
+		"UPDATE shot SET change = 5, tool = 'T-2' WHERE id = 1;"
+		"UPDATE delivery SET change = 5;"
+		"INSERT INTO delivery VALUES ('plant', 'event', 3, 3000),"
+		" ('head', 'shot', 4, 3000);"
+		"INSERT INTO refusal VALUES ('plant', 4, 'shot x=1 1', 'no', 3000);");
 	sqlite3_close(db);
 }
 
@@ -456,8 +460,9 @@ a_ledger_of_version_4_keeps_all_it_holds_and_gets_revisions(void **state)
 		fail_msg("%s", error.text);
 	assert_int_equal(
 	    ledger_delivered(ledger, "plant", "shot", &delivered, &error), 0);
-	assert_int_equal(delivered.change, 1);
-	assert_int_equal(delivered.turn, 0);
+	/* all of it is to go out again, in the form with revisions */
+	assert_int_equal(delivered.change, 0);
+	assert_int_equal(delivered.turn, 1);
 	assert_int_equal(delivered.lost, 0);
 	relabel_an_old_shot(ledger);
 	assert_int_equal(
@@ -472,7 +477,13 @@ a_ledger_of_version_4_keeps_all_it_holds_and_gets_revisions(void **state)
 	sqlite3 *db = open_plain();
 	assert_int_equal(integer(db, "PRAGMA user_version"), SCHEMA_VERSION);
 	assert_int_equal(integer(db, "SELECT run FROM health"), 77);
-	assert_int_equal(integer(db, "SELECT change FROM delivery"), 6);
+	assert_int_equal(integer(db, "SELECT change FROM delivery WHERE"
+				     " destination = 'plant' AND stream = 'shot'"),
+	    6);
+	assert_int_equal(
+	    integer(db, "SELECT count(*) FROM delivery WHERE change = 0 AND turn = 1"),
+	    2);
+	assert_int_equal(integer(db, "SELECT count(*) FROM refusal"), 0);
 	assert_int_equal(integer(db, "SELECT count(*) FROM reading"), 1);
 	assert_int_equal(integer(db, "SELECT count(*) FROM pragma_integrity_check"
 				     " WHERE integrity_check = 'ok'"),
