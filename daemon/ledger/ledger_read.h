@@ -97,6 +97,23 @@ int ledger_read_superseded(struct ledger_read *ledger, int64_t shot_id,
     int (*take)(void *arg, const struct ledger_superseded *superseded), void *arg,
     struct error *error);
 
+/*
+ * The channels that it had points of in an earlier revision, by what they were called and
+ * for then; without numbers.  Of a revision whose channels had been forgotten by its end
+ * all those that the line ever had, for it is not known which.  None for a revision that
+ * is not in ledger_read_superseded.
+ */
+int ledger_read_superseded_channels(struct ledger_read *ledger, int64_t shot_id,
+    int64_t revision, int (*take)(void *arg, const struct ledger_channel *channel),
+    void *arg, struct error *error);
+
+/* The change number that a shot has now; 0 when there is no such shot (any more).  Asked
+ * behind all else that is read of a shot: if it is still that of its row, all of it belongs
+ * together, for nothing of a shot changes without it (but that its channels, its trace or
+ * the whole of it are forgotten). */
+int ledger_read_change(struct ledger_read *ledger, int64_t shot_id, int64_t *change,
+    struct error *error);
+
 /* The trace of a shot, the caller frees; NULL and 0 when there is none (any more). */
 int ledger_read_trace(struct ledger_read *ledger, int64_t shot_id, void **bytes,
     size_t *byte_count, struct error *error);

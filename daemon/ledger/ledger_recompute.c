@@ -289,6 +289,7 @@ replace(struct ledger *ledger, const struct recompute *recompute,
 	int64_t id = recompute->id;
 	int code = keep_earlier(ledger, recompute, error);
 
+	/* Before its channels go: see the trigger shot_superseded. */
 	if (code == 0)
 		code = update_row(ledger, recompute, error);
 	struct binding absent = ledger_bind(ledger, STATEMENT_CLEAR_ABSENT);

@@ -65,8 +65,9 @@ take_earlier(void *arg, const struct ledger_superseded *earlier)
 
 	line_protocol_mark(adding->text, &adding->lines->form, adding->shot, earlier);
 	adding->earlier = earlier;
-	adding->code = ledger_read_channels(adding->lines->read, adding->shot->id,
-	    take_channel_of_then, adding, adding->error);
+	adding->code =
+	    ledger_read_superseded_channels(adding->lines->read, adding->shot->id,
+		earlier->revision, take_channel_of_then, adding, adding->error);
 	return adding->code;
 }
 

@@ -281,6 +281,17 @@ whatever_call_fails_a_reader_says_so_or_reads_all_of_it(void **state)
 	assert_in_range(place, 100, CALLS_MAX);
 }
 
+static void
+a_shot_of_a_line_that_is_gone_is_an_error(void **state)
+{
+	(void)state;
+	next_no = 1;
+	write_for_reading();
+	sql_run("DELETE FROM line WHERE id = 2");
+	assert_int_equal(read_all(), ERROR_DAMAGED);
+	assert_non_null(strstr(error.text, "shots of a line 2"));
+}
+
 int
 main(void)
 {
@@ -290,6 +301,7 @@ main(void)
 	    TEST(forgetting_that_fails_forgets_nothing_else),
 	    TEST(a_ledger_that_cannot_be_closed_well_has_everything_all_the_same),
 	    TEST(whatever_call_fails_a_reader_says_so_or_reads_all_of_it),
+	    TEST(a_shot_of_a_line_that_is_gone_is_an_error),
 	};
 
 	if (failing_vfs_register() != SQLITE_OK)

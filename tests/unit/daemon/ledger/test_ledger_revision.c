@@ -153,6 +153,113 @@ nobody_changes_a_shot_past_its_revision(void **state)
 	assert_went_by(&read_superseded(1)->list[0], 0, "", "abs");
 }
 
+/* --- the channels of then ------------------------------------------------------------- */
+
+struct names {
+	int count;
+	char first[LEDGER_NAME], role[LEDGER_NAME];
+};
+
+static int
+keep_name(void *arg, const struct ledger_channel *channel)
+{
+	struct names *names = arg;
+
+	assert_true(isnan(channel->mean));
+	if (names->count++ == 0) {
+		snprintf(names->first, sizeof names->first, "%s", channel->channel);
+		snprintf(names->role, sizeof names->role, "%s", channel->role);
+	}
+	return 0;
+}
+
+static struct names
+channels_then(int64_t shot_no, int64_t revision)
+{
+	struct names names = {0};
+
+	assert_int_equal(
+	    ledger_read_superseded_channels(
+		reader, shot_on_file(shot_no)->id, revision, keep_name, &names, &error),
+	    0);
+	return names;
+}
+
+static void
+use_other_channels(void)
+{
+	static char text[] = "[site]\nname = other\n";
+
+	snprintf(fixture.channels[0].name, SETTINGS_NAME, "ceramic_1");
+	fixture.channels[0].role = ROLE_OTHER;
+	fixture_text(&fixture, text);
+	assert_int_equal(
+	    ledger_put_setup(ledger, &fixture.settings, seconds(1), &setup_id, &error),
+	    0);
+}
+
+static void
+the_channels_of_a_revision_are_told_as_they_were_called_then(void **state)
+{
+	struct shot *shot = fixture_shot(&fixture, 0, 1);
+	bool changed = false;
+	(void)state;
+
+	shot->channel_count = 3;
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	use_other_channels();
+	shot->channel_count = 1;
+	assert_int_equal(
+	    ledger_put_recomputed(ledger, &fixture.settings, 1, shot, &changed, &error),
+	    0);
+	assert_true(changed);
+	assert_int_equal(enter(CONTEXT_TOOL, "T-1", fixture_time(0)), 1);
+	shot_free(shot);
+
+	struct names names = channels_then(1, 0);
+	assert_int_equal(names.count, 3);
+	assert_string_equal(names.first, "zone_top_1");
+	assert_string_equal(names.role, role_text(ROLE_ZONE_TOP));
+	names = channels_then(1, 1);
+	assert_int_equal(names.count, 1);
+	assert_string_equal(names.first, "ceramic_1");
+	assert_string_equal(names.role, role_text(ROLE_OTHER));
+	assert_int_equal(channels_then(1, 2).count, 0); /* that is the shot's own */
+}
+
+static void
+of_channels_that_were_forgotten_all_of_the_line_are_told(void **state)
+{
+	struct shot *shot = fixture_shot(&fixture, 0, 1);
+	(void)state;
+
+	shot->channel_count = 3;
+	write_shot_and_free(shot);
+	sql_run("DELETE FROM shot_channel");
+	use_other_channels();
+	assert_int_equal(enter(CONTEXT_TOOL, "T-1", fixture_time(0)), 1);
+	struct names names = channels_then(1, 0);
+	assert_int_equal(names.count, FIXTURE_SHOT_CHANNELS + 1);
+	assert_string_equal(names.first, "zone_top_1");
+}
+
+static void
+the_change_of_a_shot_tells_that_it_was_made_anew_meanwhile(void **state)
+{
+	int64_t change = -1;
+	(void)state;
+
+	write_shots(0, 1, 2);
+	assert_int_equal(ledger_read_change(reader, 1, &change, &error), 0);
+	assert_int_equal(change, 1);
+	assert_int_equal(enter(CONTEXT_TOOL, "T-1", fixture_time(0)), 2);
+	assert_int_equal(ledger_read_change(reader, 1, &change, &error), 0);
+	assert_int_equal(change, shot_on_file(1)->change);
+	assert_int_equal(change, 3);
+	assert_int_equal(ledger_read_change(reader, 99, &change, &error), 0);
+	assert_int_equal(change, 0);
+}
+
 /* --- the hash of a configuration ------------------------------------------------------ */
 
 static void
@@ -176,6 +283,9 @@ main(void)
 	    TEST(each_relabelling_is_a_revision_and_keeps_what_was),
 	    TEST(a_shot_made_again_is_a_revision_only_when_it_differs),
 	    TEST(nobody_changes_a_shot_past_its_revision),
+	    TEST(the_channels_of_a_revision_are_told_as_they_were_called_then),
+	    TEST(of_channels_that_were_forgotten_all_of_the_line_are_told),
+	    TEST(the_change_of_a_shot_tells_that_it_was_made_anew_meanwhile),
 	    TEST(the_hash_of_a_configuration_is_that_of_its_settings),
 	};
 	return cmocka_run_group_tests_name("ledger, revision", tests, NULL, NULL);
