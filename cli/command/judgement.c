@@ -95,6 +95,17 @@ judge_all(struct judgement *judgement, const struct settings *settings,
 	}
 }
 
+void
+judgement_features(
+    const struct settings *settings, struct population_features *features)
+{
+	features->count = 0;
+	for (size_t i = 0; i < settings->limit_count; i++)
+		population_features_add(features, settings->limits[i].feature);
+	for (size_t i = 0; i < JUDGEMENT_USUAL; i++)
+		population_features_add(features, usual_features[i]);
+}
+
 struct judgement *
 judgement_new(const struct settings *settings, const struct population *population)
 {

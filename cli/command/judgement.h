@@ -26,7 +26,11 @@ struct judgement {
 	size_t limited_count, usual_count;
 };
 
-/* NULL when memory is short.  The caller frees. */
+/* The features that a judgement under these settings is made of. */
+void judgement_features(
+    const struct settings *settings, struct population_features *features);
+
+/* NULL when memory is short.  The caller frees.  The population has those features. */
 struct judgement *judgement_new(
     const struct settings *settings, const struct population *population);
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/population.h"
 
+#include <assert.h>
 #include <ctype.h>
 #include <inttypes.h>
 #include <stdlib.h>
@@ -82,32 +83,33 @@ find_population(struct populations *all, const struct ledger_shot *shot)
 	text_copy(added->lot, sizeof added->lot, shot->lot);
 	text_copy(added->material, sizeof added->material, shot->material);
 	added->first = shot->filed_at;
+	added->features = all->features;
 	return added;
 }
 
 static bool
 add_complete(struct population *population, const struct ledger_shot *shot)
 {
-	size_t row = population->complete.count;
+	size_t row = population->complete.count, width = population->features->count;
 
 	if (row == population->room) {
 		size_t room = population->room ? population->room * 2 : 64;
-		double *values = reallocarray(
-		    population->values, room, FEATURE_COUNT * sizeof *values);
+		double *values =
+		    reallocarray(population->values, room, width * sizeof *values);
 		if (!values)
 			return false;
 		population->values = values;
-		unsigned char *absent =
-		    reallocarray(population->absent, room, FEATURE_COUNT);
+		unsigned char *absent = reallocarray(population->absent, room, width);
 		if (!absent)
 			return false;
 		population->absent = absent;
 		population->room = room;
 	}
-	memcpy(
-	    population->values + row * FEATURE_COUNT, shot->value, sizeof shot->value);
-	memcpy(population->absent + row * FEATURE_COUNT, shot->absent,
-	    sizeof shot->absent);
+	for (size_t i = 0; i < width; i++) {
+		int id = population->features->list[i];
+		population->values[row * width + i] = shot->value[id];
+		population->absent[row * width + i] = shot->absent[id];
+	}
 	population->uncertainty_s +=
 	    (shot->uncertainty_s - population->uncertainty_s) / (double)(row + 1);
 	return numbers_add(&population->complete, shot->shot_no);
@@ -206,14 +208,29 @@ take_shot(void *arg, const struct ledger_shot *shot)
 
 /* --- all ------------------------------------------------------------------------ */
 
+void
+population_features_add(struct population_features *features, int feature)
+{
+	for (size_t i = 0; i < features->count; i++)
+		if (features->list[i] == feature)
+			return;
+	features->list[features->count++] = feature;
+}
+
 int
 populations_read(struct populations *populations, struct source *source,
-    const char *line, struct wall from, struct wall to, struct error *error)
+    const struct population_asked *asked, struct error *error)
 {
 	const struct ledger_filter filter = {
-	    .line = line, .from = from, .to = to, .by_time = true};
+	    .line = asked->line,
+	    .from = asked->from,
+	    .to = asked->to,
+	    .by_time = true,
+	    .features = asked->features->list,
+	    .feature_count = asked->features->count,
+	};
 
-	*populations = (struct populations){0};
+	*populations = (struct populations){.features = asked->features};
 	int code =
 	    source_read_shots(source, &filter, true, take_shot, populations, error);
 	if (code == 0 && populations->failed)
@@ -239,14 +256,28 @@ populations_release(struct populations *populations)
 	*populations = (struct populations){0};
 }
 
+size_t
+population_column(const struct population *population, int feature)
+{
+	const struct population_features *features = population->features;
+	size_t column = 0;
+
+	while (column < features->count && features->list[column] != feature)
+		column++;
+	assert(column < features->count);
+	return column;
+}
+
 void
 population_series(
     const struct population *population, int feature, double *values, bool *breaks)
 {
 	const int64_t *numbers = population->complete.list;
+	size_t column = population_column(population, feature),
+	       width = population->features->count;
 
 	for (size_t i = 0; i < population->complete.count; i++) {
-		values[i] = population->values[i * FEATURE_COUNT + (size_t)feature];
+		values[i] = population->values[i * width + column];
 		breaks[i] = i == 0 || numbers[i] != numbers[i - 1] + 1;
 	}
 }

@@ -23,13 +23,20 @@ struct numbers {
 	size_t count, room;
 };
 
+/* The features that are kept of a shot. */
+struct population_features {
+	int list[FEATURE_COUNT];
+	size_t count;
+};
+
 struct population {
 	char recipe[LEDGER_NAME], tool[LEDGER_NAME], lot[LEDGER_NAME],
 	    material[LEDGER_NAME];
 	int64_t shots; /* of any outcome */
 	struct wall first, last;
 
-	/* The complete ones, in the order of time: rows of FEATURE_COUNT. */
+	/* The complete ones, in the order of time: rows of a column for each feature. */
+	const struct population_features *features; /* lent */
 	struct numbers complete;
 	double *values;
 	unsigned char *absent;
@@ -51,6 +58,7 @@ struct setup_use {
 };
 
 struct populations {
+	const struct population_features *features; /* lent */
 	struct population *list;
 	size_t count;
 	struct left_out *left_out;
@@ -61,10 +69,21 @@ struct populations {
 	bool failed; /* memory was short: incomplete */
 };
 
-/* Reads the shots of a line in a span.  0, or the error; release in either case. */
+/* Adds one, once. */
+void population_features_add(struct population_features *features, int feature);
+
+struct population_asked {
+	const char *line;
+	struct wall from, to;                       /* ns 0: open */
+	const struct population_features *features; /* lent until the release */
+};
+/* Reads those shots.  0, or the error; release in either case. */
 int populations_read(struct populations *populations, struct source *source,
-    const char *line, struct wall from, struct wall to, struct error *error);
+    const struct population_asked *asked, struct error *error);
 void populations_release(struct populations *populations);
+
+/* Where a feature that is kept is in each row of values and absent. */
+size_t population_column(const struct population *population, int feature);
 
 /*
  * One feature of the complete shots as a series: `values` and `breaks` have room for

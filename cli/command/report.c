@@ -6,6 +6,7 @@
 
 #include "cli/command/calibrate_state.h"
 #include "cli/command/found.h"
+#include "cli/command/judgement.h"
 #include "cli/command/population.h"
 #include "cli/command/progress.h"
 #include "cli/command/read_lines.h"
@@ -229,8 +230,10 @@ put_report(struct report *report, const struct read_lines *lines, struct error *
 {
 	const struct settings *settings = report->session->settings;
 	struct page *page = report->page;
+	struct population_features features;
 	int code = 0;
 
+	judgement_features(settings, &features);
 	page_field(page, "version", NULL, cell_words(EVENSOAK_VERSION));
 	page_field(page, "site", NULL, cell_words(settings->site));
 	page_field(page, "title", NULL, cell_words(report->span->title));
@@ -243,8 +246,9 @@ put_report(struct report *report, const struct read_lines *lines, struct error *
 		struct populations all;
 		const char *name = lines->names[i];
 		progress_tell(report->progress, "%s ...", name);
-		code = populations_read(&all, report->session->source, name,
-		    report->span->from, report->span->to, error);
+		const struct population_asked asked = {
+		    name, report->span->from, report->span->to, &features};
+		code = populations_read(&all, report->session->source, &asked, error);
 		if (code == 0)
 			code = put_line(report, name, &all, error);
 		report->shots += all.shots;

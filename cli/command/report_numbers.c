@@ -29,13 +29,14 @@ put_row(const struct report_part *part, const struct judged *judged, int why,
     const char *words)
 {
 	const struct population *population = part->population;
+	size_t column = population_column(population, judged->feature),
+	       width = population->features->count;
 	struct numbers which = {
 	    .list = calloc(population->complete.count, sizeof *which.list)};
 	struct text numbers;
 
 	for (size_t i = 0; which.list && i < population->complete.count; i++)
-		if (is_told(population, i * FEATURE_COUNT + (size_t)judged->feature,
-			judged, why))
+		if (is_told(population, i * width + column, judged, why))
 			which.list[which.count++] = population->complete.list[i];
 	text_init(&numbers, NUMBERS_MAX_BYTES);
 	numbers_text(&which, &numbers);

@@ -95,12 +95,31 @@ ask_columns(struct text *form, const struct store_question *question,
 	text_release(&statement);
 }
 
+/* AND ("feature" = 'a' OR ...); one that cannot be where none is asked for. */
+static void
+add_features(struct text *statement, const struct store_question *question)
+{
+	text_puts(statement, " AND (\"feature\" = ''");
+	for (size_t i = 0; i < question->feature_count; i++) {
+		text_puts(statement, " OR \"feature\" = ");
+		influx_quote(statement, '\'', feature_get(question->features[i])->name);
+	}
+	text_puts(statement, ")");
+}
+
 static void
 ask_absences(struct text *form, const struct store_question *question)
 {
-	ask_columns(form, question,
-	    "\"line\", \"revision\", \"feature\", \"reason\", \"shot_no\"",
-	    "shot_absent");
+	struct text statement;
+
+	text_init(&statement, STATEMENT_MOST);
+	text_puts(&statement, "SELECT \"line\", \"revision\", \"feature\","
+			      " \"reason\", \"shot_no\"");
+	add_rest(&statement, "shot_absent", question);
+	if (store_question_is_picky(question))
+		add_features(&statement, question);
+	add_form(form, &statement);
+	text_release(&statement);
 }
 
 static void

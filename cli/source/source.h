@@ -52,7 +52,8 @@ int source_read_lines(struct source *source, int (*take)(void *arg, const char *
  * ERROR_INVALID) and in the same order; a store is read by time always, shots that were
  * filed in the same microsecond by line and number.  Of each shot its highest revision.  Of a store
  * `id`, `change` are 0 and `setup` is a number of this source's own, for
- * source_setup_hash.  ERROR_TIMEOUT, ERROR_IO: the store does not answer;
+ * source_setup_hash.  Of a feature that the filter does not ask for there is no value, and
+ * why may be told or not.  ERROR_TIMEOUT, ERROR_IO: the store does not answer;
  * ERROR_REFUSED: it answers, but not so; ERROR_NOT_FOUND: no such data base.
  */
 int source_read_shots(struct source *source, const struct ledger_filter *filter,

@@ -80,12 +80,32 @@ ask_named(struct text *form, const struct store_question *question, const char *
 	text_release(&text);
 }
 
+/* Why those features are absent that are asked for. */
+static void
+add_absences(struct text *form, const struct store_question *question)
+{
+	struct text names, features;
+
+	text_init(&names, SELECTOR_MOST);
+	text_init(&features, SELECTOR_MOST);
+	for (size_t i = 0; i < question->feature_count; i++)
+		text_printf(&features, "%s%s", i > 0 ? "|" : ",feature=~\"",
+		    feature_get(question->features[i])->name);
+	text_puts(&features, "\"");
+	text_puts(&names, "__name__=\"shot_absent_shot_no\"");
+	if (question->feature_count > 0)
+		add_match(
+		    form, &names, question, features.failed ? "" : features.bytes);
+	form->failed |= features.failed;
+	text_release(&features);
+	text_release(&names);
+}
+
 /* All but the channels in one answer. */
 static void
 ask_shots(struct text *form, const struct store_question *question)
 {
 	struct text names;
-	const char *absences = question->reasons ? "|shot_absent_shot_no" : "";
 	const char *words = question->values_only ? "" : "|shot_words_shot_no";
 
 	text_init(&names, SELECTOR_MOST);
@@ -99,7 +119,9 @@ ask_shots(struct text *form, const struct store_question *question)
 		for (int i = POINT_SHOT_NO + 1; i < POINT_FIXED + FEATURE_COUNT; i++)
 			if (store_question_wants(question, i))
 				text_printf(&names, "|shot_%s", point_name(i));
-		text_printf(&names, "%s%s\"", absences, words);
+		text_printf(&names, "%s\"", words);
+		if (question->reasons)
+			add_absences(form, question);
 	}
 	add_match(form, &names, question, "");
 	add_time(form, question);

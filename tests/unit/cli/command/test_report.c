@@ -300,13 +300,16 @@ static void
 a_series_breaks_where_a_shot_was_left_out(void **state)
 {
 	int64_t list[] = {4, 5, 7, 8};
-	double rows[4 * FEATURE_COUNT] = {0}, values[4];
+	const struct population_features features = {
+	    {FEATURE_EXIT_TOP_C, FEATURE_SAG_S}, 2};
+	double rows[4 * 2] = {0}, values[4];
 	bool breaks[4];
-	const struct population population = {
-	    .complete = {.list = list, .count = 4}, .values = rows};
+	const struct population population = {.features = &features,
+	    .complete = {.list = list, .count = 4},
+	    .values = rows};
 
 	(void)state;
-	rows[2 * FEATURE_COUNT + FEATURE_SAG_S] = 9;
+	rows[2 * 2 + 1] = 9;
 	population_series(&population, FEATURE_SAG_S, values, breaks);
 	assert_true(breaks[0] && !breaks[1] && breaks[2] && !breaks[3]);
 	assert_near(values[2], 9, 0);
