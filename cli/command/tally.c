@@ -62,12 +62,12 @@ tally_channel_differs(const struct settings *settings, const struct shot *is,
 		if (strcmp(channel->name, was->channel) != 0 ||
 		    strcmp(settings->devices[channel->device].name, was->device) != 0)
 			continue;
-		return !filed_same(now->min, was->min) ||
-		       !filed_same(now->mean, was->mean) ||
-		       !filed_same(now->max, was->max) ||
-		       !filed_same(now->sd, was->sd) ||
-		       !filed_same(now->last, was->last) ||
-		       !filed_same(now->coverage, was->coverage) ||
+		bool (*same)(double, double) =
+		    channel->dimension == DIMENSION_FLOW ? filed_same_flow : filed_same;
+		return !same(now->min, was->min) || !same(now->mean, was->mean) ||
+		       !same(now->max, was->max) || !same(now->sd, was->sd) ||
+		       !same(now->last, was->last) ||
+		       !same(now->coverage, was->coverage) ||
 		       now->absent != was->absent;
 	}
 	return true;

@@ -17,10 +17,11 @@ round_large(double value)
 	return strtod(digits, NULL);
 }
 
-double
-filed_number(double value)
+/* To ten digits; numbers below `bound` to 1 / `scale`, ten digits of `bound`. */
+static double
+round_to(double value, double bound, double scale)
 {
-	double size = fabs(value), bound = 10, scale = 1e9;
+	double size = fabs(value);
 
 	if (!isfinite(value))
 		return value;
@@ -42,10 +43,28 @@ filed_number(double value)
 	return whole / scale + 0.0;
 }
 
+double
+filed_number(double value)
+{
+	return round_to(value, 10, 1e9);
+}
+
+double
+filed_flow(double value)
+{
+	return round_to(value, 1e-5, 1e15);
+}
+
 bool
 filed_same(double a, double b)
 {
 	return filed_number(a) == filed_number(b) || (isnan(a) && isnan(b));
+}
+
+bool
+filed_same_flow(double a, double b)
+{
+	return filed_flow(a) == filed_flow(b) || (isnan(a) && isnan(b));
 }
 
 struct wall

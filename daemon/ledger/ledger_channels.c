@@ -13,15 +13,17 @@ put_channel(struct ledger *ledger, int64_t id, const struct shot_channel *channe
     struct error *error)
 {
 	struct binding binding = ledger_bind(ledger, STATEMENT_PUT_SHOT_CHANNEL);
+	double (*filed)(double) =
+	    ledger->setup.flows[channel->channel] ? filed_flow : filed_number;
 
 	bind_integer(&binding,
 	    SCHEMA_SHOT_CHANNEL(id, ledger->setup.channels[channel->channel]));
-	bind_number(&binding, filed_number(channel->min));
-	bind_number(&binding, filed_number(channel->mean));
-	bind_number(&binding, filed_number(channel->max));
-	bind_number(&binding, filed_number(channel->sd));
-	bind_number(&binding, filed_number(channel->last));
-	bind_number(&binding, filed_number(channel->coverage));
+	bind_number(&binding, filed(channel->min));
+	bind_number(&binding, filed(channel->mean));
+	bind_number(&binding, filed(channel->max));
+	bind_number(&binding, filed(channel->sd));
+	bind_number(&binding, filed(channel->last));
+	bind_number(&binding, filed(channel->coverage));
 	bind_label(&binding, absent_text(channel->absent));
 	return ledger_run(ledger, &binding, error);
 }
@@ -49,14 +51,15 @@ bind_all_of(struct ledger *ledger, enum ledger_statement statement, int64_t id)
 }
 
 static bool
-row_is_of(sqlite3_stmt *row, const struct shot_channel *channel)
+row_is_of(sqlite3_stmt *row, const struct shot_channel *channel,
+    bool (*same)(double a, double b))
 {
 	const double made[] = {channel->min, channel->mean, channel->max, channel->sd,
 	    channel->last, channel->coverage};
 	const int count = sizeof made / sizeof made[0];
 
 	for (int i = 0; i < count; i++)
-		if (!filed_same(column_number(row, i), made[i]))
+		if (!same(column_number(row, i), made[i]))
 			return false;
 	return ledger_read_absent(row, count) == channel->absent;
 }
@@ -72,7 +75,10 @@ same_channel(struct ledger *ledger, const struct shot_channel *channel, int64_t 
 	int step = bind_step(&binding);
 	if (step != SQLITE_ROW && step != SQLITE_DONE)
 		return database_failed(ledger->db, error, "ledger");
-	*same = step == SQLITE_ROW && row_is_of(binding.statement, channel);
+	*same =
+	    step == SQLITE_ROW &&
+	    row_is_of(binding.statement, channel,
+		ledger->setup.flows[channel->channel] ? filed_same_flow : filed_same);
 	sqlite3_reset(binding.statement);
 	return 0;
 }

@@ -100,6 +100,7 @@ struct filed_setup {
 	char hash[17];     /* of its text */
 	int64_t *lines;    /* ids, by index in settings */
 	int64_t *channels; /* the same */
+	bool *flows;       /* whether it measures one; the same */
 	size_t channel_count;
 	sqlite3_stmt *put_shot; /* with a parameter for each of `features` at the end */
 	int features[FEATURE_COUNT];

@@ -24,6 +24,7 @@ filed_setup_release(struct filed_setup *setup)
 	sqlite3_finalize(setup->put_shot);
 	free(setup->lines);
 	free(setup->channels);
+	free(setup->flows);
 	*setup = (struct filed_setup){0};
 }
 
@@ -130,11 +131,13 @@ put_channels(struct ledger *ledger, const struct settings *settings,
 {
 	setup->channel_count = settings->channel_count;
 	setup->channels = calloc(settings->channel_count + 1, sizeof *setup->channels);
-	if (setup->channels == NULL)
+	setup->flows = calloc(settings->channel_count + 1, sizeof *setup->flows);
+	if (setup->channels == NULL || setup->flows == NULL)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	for (size_t i = 0; i < settings->channel_count; i++) {
 		const struct channel_settings *channel = &settings->channels[i];
 		int64_t line = setup->lines[settings->devices[channel->device].line];
+		setup->flows[i] = channel->dimension == DIMENSION_FLOW;
 		struct binding put = ledger_bind(ledger, STATEMENT_PUT_CHANNEL);
 		bind_channel(&put, settings, line, channel);
 		struct binding get = ledger_bind(ledger, STATEMENT_CHANNEL_ID);

@@ -48,12 +48,12 @@ same(double a, double b)
 }
 
 /* What the C library makes of it, which rounds exactly: with as many decimals as leave ten
- * digits, nine at most. */
+ * digits, `most` at most. */
 static double
-by_printf(double value)
+by_printf(double value, int most)
 {
 	double size = fabs(value);
-	int decimals = 9;
+	int decimals = most;
 	char text[400];
 
 	while (decimals > 0 && size >= pow(10, 10 - decimals))
@@ -67,16 +67,22 @@ by_printf(double value)
 }
 
 static void
+assert_rounded_to(double (*filed)(double), int most, double value)
+{
+	double rounded = filed(value);
+
+	if (!same(rounded, by_printf(value, most)))
+		fail_msg("%.17g became %.17g, not %.17g", value, rounded,
+		    by_printf(value, most));
+	if (!same(filed(rounded), rounded))
+		fail_msg(
+		    "%.17g became %.17g, then %.17g", value, rounded, filed(rounded));
+}
+
+static void
 assert_rounded(double value)
 {
-	double rounded = filed_number(value);
-
-	if (!same(rounded, by_printf(value)))
-		fail_msg(
-		    "%.17g became %.17g, not %.17g", value, rounded, by_printf(value));
-	if (!same(filed_number(rounded), rounded))
-		fail_msg("%.17g became %.17g, then %.17g", value, rounded,
-		    filed_number(rounded));
+	assert_rounded_to(filed_number, 9, value);
 }
 
 static void
@@ -88,7 +94,23 @@ numbers_of_every_size_are_rounded_as_the_c_library_rounds_them(void **state)
 	for (int i = 0; i < 1000000; i++) {
 		double size = pow(10, -12 + 30 * uniform());
 		assert_rounded((bits() & 1) != 0 ? size : -size);
+		assert_rounded_to(filed_flow, 15, (bits() & 1) != 0 ? size : -size);
 	}
+}
+
+static void
+a_flow_in_cubic_metres_a_second_keeps_ten_digits(void **state)
+{
+	(void)state;
+
+	/* 8 litres a minute, and half of one: by hand. */
+	assert_true(same(filed_flow(0.000133319123456), 0.0001333191235));
+	assert_true(same(filed_flow(0.5 / 60000), 0.000008333333333));
+	assert_true(same(filed_flow(12345.678901234), 12345.67890));
+	assert_true(filed_same_flow(0.000133319123441, 0.000133319123442));
+	assert_false(filed_same_flow(0.0001333191234, 0.0001333191235));
+	assert_true(filed_same_flow(NAN, NAN));
+	assert_false(filed_same_flow(NAN, 0));
 }
 
 /* Half a unit of the last digit, and the doubles beside it. */
@@ -106,6 +128,10 @@ numbers_next_to_a_tie_go_the_right_way(void **state)
 		assert_rounded(nextafter(tie, HUGE_VAL));
 		assert_rounded(nextafter(tie, -HUGE_VAL));
 		assert_rounded(-tie);
+		tie /= 1e6;
+		assert_rounded_to(filed_flow, 15, tie);
+		assert_rounded_to(filed_flow, 15, nextafter(tie, HUGE_VAL));
+		assert_rounded_to(filed_flow, 15, nextafter(tie, -HUGE_VAL));
 	}
 	/* Exact ties, to even. */
 	assert_true(same(filed_number(1234567890.5), 1234567890.0));
@@ -173,6 +199,7 @@ main(void)
 	    cmocka_unit_test(numbers_next_to_a_tie_go_the_right_way),
 	    cmocka_unit_test(what_has_ten_digits_already_stays),
 	    cmocka_unit_test(what_is_beyond_is_cut_to_a_power_of_ten_or_to_nothing),
+	    cmocka_unit_test(a_flow_in_cubic_metres_a_second_keeps_ten_digits),
 	    cmocka_unit_test(numbers_are_the_same_when_they_are_filed_alike),
 	    cmocka_unit_test(
 		a_time_is_cut_to_its_microsecond_and_never_passes_a_whole_one),
