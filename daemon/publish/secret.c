@@ -103,11 +103,11 @@ credential_path(const char *credential, char path[static PATH_MAX], struct error
 
 	if (folder == NULL || *folder == '\0')
 		return error_set(error, ERROR_REFUSED,
-		    "credential '%s' is known to the service alone, by LoadCredential= "
-		    "in its unit, and CREDENTIALS_DIRECTORY is not set here; a command "
-		    "needs the secret in a file that its user's group may read "
-		    "('token_file' or 'password_file'), or root and "
-		    "CREDENTIALS_DIRECTORY=FOLDER",
+		    "credential '%s' is handed to the service alone, and is not here: "
+		    "for "
+		    "evensoakd install store-credential.conf, 'systemctl "
+		    "daemon-reload', "
+		    "restart; a command needs 'token_file' or 'password_file'",
 		    credential);
 	if (snprintf(path, PATH_MAX, "%s/%s", folder, credential) >= PATH_MAX)
 		return error_set(error, ERROR_REFUSED,
@@ -116,7 +116,8 @@ credential_path(const char *credential, char path[static PATH_MAX], struct error
 	if (access(path, F_OK) != 0 && errno == ENOENT)
 		return error_set(error, ERROR_REFUSED,
 		    "there is no credential '%s' in '%s'; write LoadCredential=%s:PATH "
-		    "into a drop-in of the unit",
+		    "into store-credential.conf, 'systemctl daemon-reload', restart "
+		    "evensoakd",
 		    credential, folder, credential);
 	return 0;
 }
