@@ -150,8 +150,10 @@ database_failed(sqlite3 *db, struct error *error, const char *format, ...)
 	int system = sqlite3_system_errno(db);
 	int code = database_code(db);
 	if (primary == SQLITE_NOTADB)
-		return error_set(
-		    error, code, "%s: the file is not an SQLite database", what.text);
+		return error_set(error, code,
+		    "the file is not an SQLite database: no ledger, or its first page "
+		    "was overwritten; that cannot be salvaged, put the last backup in "
+		    "its place");
 	if (primary == SQLITE_CORRUPT)
 		return error_set(error, code,
 		    "%s: the ledger is damaged (%s): what can still be read is got "

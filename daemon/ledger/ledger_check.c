@@ -29,7 +29,22 @@ found(struct checking *checking, const char *said)
 		checking->check->take(checking->check->arg, sentence);
 }
 
-/* Each row is a sentence.  Errors of reading are findings too. */
+/* SQLite puts what it finds in several trees into one row, under a heading. */
+static void
+found_lines(struct checking *checking, const char *said)
+{
+	char line[256];
+
+	while (*said != '\0') {
+		size_t length = strcspn(said, "\n");
+		snprintf(line, sizeof line, "%.*s", (int)length, said);
+		if (length > 0 && strncmp(line, "*** in database ", 16) != 0)
+			found(checking, line);
+		said += length + (said[length] != '\0');
+	}
+}
+
+/* Each row is a sentence, or several.  Errors of reading are findings too. */
 static void
 find_by(struct checking *checking, const char *sql)
 {
@@ -42,7 +57,7 @@ find_by(struct checking *checking, const char *sql)
 	if (sqlite3_prepare_v2(checking->db, sql, -1, &statement, NULL) == SQLITE_OK)
 		while ((step = sqlite3_step(statement)) == SQLITE_ROW)
 			if (strcmp(column_string(statement, 0), "ok") != 0)
-				found(checking, column_string(statement, 0));
+				found_lines(checking, column_string(statement, 0));
 	if (step == SQLITE_INTERRUPT) {
 		checking->checked->ended = true;
 	} else if (step != SQLITE_DONE) {

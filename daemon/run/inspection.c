@@ -84,8 +84,10 @@ note(struct inspection *inspection, const struct ledger_checked *checked, double
 		    "looked through at %s in %.0f s", at, took_s);
 	else
 		snprintf(status->text, sizeof(status->text),
-		    "%" PRId64 " finding%s at %s, the first: %s: see 'evensoak backup "
-		    "--help' (--salvage)",
+		    "the ledger is damaged in %" PRId64
+		    " place%s, found at %s: 'evensoak "
+		    "backup FILE --salvage' saves what can be read; one of them: "
+		    "%.100s",
 		    checked->findings, checked->findings == 1 ? "" : "s", at,
 		    checked->first);
 	pthread_mutex_unlock(&inspection->lock);

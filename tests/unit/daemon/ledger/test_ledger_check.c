@@ -20,6 +20,8 @@ take(void *arg, const char *finding)
 
 	(void)arg;
 	assert_true(strlen(finding) > 5);
+	assert_null(strstr(finding, "*** in database")); /* a heading is none */
+	assert_null(strchr(finding, '\n'));
 	snprintf(findings + used, sizeof findings - used, "%s\n", finding);
 }
 

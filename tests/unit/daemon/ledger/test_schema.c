@@ -196,6 +196,7 @@ a_file_that_is_no_database_is_refused_in_one_line(void **state)
 		fputs("these are not the bytes of a database\n", file);
 	fclose(file);
 	assert_refused(ERROR_IO, "not an SQLite database");
+	assert_refused(ERROR_IO, "put the last backup in its place");
 }
 
 static void

@@ -76,7 +76,9 @@ a_damaged_one_is_told_with_what_to_do(void **state)
 	look();
 	assert_int_equal(now.whole, 0);
 	assert_true(now.findings >= 1);
-	assert_non_null(strstr(now.text, "--salvage"));
+	assert_true(strncmp(now.text, "the ledger is damaged in ", 25) == 0);
+	assert_non_null(strstr(now.text, "'evensoak backup FILE --salvage'"));
+	assert_non_null(strstr(now.text, "one of them: "));
 	inspection_stop(inspection);
 }
 
