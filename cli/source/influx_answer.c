@@ -15,13 +15,19 @@ struct series {
 	size_t count; /* of rows */
 };
 
+/* The server's words, for a terminal. */
 static int
 refuse(const char *words, struct error *error)
 {
 	bool missing = strstr(words, "not found") != NULL;
+	char line[300];
 
+	text_copy(line, sizeof line, words);
+	for (char *at = line; *at != '\0'; at++)
+		if ((unsigned char)*at < ' ' || *at == 0x7f)
+			*at = ' ';
 	return error_set(
-	    error, missing ? ERROR_NOT_FOUND : ERROR_REFUSED, "answers: %.300s", words);
+	    error, missing ? ERROR_NOT_FOUND : ERROR_REFUSED, "answers: %s", line);
 }
 
 static bool

@@ -41,7 +41,8 @@ take_line(
 		return json_error_code(&trouble) == json_error_out_of_memory
 		           ? error_set(error, ERROR_MEMORY, "out of memory")
 		           : error_set(error, ERROR_REFUSED,
-				 "its answer is no JSON: %s", trouble.text);
+				 "its answer is no JSON from byte %d of a line on",
+				 trouble.position);
 	int code = lines->take(lines->arg, document, error);
 	json_decref(document);
 	return code;
