@@ -3,7 +3,6 @@
 
 #include <assert.h>
 #include <errno.h>
-#include <float.h>
 #include <locale.h>
 #include <math.h>
 #include <pthread.h>
@@ -199,58 +198,45 @@ text_integer(const char *string, int64_t *value)
 	return true;
 }
 
-#ifdef __SIZEOF_INT128__
-__extension__ typedef unsigned __int128 wide;
-
 /*
- * The fewest of 15 to 17 digits that read back as `magnitude`, from 1e-4 to 1e15, as
- * digits / 10^places; zeros behind go.  It is mantissa / 2^shift, and what is nearer to
- * it than half a last bit reads back.  (Below a power of two a bit is half as wide, but
- * those of this span are 15 digits exactly.)  In whole numbers all of it is exact.
+ * `magnitude`, below 1e15, as digits / 10^places with 15 digits and 9 places at most; false
+ * when it has more.  Digits and power are exact, so their quotient is the double that such
+ * a text is read as; and no two texts of 15 digits are read as one double.
  */
 static bool
 find_decimal(double magnitude, uint64_t *digits, int *places)
 {
-	int exponent;
-	double mantissa = ldexp(frexp(magnitude, &exponent), DBL_MANT_DIG);
-	int shift = DBL_MANT_DIG - exponent;
-	wide product = (wide)mantissa, power = 1, apart;
+	double bound = 1e6, power = 1e9;
 
-	for (*places = 0; product * 10 >> shift < UINT64_C(1000000000000000);
-	     ++*places) {
-		product *= 10;
-		power *= 10;
+	for (*places = 9; magnitude >= bound; --*places) {
+		bound *= 10;
+		power /= 10;
 	}
-	for (int count = 15;; count++, ++*places) {
-		wide rounded = (product + ((wide)1 << (shift - 1))) >> shift;
-
-		*digits = (uint64_t)rounded;
-		rounded <<= shift;
-		apart = rounded > product ? rounded - product : product - rounded;
-		if (apart * 2 < power || count == 17)
-			break;
-		product *= 10;
-		power *= 10;
-	}
+	*digits = (uint64_t)(magnitude * power + 0.5);
+	double back = (double)*digits / power;
+	if (back < magnitude || back > magnitude)
+		return false;
 	for (; *places > 0 && *digits % 10 == 0; --*places)
 		*digits /= 10;
 	return true;
 }
-#else
-static bool
-find_decimal(double magnitude, uint64_t *digits, int *places)
-{
-	(void)magnitude, (void)digits, (void)places;
-	return false; /* what printf does is as right and slower */
-}
-#endif
 
-static void
+/* As printf's %g: with an exponent below 1e-4. */
+static size_t
 write_decimal(bool negative, uint64_t digits, int places, char *to, size_t room)
 {
 	char buffer[32], *at = buffer + sizeof(buffer) - 1;
+	int length = 1;
 
+	for (uint64_t left = digits; left >= 10; left /= 10)
+		length++;
 	*at = '\0';
+	if (places - length >= 4 && digits > 0) {
+		*--at = (char)('0' + places - length + 1);
+		at -= 3;
+		memcpy(at, "e-0", 3);
+		places = length - 1;
+	}
 	for (int i = 0; digits > 0 || i <= places; i++, digits /= 10) {
 		if (i == places && places > 0)
 			*--at = '.';
@@ -258,11 +244,16 @@ write_decimal(bool negative, uint64_t digits, int places, char *to, size_t room)
 	}
 	if (negative)
 		*--at = '-';
-	text_copy(to, room, at);
+	size_t bytes = (size_t)(buffer + sizeof(buffer) - 1 - at);
+	if (bytes >= room)
+		bytes = room - 1;
+	memcpy(to, at, bytes);
+	to[bytes] = '\0';
+	return bytes;
 }
 
 /* 15 digits always survive, 17 always suffice. */
-static void
+static size_t
 print_number(double value, char *to, size_t room)
 {
 	locale_t before = enter_c_locale();
@@ -276,20 +267,19 @@ print_number(double value, char *to, size_t room)
 			break;
 	}
 	uselocale(before);
+	return strlen(to);
 }
 
-void
+size_t
 text_from_number(double value, char *to, size_t room)
 {
 	double magnitude = fabs(value);
-	bool plain = magnitude >= 1e-4 && magnitude < 1e15; /* without an exponent */
 	uint64_t digits;
 	int places;
 
-	if (plain && find_decimal(magnitude, &digits, &places))
-		write_decimal(value < 0, digits, places, to, room);
-	else
-		print_number(value, to, room);
+	if (magnitude < 1e15 && find_decimal(magnitude, &digits, &places))
+		return write_decimal(signbit(value) != 0, digits, places, to, room);
+	return print_number(value, to, room);
 }
 
 void

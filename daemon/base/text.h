@@ -36,8 +36,9 @@ bool text_number(const char *string, double *value);
 bool text_integer(const char *string, int64_t *value);
 
 /* The fewest digits that read back as the same double, 17 at most, in the C locale:
- * "0.1", "1e-05"; always a digit on both sides of a point.  `room` 32 fits all. */
-void text_from_number(double value, char *to, size_t room);
+ * "0.1", "1e-05"; always a digit on both sides of a point.  `room` 32 fits all.  The
+ * length. */
+size_t text_from_number(double value, char *to, size_t room);
 
 /* For people: "2 h 11 min", "3 min 20 s", "1.5 s". */
 enum { TEXT_DURATION = 32 };
