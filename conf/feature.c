@@ -280,7 +280,8 @@ int
 feature_find(const char *name)
 {
 	for (int id = 0; id < FEATURE_COUNT; id++)
-		if (strcmp(features[id].name, name) == 0)
+		if (features[id].name[0] == name[0] &&
+		    strcmp(features[id].name, name) == 0)
 			return id;
 	return -1;
 }
