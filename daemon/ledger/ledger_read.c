@@ -99,6 +99,8 @@ ledger_read_close(struct ledger_read *ledger)
 	if (ledger == NULL)
 		return;
 	told_release(&ledger->told);
+	sqlite3_finalize(ledger->channels);
+	free(ledger->names);
 	sqlite3_close(ledger->db);
 	free(ledger);
 }

@@ -14,8 +14,17 @@
  * transaction lasts. */
 enum { READ_BATCH = 256 };
 
+/* Rows of channel are added, and neither changed nor deleted. */
+struct channel_name {
+	int64_t id;
+	char device[LEDGER_NAME], name[LEDGER_NAME], role[LEDGER_NAME];
+};
+
 struct ledger_read {
 	sqlite3 *db;
+	sqlite3_stmt *channels;     /* of a shot; NULL: not asked yet */
+	struct channel_name *names; /* by id, as far as they were needed */
+	size_t name_count;
 	struct told told;
 	char path[4096];
 };

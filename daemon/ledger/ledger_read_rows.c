@@ -5,84 +5,9 @@
 
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
-#include "daemon/ledger/filed.h"
 #include "daemon/ledger/ledger_read_inside.h"
-#include "daemon/ledger/schema.h"
 
 enum { SQL_ROOM = 2048 };
-
-/* --- the channels of a shot ---------------------------------------------------- */
-
-struct channel_row {
-	int64_t id;
-	struct ledger_channel channel;
-};
-
-struct channel_reader {
-	int64_t shot;
-	int (*take)(void *arg, const struct ledger_channel *channel);
-	void *arg;
-};
-
-static void
-channel_key(void *self, struct binding *binding, const void *last)
-{
-	const struct channel_reader *reader = self;
-	const struct channel_row *row = last;
-
-	bind_integer(
-	    binding, row != NULL ? row->id : SCHEMA_SHOT_CHANNEL(reader->shot, -1));
-	bind_integer(binding, SCHEMA_SHOT_CHANNEL(reader->shot + 1, 0));
-}
-
-static void
-channel_fill(void *self, sqlite3_stmt *from, void *to)
-{
-	struct channel_row *row = to;
-	struct ledger_channel *channel = &row->channel;
-	(void)self;
-
-	row->id = sqlite3_column_int64(from, 0);
-	column_text(from, 1, channel->device, sizeof channel->device);
-	column_text(from, 2, channel->channel, sizeof channel->channel);
-	column_text(from, 3, channel->role, sizeof channel->role);
-	channel->min = filed_number(column_number(from, 4));
-	channel->mean = filed_number(column_number(from, 5));
-	channel->max = filed_number(column_number(from, 6));
-	channel->sd = filed_number(column_number(from, 7));
-	channel->last = filed_number(column_number(from, 8));
-	channel->coverage = filed_number(column_number(from, 9));
-	channel->absent = ledger_read_absent(from, 10);
-}
-
-static int
-channel_give(void *self, const void *row)
-{
-	const struct channel_reader *reader = self;
-	return reader->take(reader->arg, &((const struct channel_row *)row)->channel);
-}
-
-int
-ledger_read_channels(struct ledger_read *ledger, int64_t shot_id,
-    int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
-    struct error *error)
-{
-	struct channel_reader reader = {shot_id, take, arg};
-
-	return ledger_read_run(ledger,
-	    "SELECT s.id, c.device, c.name, c.role, s.min, s.mean, s.max, s.sd, s.last,"
-	    " s.coverage, s.absent FROM shot_channel s JOIN channel c ON c.id = "
-	    "s.channel"
-	    " WHERE s.id > ? AND s.id < ? ORDER BY s.id LIMIT ?",
-	    (struct row_source){
-		.row_bytes = sizeof(struct channel_row),
-		.bind_key = channel_key,
-		.fill = channel_fill,
-		.give = channel_give,
-		.self = &reader,
-	    },
-	    error);
-}
 
 /* --- events -------------------------------------------------------------------------- */
 
