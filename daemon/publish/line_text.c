@@ -6,6 +6,12 @@
 
 #include "daemon/base/utf8.h"
 
+enum {
+	NAME_BYTES = 64,   /* of a field or tag: all are ours, and shorter */
+	NUMBER_BYTES = 32, /* of any number */
+	PIECE_BYTES = NAME_BYTES + NUMBER_BYTES + 8,
+};
+
 /* Bytes of the UTF-8 character at `s`, which is not empty; 0 when it is none. */
 static size_t
 character_length(const char *s)
@@ -62,16 +68,25 @@ add_escaped(struct text *text, const char *value, const char *escaped)
 	}
 }
 
+/* A separator, a name and a short value, which are added at once. */
+struct piece {
+	char bytes[PIECE_BYTES];
+	size_t length;
+};
+
 static void
-add_name(struct text *text, char separator, const char *name)
+begin(struct piece *piece, char separator, const char *name)
 {
-	text_add(text, &separator, 1);
-	text_puts(text, name);
-	text_add(text, "=", 1);
+	size_t length = strnlen(name, NAME_BYTES);
+
+	piece->bytes[0] = separator;
+	memcpy(piece->bytes + 1, name, length);
+	piece->bytes[length + 1] = '=';
+	piece->length = length + 2;
 }
 
 static void
-add_integer(struct text *text, int64_t value)
+put_integer(struct piece *piece, int64_t value)
 {
 	char digits[24], *end = digits + sizeof(digits), *at = end;
 	uint64_t left = value < 0 ? -(uint64_t)value : (uint64_t)value;
@@ -81,33 +96,49 @@ add_integer(struct text *text, int64_t value)
 	while ((left /= 10) > 0);
 	if (value < 0)
 		*--at = '-';
-	text_add(text, at, (size_t)(end - at));
+	memcpy(piece->bytes + piece->length, at, (size_t)(end - at));
+	piece->length += (size_t)(end - at);
+}
+
+static void
+put_letter(struct piece *piece, char letter)
+{
+	piece->bytes[piece->length++] = letter;
+}
+
+static void
+end(struct text *text, const struct piece *piece)
+{
+	text_add(text, piece->bytes, piece->length);
 }
 
 void
 line_text_tag(struct text *text, const char *name, const char *value)
 {
-	add_name(text, ',', name);
+	struct piece piece;
+
+	begin(&piece, ',', name);
+	end(text, &piece);
 	add_escaped(text, *value != '\0' ? value : "unknown", ", =");
 }
 
 void
 line_text_integer_tag(struct text *text, const char *name, int64_t value)
 {
-	add_name(text, ',', name);
-	add_integer(text, value);
+	line_text_whole(text, ',', name, value);
 }
 
 bool
 line_text_number(struct text *text, char separator, const char *name, double value)
 {
-	char number[32];
+	struct piece piece;
 
 	if (!isfinite(value))
 		return false;
-	text_from_number(value, number, sizeof(number));
-	add_name(text, separator, name);
-	text_puts(text, number);
+	begin(&piece, separator, name);
+	piece.length +=
+	    text_from_number(value, piece.bytes + piece.length, NUMBER_BYTES);
+	end(text, &piece);
 	return true;
 }
 
@@ -139,22 +170,32 @@ line_text_float(struct text *text, char separator, const char *name, double valu
 void
 line_text_integer(struct text *text, char separator, const char *name, int64_t value)
 {
-	line_text_whole(text, separator, name, value);
-	text_add(text, "i", 1);
+	struct piece piece;
+
+	begin(&piece, separator, name);
+	put_integer(&piece, value);
+	put_letter(&piece, 'i');
+	end(text, &piece);
 }
 
 void
 line_text_whole(struct text *text, char separator, const char *name, int64_t value)
 {
-	add_name(text, separator, name);
-	add_integer(text, value);
+	struct piece piece;
+
+	begin(&piece, separator, name);
+	put_integer(&piece, value);
+	end(text, &piece);
 }
 
 void
 line_text_string(struct text *text, char separator, const char *name, const char *value)
 {
-	add_name(text, separator, name);
-	text_add(text, "\"", 1);
+	struct piece piece;
+
+	begin(&piece, separator, name);
+	put_letter(&piece, '"');
+	end(text, &piece);
 	add_escaped(text, value, "\"\\");
 	text_add(text, "\"", 1);
 }
@@ -162,7 +203,9 @@ line_text_string(struct text *text, char separator, const char *name, const char
 void
 line_text_time(struct text *text, int64_t ns)
 {
-	text_add(text, " ", 1);
-	add_integer(text, ns);
-	text_add(text, "\n", 1);
+	struct piece piece = {.bytes = " ", .length = 1};
+
+	put_integer(&piece, ns);
+	put_letter(&piece, '\n');
+	end(text, &piece);
 }
