@@ -280,8 +280,7 @@ notes_tell(const struct settings *settings,
 	if (settings->line_count == 0)
 		note(&notes,
 		    "there is no [line]: 'evensoak report' and 'evensoak shots' read a "
-		    "store with this, by --store NAME; evensoakd has nothing to log "
-		    "and "
+		    "store with this, by --from NAME; evensoakd has nothing to log and "
 		    "refuses it");
 	notes_store_tell(&notes);
 }
