@@ -149,8 +149,9 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	if (code != COMMAND_DONE && !(despite && ledger)) {
 		if (*session->refused)
 			fprintf(call->err,
-			    "evensoak: %s; the path of the ledger "
-			    "stands in that file: say --ledger FILE\n",
+			    "evensoak: %s; evensoakd goes on with the set-up that it "
+			    "has, if it runs; the path of the ledger stands in that "
+			    "file: say --ledger FILE\n",
 			    session->refused);
 		return code;
 	}
@@ -163,7 +164,7 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	if (!*session->path) {
 		error_set(&error, ERROR_INVALID,
 		    "'%s' has no ledger, only stores: 'evensoak report' and 'shots' "
-		    "read them with --store NAME; for this, say --ledger FILE",
+		    "read them with --from NAME; for this, say --ledger FILE",
 		    session->settings->path);
 		return command_cannot(call, &error);
 	}

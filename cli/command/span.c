@@ -231,6 +231,19 @@ span_read(struct span *span, const struct session *session, const struct call *c
 	return bounds ? read_bounds(span, call) : COMMAND_DONE;
 }
 
+/* A store has those of other sites too: then which were looked for. */
+static enum command_exit
+tell_no_shots(const struct session *session, const struct call *call, const char *line)
+{
+	bool ours = source_ledger(session->source) != NULL;
+
+	fprintf(call->err, "evensoak: there are no shots%s%s%s%s%s in %s\n",
+	    line ? " of line " : "", line ? line : "", ours ? "" : " of site '",
+	    ours ? "" : session->settings->site, ours ? "" : "'",
+	    source_name(session->source));
+	return COMMAND_NO;
+}
+
 enum command_exit
 span_latest(struct span *span, const struct session *session, const struct call *call,
     const char *line)
@@ -242,12 +255,8 @@ span_latest(struct span *span, const struct session *session, const struct call 
 	*span = (struct span){0};
 	if (newest(session, line, &at, &error) != 0)
 		return command_cannot(call, &error);
-	if (at.ns == 0) {
-		fprintf(call->err, "evensoak: there are no shots%s%s in %s\n",
-		    line ? " of line " : "", line ? line : "",
-		    source_name(session->source));
-		return COMMAND_NO;
-	}
+	if (at.ns == 0)
+		return tell_no_shots(session, call, line);
 	if (shift_at(session->settings, at, &shift))
 		set_shift(span, &shift);
 	else

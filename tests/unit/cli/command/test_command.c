@@ -270,7 +270,10 @@ status_answers_despite_a_wrong_set_up(void **state)
 	plant_run_command(&plant, "status", "--config", path);
 	assert_int_equal(plant.code, COMMAND_CANNOT);
 	assert_tells(plant.err, "wrong.ini:1: ");
-	assert_tells(plant.err, "say --ledger FILE\n");
+	assert_tells(plant.err,
+	    "; evensoakd goes on with the set-up that it has, if it "
+	    "runs; the path of the ledger stands in that file: say "
+	    "--ledger FILE\n");
 	assert_ptr_equal(strchr(plant.err, '\n') + 1, plant.err + plant.err_length);
 	plant_run_command(
 	    &plant, "shots", "--config", path, "--ledger", plant.ledger_path);
