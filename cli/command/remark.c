@@ -187,6 +187,20 @@ put_words(struct text *words, char text[static REMARK_TEXT])
 }
 
 void
+remark_features(const struct settings *settings, struct population_features *features)
+{
+	features->count = 0;
+	for (size_t i = 0; i < settings->limit_count; i++)
+		population_features_add(features, settings->limits[i].feature);
+	for (size_t i = 0; i < REMARK_KEYS; i++)
+		population_features_add(features, remark_keys[i].feature);
+	for (int i = 0; i < FEATURE_SURFACES_MAX; i++) {
+		population_features_add(features, FEATURE_EXIT_TOP_FIRST + i);
+		population_features_add(features, FEATURE_EXIT_BOTTOM_FIRST + i);
+	}
+}
+
+void
 remark_on(const struct settings *settings, const struct ledger_shot *shot,
     char text[static REMARK_TEXT])
 {

@@ -24,9 +24,10 @@ enum { REMARK_TEXT = 600 };
 void remark_on(const struct settings *settings, const struct ledger_shot *shot,
     char text[static REMARK_TEXT]);
 
-/* The first part of that: why it does not count, and what the flags add. */
-void remark_why(enum shot_outcome outcome, const char *reason, uint32_t flags,
-    char text[static REMARK_TEXT]);
+/* The features that it and the figures beside it are of. */
+struct population_features;
+void remark_features(
+    const struct settings *settings, struct population_features *features);
 
 /* The first part of that: why it does not count, and what the flags add. */
 void remark_why(enum shot_outcome outcome, const char *reason, uint32_t flags,
