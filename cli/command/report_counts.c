@@ -62,9 +62,9 @@ void
 report_counts_what_ran(struct page *page, const struct populations *all)
 {
 	static const struct column columns[] = {
-	    {NULL, "recipe", 0},
-	    {NULL, "tool", 0},
-	    {NULL, "lot", 0},
+	    {NULL, "recipe", COLUMN_EACH},
+	    {NULL, "tool", COLUMN_EACH},
+	    {NULL, "lot", COLUMN_EACH},
 	    {NULL, "material", 0},
 	    {NULL, "shots", 0},
 	    {NULL, "complete", 0},

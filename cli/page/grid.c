@@ -224,7 +224,9 @@ grid_lay_out(struct grid *grid, size_t header)
 static bool
 is_put(const struct grid *grid, size_t c, int block)
 {
-	return grid->columns[c].shown && (c == 0 || grid->columns[c].block == block);
+	const struct grid_column *column = &grid->columns[c];
+
+	return column->shown && (column->each || column->block == block);
 }
 
 /* Where no column of the block is right of it. */
@@ -238,16 +240,30 @@ is_last(const struct grid *grid, size_t c)
 	return true;
 }
 
+/* Of the columns that stand before each block. */
+static int
+lead_width(const struct grid *grid)
+{
+	int width = 0;
+
+	for (size_t c = 0; c < grid->column_count; c++)
+		if (grid->columns[c].each && grid->columns[c].shown)
+			width += 2 + grid->columns[c].width;
+	return width;
+}
+
 int
 grid_fold(struct grid *grid, int width)
 {
-	int lead = grid->columns[0].shown ? 2 + grid->columns[0].width : 0;
-	int more = 0, before = grid->columns[0].block, end = 0, last = 0;
-	bool begun = false; /* the block has a column besides the first */
+	const int lead = lead_width(grid);
+	int more = 0, before = 0, end = lead, last = 0;
+	bool begun = false; /* the block has a column of its own */
 
 	for (size_t c = 0; c < grid->column_count; c++) {
 		struct grid_column *column = &grid->columns[c];
 		int room = 2 + column->width;
+		if (column->each)
+			continue;
 		if (column->block != before) {
 			end = lead;
 			begun = false;
@@ -262,12 +278,24 @@ grid_fold(struct grid *grid, int width)
 		}
 		if (column->shown) {
 			end += room;
-			begun = c > 0;
+			begun = true;
 		}
 		column->block += more;
 		last = column->block > last ? column->block : last;
 	}
 	return last + 1;
+}
+
+static bool
+is_row_put(const struct grid *grid, size_t row, int block)
+{
+	size_t first = row * grid->column_count;
+
+	for (size_t c = 0; block > 0 && c < grid->column_count; c++)
+		if (!grid->columns[c].each && is_put(grid, c, block) &&
+		    *words_of(grid, first + c))
+			return true;
+	return block == 0;
 }
 
 static void
@@ -336,8 +364,9 @@ grid_put(const struct grid *grid, int block, FILE *out, bool colour, int width)
 	bool any = false;
 
 	for (size_t c = 0; c < grid->column_count; c++)
-		any |= grid->columns[c].block == block && is_put(grid, c, block);
+		any |= grid->columns[c].block == block && grid->columns[c].shown;
 	for (size_t row = 0; any && row < grid->count / grid->column_count; row++)
-		put_row(grid, row, block, out, colour, &margin);
+		if (is_row_put(grid, row, block))
+			put_row(grid, row, block, out, colour, &margin);
 	return any;
 }

@@ -20,6 +20,7 @@ struct grid_column {
 	int block; /* see struct column */
 	int width;
 	bool right, shown;
+	bool each; /* in every block; its own is 0 */
 };
 
 struct grid {
@@ -51,8 +52,8 @@ void grid_lay_out(struct grid *grid, size_t header);
  * before. */
 int grid_fold(struct grid *grid, int width);
 
-/* All rows, with the columns of a block after the first one; whether it has any.
- * Words in the last of them are wrapped to keep within `width` columns, though to no
+/* The rows, with the columns of a block after those of each; whether it has any.  Beyond
+ * block 0 only rows that have words there, and none that is across.  Words in the last of them are wrapped to keep within `width` columns, though to no
  * less than GRID_WRAP_LEAST.  Lay out before.  Not after a failure. */
 enum { GRID_WRAP_LEAST = 24 };
 bool grid_put(const struct grid *grid, int block, FILE *out, bool colour, int width);

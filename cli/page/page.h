@@ -66,10 +66,12 @@ struct cell cell_time(struct wall time); /* ns 0 is absent */
 struct column {
 	const char *key;   /* NULL: people alone */
 	const char *title; /* NULL: machines alone */
-	int block; /* people read the columns of block 0, 1 ... one under the other,
-	              each with the very first column before it; one that is too wide
-	              is folded likewise */
+	int block; /* people read the columns of block 0, 1 ... one under the other; one
+	              that is too wide is folded likewise.  COLUMN_EACH, and always the
+	              very first: stands before each block.  These come first.  A row
+	              that has nothing in a block but the first one is left out there */
 };
+enum { COLUMN_EACH = -1 };
 
 enum page_group {
 	GROUP_OBJECT, /* a part with a key of its own */

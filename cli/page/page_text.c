@@ -136,8 +136,19 @@ text_table(void *state, const char *key, const char *heading,
 		    cell_words(columns[i].title ? columns[i].title : "");
 		title.tone = TONE_FAINT;
 		grid_add(&page->table, &title);
-		page->table.columns[i].block = columns[i].block;
+		page->table.columns[i].each = i == 0 || columns[i].block == COLUMN_EACH;
+		if (!page->table.columns[i].each)
+			page->table.columns[i].block = columns[i].block;
 	}
+}
+
+static bool
+is_for_people(const struct text_page *page)
+{
+	for (size_t i = 0; i < page->table.column_count; i++)
+		if (page->columns[i].title)
+			return true;
+	return false;
 }
 
 static void
@@ -146,6 +157,8 @@ text_row(void *state, const struct cell *cells)
 	struct text_page *page = state;
 	static const struct cell nothing = {.kind = CELL_WORDS, .words = ""};
 
+	if (!is_for_people(page))
+		return; /* there may be very many */
 	for (size_t i = 0; i < page->table.column_count; i++)
 		grid_add(&page->table, page->columns[i].title ? &cells[i] : &nothing);
 }
@@ -158,15 +171,6 @@ page_text_across(void *state, enum page_tone tone, const char *sentence)
 
 	cell.tone = tone;
 	grid_add_across(&page->table, &cell);
-}
-
-static bool
-is_for_people(const struct text_page *page)
-{
-	for (size_t i = 0; i < page->table.column_count; i++)
-		if (page->columns[i].title)
-			return true;
-	return false;
 }
 
 /* A table without rows is not worth its header. */

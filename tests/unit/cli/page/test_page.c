@@ -346,10 +346,56 @@ a_table_that_is_too_wide_folds_at_a_column(void **state)
 	    "  1   1.25   -20.5     30\n"
 	    "\n"
 	    "  n  remark\n"
-	    "  a sentence across that is wider than\n"
-	    "    those forty\n"
 	    "  1  in the last column words still wrap\n"
 	    "     under each other\n");
+}
+
+static void
+put_keyed(struct page *page)
+{
+	static const struct column keyed[] = {
+	    {"line", NULL, COLUMN_EACH}, /* people do not see it */
+	    {"shot", "shot", COLUMN_EACH},
+	    {"lot", "lot", COLUMN_EACH},
+	    {"first", "first", 0},
+	    {"second", "second", 0},
+	    {"remark", "remark", 0},
+	};
+	const struct cell rows[][6] = {
+	    {cell_words("a"), cell_count(8), cell_words("A"), cell_count(1),
+		cell_count(2), cell_words("")},
+	    {cell_words("a"), cell_count(9), cell_words("B"), cell_count(3),
+		cell_count(4), cell_words("odd")},
+	};
+
+	page_set_width(page, 24);
+	page_table(page, "rows", NULL, keyed, 6);
+	page_row(page, rows[0]);
+	page_across(page, TONE_BAD, "-- a hole --");
+	page_row(page, rows[1]);
+	page_table_end(page);
+}
+
+static void
+each_block_says_of_what_and_leaves_out_what_has_nothing_in_it(void **state)
+{
+	(void)state;
+	expect(PAGE_TEXT, put_keyed,
+	    "  shot  lot  first\n"
+	    "     8  A        1\n"
+	    "  -- a hole --\n"
+	    "     9  B        3\n"
+	    "\n"
+	    "  shot  lot  second\n"
+	    "     8  A         2\n"
+	    "     9  B         4\n"
+	    "\n"
+	    "  shot  lot  remark\n"
+	    "     9  B    odd\n");
+	expect(PAGE_CSV, put_keyed,
+	    "line,shot,lot,first,second,remark\r\n"
+	    "a,8,A,1,2,\r\n"
+	    "a,9,B,3,4,odd\r\n");
 }
 
 static void
@@ -490,6 +536,8 @@ main(void)
 	    cmocka_unit_test(colour_is_only_where_it_is_asked_for),
 	    cmocka_unit_test(a_sentence_wraps_at_a_word_as_wide_as_the_page),
 	    cmocka_unit_test(a_table_that_is_too_wide_folds_at_a_column),
+	    cmocka_unit_test(
+		each_block_says_of_what_and_leaves_out_what_has_nothing_in_it),
 	    cmocka_unit_test(words_in_the_last_column_wrap_under_each_other),
 	    cmocka_unit_test(
 		a_sentence_across_a_table_is_for_people_and_widens_nothing),
