@@ -93,15 +93,12 @@ static void
 begin_channel(struct text *text, const char *site, const char *line,
     const struct labels *labels, const struct ledger_channel *channel)
 {
-	char name[sizeof(channel->device) + sizeof(channel->channel)];
-
-	snprintf(name, sizeof(name), "%s.%s", channel->device, channel->channel);
 	text_puts(text, "shot_channel");
 	line_text_tag(text, "site", site);
 	line_text_tag(text, "line", line);
 	line_text_tag(text, "recipe", labels->recipe);
 	line_text_tag(text, "tool", labels->tool);
-	line_text_tag(text, "channel", name);
+	line_text_channel_tag(text, channel->device, channel->channel);
 	line_text_tag(text, "role", channel->role);
 	line_text_integer_tag(text, "revision", labels->revision);
 }
@@ -298,15 +295,13 @@ line_protocol_reading(struct text *text, const struct line_protocol_form *form,
     const char *line, struct wall at, const struct reading_channel *channel)
 {
 	int64_t ns = second_ns(at);
-	char name[2 * SETTINGS_NAME];
 
 	if (ns == 0)
 		return;
-	snprintf(name, sizeof(name), "%s.%s", channel->device, channel->channel);
 	text_puts(text, "reading");
 	line_text_tag(text, "site", form->site);
 	line_text_tag(text, "line", line);
-	line_text_tag(text, "channel", name);
+	line_text_channel_tag(text, channel->device, channel->channel);
 	line_text_tag(text, "role", channel->role);
 	line_text_number(text, ' ', "quality", channel->quality);
 	line_text_float(text, ',', "mean", channel->mean);

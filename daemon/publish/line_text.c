@@ -44,6 +44,8 @@ plain_length(const char *value)
 	return length;
 }
 
+static const char TAG_ESCAPED[] = ", =";
+
 /* Adds `value` with a backslash before each of the characters `escaped`. */
 static void
 add_escaped(struct text *text, const char *value, const char *escaped)
@@ -119,7 +121,15 @@ line_text_tag(struct text *text, const char *name, const char *value)
 
 	begin(&piece, ',', name);
 	end(text, &piece);
-	add_escaped(text, *value != '\0' ? value : "unknown", ", =");
+	add_escaped(text, *value != '\0' ? value : "unknown", TAG_ESCAPED);
+}
+
+void
+line_text_channel_tag(struct text *text, const char *device, const char *channel)
+{
+	line_text_tag(text, "channel", device);
+	text_add(text, ".", 1);
+	add_escaped(text, channel, TAG_ESCAPED);
 }
 
 void

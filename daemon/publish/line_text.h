@@ -12,6 +12,8 @@
 
 /* ",name=value"; an empty value is `unknown`. */
 void line_text_tag(struct text *text, const char *name, const char *value);
+/* ",channel=DEVICE.CHANNEL", neither of them empty. */
+void line_text_channel_tag(struct text *text, const char *device, const char *channel);
 void line_text_integer_tag(struct text *text, const char *name, int64_t value);
 
 /* Fields, ' ' or ',' and name=value: a float, which is left out when it is not finite (false
