@@ -52,7 +52,8 @@ read_names(struct ledger_read *ledger, struct error *error)
 {
 	size_t count = ledger->name_count;
 	sqlite3_stmt *statement = database_prepare(ledger->db,
-	    "SELECT id, device, name, role FROM channel WHERE id > ? ORDER BY id",
+	    "SELECT id, device, name, role, unit = 'm3/s' FROM channel WHERE id > ? "
+	    "ORDER BY id",
 	    error);
 
 	if (statement == NULL)
@@ -71,6 +72,7 @@ read_names(struct ledger_read *ledger, struct error *error)
 		column_text(statement, 1, name->device, sizeof name->device);
 		column_text(statement, 2, name->name, sizeof name->name);
 		column_text(statement, 3, name->role, sizeof name->role);
+		name->flow = sqlite3_column_int(statement, 4) != 0;
 	}
 	if (code == 0 && step != SQLITE_DONE)
 		code = database_failed(
@@ -84,6 +86,7 @@ read_names(struct ledger_read *ledger, struct error *error)
 struct row {
 	int64_t id;
 	bool known; /* else the ledger has lost what it is called */
+	bool flow;
 	struct ledger_channel channel;
 };
 
@@ -118,6 +121,7 @@ fill_name(struct reader *reader, struct row *row)
 		name = find_name(reader->ledger, id);
 	}
 	row->known = name != NULL;
+	row->flow = name != NULL && name->flow;
 	if (name == NULL)
 		return;
 	memcpy(row->channel.device, name->device, sizeof name->device);
@@ -136,12 +140,13 @@ fill(void *self, sqlite3_stmt *from, void *to)
 		return;
 	row->id = sqlite3_column_int64(from, 0);
 	fill_name(reader, row);
-	channel->min = filed_number(column_number(from, 1));
-	channel->mean = filed_number(column_number(from, 2));
-	channel->max = filed_number(column_number(from, 3));
-	channel->sd = filed_number(column_number(from, 4));
-	channel->last = filed_number(column_number(from, 5));
-	channel->coverage = filed_number(column_number(from, 6));
+	double (*filed)(double) = row->flow ? filed_flow : filed_number;
+	channel->min = filed(column_number(from, 1));
+	channel->mean = filed(column_number(from, 2));
+	channel->max = filed(column_number(from, 3));
+	channel->sd = filed(column_number(from, 4));
+	channel->last = filed(column_number(from, 5));
+	channel->coverage = filed(column_number(from, 6));
 	channel->absent = ledger_read_absent(from, 7);
 }
 

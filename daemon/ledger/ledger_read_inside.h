@@ -18,6 +18,7 @@ enum { READ_BATCH = 256 };
 struct channel_name {
 	int64_t id;
 	char device[LEDGER_NAME], name[LEDGER_NAME], role[LEDGER_NAME];
+	bool flow; /* whether it measures one */
 };
 
 struct ledger_read {

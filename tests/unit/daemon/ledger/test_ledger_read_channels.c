@@ -105,6 +105,46 @@ whoever_is_told_of_a_channel_may_ask_for_others(void **state)
 	assert_int_equal(count, FIXTURE_SHOT_CHANNELS);
 }
 
+static int
+take_flow(void *arg, const struct ledger_channel *channel)
+{
+	if (strcmp(channel->role, "water_flow") != 0)
+		return 0;
+	*(struct ledger_channel *)arg = *channel;
+	return 1;
+}
+
+/* 8 litres a minute; filed and read, and what is made of the same shot again. */
+static void
+a_flow_comes_back_with_ten_digits(void **state)
+{
+	static char text[] = "[site]\nname = flows\n";
+	struct ledger_channel read = {0};
+	bool changed = true;
+	(void)state;
+
+	fixture.channels[0].role = ROLE_WATER_FLOW;
+	fixture.channels[0].dimension = DIMENSION_FLOW;
+	file_setup(text);
+	struct shot *shot = fixture_shot(&fixture, 0, 1);
+	shot->channels[0].mean = 0.000133319123456;
+	shot->channels[0].sd = 0.0000000123456789;
+	assert_int_equal(ledger_put_shot(ledger, &fixture.settings, shot, &error), 0);
+	assert_int_equal(ledger_read_channels(reader, 1, take_flow, &read, &error), 0);
+	assert_true(read.mean == 0.0001333191235);
+	assert_true(read.sd == 0.000000012345679);
+	assert_int_equal(
+	    ledger_put_recomputed(ledger, &fixture.settings, 1, shot, &changed, &error),
+	    0);
+	assert_false(changed);
+	shot->channels[0].mean += 1e-12; /* which nine decimals would not show */
+	assert_int_equal(
+	    ledger_put_recomputed(ledger, &fixture.settings, 1, shot, &changed, &error),
+	    0);
+	assert_true(changed);
+	shot_free(shot);
+}
+
 int
 main(void)
 {
@@ -112,6 +152,7 @@ main(void)
 	    TEST(channels_configured_since_have_their_names),
 	    TEST(a_channel_without_a_name_is_passed_over),
 	    TEST(whoever_is_told_of_a_channel_may_ask_for_others),
+	    TEST(a_flow_comes_back_with_ten_digits),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
