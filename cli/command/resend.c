@@ -4,6 +4,7 @@
 #include <inttypes.h>
 #include <string.h>
 
+#include "cli/command/refusals.h"
 #include "cli/command/session.h"
 #include "cli/command/span.h"
 #include "cli/command/store_named.h"
@@ -21,6 +22,7 @@ struct resend {
 	struct store_named store;
 	bool dry_run;
 	struct wall from; /* ns 0: nothing is to be sent again */
+	struct refusals refusals;
 	struct page *page;
 	struct error error;
 };
@@ -31,40 +33,79 @@ static int
 take_refused(void *arg, const struct ledger_refused *refused)
 {
 	struct resend *resend = arg;
-	struct cell line = cell_words(refused->line);
-	char start[80];
 
 	if (refused->time.ns != 0 &&
 	    (resend->from.ns == 0 || refused->time.ns < resend->from.ns))
 		resend->from = refused->time;
-	snprintf(start, sizeof start, "%.60s%s", refused->line,
-	    strlen(refused->line) > 60 ? " ..." : "");
-	line.instead = start;
+	refusals_add(&resend->refusals, refused);
 	const struct cell cells[] = {
 	    cell_time(refused->at),
 	    cell_words(refused->answer),
-	    line,
+	    cell_words(refused->line),
 	    cell_time(refused->time),
 	};
 	page_row(resend->page, cells);
 	return 0;
 }
 
-/* Lists them; `from` becomes the time of the first. */
+/* People get a row for each wording: every line has its own words, all but the same. */
+static void
+put_wordings(const struct resend *resend)
+{
+	static const struct column columns[] = {
+	    {NULL, "lines", 0},
+	    {NULL, "of", 0},
+	    {NULL, "line", 0},
+	    {NULL, "points from", 0},
+	    {NULL, "to", 0},
+	    {NULL, "refused from", 1},
+	    {NULL, "to", 1},
+	    {NULL, "the store's words", 2},
+	};
+	const struct refusals *refusals = &resend->refusals;
+
+	page_table(resend->page, NULL, "Refused", columns, COUNT(columns));
+	for (size_t i = 0; i < refusals->count; i++) {
+		const struct refusals_kind *kind = &refusals->list[i];
+		const struct cell cells[] = {
+		    cell_count(kind->lines),
+		    cell_words(kind->measurements),
+		    *kind->of ? cell_words(kind->of) : cell_absent(NULL),
+		    cell_time(kind->from),
+		    cell_time(kind->to),
+		    cell_time(kind->first),
+		    cell_time(kind->last),
+		    cell_words(kind->words),
+		};
+		page_row(resend->page, cells);
+	}
+	page_table_end(resend->page);
+	for (size_t i = 0; i < refusals->count; i++) {
+		const char *advice = refusals_advice(refusals->list[i].words);
+		if (advice)
+			page_note(resend->page, NULL, TONE_PLAIN,
+			    "the %" PRId64 " line%s: %s", refusals->list[i].lines,
+			    refusals->list[i].lines == 1 ? "" : "s", advice);
+	}
+}
+
+/* Lists them, for machines every line; `from` becomes the time of the first. */
 static int
 put_refused(struct resend *resend)
 {
 	static const struct column columns[] = {
-	    {"refused_at", "refused", 0},
-	    {"answer", "the store's words", 0},
-	    {"line", "line", 1},
+	    {"refused_at", NULL, 0},
+	    {"answer", NULL, 0},
+	    {"line", NULL, 0},
 	    {"time", NULL, 0},
 	};
 
-	page_table(resend->page, "refused_lines", "Refused", columns, COUNT(columns));
+	page_table(resend->page, "refused_lines", NULL, columns, COUNT(columns));
 	int code = ledger_read_refusals(resend->session->ledger, resend->store.name,
 	    take_refused, resend, &resend->error);
 	page_table_end(resend->page);
+	if (code == 0)
+		put_wordings(resend);
 	return code;
 }
 
@@ -219,7 +260,7 @@ run_resend(const struct call *call)
 static const struct option_help help[] = {
     {OPTION_FROM, "everything of this time and later: 2026-03-02, 2026-03-02T06:00"},
     {OPTION_SINCE, "everything of so long ago and later: 7d, 12h"},
-    {OPTION_REFUSED, "lists the lines that it refused, with its words, and sends them "
+    {OPTION_REFUSED, "lists the lines that it refused, by its words, and sends them "
 		     "again"},
     {OPTION_DRY_RUN, "only say what would go out"},
     {0, NULL},

@@ -207,6 +207,34 @@ refused_lines_as_csv_are_whole(void **state)
 	assert_tells_not(plant.out, " ...");
 }
 
+static void
+thousands_of_refused_lines_are_a_row_for_each_wording(void **state)
+{
+	char words[160];
+
+	(void)state;
+	stored_deliver_all(&plant, "plant");
+	for (int64_t no = 1; no <= SHOTS; no++) {
+		snprintf(words, sizeof words,
+		    "400 unable to parse 'shot,site=a,line=b heat_s=1.%ld': at byte "
+		    "%ld",
+		    (long)no, (long)no * 7);
+		refuse(
+		    no, no % 4 == 0 ? "400 beyond retention policy dropped=1" : words);
+	}
+	run("plant", "--refused", "--dry-run");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "     30  shot  line-3  2026-03-02 06:03:00");
+	assert_tells(plant.out, "     10  shot  line-3  2026-03-02 06:12:00");
+	assert_tells(plant.out, "unable to parse ...: at byte 7");
+	assert_tells_not(plant.out, "at byte 14");
+	assert_tells_not(plant.out, "heat_s");
+	assert_tells(plant.out, "the 10 lines: its retention is shorter");
+	run("plant", "--refused", "--dry-run", "--format", "json");
+	assert_tells(plant.out, "at byte 14");
+	assert_tells(plant.out, "heat_s=152.25");
+}
+
 /* --- who may -------------------------------------------------------------------------- */
 
 static bool
@@ -259,6 +287,7 @@ main(void)
 	    test(from_when_on_must_be_said_one_way),
 	    test(what_was_refused_is_listed_with_the_words_and_goes_out_again),
 	    test(refused_lines_as_csv_are_whole),
+	    test(thousands_of_refused_lines_are_a_row_for_each_wording),
 	    test(who_may_not_write_is_told_what_to_do_and_may_still_look),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
