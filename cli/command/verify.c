@@ -38,12 +38,13 @@ verify_day_release(struct verify_day *day)
 {
 	free(day->missing.list);
 	free(day->earlier.list);
-	day->missing = day->earlier = (struct numbers){0};
+	free(day->fewer.list);
+	day->missing = day->earlier = day->fewer = (struct numbers){0};
 }
 
 /* --- comparing ------------------------------------------------------------------------------ */
 
-/* By number; of one shot the highest revision first. */
+/* By number; of one shot the highest revision first, and that with the most values. */
 static int
 by_number(const void *a, const void *b)
 {
@@ -51,7 +52,9 @@ by_number(const void *a, const void *b)
 
 	if (x->shot_no != y->shot_no)
 		return x->shot_no < y->shot_no ? -1 : 1;
-	return (x->revision < y->revision) - (x->revision > y->revision);
+	if (x->revision != y->revision)
+		return x->revision < y->revision ? 1 : -1;
+	return y->values - x->values;
 }
 
 /* Leaves of each shot the highest revision alone. */
@@ -80,7 +83,11 @@ static bool
 judge(struct verify_day *day, const struct verify_shot *shot,
     const struct verify_shot *there, const struct verify_terms *terms)
 {
-	if (there && there->revision >= shot->revision)
+	bool is_there = there && there->revision >= shot->revision;
+	bool fewer = is_there && there->revision == shot->revision &&
+	             there->values < shot->values;
+
+	if (is_there && !fewer)
 		return true;
 	if (shot->change > terms->shot_cursor) {
 		day->unsent++;
@@ -93,7 +100,10 @@ judge(struct verify_day *day, const struct verify_shot *shot,
 	day->missing_count++;
 	if (day->first.ns == 0 || shot->filed_at.ns < day->first.ns)
 		day->first = shot->filed_at;
-	return numbers_add(there ? &day->earlier : &day->missing, shot->shot_no);
+	return numbers_add(fewer   ? &day->fewer
+			   : there ? &day->earlier
+				   : &day->missing,
+	    shot->shot_no);
 }
 
 bool
@@ -126,9 +136,12 @@ static int
 take_shot(void *arg, const struct ledger_shot *shot)
 {
 	struct verify_list *list = arg;
+	int values = 0;
 
+	for (int i = 0; i < FEATURE_COUNT; i++)
+		values += shot->absent[i] == ABSENT_NOT;
 	verify_list_add(list, &(struct verify_shot){shot->shot_no, shot->revision,
-				  shot->change, shot->filed_at});
+				  shot->change, shot->filed_at, values});
 	return list->failed;
 }
 
@@ -142,14 +155,8 @@ static int
 read_shots(struct verify_day *day, struct ledger_read *ledger, struct source *source,
     const struct verify_terms *terms, struct error *error)
 {
-	static const int no_features;
 	const struct ledger_filter filter = {
-	    .line = day->line,
-	    .from = day->from,
-	    .to = day->to,
-	    .by_time = true,
-	    .features = &no_features,
-	};
+	    .line = day->line, .from = day->from, .to = day->to, .by_time = true};
 	struct verify_list ours = {0}, theirs = {0};
 	int code = ledger_read_shots(ledger, &filter, false, take_shot, &ours, error);
 

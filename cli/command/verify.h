@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Whether a store has what it is to have, by the ledger: shots by line, number and
- * revision, and events, a day (UTC) at a time, so that what is missing has a name.
+ * Whether a store has what it is to have, by the ledger: shots by line, number, revision
+ * and how many of the features they have, and events, a day (UTC) at a time, so that what is missing has a name.
  * The time of a shot's points is within its second, so a day is the same in both.
  *
  * One object belongs to one thread.  Holds a day of one line in memory, and the numbers of
@@ -34,6 +34,7 @@ struct verify_shot {
 	int64_t shot_no, revision;
 	int64_t change; /* of the ledger's */
 	struct wall filed_at;
+	int values; /* features that are there */
 };
 
 /* A growing list of them; all 0 at first. */
@@ -53,7 +54,8 @@ struct verify_day {
 	int64_t ledger, store;  /* how many each has */
 	struct numbers missing; /* numbers of shots that it has not, in any revision */
 	struct numbers earlier; /* of which it has not the last revision */
-	int64_t missing_count;  /* events that it has not; of shots both of the above */
+	struct numbers fewer;   /* of which it has, but with fewer values */
+	int64_t missing_count;  /* events that it has not; of shots all of the above */
 	int64_t alone; /* that the store has and the ledger has not (any more) */
 	int64_t unsent, hidden; /* not missing: not sent yet, not shown yet */
 	struct wall first;      /* of what is missing; ns 0: nothing is */

@@ -45,7 +45,7 @@ verified_release(struct verified *verified)
 
 struct sums {
 	int64_t shots, events; /* of the ledger */
-	int64_t missing, earlier, missing_events;
+	int64_t missing, earlier, fewer, missing_events;
 	int64_t unsent, hidden, alone; /* shots and events */
 	int64_t days, differ;          /* that have something; that lack something */
 	struct wall first;             /* of what is missing */
@@ -61,6 +61,7 @@ add_day(struct sums *sums, const struct verify_day *day)
 		sums->shots += day->ledger;
 		sums->missing += (int64_t)day->missing.count;
 		sums->earlier += (int64_t)day->earlier.count;
+		sums->fewer += (int64_t)day->fewer.count;
 	}
 	sums->unsent += day->unsent;
 	sums->hidden += day->hidden;
@@ -105,13 +106,15 @@ static void
 put_row(
     struct page *page, const struct verified *verified, const struct verify_day *day)
 {
-	struct text missing, earlier;
+	struct text missing, earlier, fewer;
 	char date[CALENDAR_TEXT];
 
 	text_init(&missing, NUMBERS_MAX_BYTES);
 	text_init(&earlier, NUMBERS_MAX_BYTES);
+	text_init(&fewer, NUMBERS_MAX_BYTES);
 	numbers_text(&day->missing, &missing);
 	numbers_text(&day->earlier, &earlier);
+	numbers_text(&day->fewer, &fewer);
 	date_of(day->from, date);
 	struct cell lacks = cell_count(day->missing_count);
 	lacks.tone = day->missing_count > 0 ? TONE_BAD : TONE_PLAIN;
@@ -125,6 +128,7 @@ put_row(
 	    lacks,
 	    missing.length > 0 ? cell_words(missing.bytes) : cell_absent(NULL),
 	    earlier.length > 0 ? cell_words(earlier.bytes) : cell_absent(NULL),
+	    fewer.length > 0 ? cell_words(fewer.bytes) : cell_absent(NULL),
 	    cell_count(day->unsent),
 	    cell_count(day->hidden),
 	    cell_count(day->alone),
@@ -132,6 +136,7 @@ put_row(
 	page_row(page, cells);
 	text_release(&missing);
 	text_release(&earlier);
+	text_release(&fewer);
 }
 
 /* Machines get every day; people those that differ. */
@@ -150,6 +155,7 @@ put_days(struct page *page, const struct verified *verified, const struct sums *
 	    {"missing_shots", people ? "shots missing" : NULL, 0},
 	    {"earlier_shots", people && sums->earlier > 0 ? "not as corrected" : NULL,
 		0},
+	    {"fewer_values", people && sums->fewer > 0 ? "values lacking" : NULL, 0},
 	    {"not_sent", NULL, 0},
 	    {"not_visible", NULL, 0},
 	    {"store_alone", NULL, 0},
@@ -198,6 +204,7 @@ tell_what(struct page *page, const char *store, const struct sums *sums)
 	} parts[] = {
 	    {sums->missing, "", "shot"},
 	    {sums->earlier, "the last correction of ", "shot"},
+	    {sums->fewer, "some of the values of ", "shot"},
 	    {sums->missing_events, "", "event"},
 	};
 	char text[160] = "";
@@ -261,6 +268,18 @@ tell_rest(struct page *page, const struct verified *verified, const struct sums 
 		    verified->store->name, sums->alone);
 }
 
+/* As the days of the table are, which are those of the points. */
+static void
+put_utc(struct page *page, const char *key, const char *title, struct wall at)
+{
+	struct cell cell = cell_time(at);
+	char text[CALENDAR_TEXT];
+
+	calendar_utc_text(at, 0, text);
+	cell.instead = text;
+	page_field(page, key, title, cell);
+}
+
 static void
 put_head(struct page *page, const struct verified *verified)
 {
@@ -274,8 +293,8 @@ put_head(struct page *page, const struct verified *verified)
 	page_field(page, "url", "at",
 	    cell_words(*verified->store->query_url ? verified->store->query_url
 						   : verified->store->url));
-	page_field(page, "from", "looked at from", cell_time(verified->from));
-	page_field(page, "to", "until", cell_time(verified->to));
+	put_utc(page, "from", "looked at from", verified->from);
+	put_utc(page, "to", "until", verified->to);
 }
 
 bool
@@ -287,6 +306,7 @@ verified_put(struct page *page, const struct verified *verified)
 	page_field(page, "shots", NULL, cell_count(sums.shots));
 	page_field(page, "missing", NULL, cell_count(sums.missing));
 	page_field(page, "earlier", NULL, cell_count(sums.earlier));
+	page_field(page, "fewer", NULL, cell_count(sums.fewer));
 	page_field(page, "missing_events", NULL, cell_count(sums.missing_events));
 	page_field(page, "not_sent", NULL, cell_count(sums.unsent));
 	page_field(page, "not_visible", NULL, cell_count(sums.hidden));

@@ -21,8 +21,8 @@ static void
 add(struct verify_list *list, int64_t from, int64_t to, int64_t revision)
 {
 	for (int64_t no = from; no <= to; no++)
-		verify_list_add(list,
-		    &(struct verify_shot){no, revision, no, {no * CLOCK_SECOND_NS}});
+		verify_list_add(list, &(struct verify_shot){no, revision, no,
+					  {no * CLOCK_SECOND_NS}, 20});
 }
 
 static void
@@ -101,6 +101,31 @@ an_earlier_revision_is_not_the_shot(void **state)
 	assert_int_equal(day.missing_count, 2);
 	assert_int_equal(day.store, 9);
 	assert_int_equal(day.alone, 0);
+	verify_day_release(&day);
+	verify_list_release(&ledger);
+	verify_list_release(&store);
+}
+
+static void
+a_shot_with_fewer_values_is_told(void **state)
+{
+	struct verify_list ledger = {0}, store = {0};
+	struct verify_day day = {.line = "line-3"};
+	const struct verify_terms terms = {.shot_cursor = 1000};
+
+	(void)state;
+	add(&ledger, 1, 9, 1);
+	add(&store, 1, 9, 0);
+	add(&store, 1, 9, 1);
+	store.shots[9 + 3].values = 19; /* 4, as corrected */
+	store.shots[5].values = 0;      /* what 6 was before */
+	store.shots[9 + 6].values = 21; /* 7: another release files more */
+	assert_true(verify_compare(&day, &ledger, &store, &terms));
+	numbers_are(&day.fewer, "4");
+	numbers_are(&day.missing, "");
+	numbers_are(&day.earlier, "");
+	assert_int_equal(day.missing_count, 1);
+	assert_int_equal(day.first.ns, 4 * CLOCK_SECOND_NS);
 	verify_day_release(&day);
 	verify_list_release(&ledger);
 	verify_list_release(&store);
@@ -269,7 +294,7 @@ day_that_lacks(void)
 	struct verify_day day = {.line = "line-3",
 	    .ledger = 480,
 	    .store = 474,
-	    .missing_count = 6,
+	    .missing_count = 7,
 	    .unsent = 3,
 	    .hidden = 4,
 	    .alone = 5,
@@ -279,6 +304,7 @@ day_that_lacks(void)
 		assert_true(numbers_add(&day.missing, no));
 	assert_true(numbers_add(&day.earlier, 830));
 	assert_true(numbers_add(&day.earlier, 831));
+	assert_true(numbers_add(&day.fewer, 840));
 	return day;
 }
 
@@ -296,8 +322,9 @@ a_day_that_lacks_something_is_told_with_what_to_do(void **state)
 	assert_tells(text, "2026-03-03");
 	assert_tells_not(text, "2026-03-04  ");
 	assert_says(text, "2 days agree, 1 does not");
-	assert_says(text,
-	    "store near took and has not: 4 shots, the last correction of 2 shots");
+	assert_says(text, "store near took and has not: 4 shots, the last correction "
+	                  "of 2 shots, some "
+			  "of the values of 1 shot");
 	assert_says(text, "'evensoak resend near --from 2026-03-03T05:00:00Z'");
 	assert_says(text, "2 lines that it refused may be among");
 	assert_says(text, "not sent yet, and so not missing: 3");
@@ -314,17 +341,19 @@ machines_get_every_day(void **state)
 	char *text = told(&day, PAGE_CSV, &missing);
 
 	(void)state;
-	assert_tells(text, "store,day,of,line,ledger,found,missing,missing_shots,"
-			   "earlier_shots,not_sent,not_visible,store_alone\r\n");
-	assert_tells(text, "near,2026-03-02,shots,line-3,480,480,0,,,0,0,0\r\n");
-	assert_tells(
-	    text, "near,2026-03-03,shots,line-3,480,474,6,812-815,830-831,3,4,5\r\n");
-	assert_tells(text, "near,2026-03-04,events,,7,7,0,,,0,0,0\r\n");
+	assert_tells(text,
+	    "store,day,of,line,ledger,found,missing,missing_shots,"
+	    "earlier_shots,fewer_values,not_sent,not_visible,store_alone\r\n");
+	assert_tells(text, "near,2026-03-02,shots,line-3,480,480,0,,,,0,0,0\r\n");
+	assert_tells(text,
+	    "near,2026-03-03,shots,line-3,480,474,7,812-815,830-831,840,3,4,5\r\n");
+	assert_tells(text, "near,2026-03-04,events,,7,7,0,,,,0,0,0\r\n");
 	free(text);
 	day = day_that_lacks();
 	text = told(&day, PAGE_JSON, &missing);
 	assert_tells(text, "\"missing\": 4");
 	assert_tells(text, "\"earlier\": 2");
+	assert_tells(text, "\"fewer\": 1");
 	assert_tells(text, "\"missing_shots\": \"812-815\"");
 	free(text);
 }
@@ -389,6 +418,7 @@ main(void)
 	    cmocka_unit_test(what_is_there_is_not_missing_in_whatever_order),
 	    cmocka_unit_test(what_is_missing_is_named),
 	    cmocka_unit_test(an_earlier_revision_is_not_the_shot),
+	    cmocka_unit_test(a_shot_with_fewer_values_is_told),
 	    cmocka_unit_test(what_was_not_sent_or_is_not_shown_yet_is_not_missing),
 	    cmocka_unit_test(nothing_on_either_side_is_no_trouble),
 	    cmocka_unit_test(shots_and_events_of_a_span_are_read_and_compared),
