@@ -240,7 +240,7 @@ int ledger_forget_traces(
 /* What may be forgotten; ns 0: nothing of it. */
 struct ledger_keep {
 	struct wall channels_before, shots_before; /* events go with shots */
-	const char *const *destinations;           /* what these lack or refused stays */
+	const char *const *destinations; /* what these lack or refused stays */
 	size_t destination_count;
 };
 

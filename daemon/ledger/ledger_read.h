@@ -111,8 +111,8 @@ int ledger_read_superseded_channels(struct ledger_read *ledger, int64_t shot_id,
  * behind all else that is read of a shot: if it is still that of its row, all of it belongs
  * together, for nothing of a shot changes without it (but that its channels, its trace or
  * the whole of it are forgotten). */
-int ledger_read_change(struct ledger_read *ledger, int64_t shot_id, int64_t *change,
-    struct error *error);
+int ledger_read_change(
+    struct ledger_read *ledger, int64_t shot_id, int64_t *change, struct error *error);
 
 /* The trace of a shot, the caller frees; NULL and 0 when there is none (any more). */
 int ledger_read_trace(struct ledger_read *ledger, int64_t shot_id, void **bytes,
