@@ -81,6 +81,26 @@ tell_readings(const struct notes *notes, const struct store_settings *store)
 		    store->name, store->reading_period_s, fastest_s);
 }
 
+/* Once: one drop-in is for all of them. */
+static void
+tell_credentials(const struct notes *notes)
+{
+	const struct settings *settings = notes->settings;
+
+	for (size_t i = 0; i < settings->store_count; i++) {
+		const struct store_settings *store = &settings->stores[i];
+
+		if (*store->credential == '\0')
+			continue;
+		note(notes,
+		    "store %s: systemd hands its credential '%s' to evensoakd, once "
+		    "the drop-in store-credential.conf names it and its file; commands "
+		    "have none",
+		    store->name, store->credential);
+		return;
+	}
+}
+
 void
 notes_store_tell(const struct notes *notes)
 {
@@ -100,4 +120,5 @@ notes_store_tell(const struct notes *notes)
 			    "%g or more",
 			    store->name, store->settle_s, settled_s);
 	}
+	tell_credentials(notes);
 }

@@ -389,6 +389,11 @@ a_secret_in_the_clear_is_told_unless_it_stays_here(void **state)
 	expect_told(URL, "https://10.0.0.7:8086" LOGIN, "");
 }
 
+#define CREDENTIAL                                                              \
+	"store plant: systemd hands its credential 'c' to evensoakd, once the " \
+	"drop-in "                                                              \
+	"store-credential.conf names it and its file; commands have none\n"
+
 static void
 an_influxdb2_without_a_token_is_told(void **state)
 {
@@ -397,7 +402,8 @@ an_influxdb2_without_a_token_is_told(void **state)
 	    "store plant has no 'token_file' and no 'credential': an influxdb2 asks "
 	    "for a token\n");
 	expect_told("database =",
-	    "kind = influxdb2\norganization = o\ncredential = c\ndatabase =", "");
+	    "kind = influxdb2\norganization = o\ncredential = c\ndatabase =",
+	    CREDENTIAL);
 }
 
 static void
@@ -485,7 +491,10 @@ every_kind_has_an_example_that_is_sound(void **state)
 		kinds |= 1U << settings->stores[i].kind;
 	assert_int_equal(kinds, (1U << STORE_KIND_COUNT) - 1);
 	notes_tell(settings, take, told);
-	assert_string_equal(told, "");
+	assert_string_equal(told,
+	    "store plant-three: systemd hands its credential 'plant-three' to "
+	    "evensoakd, once the drop-in store-credential.conf names it and its file; "
+	    "commands have none\n");
 	settings_free(settings);
 }
 
