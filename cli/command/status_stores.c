@@ -144,12 +144,15 @@ status_stores_words(const struct status_store *store)
 	    [TROUBLE_BUSY] = "asks for time",
 	    [TROUBLE_FAILING] = "has an error of its own",
 	    [TROUBLE_LEDGER] = "stuck on our side",
+	    [TROUBLE_UNKEPT] = "does not keep all",
 	    [TROUBLE_LOGIN] = "holds: login",
 	    [TROUBLE_RIGHTS] = "holds: rights",
 	    [TROUBLE_MISSING] = "holds: not there",
 	    [TROUBLE_CERTIFICATE] = "holds: certificate",
 	    [TROUBLE_SECRET] = "holds: secret",
 	    [TROUBLE_ADDRESS] = "holds: address",
+	    [TROUBLE_FULL] = "holds: full",
+	    [TROUBLE_REFUSES] = "holds: refuses all",
 	};
 	enum trouble trouble = trouble_of_word(store->state);
 

@@ -112,6 +112,20 @@ advise(const struct status_store *store, char advice[static ADVICE])
 		text = "what answers there takes no lines: are 'url' and 'kind' "
 		       "right?";
 		break;
+	case TROUBLE_UNKEPT:
+		text = "it drops what is older than its retention, or lost its data: "
+		       "put that right (-retentionPeriod), then 'evensoak resend'";
+		break;
+	case TROUBLE_FULL:
+		text = "it has reached a limit of its own configuration and takes no "
+		       "new series: raise max-series-per-database or "
+		       "max-values-per-tag there";
+		break;
+	case TROUBLE_REFUSES:
+		text = "it refuses one line after another with the same words, so that "
+		       "no more are set aside: what do they say? Once it takes lines "
+		       "again, 'evensoak resend' sends those set aside too";
+		break;
 	case TROUBLE_NONE:
 	case TROUBLE_LEDGER: /* the sentences say what to do */
 	case TROUBLE_SECRET:

@@ -26,7 +26,8 @@ batch_clear(struct batch *batch)
 {
 	text_clear(&batch->text);
 	batch->count = batch->first = batch->span = 0;
-	batch->change = batch->pieces = batch->lost = 0;
+	batch->change = batch->pieces = batch->lost = batch->dropped = 0;
+	batch->refusals = 0;
 }
 
 static size_t
@@ -115,6 +116,21 @@ void
 batch_skip(struct batch *batch)
 {
 	go_on(batch, 1);
+}
+
+int64_t
+batch_drop(struct batch *batch)
+{
+	int64_t count = 0;
+
+	for (size_t i = batch->first; i < batch->first + batch->span; i++) {
+		if (batch->changes[i] == batch->dropped)
+			continue;
+		batch->dropped = batch->changes[i];
+		count++;
+	}
+	go_on(batch, batch->count);
+	return count;
 }
 
 bool

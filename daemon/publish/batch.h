@@ -26,6 +26,8 @@ struct batch {
 	int64_t lost;       /* readings that never can be in a batch: the loader's */
 	size_t first, span; /* the lines to post next: span from first on */
 	size_t span_most;   /* 0: any; stays when it is cleared */
+	int refusals;       /* of spans of it: the owner's */
+	int64_t dropped;    /* the last change that lost a line by batch_drop */
 };
 
 void batch_init(struct batch *batch, size_t bytes_max);
@@ -46,6 +48,10 @@ const char *batch_span(const struct batch *batch, size_t *length);
 /* The span is settled: stored, or (one line) set aside. */
 void batch_take(struct batch *batch);
 void batch_skip(struct batch *batch);
+
+/* The span, of any length, is given up.  Returns how many changes lose a line by that, not
+ * counting the one that did so last. */
+int64_t batch_drop(struct batch *batch);
 
 /* The span is refused.  False when it is one line and cannot be halved. */
 bool batch_halve(struct batch *batch);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/publish/delivery.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -21,12 +22,18 @@ delivery_open(const struct settings *settings, size_t store, const char *ledger,
 		return NULL;
 	}
 	delivery->store = &settings->stores[store];
+	delivery->give_up = give_up;
+	delivery->arg = arg;
 	text_init(&delivery->url, 4 * SETTINGS_PATH);
 	batch_init(&delivery->batch, LOADER_BATCH_BYTES + LOADER_PIECE_BYTES);
 	batch_init(&delivery->next, LOADER_BATCH_BYTES + LOADER_PIECE_BYTES);
+	batch_init(&delivery->parked, LOADER_BATCH_BYTES + LOADER_PIECE_BYTES);
+	if (delivery_kept_open(delivery, settings->site, error) != 0)
+		goto failed;
 	for (int i = 0; i < STREAM_COUNT; i++)
-		settling_init(
-		    &delivery->streams[i].settling, delivery->store->settle_s);
+		settling_init(&delivery->streams[i].settling,
+		    delivery->asking.http != NULL ? delivery->asking.settle_s
+						  : delivery->store->settle_s);
 	if (loader_open(&delivery->loader, settings, store, ledger, error) != 0 ||
 	    store_write_url(delivery->store, &delivery->url, error) != 0)
 		goto failed;
@@ -53,10 +60,14 @@ delivery_close(struct delivery *delivery)
 	if (delivery == NULL)
 		return;
 	http_close(delivery->http);
+	delivery_kept_close(delivery);
 	loader_close(&delivery->loader);
 	ledger_close(delivery->ledger);
 	batch_release(&delivery->batch);
 	batch_release(&delivery->next);
+	batch_release(&delivery->parked);
+	delivery_clear_aside(delivery);
+	free(delivery->aside.list);
 	free(delivery->body.bytes);
 	free(delivery->next_body.bytes);
 	text_release(&delivery->url);
@@ -89,6 +100,10 @@ look_at_cursor(struct delivery *delivery, enum stream stream, struct error *erro
 	if (code != 0 || (of->known && cursor.turn == of->cursor.turn))
 		return code;
 	settling_clear(&of->settling);
+	if (stream == STREAM_READING)
+		batch_clear(&delivery->parked);
+	if (of->cursor.turn != cursor.turn) /* somebody sends it again */
+		delivery->counts.unkept = 0;
 	of->cursor = cursor;
 	of->sent = (struct settling_mark){cursor.change, cursor.lost, 0};
 	of->known = true;
@@ -123,21 +138,73 @@ note_filled(struct delivery *delivery, enum stream stream)
 		delivery->since_reading++;
 }
 
-/* Reads a batch; it stays empty when the store has everything. */
+/* Two batches, each with what it is made of. */
+static void
+swap_batches(struct batch *a, struct batch *b)
+{
+	struct batch held = *a;
+
+	*a = *b;
+	*b = held;
+}
+
+/* Readings of which a part was refused, or that do not get through: shots and events that
+ * are there go first. */
+static void
+park_readings(struct delivery *delivery)
+{
+	struct batch *batch = &delivery->batch;
+	bool held_up =
+	    batch->refusals > 0 || delivery->streams[STREAM_READING].stuck.tries > 0;
+
+	if (batch->change == 0 || delivery->stream != STREAM_READING || !held_up)
+		return;
+	swap_batches(batch, &delivery->parked);
+	batch_clear(&delivery->next); /* it is read again, before these or after them */
+	delivery->takes = false;
+	delivery->body.length = delivery->next_body.length = 0;
+}
+
+/* What is next of a stream, into an empty batch. */
+static int
+load_stream(struct delivery *delivery, enum stream stream, struct error *error)
+{
+	struct delivery_stream *of = &delivery->streams[stream];
+	int code = look_at_cursor(delivery, stream, error);
+
+	of->unread[0] = '\0';
+	if (code == 0 && stream == STREAM_READING && delivery->parked.change != 0) {
+		swap_batches(&delivery->batch, &delivery->parked);
+		return 0;
+	}
+	if (code == 0)
+		code = loader_fill(
+		    &delivery->loader, stream, &of->sent, &delivery->batch, error);
+	if (code == 0)
+		return 0;
+	error_prefix(error, code, "%ss after change %lld cannot be read",
+	    stream_name(stream), (long long)of->sent.change);
+	text_copy(of->unread, sizeof(of->unread), error->text);
+	return code;
+}
+
+/* Reads a batch; it stays empty when the store has everything.  A stream that cannot be
+ * read keeps no other one back: then it is told of, and an error when there is nothing
+ * else. */
 static int
 load(struct delivery *delivery, struct error *error)
 {
 	enum stream order[STREAM_COUNT];
 	int count = order_streams(delivery, order);
+	int failed = 0;
 
 	for (int i = 0; i < count; i++) {
-		struct delivery_stream *of = &delivery->streams[order[i]];
-		int code = look_at_cursor(delivery, order[i], error);
-		if (code == 0)
-			code = loader_fill(&delivery->loader, order[i], &of->sent,
-			    &delivery->batch, error);
-		if (code != 0)
-			return code;
+		struct error why;
+		int code = load_stream(delivery, order[i], &why);
+		if (code != 0 && failed == 0) {
+			failed = code;
+			*error = why;
+		}
 		delivery->stream = order[i];
 		if (delivery->batch.change != 0) {
 			note_filled(delivery, order[i]);
@@ -145,7 +212,7 @@ load(struct delivery *delivery, struct error *error)
 		}
 	}
 	delivery->since_reading = 0;
-	return 0;
+	return failed;
 }
 
 /*
@@ -167,6 +234,8 @@ delivery_load_ahead(struct delivery *delivery)
 		return;
 	for (int i = 0; i < count && next->change == 0; i++) {
 		struct settling_mark after = delivery->streams[order[i]].sent;
+		if (order[i] == STREAM_READING && delivery->parked.change != 0)
+			continue; /* they are next of these */
 		if (!delivery->streams[order[i]].known)
 			return; /* it is asked where it stands in its turn */
 		if (order[i] == delivery->stream)
@@ -211,6 +280,8 @@ end_batch(struct delivery *delivery, struct error *error)
 	struct delivery_stream *of = &delivery->streams[stream];
 	const struct settling_mark mark = {batch->change, batch->lost, batch->pieces};
 
+	if (delivery_file_aside(delivery, error) != 0)
+		return DELIVERY_TROUBLE;
 	/* One without any line waits for nothing, unless others wait. */
 	if (batch->count == 0 && !delivery_has_unsettled(delivery)) {
 		enum delivery_state state =
@@ -233,6 +304,7 @@ take_step(struct delivery *delivery, double *retry_after_s, struct error *error)
 
 	if (state != DELIVERY_MOVING)
 		return state;
+	park_readings(delivery);
 	if (batch->change == 0) {
 		if (load(delivery, error) != 0)
 			return DELIVERY_TROUBLE;
@@ -273,15 +345,40 @@ find_stuck(struct delivery *delivery)
 	}
 }
 
+/* What is wrong although it goes on. */
+static void
+find_standing(struct delivery *delivery)
+{
+	struct delivery_counts *counts = &delivery->counts;
+	const char *unread = "";
+
+	for (int i = STREAM_COUNT - 1; i >= 0; i--)
+		if (delivery->streams[i].unread[0] != '\0')
+			unread = delivery->streams[i].unread;
+	if (*unread != '\0') {
+		counts->trouble = TROUBLE_LEDGER;
+		text_copy(counts->standing, sizeof(counts->standing), unread);
+	} else if (counts->unkept > 0) {
+		counts->trouble = TROUBLE_UNKEPT;
+		snprintf(counts->standing, sizeof(counts->standing),
+		    "took %lld shot%s and has not kept %s: look at its retention",
+		    (long long)counts->unkept, counts->unkept == 1 ? "" : "s",
+		    counts->unkept == 1 ? "it" : "them");
+	}
+}
+
 enum delivery_state
 delivery_step(struct delivery *delivery, double *retry_after_s, struct error *error)
 {
 	*retry_after_s = 0;
 	delivery->counts.trouble = TROUBLE_NONE;
 	delivery->counts.answered = false;
+	delivery->counts.standing[0] = '\0';
 	enum delivery_state state = take_step(delivery, retry_after_s, error);
 	if (state == DELIVERY_TROUBLE)
 		delivery->counts.trouble = TROUBLE_LEDGER;
+	else if (state == DELIVERY_MOVING || state == DELIVERY_DONE)
+		find_standing(delivery);
 	count_settling(delivery);
 	find_stuck(delivery);
 	return state;

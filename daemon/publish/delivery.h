@@ -12,13 +12,20 @@
  * and only as long as the connection over which it was acknowledged lives.  A connection
  * that broke, an answer that did not come, one of 502, 503 or 504: what was not settled is
  * sent again.  What is kept for that is a list of bounded length; the lines come from the
- * ledger once more.
+ * ledger once more.  Since a proxy may keep its connections while the store behind it starts
+ * again, a victoriametrics is asked before a cursor moves whether it has the last point of
+ * each batch; what it has not is sent again, three times at most, then it goes on and says
+ * so.  Where it cannot be asked the connection is trusted.
  *
  * A batch that the store refuses is cut down to the refused lines, as after a 400
  * nobody knows what was stored; those are set aside in the ledger with the server's
  * words.  Before a line is set aside the store has to take something else: what
- * refuses that too refuses not the lines but us.  What does not get through three times
+ * refuses that too refuses not the lines but us, and so does what refuses many lines one
+ * after another with the same words.  Readings are never set aside: refused ones are
+ * dropped, after a few attempts, and counted as lost.  What does not get through three times
  * (no answer in time, a 5xx) is tried in smaller pieces.
+ *
+ * What cannot be read from the ledger keeps its own stream back, no other one.
  *
  * Somebody may set a cursor back meanwhile, by ledger_set_back: then what is in memory is
  * forgotten, and it goes on from there.
@@ -92,6 +99,11 @@ struct delivery_counts {
 	int64_t lost_readings; /* dropped before they went out, ever */
 	enum trouble trouble;  /* of the last step; TROUBLE_NONE when it went well */
 	bool answered;         /* that trouble is what the store answers */
+	char standing[256];    /* what is wrong although a step went on; "" */
+	int64_t missed;        /* times that the store lacked what it had taken */
+	int64_t unkept;    /* shots that it lacked still when they had been sent again
+	                        * and again; 0 once somebody has set it back */
+	char unasked[256]; /* why it cannot be asked what it has; "" */
 	struct delivery_stuck stuck;
 };
 const struct delivery_counts *delivery_counts(const struct delivery *delivery);

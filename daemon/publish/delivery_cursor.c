@@ -5,7 +5,10 @@
 #include "daemon/base/error.h"
 #include "daemon/publish/delivery_inside.h"
 
-enum { BROKEN_OFTEN = 3 }; /* connections, and no cursor moved: it is a habit */
+enum {
+	BROKEN_OFTEN = 3, /* connections, and no cursor moved: it is a habit */
+	MISSED_MOST = 3, /* times that the same is sent again because it is not there */
+};
 
 int64_t
 delivery_now_ns(void)
@@ -25,6 +28,8 @@ delivery_due_s(const struct delivery *delivery)
 	}
 	if (due_ns == INT64_MAX)
 		return INFINITY;
+	if (due_ns < delivery->asking.next_ns && !delivery->asking.deaf)
+		due_ns = delivery->asking.next_ns;
 	return fmax(0, (double)(due_ns - delivery_now_ns()) * 1e-9);
 }
 
@@ -35,8 +40,10 @@ forget_batches(struct delivery *delivery)
 {
 	batch_clear(&delivery->batch);
 	batch_clear(&delivery->next);
+	batch_clear(&delivery->parked);
 	delivery->body.length = delivery->next_body.length = 0;
 	delivery->takes = false;
+	delivery_clear_aside(delivery);
 }
 
 void
@@ -52,7 +59,8 @@ delivery_forget(struct delivery *delivery)
 bool
 delivery_has_unsettled(const struct delivery *delivery)
 {
-	return delivery->batch.first > 0 || delivery_due_s(delivery) < INFINITY;
+	return delivery->batch.first > 0 || delivery->parked.first > 0 ||
+	       delivery_due_s(delivery) < INFINITY;
 }
 
 void
@@ -123,22 +131,70 @@ delivery_move_cursor(struct delivery *delivery, enum stream stream,
 	return DELIVERY_MOVING;
 }
 
+/* The store lacks what it took: it is sent again, or given up when that has been done. */
+static bool
+goes_on_without(
+    struct delivery *delivery, enum stream stream, const struct settling_entry *entry)
+{
+	struct delivery_asking *asking = &delivery->asking;
+
+	if (!asking->careless && asking->missed < MISSED_MOST) {
+		asking->missed++;
+		delivery->counts.missed++;
+		delivery->counts.again++;
+		delivery_forget(delivery);
+		return false;
+	}
+	asking->careless = true;
+	if (stream == STREAM_SHOT)
+		delivery->counts.unkept += entry->mark.pieces;
+	return true;
+}
+
+/* Moves the cursor of a stream past what has settled.  *waits: some of it may not be asked
+ * about yet. */
+static enum delivery_state
+move_one(
+    struct delivery *delivery, enum stream stream, bool *waits, struct error *error)
+{
+	struct settling *settling = &delivery->streams[stream].settling;
+	const struct settling_entry *entry = settling_look(settling, delivery_now_ns());
+
+	*waits = entry == NULL;
+	if (entry == NULL)
+		return DELIVERY_MOVING;
+	if (!delivery_is_sure(delivery))
+		return delivery_connection_gone(delivery, error);
+	switch (delivery_kept(delivery, stream, entry)) {
+	case KEPT_LATER:
+		*waits = true;
+		return DELIVERY_MOVING;
+	case KEPT_NO:
+		if (!goes_on_without(delivery, stream, entry))
+			return DELIVERY_MOVING;
+		break;
+	case KEPT_YES:
+		delivery->asking.missed = 0;
+		delivery->asking.careless = false;
+		break;
+	case KEPT_UNKNOWN:
+		break;
+	}
+	const struct settling_mark mark = entry->mark;
+	enum delivery_state state =
+	    delivery_move_cursor(delivery, stream, &mark, error);
+	if (state == DELIVERY_MOVING && settling->count > 0)
+		settling_drop(settling);
+	return state;
+}
+
 enum delivery_state
 delivery_move_cursors(struct delivery *delivery, struct error *error)
 {
 	enum delivery_state state = DELIVERY_MOVING;
-	int64_t now_ns = delivery_now_ns();
 
-	for (enum stream i = 0; i < STREAM_COUNT && state == DELIVERY_MOVING; i++) {
-		struct settling *settling = &delivery->streams[i].settling;
-		struct settling_mark mark;
-		if (!settling_look(settling, now_ns, &mark))
-			continue;
-		if (!delivery_is_sure(delivery))
-			return delivery_connection_gone(delivery, error);
-		state = delivery_move_cursor(delivery, i, &mark, error);
-		if (state == DELIVERY_MOVING)
-			settling_drop(settling, now_ns);
-	}
+	for (enum stream i = 0; i < STREAM_COUNT && state == DELIVERY_MOVING; i++)
+		for (bool waits = false; !waits && state == DELIVERY_MOVING;)
+			state = move_one(delivery, i, &waits, error);
 	return state;
 }

@@ -14,37 +14,14 @@ enum {
 	TRIES = 3, /* of a span that gets no answer, or a 5xx, before it is halved */
 };
 
-/* --- a line that is refused --------------------------------------------------------- */
+/* --- posting ----------------------------------------------------------------------- */
 
-/* Sets the one line of the span aside, with the server's words. */
-static enum delivery_state
-set_aside(struct delivery *delivery, const char *answer, struct error *error)
-{
-	struct batch *batch = &delivery->batch;
-	size_t length;
-	const char *line = batch_span(batch, &length);
-	char *copy = strndup(line, length - 1); /* without its \n */
-	if (copy == NULL) {
-		error_set(error, ERROR_MEMORY, "out of memory");
-		return DELIVERY_TROUBLE;
-	}
-	const struct ledger_refusal refusal = {delivery->store->name,
-	    batch->changes[batch->first], copy, answer, clock_wall()};
-	int code = ledger_put_refusal(delivery->ledger, &refusal, error);
-	free(copy);
-	if (code != 0)
-		return DELIVERY_TROUBLE;
-	batch_skip(batch);
-	delivery->counts.refused++;
-	text_copy(delivery->counts.refusal, sizeof(delivery->counts.refusal), answer);
-	return DELIVERY_MOVING;
-}
-
-static enum delivery_state
-say(struct delivery *delivery, const struct http_answer *answer,
+enum delivery_state
+delivery_say(struct delivery *delivery, const struct http_answer *answer,
     enum delivery_state state, struct error *error)
 {
-	delivery->counts.trouble = trouble_of_status(answer->status);
+	delivery->counts.trouble =
+	    store_is_full(answer) ? TROUBLE_FULL : trouble_of_status(answer->status);
 	delivery->counts.answered = true;
 	error_set(error, ERROR_REFUSED, "'%s' answers %d%s%s", delivery->url.bytes,
 	    answer->status, answer->text[0] != '\0' ? ": " : "", answer->text);
@@ -71,9 +48,8 @@ no_answer(struct delivery *delivery, int code, bool started)
 	return state;
 }
 
-/* Posts; `*meaning` is what the answer means.  DELIVERY_MOVING when there is one. */
-static enum delivery_state
-post(struct delivery *delivery, const struct http_body *body,
+enum delivery_state
+delivery_send(struct delivery *delivery, const struct http_body *body,
     struct http_answer *answer, enum store_answer *meaning, struct error *error)
 {
 	int code = http_start(delivery->http, body, error);
@@ -87,72 +63,6 @@ post(struct delivery *delivery, const struct http_body *body,
 		return no_answer(delivery, code, started);
 	*meaning = store_answer(delivery->store->kind, answer);
 	return DELIVERY_MOVING;
-}
-
-/*
- * What no store that takes anything refuses: no line at all, which the kinds of whom that
- * was measured answer as they do good ones, or else one without any particularity.
- */
-static int
-pack_probe(struct delivery *delivery, struct http_body *body, struct error *error)
-{
-	struct text line;
-	bool empty = delivery->store->kind == STORE_INFLUXDB1 ||
-	             delivery->store->kind == STORE_VICTORIAMETRICS;
-
-	text_init(&line, 1024);
-	if (!empty)
-		line_protocol_probe(&line, &delivery->loader.lines.form, clock_wall());
-	int code = http_pack(delivery->http, line.bytes != NULL ? line.bytes : "",
-	    line.length, body, error);
-	text_release(&line);
-	return code;
-}
-
-/*
- * Before the only line of a span is set aside: does the store take anything?  When it
- * refuses that too, something else is wrong than the line.
- */
-static enum delivery_state
-probe(struct delivery *delivery, struct error *error)
-{
-	struct http_body body = {0};
-	struct http_answer answer;
-	enum store_answer meaning;
-	enum delivery_state state = DELIVERY_TROUBLE;
-	if (pack_probe(delivery, &body, error) == 0)
-		state = post(delivery, &body, &answer, &meaning, error);
-	free(body.bytes);
-	if (state != DELIVERY_MOVING)
-		return state;
-	switch (meaning) {
-	case STORE_TAKEN:
-		delivery->takes = true;
-		return DELIVERY_MOVING;
-	case STORE_LATER:
-		return say(delivery, &answer, DELIVERY_LATER, error);
-	case STORE_CLOSED:
-	case STORE_TOO_LARGE:
-	case STORE_BAD_LINES:
-		break;
-	}
-	return say(delivery, &answer, DELIVERY_CLOSED, error);
-}
-
-/* The span is refused: a shorter one next, or its only line set aside. */
-static enum delivery_state
-narrow(struct delivery *delivery, const struct http_answer *answer, struct error *error)
-{
-	if (batch_halve(&delivery->batch))
-		return DELIVERY_MOVING;
-	if (!delivery->takes) {
-		enum delivery_state state = probe(delivery, error);
-		if (state != DELIVERY_MOVING)
-			return state;
-	}
-	char words[HTTP_ANSWER_TEXT + 16];
-	snprintf(words, sizeof(words), "%d %s", answer->status, answer->text);
-	return set_aside(delivery, words, error);
 }
 
 /* --- what does not get through -------------------------------------------------------- */
@@ -188,7 +98,12 @@ grow(struct delivery *delivery)
 {
 	struct batch *batch = &delivery->batch;
 	size_t most = batch->span_most;
+	size_t *bytes = &delivery->loader.batch_bytes;
 
+	if (*bytes < LOADER_BATCH_BYTES && batch->text.length >= *bytes / 2)
+		*bytes += *bytes / 8;
+	if (*bytes > LOADER_BATCH_BYTES)
+		*bytes = LOADER_BATCH_BYTES;
 	if (most == 0 || batch->span < most)
 		return;
 	most += most / 8 + 1;
@@ -234,7 +149,8 @@ delivery_post(struct delivery *delivery, double *retry_after_s, struct error *er
 	if (body->length == 0 &&
 	    http_pack(delivery->http, lines, length, body, error) != 0)
 		return DELIVERY_TROUBLE;
-	enum delivery_state state = post(delivery, body, &answer, &meaning, error);
+	enum delivery_state state =
+	    delivery_send(delivery, body, &answer, &meaning, error);
 	if (state != DELIVERY_MOVING)
 		return heed_failure(delivery, state, 0);
 	body->length = 0; /* another span may follow */
@@ -246,23 +162,24 @@ delivery_post(struct delivery *delivery, double *retry_after_s, struct error *er
 		grow(delivery);
 		batch_take(batch);
 		delivery->takes = true;
+		delivery->alike.count = 0;
 		delivery->counts.posts++;
 		return DELIVERY_MOVING;
 	case STORE_TOO_LARGE:
 		if (delivery->loader.batch_bytes > BATCH_BYTES_MIN)
 			delivery->loader.batch_bytes /= 2;
 		batch->span_most = delivery->next.span_most = (batch->span + 1) / 2;
-		state = narrow(delivery, &answer, error);
+		state = delivery_refused(delivery, &answer, error);
 		break;
 	case STORE_BAD_LINES:
-		state = narrow(delivery, &answer, error);
+		state = delivery_refused(delivery, &answer, error);
 		break;
 	case STORE_LATER:
 		*retry_after_s = answer.retry_after_s;
-		state = say(delivery, &answer, DELIVERY_LATER, error);
+		state = delivery_say(delivery, &answer, DELIVERY_LATER, error);
 		break;
 	case STORE_CLOSED:
-		state = say(delivery, &answer, DELIVERY_CLOSED, error);
+		state = delivery_say(delivery, &answer, DELIVERY_CLOSED, error);
 		break;
 	}
 	return state == DELIVERY_MOVING ? state

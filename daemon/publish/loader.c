@@ -84,9 +84,18 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	struct loading *loading = arg;
 	struct loader *loader = loading->loader;
 
+	int64_t change = shot->change;
+
 	text_clear(&loader->piece);
 	loading->code =
 	    shot_lines_add(&loader->lines, &loader->piece, shot, loading->error);
+	if (loading->code == 0)
+		loading->code =
+		    ledger_read_change(loader->read, shot->id, &change, loading->error);
+	/* Somebody has made it anew meanwhile: its channels may be the new ones.  Whole it
+	 * comes with its new change. */
+	if (change != 0 && change != shot->change)
+		text_clear(&loader->piece);
 	return loading->code != 0 ? 1 : add_piece(loading, shot->change);
 }
 
@@ -164,6 +173,9 @@ loader_fill(struct loader *loader, enum stream stream,
 	}
 	if (loading.code != 0)
 		code = loading.code;
+	/* What lies before the first that cannot be read goes out. */
+	if (code != 0 && code != ERROR_MEMORY && batch->change != 0)
+		return 0;
 	if (code != 0)
 		batch_clear(batch);
 	return code;

@@ -34,7 +34,7 @@ struct loader {
 	struct ledger_read *read;
 	struct shot_lines lines;
 	struct text piece;  /* the lines of one shot, event or set of readings */
-	size_t batch_bytes; /* a batch is full then; the owner may lower it */
+	size_t batch_bytes; /* a batch is full then; the owner's */
 	size_t batch_lines;
 	size_t piece_lines[STREAM_COUNT]; /* of the last one read; at least 1 */
 };
@@ -47,7 +47,7 @@ void loader_close(struct loader *loader);
 
 /*
  * Fills an empty batch with what lies beyond `after`; it stays empty when that is nothing
- * or could not be read.  Readings that the ring has dropped, or that cannot be read, are
+ * or its first could not be read.  Readings that the ring has dropped, or that cannot be read, are
  * counted in batch->lost, on top of after->lost.
  */
 int loader_fill(struct loader *loader, enum stream stream,

@@ -40,7 +40,8 @@ struct publisher {
 	struct backoff later, closed;
 	enum delivery_state logged; /* DELIVERY_MOVING while all is well */
 	struct mono failing_since;
-	int64_t batches_seen, refused_seen, batches_reset;
+	int64_t batches_seen, refused_seen, batches_reset, missed_seen;
+	bool unasked;        /* the store cannot be asked what it has */
 	bool refusing;       /* lines of the last batch were set aside */
 	struct mono tell_at; /* the devices' counts, not earlier */
 	bool untold;         /* the store has refused them last */
@@ -77,6 +78,14 @@ works(enum delivery_state state)
 	return state == DELIVERY_DONE || state == DELIVERY_MOVING;
 }
 
+/* Whether a step that ended so went on, and nothing else is wrong. */
+static bool
+is_well(const struct publisher *publisher, enum delivery_state state)
+{
+	return works(state) &&
+	       delivery_counts(publisher->delivery)->standing[0] == '\0';
+}
+
 /* --- telling --------------------------------------------------------------------- */
 
 static void
@@ -85,7 +94,8 @@ set_status(
 {
 	const struct delivery_counts *counts = delivery_counts(publisher->delivery);
 	struct publisher_status *status = &publisher->status;
-	int delivering = works(state);
+	int delivering = is_well(publisher, state);
+	const char *text = works(state) ? counts->standing : error->text;
 
 	pthread_mutex_lock(&publisher->mutex);
 	/* To have nothing to send says nothing about a store not tried yet. */
@@ -102,9 +112,10 @@ set_status(
 	status->lost_readings = counts->lost_readings;
 	status->stuck = counts->stuck;
 	if (!delivering) {
-		status->failures++;
-		text_copy(status->text, sizeof(status->text), error->text);
+		status->failures += !works(state);
+		text_copy(status->text, sizeof(status->text), text);
 	}
+	text_copy(status->unasked, sizeof(status->unasked), counts->unasked);
 	pthread_mutex_unlock(&publisher->mutex);
 }
 
@@ -112,8 +123,14 @@ static void
 log_state(
     struct publisher *publisher, enum delivery_state state, const struct error *error)
 {
-	if (works(state))
+	const char *text = error->text;
+
+	if (is_well(publisher, state))
 		state = DELIVERY_MOVING;
+	else if (works(state)) {
+		text = delivery_counts(publisher->delivery)->standing;
+		state = DELIVERY_TROUBLE;
+	}
 	if (state == publisher->logged)
 		return;
 	if (state == DELIVERY_MOVING)
@@ -122,11 +139,15 @@ log_state(
 			(double)CLOCK_SECOND_NS);
 	else if (state == DELIVERY_CLOSED)
 		log_error("store '%s': cannot deliver until somebody puts this right; "
-			  "nothing is lost: %s",
-		    publisher->name, error->text);
+			  "no shot is lost: %s",
+		    publisher->name, text);
+	else if (state == DELIVERY_TROUBLE)
+		log_error("store '%s': does not have everything; the ledger keeps its "
+			  "shots: %s",
+		    publisher->name, text);
 	else
-		log_warnx("store '%s': cannot deliver for now; nothing is lost: %s",
-		    publisher->name, error->text);
+		log_warnx("store '%s': cannot deliver for now; no shot is lost: %s",
+		    publisher->name, text);
 	if (publisher->logged == DELIVERY_MOVING)
 		publisher->failing_since = clock_mono();
 	publisher->logged = state;
@@ -151,6 +172,25 @@ log_refusals(struct publisher *publisher)
 	publisher->refusing = refusing;
 	publisher->batches_seen = counts->batches;
 	publisher->refused_seen = counts->refused;
+}
+
+/* What it was asked about that it had taken. */
+static void
+log_kept(struct publisher *publisher)
+{
+	const struct delivery_counts *counts = delivery_counts(publisher->delivery);
+	bool unasked = counts->unasked[0] != '\0';
+
+	if (counts->missed > publisher->missed_seen)
+		log_warnx("store '%s': does not have what it took; was it started "
+			  "again? It is sent once more",
+		    publisher->name);
+	publisher->missed_seen = counts->missed;
+	if (unasked && !publisher->unasked)
+		log_warnx("store '%s': cannot be asked whether it has what it takes, "
+			  "its connections are trusted: %s",
+		    publisher->name, counts->unasked);
+	publisher->unasked = unasked;
 }
 
 static void
@@ -187,7 +227,7 @@ tell(struct publisher *publisher, enum delivery_state state)
 	if (clock_mono().ns < publisher->tell_at.ns || stopping(publisher) ||
 	    !may_be_told(publisher, state))
 		return;
-	int code = telling_post(publisher->telling, works(state),
+	int code = telling_post(publisher->telling, is_well(publisher, state),
 	    delivery_counts(publisher->delivery)->lost_readings, &error);
 	if (code == 0 || time_is_up(publisher))
 		return;
@@ -260,6 +300,7 @@ run(void *arg)
 		set_status(publisher, state, &error);
 		log_state(publisher, state, &error);
 		log_refusals(publisher);
+		log_kept(publisher);
 		reset_backoff(publisher, state);
 		if (last && state != DELIVERY_MOVING)
 			break;
@@ -383,6 +424,11 @@ publisher_say(const struct publisher_status *status, char to[static PUBLISHER_SE
 		text_printf(&text, "%s%lld line%s refused and set aside",
 		    text.length > 0 ? "; " : "", (long long)status->refused,
 		    status->refused == 1 ? "" : "s");
+	if (status->unasked[0] != '\0')
+		text_printf(&text,
+		    "%sits connections are trusted, as it cannot be asked what it "
+		    "has: %s",
+		    text.length > 0 ? "; " : "", status->unasked);
 	if (status->untold[0] != '\0')
 		text_printf(&text, "%scounts of the devices not taken: %s",
 		    text.length > 0 ? "; " : "", status->untold);

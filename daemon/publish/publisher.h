@@ -31,7 +31,7 @@ void publisher_wake(struct publisher *publisher);
 void publisher_stop(struct publisher *publisher, double grace_s);
 
 struct publisher_status {
-	int delivering; /* 1: the last batch was taken; 0: not; -1: nothing tried yet */
+	int delivering;       /* 1: all is well; 0: it is not; -1: nothing tried yet */
 	struct wall since;    /* of that state */
 	enum trouble trouble; /* why not; TROUBLE_NONE when it is */
 	bool all_sent;        /* by the last step */
@@ -40,13 +40,14 @@ struct publisher_status {
 	    refused;           /* since the start; refused: lines set aside */
 	int64_t lost_readings; /* dropped from their ring before they went out, ever */
 	struct delivery_stuck stuck;
-	char text[256];   /* of the last failure, without any password */
-	char untold[256]; /* why the devices' counts were not taken last; "" */
+	char text[256];    /* of the last failure, without any password */
+	char unasked[256]; /* why it cannot be asked whether it has what it took; "" */
+	char untold[256];  /* why the devices' counts were not taken last; "" */
 };
 void publisher_status(struct publisher *publisher, struct publisher_status *status);
 
 /* All of that in a sentence for a person; "" when there is nothing to say. */
-enum { PUBLISHER_SENTENCE = 640 };
+enum { PUBLISHER_SENTENCE = 1024 };
 void publisher_say(
     const struct publisher_status *status, char to[static PUBLISHER_SENTENCE]);
 

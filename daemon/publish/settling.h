@@ -17,15 +17,26 @@ struct settling_mark {
 	int64_t pieces; /* shots, events or sets of readings since the mark before */
 };
 
-enum { SETTLING_ENTRIES = 34 };
+/*
+ * An entry holds what was acknowledged within a part of the time: one more than the parts
+ * can be unsettled at once, the rest is for those that are due and still looked into.  Of
+ * each the ends of so many batches are remembered, by which somebody can ask the store
+ * whether it still has them.
+ */
+enum { SETTLING_PARTS = 14, SETTLING_ENTRIES = 32, SETTLING_ENDS = 16 };
+
+struct settling_entry {
+	struct settling_mark mark;
+	int64_t from_ns, until_ns;   /* of its first; settled from then on */
+	int64_t ends[SETTLING_ENDS]; /* changes, the last one mark.change */
+	size_t end_count;
+	int64_t end_ns; /* of the last end but what came at nearly that time */
+};
 
 struct settling {
 	int64_t settle_ns;
 	size_t first, count;
-	struct {
-		struct settling_mark mark;
-		int64_t from_ns, until_ns; /* of its first; settled from then on */
-	} entries[SETTLING_ENTRIES];
+	struct settling_entry entries[SETTLING_ENTRIES];
 };
 
 /* `settle_s` 0: what is acknowledged is settled. */
@@ -36,11 +47,11 @@ void settling_clear(struct settling *settling);
 void settling_add(
     struct settling *settling, const struct settling_mark *mark, int64_t now_ns);
 
-/* The furthest mark that is settled at `now_ns`, with the pieces up to it; false when there
- * is none.  It stays until settling_drop. */
-bool settling_look(
-    const struct settling *settling, int64_t now_ns, struct settling_mark *mark);
-void settling_drop(struct settling *settling, int64_t now_ns);
+/* The first entry, if it is settled at `now_ns`, lent until the next call; NULL when it is
+ * not or there is none.  It stays until settling_drop. */
+const struct settling_entry *settling_look(
+    const struct settling *settling, int64_t now_ns);
+void settling_drop(struct settling *settling);
 
 int64_t settling_pieces(const struct settling *settling);
 

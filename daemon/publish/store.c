@@ -224,9 +224,21 @@ answer_of_any(int status)
 	}
 }
 
+/* The words of 1.x for its settings max-series-per-database and max-values-per-tag: a 400
+ * as for bad lines (measured). */
+bool
+store_is_full(const struct http_answer *answer)
+{
+	return answer->status == 400 &&
+	       (strstr(answer->text, "max-series-per-database") != NULL ||
+		   strstr(answer->text, "max-values-per-tag") != NULL);
+}
+
 enum store_answer
 store_answer(enum store_kind kind, const struct http_answer *answer)
 {
+	if (store_is_full(answer))
+		return STORE_CLOSED;
 	switch (kind) {
 	case STORE_INFLUXDB3:
 		/* Releases differ: 204, or 200 with nothing behind it (from memory).  A

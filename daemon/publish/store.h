@@ -18,6 +18,8 @@
 #include "conf/settings.h"
 #include "daemon/publish/http.h"
 
+#include <stdbool.h>
+
 struct error;
 struct text;
 
@@ -48,6 +50,9 @@ enum store_answer {
 	STORE_TOO_LARGE, /* fewer lines at once */
 	STORE_BAD_LINES, /* at least one line is refused; any other may be stored */
 };
+
+/* Whether it says that it takes no new series: its own state, no fault of the lines. */
+bool store_is_full(const struct http_answer *answer);
 
 /* What it means that lines were answered so. */
 enum store_answer store_answer(enum store_kind kind, const struct http_answer *answer);

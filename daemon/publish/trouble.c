@@ -10,12 +10,15 @@ static const char *const words[TROUBLE_COUNT] = {
     [TROUBLE_BUSY] = "busy",
     [TROUBLE_FAILING] = "failing",
     [TROUBLE_LEDGER] = "ledger",
+    [TROUBLE_UNKEPT] = "unkept",
     [TROUBLE_LOGIN] = "login",
     [TROUBLE_RIGHTS] = "rights",
     [TROUBLE_MISSING] = "missing",
     [TROUBLE_CERTIFICATE] = "certificate",
     [TROUBLE_SECRET] = "secret",
     [TROUBLE_ADDRESS] = "address",
+    [TROUBLE_FULL] = "full",
+    [TROUBLE_REFUSES] = "refuses",
 };
 
 const char *

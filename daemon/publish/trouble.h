@@ -16,6 +16,7 @@ enum trouble {
 	TROUBLE_BUSY,        /* 408, 429, 503: it asks for time */
 	TROUBLE_FAILING,     /* any other 5xx: it has trouble of its own */
 	TROUBLE_LEDGER,      /* on our side: the ledger, or memory */
+	TROUBLE_UNKEPT,      /* it took shots, and does not have them: it goes on */
 	/* Somebody has to do something: everything is kept, and tried now and then. */
 	TROUBLE_LOGIN,       /* 401: who we are */
 	TROUBLE_RIGHTS,      /* 403: what we may */
@@ -23,6 +24,8 @@ enum trouble {
 	TROUBLE_CERTIFICATE, /* TLS: it is not vouched for */
 	TROUBLE_SECRET,      /* on our side: the file of the password or token */
 	TROUBLE_ADDRESS,     /* any other answer that is no store's: 3xx, 4xx */
+	TROUBLE_FULL,        /* it takes no new series: a limit of its own */
+	TROUBLE_REFUSES,     /* one line after another, with the same words */
 	TROUBLE_COUNT
 };
 

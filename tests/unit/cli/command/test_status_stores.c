@@ -96,6 +96,7 @@ each_trouble_is_wrong_and_told_with_what_to_do(void **state)
 	    {TROUBLE_BUSY, "asks for time", "left alone"},
 	    {TROUBLE_FAILING, "has an error of its own", "look at its log"},
 	    {TROUBLE_LEDGER, "stuck on our side", NULL},
+	    {TROUBLE_UNKEPT, "does not keep all", "its retention"},
 	    {TROUBLE_LOGIN, "holds: login",
 		"put the right token into '/etc/evensoak/plant-token'; no restart"},
 	    {TROUBLE_RIGHTS, "holds: rights", "right to write there"},
@@ -104,6 +105,8 @@ each_trouble_is_wrong_and_told_with_what_to_do(void **state)
 	    {TROUBLE_CERTIFICATE, "holds: certificate", "'ca_file'"},
 	    {TROUBLE_SECRET, "holds: secret", NULL},
 	    {TROUBLE_ADDRESS, "holds: address", "'url' and 'kind'"},
+	    {TROUBLE_FULL, "holds: full", "raise max-series-per-database"},
+	    {TROUBLE_REFUSES, "holds: refuses all", "what do they say"},
 	};
 
 	(void)state;

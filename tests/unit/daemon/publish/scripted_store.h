@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A store for tests: an HTTP server in a thread of its own that keeps the lines it
- * takes and does to each request what a script says.  Single connection at a time.
+ * takes and does to each request what a script says.  One connection at a time that lines
+ * come over, one for questions beside it.
  */
 #ifndef TESTS_UNIT_DAEMON_PUBLISH_SCRIPTED_STORE_H
 #define TESTS_UNIT_DAEMON_PUBLISH_SCRIPTED_STORE_H
@@ -44,6 +45,7 @@ struct reply {
 
 struct scripted_store {
 	int listener, port;
+	int asking; /* a second connection, for questions; -1: none */
 	pthread_t thread;
 	_Atomic bool stop;
 
@@ -52,6 +54,10 @@ struct scripted_store {
 	void *arg;
 	const char *bad;     /* a line with this in it is refused; NULL: none */
 	double forgets_s;    /* when it is killed, what it took so lately */
+	bool hides;          /* its kills: a proxy before it keeps the connections */
+	int ask_status;      /* answers questions so; 0: with what it has */
+	_Atomic int asks;    /* that it got */
+	char question[8192]; /* the last one */
 	_Atomic bool killed; /* set it: it is, and starts again at once */
 
 	/* What it saw; read it between requests only. */
@@ -128,7 +134,7 @@ scripted_keep(struct scripted_store *store, const char *lines, bool *refused)
 		if (store->bad != NULL &&
 		    memmem(lines, length, store->bad, strlen(store->bad)))
 			*refused = true;
-		else
+		else if (strncmp(lines, "probe,", 6) != 0)
 			text_add(&store->kept, lines, length);
 		lines += length;
 	}
@@ -159,14 +165,95 @@ scripted_unpack(const char *packed, size_t length)
 	return body;
 }
 
+/* One line of JSON for each point of measurement shot or event, as an export tells it. */
+static inline void
+scripted_add_series(struct text *answer, const char *line, size_t length)
+{
+	char point[8192], *number, *kind, *end;
+
+	if (length >= sizeof(point) ||
+	    (strncmp(line, "shot,", 5) != 0 && strncmp(line, "event,", 6) != 0))
+		return;
+	memcpy(point, line, length);
+	point[length] = '\0';
+	char *name = strstr(point, ",line=");
+	bool shot = point[0] == 's';
+	number = strstr(point, shot ? " shot_no=" : " count=");
+	kind = strstr(point, shot ? ",revision=" : ",kind=");
+	if (name == NULL || number == NULL || kind == NULL)
+		return; /* a mark */
+	int64_t ns = strtoll(strrchr(point, ' '), NULL, 10);
+	*number = '\0';
+	name += 6;
+	kind += shot ? 10 : 6;
+	if ((end = strchr(name, ',')) != NULL)
+		*end = '\0';
+	if ((end = strchr(kind, ',')) != NULL)
+		*end = '\0';
+	text_printf(answer,
+	    "{\"metric\":{\"__name__\":\"%s\",\"line\":\"%s\",\"%s\":\"%s\"},"
+	    "\"values\":[1],\"timestamps\":[%lld]}\n",
+	    shot ? "shot_shot_no" : "event_count", name, shot ? "revision" : "kind",
+	    kind, (long long)(ns / 1000000));
+}
+
+/* To a question: all that it has, whatever was asked. */
+static inline void
+scripted_tell(struct scripted_store *store, int fd, const char *head)
+{
+	struct text answer, body;
+	int status = store->ask_status != 0 ? store->ask_status : 200;
+
+	snprintf(store->question, sizeof(store->question), "%s", head);
+	store->asks++;
+	text_init(&body, 64 << 20);
+	text_init(&answer, 64 << 20);
+	for (const char *line = store->kept.bytes, *end;
+	     line != NULL && status == 200 && (end = strchr(line, '\n')) != NULL;
+	     line = end + 1)
+		scripted_add_series(&body, line, (size_t)(end - line));
+	text_printf(&answer, "HTTP/1.1 %d X\r\nContent-Length: %zu\r\n\r\n%s", status,
+	    body.length, body.bytes != NULL ? body.bytes : "");
+	(void)!send(fd, answer.bytes, answer.length, MSG_NOSIGNAL);
+	text_release(&body);
+	text_release(&answer);
+}
+
+/* What comes over the other connection: questions only, each in one piece. */
+static inline void
+scripted_hear(struct scripted_store *store)
+{
+	char head[8192];
+	ssize_t got = read(store->asking, head, sizeof(head) - 1);
+
+	if (got <= 0) {
+		close(store->asking);
+		store->asking = -1;
+		return;
+	}
+	head[got] = '\0';
+	assert(strncmp(head, "GET ", 4) == 0 && strstr(head, "\r\n\r\n") != NULL);
+	scripted_tell(store, store->asking, head);
+}
+
 static inline bool
 scripted_wait(struct scripted_store *store, int fd)
 {
-	struct pollfd ready = {.fd = fd, .events = POLLIN};
-
-	while (!store->stop && !store->killed)
-		if (poll(&ready, 1, 5) > 0)
+	while (!store->stop && (!store->killed || store->hides)) {
+		int other = store->asking >= 0 ? store->asking : store->listener;
+		struct pollfd ready[] = {{fd, POLLIN, 0}, {other, POLLIN, 0}};
+		if (store->killed)
+			scripted_die(store);
+		poll(ready, store->hides && other != fd ? 2 : 1, 5);
+		if (ready[0].revents != 0)
 			return true;
+		if (ready[1].revents == 0 || other == fd)
+			continue;
+		if (store->asking >= 0)
+			scripted_hear(store);
+		else
+			store->asking = accept(store->listener, NULL, NULL);
+	}
 	return false;
 }
 
@@ -188,6 +275,11 @@ scripted_read(struct scripted_store *store, int fd)
 		if (end == NULL)
 			continue;
 		*end = '\0';
+		if (strncmp(bytes.bytes, "GET ", 4) == 0) {
+			scripted_tell(store, fd, bytes.bytes);
+			text_clear(&bytes);
+			continue;
+		}
 		const char *field = strcasestr(bytes.bytes, "Content-Length: ");
 		assert(field != NULL);
 		size_t body = strtoul(field + 16, NULL, 10);
@@ -304,6 +396,7 @@ scripted_start(struct scripted_store *store)
 
 	memset(store, 0, sizeof(*store));
 	text_init(&store->kept, 64 << 20);
+	store->asking = -1;
 	at.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
 	store->listener = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
 	int code = bind(store->listener, (struct sockaddr *)&at, sizeof(at));
@@ -322,6 +415,8 @@ scripted_stop(struct scripted_store *store)
 	store->stop = true;
 	pthread_join(store->thread, NULL);
 	close(store->listener);
+	if (store->asking >= 0)
+		close(store->asking);
 	text_release(&store->kept);
 }
 

@@ -52,6 +52,9 @@ only_what_a_person_must_mend_holds(void **state)
 	}
 	assert_true(trouble_holds(TROUBLE_CERTIFICATE));
 	assert_true(trouble_holds(TROUBLE_SECRET));
+	assert_true(trouble_holds(TROUBLE_FULL));
+	assert_true(trouble_holds(TROUBLE_REFUSES));
+	assert_false(trouble_holds(TROUBLE_UNKEPT));
 	assert_false(trouble_holds(TROUBLE_NONE));
 	assert_false(trouble_holds(TROUBLE_LEDGER));
 	assert_false(trouble_holds(TROUBLE_COUNT));
