@@ -8,6 +8,7 @@
 #include "cli/command/remark.h"
 #include "cli/command/session.h"
 #include "cli/command/shown.h"
+#include "cli/command/status_age.h"
 #include "cli/command/status_devices.h"
 #include "cli/command/status_logger.h"
 #include "cli/command/status_remarks.h"
@@ -42,7 +43,8 @@ struct status {
 	struct status_stores stores;
 	struct ledger_logger logger;
 	bool logger_known;
-	bool running, current;       /* the daemon; and what is on file is its own */
+	bool running, current; /* the daemon; and what is on file is its own */
+	struct status_age age;
 	char told[LEDGER_LOCK_TOLD]; /* beside it: why it cannot write there; "" */
 	int wrong;                   /* how many things are */
 	int untried;                 /* devices */
@@ -88,6 +90,19 @@ take_health(void *arg, const struct ledger_health *health)
 	return 0;
 }
 
+/* "Health", and what else these rows are. */
+static void
+name_health(const struct status *status, char heading[static STATUS_AGE_TEXT])
+{
+	if (status->age.stale)
+		status_age_text(&status->age, heading);
+	else
+		snprintf(heading, STATUS_AGE_TEXT, "Health%s",
+		    status->current   ? ""
+		    : status->running ? ", as an earlier run of the daemon left it"
+				      : ", when the daemon last wrote");
+}
+
 static int
 put_health(struct status *status, struct error *error)
 {
@@ -102,11 +117,11 @@ put_health(struct status *status, struct error *error)
 	    {NULL, "more", 0},
 	};
 
-	page_table(status->page, "health",
-	    status->current   ? "Health"
-	    : status->running ? "Health, as an earlier run of the daemon left it"
-			      : "Health, when the daemon last wrote",
-	    columns, sizeof columns / sizeof columns[0]);
+	char heading[STATUS_AGE_TEXT];
+
+	name_health(status, heading);
+	page_table(status->page, "health", heading, columns,
+	    sizeof columns / sizeof columns[0]);
 	int code =
 	    ledger_read_health(status->session->ledger, take_health, status, error);
 	page_table_end(status->page);
@@ -221,6 +236,7 @@ put_head(const struct status *status, const struct ledger_summary *summary)
 	running.tone = status->running ? TONE_GOOD : TONE_BAD;
 	page_field(page, "daemon_running", "daemon", running);
 	page_field(page, "health_current", NULL, cell_truth(status->current));
+	page_field(page, "health_stale", NULL, cell_truth(status->age.stale));
 	page_field(page, "ledger", "ledger", cell_words(status->session->path));
 	page_field(page, "ledger_bytes", "size MB",
 	    cell_shown((double)summary->bytes, (double)summary->bytes / 1e6, 1));
@@ -228,6 +244,19 @@ put_head(const struct status *status, const struct ledger_summary *summary)
 	page_field(page, "events", "events", cell_count(summary->events));
 	page_field(page, "first_filed_at", "first shot", cell_time(summary->first));
 	page_field(page, "last_filed_at", "last shot", cell_time(summary->last));
+}
+
+static void
+put_stale(struct status *status)
+{
+	char since[CALENDAR_TEXT], why[CALENDAR_TEXT + 160];
+
+	shown_clock(status->age.at, clock_wall(), since);
+	snprintf(why, sizeof why,
+	    "cannot write how it is since %s: is the disk full, the ledger damaged? "
+	    "'journalctl -u evensoakd' tells",
+	    since);
+	put_wrong(status, "daemon", why);
 }
 
 /* The rows of a daemon that is gone tell how it was then. */
@@ -245,6 +274,8 @@ put_wrongs(struct status *status, struct error *error)
 			put_wrong(status, "daemon", "starting, nothing known yet");
 		return 0;
 	}
+	if (status->age.stale && !*status->told)
+		put_stale(status);
 	int code =
 	    ledger_read_health(status->session->ledger, name_wrong, status, error);
 	if (code != 0)
@@ -284,6 +315,8 @@ put_status(struct status *status, struct error *error)
 	status->current = summary.health_current;
 	status->devices = status_devices_read(ledger, error);
 	if (!status->devices ||
+	    status_age_read(&status->age, status->session, status->current, error) !=
+		0 ||
 	    status_stores_read(&status->stores, status->session, error) != 0 ||
 	    status_logger_read(ledger, &status->logger, &status->logger_known, error) !=
 		0)
@@ -298,7 +331,7 @@ put_status(struct status *status, struct error *error)
 	status_stores_put(status->page, &status->stores, status->current);
 	if (put_last_shots(status, error) != 0 || put_wrongs(status, error) != 0)
 		return ERROR_IO;
-	status_stores_remark(status->page, &status->stores);
+	status->wrong += status_stores_remark(status->page, &status->stores);
 	if (*status->session->refused)
 		put_wrong(status, "configuration", status->session->refused);
 	if (put_overdue(status, error) != 0)

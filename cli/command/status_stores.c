@@ -94,6 +94,17 @@ take_health(void *arg, const struct ledger_health *health)
 	return 0;
 }
 
+static int
+read_lack(struct status_store *store, struct ledger_read *ledger, struct error *error)
+{
+	int code = ledger_read_lack(ledger, store->name, &store->lack, error);
+
+	if (code != 0)
+		return code;
+	store->refused.lines = store->lack.refused;
+	return status_refused_read(&store->refused, ledger, store->name, error);
+}
+
 int
 status_stores_read(
     struct status_stores *stores, const struct session *session, struct error *error)
@@ -113,8 +124,7 @@ status_stores_read(
 		code =
 		    ledger_read_health(session->ledger, take_health, &reading, error);
 	for (size_t i = 0; i < stores->count && code == 0; i++)
-		code = ledger_read_lack(session->ledger, stores->list[i].name,
-		    &stores->list[i].lack, error);
+		code = read_lack(&stores->list[i], session->ledger, error);
 	return code;
 }
 

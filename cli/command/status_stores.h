@@ -7,6 +7,7 @@
 #define CLI_COMMAND_STATUS_STORES_H
 
 #include "cli/command/session.h"
+#include "cli/command/status_refused.h"
 #include "daemon/ledger/ledger_read_delivery.h"
 #include "daemon/publish/trouble.h"
 
@@ -20,6 +21,7 @@ struct status_store {
 	char name[LEDGER_NAME];
 	const struct store_settings *settings; /* NULL: the ledger alone knows it */
 	struct ledger_lack lack;
+	struct status_refused refused;
 	/* Of its row of health. */
 	char state[LEDGER_NAME]; /* "": there is none */
 	char text[512];
@@ -57,7 +59,8 @@ void status_stores_put(
 /* Names those that fail, with what to do, and returns how many. */
 int status_stores_wrong(struct page *page, const struct status_stores *stores);
 
-/* What is told and not wrong: lines that were refused, readings that were dropped. */
-void status_stores_remark(struct page *page, const struct status_stores *stores);
+/* Lines that were refused, which are wrong if that was lately: how many stores; readings
+ * that were dropped, which is told only. */
+int status_stores_remark(struct page *page, const struct status_stores *stores);
 
 #endif

@@ -3,6 +3,7 @@
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "cli/command/shown.h"
 #include "cli/page/page.h"
@@ -69,7 +70,7 @@ advise_login(const struct store_settings *store, char advice[static ADVICE])
 }
 
 static void
-advise(const struct status_store *store, char advice[static ADVICE])
+advise_trouble(const struct status_store *store, char advice[static ADVICE])
 {
 	const struct store_settings *settings = store->settings;
 	const char *text = "";
@@ -137,11 +138,38 @@ advise(const struct status_store *store, char advice[static ADVICE])
 
 /* --- remarks -------------------------------------------------------------------------------- */
 
+/* As advise_trouble, which does not know the words. */
+static void
+advise(const struct status_store *store, char advice[static ADVICE])
+{
+	enum trouble trouble = trouble_of_word(store->state);
+
+	if (trouble == TROUBLE_UNREACHABLE && strcasestr(store->text, "resolve"))
+		snprintf(advice, ADVICE,
+		    "is the name in 'url' right, and does this computer know it ('getent "
+		    "hosts NAME')?");
+	else if (store->settings)
+		advise_trouble(store, advice);
+}
+
+/* When a store that holds is tried again; a credential comes with a restart alone. */
+static const char *
+when_tried(const struct status_store *store)
+{
+	enum trouble trouble = trouble_of_word(store->state);
+	bool ours = trouble == TROUBLE_LOGIN || trouble == TROUBLE_SECRET;
+
+	if (!trouble_holds(trouble) || !store->settings ||
+	    (ours && *store->settings->credential))
+		return "";
+	return "tried again within five minutes; at once after: systemctl reload "
+	       "evensoakd";
+}
+
 static void
 tell_failing(struct page *page, const struct status_store *store)
 {
 	char since[CALENDAR_TEXT], advice[ADVICE] = "";
-	bool holds = trouble_holds(trouble_of_word(store->state));
 
 	shown_clock(store->since, clock_wall(), since);
 	page_note(page, NULL, TONE_BAD,
@@ -151,23 +179,12 @@ tell_failing(struct page *page, const struct status_store *store)
 	    store->name, store->text, *store->text ? "; " : "",
 	    status_stores_words(store), since, store->lack.shots,
 	    store->lack.shots == 1 ? "" : "s", store->lack.shots == 1 ? "s" : "");
-	if (store->settings)
-		advise(store, advice);
+	advise(store, advice);
 	if (*advice)
-		page_note(page, NULL, TONE_PLAIN, "store %s: %s%s", store->name, advice,
-		    holds ? ". It is tried again every few minutes" : "");
-}
-
-static void
-tell_refused(struct page *page, const struct status_store *store)
-{
-	if (store->lack.refused > 0)
-		page_note(page, NULL, TONE_BAD,
-		    "store %s has refused %" PRId64 " line%s, set aside here: why, and "
-		    "once that is mended again: 'evensoak resend %s --refused' (first "
-		    "with --dry-run)",
-		    store->name, store->lack.refused,
-		    store->lack.refused == 1 ? "" : "s", store->name);
+		page_note(page, NULL, TONE_PLAIN, "store %s: %s", store->name, advice);
+	if (*when_tried(store))
+		page_note(
+		    page, NULL, TONE_PLAIN, "store %s: %s", store->name, when_tried(store));
 }
 
 static void
@@ -181,13 +198,17 @@ tell_dropped(struct page *page, const struct status_store *store)
 		    store->name, store->lack.lost);
 }
 
-void
+int
 status_stores_remark(struct page *page, const struct status_stores *stores)
 {
+	int wrong = 0;
+
 	for (size_t i = 0; i < stores->count; i++) {
-		tell_refused(page, &stores->list[i]);
-		tell_dropped(page, &stores->list[i]);
+		const struct status_store *store = &stores->list[i];
+		wrong += status_refused_put(page, store->name, &store->refused);
+		tell_dropped(page, store);
 	}
+	return wrong;
 }
 
 int

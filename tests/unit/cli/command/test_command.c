@@ -192,10 +192,10 @@ static void
 status_names_what_is_wrong(void **state)
 {
 	const struct ledger_health rows[] = {
-	    {"daemon", "ok", "", plant_time(0), plant_time(1), 1, 0},
+	    {"daemon", "ok", "", plant_time(0), clock_wall(), 1, 0},
 	    {"device ovens", "silent", "timed out after 1000 ms", plant_time(0),
-		plant_time(1), 5, 9},
-	    {"store plant", "starting", "", plant_time(0), plant_time(1), 0, 0},
+		clock_wall(), 5, 9},
+	    {"store plant", "starting", "", plant_time(0), clock_wall(), 0, 0},
 	};
 
 	(void)state;
@@ -224,7 +224,7 @@ status_names_what_is_wrong(void **state)
 	const struct ledger_health in_part[] = {
 	    rows[0],
 	    {"device ovens", "in_part", "read holding 40012: exception 2",
-		plant_time(0), plant_time(1), 5, 9},
+		plant_time(0), clock_wall(), 5, 9},
 	};
 	assert_int_equal(ledger_put_health(plant.ledger, in_part, 2, NULL, 0, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
@@ -236,7 +236,7 @@ status_names_what_is_wrong(void **state)
 	const struct ledger_health refused[] = {
 	    rows[0],
 	    {"configuration", "refused", "'x.ini' is refused: x.ini:3: no",
-		clock_wall(), plant_time(1), 0, 0},
+		clock_wall(), clock_wall(), 0, 0},
 	};
 	assert_int_equal(ledger_put_health(plant.ledger, refused, 2, NULL, 0, NULL), 0);
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);

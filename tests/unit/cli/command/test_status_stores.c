@@ -51,9 +51,9 @@ static void
 ask(const char *state, const char *text, const char *format)
 {
 	const struct ledger_health rows[] = {
-	    {"daemon", "ok", "", plant_time(0), plant_time(20), 1, 0},
-	    {"store plant", state, text, plant_time(8), plant_time(20), 12, 34},
-	    {"store near", "ok", "", plant_time(0), plant_time(20), 50, 0},
+	    {"daemon", "ok", "", plant_time(0), clock_wall(), 1, 0},
+	    {"store plant", state, text, plant_time(8), clock_wall(), 12, 34},
+	    {"store near", "ok", "", plant_time(0), clock_wall(), 50, 0},
 	};
 
 	assert_int_equal(ledger_put_health(plant.ledger, rows, 3, NULL, 0, &error), 0);
@@ -123,8 +123,8 @@ each_trouble_is_wrong_and_told_with_what_to_do(void **state)
 		if (cases[i].advice)
 			assert_tells(plant.out, cases[i].advice);
 		assert_tells_not(plant.out, "store near: ");
-		if (trouble_holds(cases[i].trouble) && cases[i].advice)
-			assert_tells(plant.out, "tried again every few minutes");
+		if (trouble_holds(cases[i].trouble))
+			assert_tells(plant.out, "tried again within five minutes");
 		ask(word, "the server's own words", "json");
 		assert_tells(plant.out, "\"wrong\": 1");
 		assert_tells(plant.out, "\"why\": \"the server's own words\"");
@@ -173,20 +173,109 @@ the_table_keeps_within_a_narrow_terminal(void **state)
 }
 
 static void
-refused_lines_are_told_with_how_to_see_them_and_are_not_wrong(void **state)
+refuse(const char *words, struct wall at)
 {
 	const struct ledger_refusal refusal = {
-	    "plant", 3, "shot,line=a x=1 1772427600000000000", "400 no", plant_time(9)};
+	    "plant", 3, "shot,line=a x=1 1772427600000000000", words, at};
 
-	(void)state;
 	assert_int_equal(ledger_put_refusal(plant.ledger, &refusal, &error), 0);
+}
+
+static void
+lines_that_were_refused_long_ago_are_told_and_not_wrong(void **state)
+{
+	(void)state;
+	refuse("400 no", plant_time(9));
 	ask("ok", "", "text");
 	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_tells(plant.out, "store plant has refused 1 line, set aside here");
+	assert_tells(plant.out, "store plant has refused 1 line, none in the last 24 "
+				"hours, set aside here");
 	assert_tells(plant.out, "'evensoak resend plant --refused' (first with "
 				"--dry-run)");
 	ask("ok", "", "json");
 	assert_tells(plant.out, "\"refused\": 1");
+	assert_tells(plant.out, "\"wrong\": 0");
+}
+
+static void
+lines_that_were_refused_lately_are_wrong_with_the_words_and_what_to_do(void **state)
+{
+	struct wall lately = clock_wall();
+
+	(void)state;
+	lately.ns -= 3600 * CLOCK_SECOND_NS;
+	refuse("400 unable to parse 'shot,line=a x=1': no", lately);
+	ask("ok", "", "text");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out,
+	    "wrong: store plant has refused 1 line, 1 in the last 24 hours, set aside "
+	    "here: 400 unable to parse ...: no\n");
+	assert_tells(plant.out, "mend what its words say; then 'evensoak resend plant "
+				"--refused' sends them again");
+	assert_tells_not(plant.out, "all is well");
+	ask("ok", "", "json");
+	assert_tells(plant.out, "\"wrong\": 1");
+}
+
+static void
+a_retention_that_is_too_short_has_its_own_advice(void **state)
+{
+	static const char *const words[] = {
+	    "400 partial write: points beyond retention policy dropped=7",
+	    "422 dropped 3 points outside retention policy of duration 24h0m0s",
+	};
+
+	(void)state;
+	for (size_t i = 0; i < 2; i++) {
+		refuse(words[i], clock_wall());
+		ask("ok", "", "text");
+		assert_int_equal(plant.code, COMMAND_NO);
+		assert_tells(plant.out, "its retention is shorter than what waits for "
+					"it here, and is the store's own to change");
+	}
+}
+
+static void
+what_is_wrong_with_a_name_or_a_credential_is_told_so(void **state)
+{
+	(void)state;
+	ask("unreachable", "post: Could not resolve host: stor.plant", "text");
+	assert_tells(plant.out, "is the name in 'url' right");
+	assert_tells_not(plant.out, "firewall");
+	ask("address", "answers 405", "text");
+	assert_tells(plant.out, "are 'url' and 'kind' right?\n");
+	assert_tells(plant.out, "store plant: tried again within five minutes; at once "
+				"after: systemctl reload evensoakd");
+}
+
+static void
+rows_that_a_running_daemon_has_not_written_lately_are_stale(void **state)
+{
+	struct wall then = clock_wall();
+
+	(void)state;
+	then.ns -= 12 * 60 * CLOCK_SECOND_NS;
+	const struct ledger_health old[] = {
+	    {"daemon", "ok", "", clock_wall(), then, 1, 0},
+	    {"store near", "ok", "", plant_time(0), then, 50, 0},
+	};
+	assert_int_equal(ledger_put_health(plant.ledger, old, 2, NULL, 0, &error), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "Health, as it was 12 min");
+	assert_tells(plant.out, "wrong: daemon: cannot write how it is since ");
+	assert_tells(plant.out, "is the disk full, the ledger damaged?");
+	ask("ok", "", "text");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "Health\n");
+
+	/* of a simulated line, with a clock of its own */
+	const struct ledger_health simulated = {
+	    "daemon", "ok", "", plant_time(0), plant_time(20), 1, 0};
+	assert_int_equal(
+	    ledger_put_health(plant.ledger, &simulated, 1, NULL, 0, &error), 0);
+	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_DONE);
 }
 
 static void
@@ -324,7 +413,12 @@ main(void)
 	    test(a_state_that_nobody_knows_is_wrong_too),
 	    test(a_store_that_was_not_tried_yet_is_not_wrong),
 	    test(the_table_keeps_within_a_narrow_terminal),
-	    test(refused_lines_are_told_with_how_to_see_them_and_are_not_wrong),
+	    test(lines_that_were_refused_long_ago_are_told_and_not_wrong),
+	    test(
+		lines_that_were_refused_lately_are_wrong_with_the_words_and_what_to_do),
+	    test(a_retention_that_is_too_short_has_its_own_advice),
+	    test(what_is_wrong_with_a_name_or_a_credential_is_told_so),
+	    test(rows_that_a_running_daemon_has_not_written_lately_are_stale),
 	    test(live_readings_that_wait_or_were_dropped_are_told),
 	    test(a_store_that_left_the_set_up_is_still_shown),
 	    test(a_logger_that_is_well_is_told_in_figures_alone),
