@@ -78,7 +78,6 @@ set_back(struct ledger *ledger, const char *destination, const char *stream,
 	bind_text(&binding, destination);
 	bind_text(&binding, stream);
 	bind_integer(&binding, change);
-	bind_integer(&binding, clock_wall().ns);
 	return ledger_run(ledger, &binding, error);
 }
 

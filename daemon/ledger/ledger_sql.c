@@ -176,8 +176,9 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
     [STATEMENT_FIRST_EVENT] = "SELECT min(change) FROM event WHERE at >= ?1",
     [STATEMENT_SET_BACK] =
 	"INSERT INTO delivery (destination, stream, change, turn, at)"
-	" VALUES (?1, ?2, 0, 1, ?4) ON CONFLICT DO UPDATE SET"
-	" change = min(change, ?3), turn = turn + 1, at = excluded.at",
+	/* `at` stays: nothing was sent */
+	" VALUES (?1, ?2, 0, 1, 0) ON CONFLICT DO UPDATE SET"
+	" change = min(change, ?3), turn = turn + 1",
     [STATEMENT_CLEAR_REFUSALS] =
 	"DELETE FROM refusal WHERE destination = ?1 AND (EXISTS (SELECT 1 FROM shot"
 	" WHERE shot.change = refusal.change AND shot.change > (SELECT change FROM"

@@ -82,6 +82,7 @@ a_cursor_of_an_earlier_turn_is_refused_and_changes_nothing(void **state)
 	assert_int_equal(move("shot", 5, 0), ERROR_BUSY); /* what was under way */
 	assert_non_null(strstr(error.text, "'plant' was set back meanwhile"));
 	assert_int_equal(delivered("plant", "shot").change, 2);
+	assert_int_equal(delivered("plant", "shot").at.ns, seconds(5).ns);
 	assert_int_equal(move("shot", 4, 1), 0);
 	assert_int_equal(delivered("plant", "shot").change, 4);
 	assert_int_equal(move("shot", 5, 2), ERROR_BUSY); /* there was no such turn */
