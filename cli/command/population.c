@@ -196,6 +196,7 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	all->shots++;
 	all->by_outcome[shot->outcome]++;
 	if (!population || !count_setup(all, shot->setup) ||
+	    !lacking_add(&all->missing, shot) ||
 	    !(shot->outcome == SHOT_COMPLETE ? add_complete(population, shot)
 					     : add_left_out(all, shot))) {
 		all->failed = true;
@@ -237,7 +238,9 @@ populations_read(struct populations *populations, struct source *source,
 		return error_set(error, ERROR_MEMORY,
 		    "out of memory after %" PRId64 " shots: say a shorter time",
 		    populations->shots);
-	return code;
+	const struct lacking_asked missing = {asked->line, asked->from, asked->to};
+	return code == 0 ? lacking_find(&populations->missing, source, &missing, error)
+	                 : code;
 }
 
 void
@@ -253,6 +256,7 @@ populations_release(struct populations *populations)
 	free(populations->list);
 	free(populations->left_out);
 	free(populations->setups);
+	lacking_release(&populations->missing);
 	*populations = (struct populations){0};
 }
 

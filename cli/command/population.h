@@ -7,6 +7,7 @@
 #ifndef CLI_COMMAND_POPULATION_H
 #define CLI_COMMAND_POPULATION_H
 
+#include "cli/command/lacking.h"
 #include "daemon/ledger/ledger_read.h"
 
 #include <stdbool.h>
@@ -66,6 +67,7 @@ struct populations {
 	struct setup_use *setups;
 	size_t setup_count;
 	int64_t shots, by_outcome[SHOT_OUTCOME_COUNT];
+	struct lacking missing;
 	bool failed; /* memory was short: incomplete */
 };
 

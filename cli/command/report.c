@@ -172,6 +172,7 @@ put_line(struct report *report, const char *line, const struct populations *all,
 	page_field(
 	    page, "complete", "complete", cell_count(all->by_outcome[SHOT_COMPLETE]));
 	int code = put_calibrated(report, line, error);
+	report_counts_missing(page, &all->missing, report->session->source);
 	if (all->shots == 0) {
 		page_note(page, NULL, TONE_PLAIN, "there are no shots in this time");
 	} else if (code == 0) {

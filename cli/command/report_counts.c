@@ -1,12 +1,18 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/report_counts.h"
 
+#include <inttypes.h>
+
+#include "cli/command/shots_missing.h"
 #include "cli/command/shown.h"
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { NUMBERS_MAX_BYTES = 1 << 20 };
+enum {
+	NUMBERS_MAX_BYTES = 1 << 20,
+	MISSING_MOST = 40, /* runs that are told; their words fit in a sentence */
+};
 
 void
 report_counts_outcomes(struct page *page, const struct populations *all)
@@ -56,6 +62,30 @@ report_counts_left_out(struct page *page, const struct populations *all)
 		text_release(&numbers);
 	}
 	page_table_end(page);
+}
+
+void
+report_counts_missing(
+    struct page *page, const struct lacking *missing, const struct source *source)
+{
+	struct text runs;
+
+	shots_missing_put_runs(missing, page);
+	for (size_t i = 0; i < missing->run_count; i++)
+		if (missing->runs[i].renumbered)
+			page_note(page, NULL, TONE_PLAIN,
+			    "numbers go on from %" PRId64 " after %" PRId64
+			    " (a copy of the ledger was put back)",
+			    missing->runs[i].last + 1, missing->runs[i].first - 1);
+	if (lacking_count(missing) == 0)
+		return;
+	text_init(&runs, NUMBERS_MAX_BYTES);
+	lacking_text(missing, MISSING_MOST, &runs);
+	page_note(page, NULL, TONE_BAD,
+	    "of the numbers %" PRId64 " to %" PRId64 " are missing in %s: %s",
+	    missing->have[0].shot_no, missing->have[missing->count - 1].shot_no,
+	    lacking_where(source), runs.bytes ? runs.bytes : "");
+	text_release(&runs);
 }
 
 void

@@ -5,9 +5,12 @@
 #include <string.h>
 
 #include "cli/command/population.h"
+#include "cli/command/progress.h"
 #include "cli/command/read_lines.h"
 #include "cli/command/remark.h"
+#include "cli/command/shots_alike.h"
 #include "cli/command/shots_gap.h"
+#include "cli/command/shots_missing.h"
 #include "cli/command/shown.h"
 #include "cli/command/span.h"
 #include "cli/source/source.h"
@@ -15,10 +18,9 @@
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
-enum {
-	LAST_DEFAULT = 20,
-	DAY = sizeof "2026-03-02" - 1, /* bytes of a local time that are its day */
-};
+#define PROGRESS_AFTER_S 1.0
+
+enum { LAST_DEFAULT = 20 };
 
 /* What stands in a row beside the key features. */
 enum { LABELS = 8, AFTER = 4, COLUMNS = LABELS + REMARK_KEYS + AFTER };
@@ -51,12 +53,6 @@ put_in_order(struct list *list)
 		}
 }
 
-/* What is the same for all shots of the list: people read it once, above. */
-struct alike {
-	bool line, day, recipe, tool, lot;
-	bool side; /* no machine of theirs has any */
-};
-
 static int
 take_shot(void *arg, const struct ledger_shot *shot)
 {
@@ -79,66 +75,9 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	return list->most > 0 && list->count == list->most;
 }
 
-static struct alike
-find_alike(const struct list *list)
-{
-	const struct ledger_shot *one = &list->shots[0];
-	struct alike alike = {true, true, true, true, true, true};
-	char clock[CALENDAR_TEXT];
-
-	for (size_t i = 0; i < list->count; i++) {
-		const struct ledger_shot *shot = &list->shots[i];
-		alike.line &= strcmp(shot->line, one->line) == 0;
-		shown_clock(shot->filed_at, one->filed_at, clock);
-		alike.day &= strlen(clock) < DAY;
-		alike.recipe &= strcmp(shot->recipe, one->recipe) == 0;
-		alike.tool &= strcmp(shot->tool, one->tool) == 0;
-		alike.lot &= strcmp(shot->lot, one->lot) == 0;
-		alike.side &= *shot->side == '\0';
-	}
-	return alike;
-}
-
 static void
-add_label(struct text *words, const char *what, const char *label)
-{
-	text_printf(words, "%s%s%s%s", words->length ? ", " : "", what,
-	    *what ? " " : "", *label ? label : "unknown");
-}
-
-/* "line-3, 2026-03-02, recipe 12 (pond-basin), tool T-117, lot A-0412". */
-static void
-put_alike(struct page *page, const struct settings *settings, const struct alike *alike,
-    const struct ledger_shot *shot)
-{
-	const struct recipe_settings *recipe =
-	    settings_recipe(settings, population_recipe(shot->recipe));
-	char day[CALENDAR_TEXT];
-	struct text words;
-
-	calendar_local_text(shot->filed_at, day);
-	day[DAY] = '\0';
-	text_init(&words, REMARK_TEXT);
-	if (alike->line)
-		add_label(&words, "", shot->line);
-	if (alike->day)
-		add_label(&words, "", day);
-	if (alike->recipe)
-		add_label(&words, "recipe", shot->recipe);
-	if (alike->recipe && recipe && *recipe->name)
-		text_printf(&words, " (%s)", recipe->name);
-	if (alike->tool)
-		add_label(&words, "tool", shot->tool);
-	if (alike->lot)
-		add_label(&words, "lot", shot->lot);
-	if (words.length)
-		page_note(page, NULL, TONE_STRONG, "%s", words.bytes);
-	text_release(&words);
-}
-
-static void
-put_shot(struct page *page, const struct settings *settings, const struct alike *alike,
-    const struct ledger_shot *shot)
+put_shot(struct page *page, const struct settings *settings,
+    const struct shots_alike *alike, const struct ledger_shot *shot)
 {
 	struct cell cells[COLUMNS];
 	char flags[SHOWN_FLAGS], remark[REMARK_TEXT], at[CALENDAR_TEXT];
@@ -171,12 +110,19 @@ put_shot(struct page *page, const struct settings *settings, const struct alike 
 	page_row(page, cells);
 }
 
+/* What is not among the shots. */
+struct holes {
+	struct shots_gaps gaps;
+	struct shots_missing missing;
+	const struct source *source;
+};
+
 /* With the holes between them. */
 static void
-put_shots(struct page *page, const struct settings *settings, const struct alike *alike,
-    const struct list *list, const struct shots_gaps *gaps)
+put_shots(struct page *page, const struct settings *settings,
+    const struct shots_alike *alike, const struct list *list, struct holes *holes)
 {
-	const struct shots_gap *gap = gaps->list, *end = gaps->list + gaps->count;
+	const struct shots_gap *gap = holes->gaps.list, *end = gap + holes->gaps.count;
 	char words[SHOTS_GAP_TEXT];
 
 	for (size_t i = list->count; i-- > 0;) {
@@ -185,6 +131,8 @@ put_shots(struct page *page, const struct settings *settings, const struct alike
 			shots_gap_words(gap++, alike->line ? "" : shot->line, words);
 			page_across(page, TONE_BAD, words);
 		}
+		shots_missing_across(
+		    &holes->missing, shot, !alike->line, holes->source, page);
 		put_shot(page, settings, alike, shot);
 	}
 }
@@ -201,13 +149,14 @@ is_measured(const struct list *list, int feature)
 
 static void
 put_list(struct page *page, const struct settings *settings, const struct list *list,
-    const struct shots_gaps *gaps)
+    struct holes *holes)
 {
-	const struct alike alike =
-	    list->count ? find_alike(list) : (struct alike){.line = true};
+	const struct shots_alike alike =
+	    list->count ? shots_alike_find(list->shots, list->count)
+			: (struct shots_alike){.line = true};
 	struct column columns[COLUMNS] = {
-	    {"line", alike.line ? NULL : "line", 0},
-	    {"shot_no", "shot", 0},
+	    {"line", alike.line ? NULL : "line", COLUMN_EACH},
+	    {"shot_no", "shot", COLUMN_EACH},
 	    {NULL, alike.side ? NULL : "side", 0},
 	    {"filed_at", "at", 0},
 	    {"outcome", NULL, 0},
@@ -234,11 +183,12 @@ put_list(struct page *page, const struct settings *settings, const struct list *
 	memcpy(columns + LABELS + REMARK_KEYS, after, sizeof after);
 
 	if (list->count)
-		put_alike(page, settings, &alike, &list->shots[0]);
+		shots_alike_put(page, settings, &alike, &list->shots[0]);
 	page_table(page, "shots", NULL, columns, COLUMNS);
-	put_shots(page, settings, &alike, list, gaps);
+	put_shots(page, settings, &alike, list, holes);
 	page_table_end(page);
-	shots_gaps_put(page, list->shots, gaps);
+	shots_gaps_put(page, list->shots, &holes->gaps);
+	shots_missing_put(&holes->missing, page);
 }
 
 static enum command_exit
@@ -276,12 +226,45 @@ read_last(const struct call *call, bool time_given, size_t *most)
 	return COMMAND_DONE;
 }
 
-static enum command_exit
-show_list(
-    const struct call *call, const struct session *session, const struct list *list)
+/* When the shots of the list that were all read begin. */
+static struct wall
+find_begin(const struct list *list, const struct span *span)
 {
-	struct shots_gaps gaps = {0};
+	struct wall oldest = {INT64_MAX};
+
+	if (list->most == 0 || list->count < list->most)
+		return span->from;
+	for (size_t i = 0; i < list->count; i++)
+		if (list->shots[i].filed_at.ns < oldest.ns)
+			oldest = list->shots[i].filed_at;
+	oldest.ns += 1000; /* others may be of that microsecond */
+	return oldest;
+}
+
+static int
+find_holes(struct holes *holes, const struct session *session, const struct list *list,
+    const struct span *span, struct error *error)
+{
+	*holes = (struct holes){.source = session->source};
+	/* among shots of one outcome nothing is missing */
+	if (list->outcome >= 0)
+		return 0;
+	const struct lacking_asked asked = {NULL, find_begin(list, span), span->to};
+	int code = shots_gaps_find(
+	    &holes->gaps, session->source, list->shots, list->count, error);
+	return code == 0 ? shots_missing_find(&holes->missing, session->source,
+			       list->shots, list->count, &asked, error)
+	                 : code;
+}
+
+static enum command_exit
+show_list(const struct call *call, const struct session *session,
+    const struct list *list, const struct span *span)
+{
+	struct holes holes;
 	struct error error;
+	struct page *page = NULL;
+	enum command_exit code = list->count ? COMMAND_DONE : COMMAND_NO;
 
 	if (list->count == 0) {
 		fprintf(call->err, "evensoak: no such shots in %s\n",
@@ -289,19 +272,15 @@ show_list(
 		if (call->format == PAGE_TEXT)
 			return COMMAND_NO;
 	}
-	/* among shots of one outcome nothing is missing */
-	if (list->outcome < 0 && shots_gaps_find(&gaps, session->source, list->shots,
-				     list->count, &error) != 0) {
-		free(gaps.list);
-		return command_cannot(call, &error);
-	}
-	struct page *page = command_page(call);
+	if (find_holes(&holes, session, list, span, &error) != 0)
+		code = command_cannot(call, &error);
+	else if (!(page = command_page(call)))
+		code = COMMAND_CANNOT;
 	if (page)
-		put_list(page, session->settings, list, &gaps);
-	free(gaps.list);
-	if (!page)
-		return COMMAND_CANNOT;
-	return command_end_page(call, page, list->count ? COMMAND_DONE : COMMAND_NO);
+		put_list(page, session->settings, list, &holes);
+	free(holes.gaps.list);
+	shots_missing_release(&holes.missing);
+	return page ? command_end_page(call, page, code) : code;
 }
 
 /* Those of the line `name`, NULL: of all. */
@@ -309,10 +288,12 @@ static enum command_exit
 read_and_show(const struct call *call, const struct session *session, const char *name,
     struct list *list)
 {
+	struct population_features features;
 	struct span span;
 	struct error error;
 	enum command_exit code;
 
+	remark_features(session->settings, &features);
 	if ((code = span_read(&span, session, call, name)) != COMMAND_DONE ||
 	    (code = read_outcome(call, &list->outcome)) != COMMAND_DONE ||
 	    (code = read_last(call, span.given, &list->most)) != COMMAND_DONE)
@@ -323,16 +304,20 @@ read_and_show(const struct call *call, const struct session *session, const char
 	    .to = span.to,
 	    .limit = list->outcome < 0 ? list->most : 0,
 	    .newest_first = true,
+	    .features = features.list,
+	    .feature_count = features.count,
 	};
-	if (source_read_shots(
-		session->source, &filter, true, take_shot, list, &error) != 0)
+	struct progress *progress = progress_start(call->err, PROGRESS_AFTER_S);
+	progress_tell(progress, "%s ...", source_name(session->source));
+	int failed =
+	    source_read_shots(session->source, &filter, true, take_shot, list, &error);
+	progress_end(progress);
+	if (failed == 0 && list->failed)
+		failed = error_set(&error, ERROR_MEMORY, "out of memory");
+	if (failed != 0)
 		return command_cannot(call, &error);
-	if (list->failed) {
-		error_set(&error, ERROR_MEMORY, "out of memory");
-		return command_cannot(call, &error);
-	}
 	put_in_order(list);
-	return show_list(call, session, list);
+	return show_list(call, session, list, &span);
 }
 
 static enum command_exit
@@ -362,7 +347,8 @@ const struct command command_shots = {
     .details = "One line a shot, by its number within its line, the newest last; what\n"
 	       "is the same for all stands above. '-- not logged' stands where the\n"
 	       "logger ended or began, or, beside a shot with polls missing, the\n"
-	       "machine's counter went up by more than the shots; not with\n"
+	       "machine's counter went up by more than the shots, and '-- shots\n"
+	       "are not in' where numbers are missing; not with\n"
 	       "--outcome. heat, sag: seconds in the oven, and "
 	       "until the sheet hung\n"
 	       "into the eye; top, bottom: its surfaces as the heat ended; core: its\n"

@@ -102,6 +102,49 @@ the_figures_are_those_of_the_complete_shots(void **state)
 }
 
 static void
+numbers_that_are_missing_are_told(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 12; no <= 171; no++)
+		if ((no < 31 || no > 41) && no != 52)
+			plant_write(plant, plant_shot(plant, no));
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
+	    "2026-03-02T06:00");
+	assert_tells(plant->out, "\nof the numbers 12 to 171 are missing in this "
+				 "ledger: 31-41, 52\n");
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
+	    "2026-03-02T06:00", "--format", "json");
+	assert_tells(plant->out, "{\"first_shot_no\": 31, \"last_shot_no\": 41, "
+				 "\"shots\": 11},");
+	assert_tells(plant->out, "{\"first_shot_no\": 52, \"last_shot_no\": 52, "
+				 "\"shots\": 1}");
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
+	    "2026-03-02T06:00", "--format", "csv");
+	assert_tells_not(plant->out, "missing");
+	/* 53 to 171 */
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
+	    "2026-03-02T08:38", "--format", "json");
+	assert_tells(plant->out, "\"missing\": []");
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
+	    "2026-03-03T08:38", "--format", "json");
+	assert_tells(plant->out, "\"missing\": []"); /* nor any shots */
+}
+
+static void
+so_many_numbers_are_missing_that_not_all_are_told(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 1; no <= 101; no += 2)
+		plant_write(plant, plant_shot(plant, no));
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
+	    "2026-03-02T06:00");
+	assert_says(plant->out, "ledger: 2, 4, 6, 8, 10,");
+	assert_says(plant->out, ", 78, 80 and at 10 more places");
+}
+
+static void
 a_withheld_cpk_is_told_with_its_reason_and_stays_in_json(void **state)
 {
 	struct plant *plant = *state;
@@ -351,6 +394,8 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    with_plant(a_shift_without_shots_says_so_and_exits_one),
 	    with_plant(the_figures_are_those_of_the_complete_shots),
+	    with_plant(numbers_that_are_missing_are_told),
+	    with_plant(so_many_numbers_are_missing_that_not_all_are_told),
 	    with_plant(a_withheld_cpk_is_told_with_its_reason_and_stays_in_json),
 	    with_plant(a_withheld_interval_is_null_and_told_in_words),
 	    with_plant(populations_are_never_pooled),

@@ -105,6 +105,147 @@ a_hole_in_the_log_stands_between_its_shots(void **state)
 	plant_close(&own);
 }
 
+/* Every sheet of `first` to `last` but those from `gone` on, of which there are `many`. */
+static void
+run_without(struct plant *own, int first, int last, int gone, int many)
+{
+	for (int no = first; no <= last; no++)
+		if (no < gone || no >= gone + many)
+			plant_write(own, plant_shot(own, no));
+}
+
+static void
+numbers_that_are_missing_stand_where_they_would_be(void **state)
+{
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	run_without(&own, 1, 20, 5, 3);
+	run_without(&own, 21, 40, 30, 1);
+	plant_run_command(&own, "shots", "--ledger", own.ledger_path, "--last", "100");
+	const char *first =
+	    strstr(own.out, "\n  -- shots 5-7 are not in this ledger --\n");
+	assert_non_null(first);
+	assert_true(first > strstr(own.out, "  06:12:00  "));
+	assert_true(first < strstr(own.out, "  06:24:00  "));
+	assert_tells(own.out, "\n  -- shot 30 is not in this ledger --\n");
+	plant_run_command(&own, "shots", "--ledger", own.ledger_path, "--last", "100",
+	    "--format", "csv");
+	assert_tells_not(own.out, "not in");
+	plant_run_command(&own, "shots", "--ledger", own.ledger_path, "--last", "100",
+	    "--format", "json");
+	assert_tells(own.out, "{\"line\": \"line-3\", \"first_shot_no\": 5, "
+			      "\"last_shot_no\": 7, \"shots\": 3},");
+	assert_tells(own.out, "{\"line\": \"line-3\", \"first_shot_no\": 30, "
+			      "\"last_shot_no\": 30, \"shots\": 1}");
+	plant_run_command(&own, "shots", "--ledger", own.ledger_path, "--last", "10");
+	assert_tells_not(own.out, "not in"); /* 31 to 40 */
+	plant_run_command(&own, "shots", "--ledger", own.ledger_path, "--outcome",
+	    "complete", "--format", "json");
+	assert_tells_not(own.out, "first_shot_no\":"); /* a filter's holes */
+	assert_tells(own.out, "\"missing\": []");
+	plant_close(&own);
+}
+
+static void
+numbers_of_another_time_are_not_missing(void **state)
+{
+	static const char *const asked[][4] = {{"--from", "2026-03-02T06:05"},
+	    {"--last", "7"},
+	    {"--to", "2026-03-02T08:00", "--from", "2026-03-02T06:05"}};
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	/* 3 and 4 were formed long before 1 and 2 were given up, 9 stood for a day */
+	for (int no = 1; no <= 10; no++) {
+		struct shot *shot = plant_shot(&own, no);
+		if (no == 3 || no == 4)
+			shot->form_start_at.ns = PLANT_SHIFT_NS - no;
+		if (no == 9)
+			shot->form_start_at.ns += 86400 * CLOCK_SECOND_NS;
+		plant_write(&own, shot);
+	}
+	for (size_t i = 0; i < 3; i++) {
+		plant_run_command(&own, "shots", "--ledger", own.ledger_path,
+		    asked[i][0], asked[i][1], asked[i][2], asked[i][3]);
+		assert_int_equal(own.code, COMMAND_DONE);
+		assert_tells_not(own.out, "not in");
+	}
+	plant_close(&own);
+}
+
+static void
+numbers_that_go_on_after_a_restore_are_not_missing(void **state)
+{
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	run_without(&own, 1, 5, 0, 0);
+	run_without(&own, 1001, 1003, 0, 0);
+	plant_run_command(&own, "shots", "--ledger", own.ledger_path);
+	assert_tells(own.out, "-- shots 6-1000 are not in this ledger --");
+	assert_int_equal(
+	    ledger_put_event(own.ledger, "line-3", plant_time(7), "restored",
+		"a copy of the ledger was put in its place; its last shot is 5, "
+		"numbers go on from 1001",
+		NULL),
+	    0);
+	plant_run_command(&own, "shots", "--ledger", own.ledger_path);
+	assert_tells_not(own.out, "not in");
+	assert_tells(own.out,
+	    "\n  -- numbers go on from 1001 (a copy of the ledger was "
+	    "put back) --\n");
+	plant_run_command(
+	    &own, "shots", "--ledger", own.ledger_path, "--format", "json");
+	assert_tells(own.out, "\"missing\": []");
+	plant_run_command(&own, "report", "--ledger", own.ledger_path, "--from",
+	    "2026-03-02", "--format", "text");
+	assert_tells(own.out, "numbers go on from 1001 after 5 (a copy of");
+	plant_close(&own);
+}
+
+/* The part where a narrow window has what is odd. */
+static void
+what_is_odd_stands_beside_its_number(void **state)
+{
+	static const char *const widths[] = {"80", "90", "100"};
+	struct plant own;
+
+	(void)state;
+	plant_open(&own);
+	for (int no = 1; no <= 6; no++) {
+		struct shot *shot = plant_shot(&own, no);
+		shot->value[FEATURE_CORE_FORM_START_C] = 160;
+		shot->absent[FEATURE_CORE_FORM_START_C] = ABSENT_NOT;
+		if (no == 4) {
+			shot->outcome = SHOT_ABORTED;
+			snprintf(shot->reason, sizeof shot->reason,
+			    "the sheet was taken off while the heater was swung in");
+		}
+		plant_write(&own, shot);
+	}
+	for (size_t i = 0; i < 3; i++) {
+		setenv("COLUMNS", widths[i], 1);
+		plant_run_command(&own, "shots", "--ledger", own.ledger_path);
+		const char *part = strstr(own.out, "what is odd\n");
+		assert_non_null(part);
+		while (part[-1] != '\n')
+			part--;
+		assert_memory_equal(part, "  shot  ", 8);
+		assert_tells(part, "\n     4  ");
+		if (i == 0)
+			assert_string_equal(part,
+			    "  shot  what is odd\n"
+			    "     4  aborted: the sheet was taken off while the heater "
+			    "was swung in\n");
+	}
+	unsetenv("COLUMNS");
+	plant_close(&own);
+}
+
 static void
 shots_stand_by_their_numbers(void **state)
 {
@@ -185,6 +326,10 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(shots_say_what_is_odd_at_one_glance),
 	    cmocka_unit_test(a_hole_in_the_log_stands_between_its_shots),
+	    cmocka_unit_test(numbers_that_are_missing_stand_where_they_would_be),
+	    cmocka_unit_test(numbers_of_another_time_are_not_missing),
+	    cmocka_unit_test(numbers_that_go_on_after_a_restore_are_not_missing),
+	    cmocka_unit_test(what_is_odd_stands_beside_its_number),
 	    cmocka_unit_test(shots_stand_by_their_numbers),
 	    cmocka_unit_test(a_machine_with_sides_says_which),
 	};
