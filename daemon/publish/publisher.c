@@ -13,7 +13,6 @@
 #include <unistd.h>
 
 #include "conf/settings.h"
-#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
 #include "daemon/base/text.h"
@@ -39,6 +38,7 @@ struct publisher {
 	/* The thread's own. */
 	struct backoff later, closed;
 	enum delivery_state logged; /* DELIVERY_MOVING while all is well */
+	unsigned troubles_logged;   /* a bit each, since then */
 	struct mono failing_since;
 	int64_t batches_seen, refused_seen, batches_reset, missed_seen;
 	bool unasked;        /* the store cannot be asked what it has */
@@ -100,7 +100,8 @@ set_status(
 	pthread_mutex_lock(&publisher->mutex);
 	/* To have nothing to send says nothing about a store not tried yet. */
 	bool untried = state == DELIVERY_DONE && status->delivering == -1;
-	if (delivering != status->delivering && !untried) {
+	bool other = counts->trouble != status->trouble;
+	if ((delivering != status->delivering || other) && !untried) {
 		status->delivering = delivering;
 		status->since = clock_wall();
 	}
@@ -119,6 +120,29 @@ set_status(
 	pthread_mutex_unlock(&publisher->mutex);
 }
 
+/* A trouble that was not logged since all was well last: one that comes and goes is logged
+ * once. */
+static bool
+is_news(const struct publisher *publisher, enum delivery_state state)
+{
+	enum trouble trouble = delivery_counts(publisher->delivery)->trouble;
+
+	return state != DELIVERY_MOVING && trouble != TROUBLE_NONE &&
+	       (publisher->troubles_logged & 1U << trouble) == 0;
+}
+
+static void
+note_logged(struct publisher *publisher, enum delivery_state state)
+{
+	enum trouble trouble = delivery_counts(publisher->delivery)->trouble;
+
+	publisher->logged = state;
+	if (state == DELIVERY_MOVING)
+		publisher->troubles_logged = 0;
+	else
+		publisher->troubles_logged |= 1U << trouble;
+}
+
 static void
 log_state(
     struct publisher *publisher, enum delivery_state state, const struct error *error)
@@ -131,7 +155,7 @@ log_state(
 		text = delivery_counts(publisher->delivery)->standing;
 		state = DELIVERY_TROUBLE;
 	}
-	if (state == publisher->logged)
+	if (state == publisher->logged && !is_news(publisher, state))
 		return;
 	if (state == DELIVERY_MOVING)
 		log_info("store '%s': delivering again after %.1f min", publisher->name,
@@ -150,7 +174,7 @@ log_state(
 		    publisher->name, text);
 	if (publisher->logged == DELIVERY_MOVING)
 		publisher->failing_since = clock_mono();
-	publisher->logged = state;
+	note_logged(publisher, state);
 }
 
 /* One line when lines are set aside, until a batch went through whole. */
@@ -396,13 +420,8 @@ publisher_status(struct publisher *publisher, struct publisher_status *status)
 static void
 say_stuck(struct text *text, const struct delivery_stuck *stuck)
 {
-	char since[CALENDAR_TEXT];
-
-	calendar_utc_text(stuck->since, 0, since);
-	text_printf(text, "%s%s %lld has been tried %lld times since %s",
-	    text->length > 0 ? "; " : "",
-	    strcmp(stuck->stream, "reading") == 0 ? "reading" : "change",
-	    (long long)stuck->change, (long long)stuck->tries, since);
+	text_printf(text, "%sthe next %s has been tried %lld times",
+	    text->length > 0 ? "; " : "", stuck->stream, (long long)stuck->tries);
 }
 
 void

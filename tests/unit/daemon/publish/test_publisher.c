@@ -10,6 +10,7 @@
 
 #include "daemon/base/log.h"
 #include "daemon/publish/publisher.h"
+#include "tests/unit/daemon/fieldbus/capture.h"
 #include "tests/unit/daemon/publish/filled_ledger.h"
 #include "tests/unit/daemon/publish/scripted_store.h"
 
@@ -129,6 +130,68 @@ trouble_is_told_and_tried_again_after_a_pause(void **state)
 	scripted_stop(&store);
 }
 
+static struct reply
+one_cause_and_then_another(void *arg, int request, const char *lines)
+{
+	(void)arg, (void)lines;
+	if (request == 0)
+		return (struct reply){MANNER_ANSWER_ONLY, 503, 0, "warming up"};
+	if (request == 1)
+		return (struct reply){MANNER_ANSWER_ONLY, 500, 0, "no disk"};
+	return (struct reply){MANNER_ANSWER, 204, 0, NULL};
+}
+
+static bool
+failing_itself(const struct publisher_status *status)
+{
+	return status->trouble == TROUBLE_FAILING;
+}
+
+static void
+another_trouble_is_logged_too_and_has_its_own_since(void **state)
+{
+	static struct capture log;
+	struct scripted_store store;
+	struct filled_ledger filled;
+	(void)state;
+
+	scripted_start(&store);
+	store.script = one_cause_and_then_another;
+	filled_open(&filled, store.port);
+	filled_add_shots(&filled, 3);
+	capture_start(&log);
+	struct publisher *publisher = start(&filled);
+	struct publisher_status first = wait_for(publisher, failing);
+	struct publisher_status second = wait_for(publisher, failing_itself);
+	struct publisher_status last = wait_for(publisher, one_batch);
+	publisher_stop(publisher, 5);
+	capture_end(&log);
+	assert_int_equal(first.trouble, TROUBLE_BUSY);
+	assert_true(second.since.ns - first.since.ns > CLOCK_SECOND_NS / 2);
+	assert_int_equal(last.delivering, 1);
+	assert_int_equal(last.trouble, TROUBLE_NONE);
+	assert_int_equal(capture_count(&log, "cannot deliver for now"), 2);
+	assert_int_equal(capture_count(&log, "answers 503: warming up"), 1);
+	assert_int_equal(capture_count(&log, "answers 500: no disk"), 1);
+	assert_int_equal(capture_count(&log, "delivering again"), 1);
+	filled_close(&filled);
+	scripted_stop(&store);
+}
+
+static void
+what_is_stuck_is_told_without_the_ledgers_own_number(void **state)
+{
+	char sentence[PUBLISHER_SENTENCE];
+	struct publisher_status status = {.delivering = 0,
+	    .text = "answers 500",
+	    .stuck = {.stream = "shot", .change = 89, .tries = 7}};
+
+	(void)state;
+	publisher_say(&status, sentence);
+	assert_string_equal(
+	    sentence, "answers 500; the next shot has been tried 7 times");
+}
+
 static void
 stopping_sends_what_is_there(void **state)
 {
@@ -215,6 +278,8 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(a_wake_up_sends_what_is_new_at_once),
 	    cmocka_unit_test(trouble_is_told_and_tried_again_after_a_pause),
+	    cmocka_unit_test(another_trouble_is_logged_too_and_has_its_own_since),
+	    cmocka_unit_test(what_is_stuck_is_told_without_the_ledgers_own_number),
 	    cmocka_unit_test(stopping_sends_what_is_there),
 	    cmocka_unit_test(stopping_waits_no_longer_than_it_may),
 	    cmocka_unit_test(what_cannot_be_meant_does_not_start),
