@@ -10,6 +10,9 @@
 
 enum { STEPS_A_PAUSE = 20000 }; /* of SQLite's machine: some milliseconds */
 
+/* Each page is looked at once, so that few need be kept; the daemon's computer is small. */
+static const char quick_memory[] = "PRAGMA cache_size = -256";
+
 struct checking {
 	const struct ledger_check *check;
 	struct ledger_checked *checked;
@@ -93,6 +96,8 @@ run(struct checking *checking)
 {
 	const struct ledger_check *check = checking->check;
 
+	if (!check->full)
+		sqlite3_exec(checking->db, quick_memory, NULL, NULL, NULL);
 	if (check->full) {
 		for (size_t i = 0; i < sizeof full_sql / sizeof full_sql[0]; i++)
 			find_by(checking, full_sql[i]);

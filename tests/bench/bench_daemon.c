@@ -2,9 +2,10 @@
 /*
  * What the daemon itself costs with a line of 300 channels at 2 Hz: its share of a core,
  * beside a bare libmodbus loop that reads the same blocks at the same rate in the same
- * seconds, and its memory, soon after the start and after two hours of a machine that
- * stands, when the tracker keeps as many readings as it ever does.  Then what live readings
- * cost beside that, for a store that is away: its share of a core, and what it writes.
+ * seconds, and its memory, soon after the start and after hours of a machine that stands,
+ * when the tracker keeps as many readings as it ever does and the ledger of some weeks has
+ * been looked through.  Then what live readings cost beside that, for a store that is away:
+ * its share of a core, and what it writes.
  */
 #include <fcntl.h>
 #include <signal.h>
@@ -12,6 +13,8 @@
 #include <sys/wait.h>
 
 #include "conf/settings.h"
+#include "daemon/ledger/ledger_read.h"
+#include "daemon/run/inspection.h"
 #include "tests/bench/bare.h"
 #include "tests/bench/figure.h"
 #include "tests/bench/folder.h"
@@ -25,7 +28,8 @@ enum {
 	PERIOD_MS = 500,
 	SECONDS = 20,
 	STANDING_RATE = 240, /* of the clock */
-	STANDING_S = 31,     /* so that two hours pass */
+	STANDING_S = INSPECTION_FIRST_S + 15,
+	FILLED_SHOTS = 5000,
 	READINGS_S = 10,
 	READINGS_FOR_S = 60,
 	NOISE = 100, /* a degree: so that the readings are no easy prey for zlib */
@@ -110,27 +114,53 @@ write_configuration(int readings_s)
 
 /* --- the daemon -------------------------------------------------------------------- */
 
+/* `program` of the build; what it says goes to the log. */
+static pid_t
+start_program(const char *name, char **words)
+{
+	const char *build = getenv("EVENSOAK_BUILD");
+	char program[300], log[300];
+	posix_spawn_file_actions_t actions;
+	pid_t started;
+
+	snprintf(program, sizeof program, "%s/%s", build ? build : "build", name);
+	snprintf(log, sizeof log, "%s/log", folder.path);
+	words[0] = program;
+	posix_spawn_file_actions_init(&actions);
+	posix_spawn_file_actions_addopen(
+	    &actions, 2, log, O_WRONLY | O_CREAT | O_APPEND, 0600);
+	if (posix_spawn(&started, program, &actions, NULL, words, environ) != 0)
+		give_up(program);
+	posix_spawn_file_actions_destroy(&actions);
+	return started;
+}
+
+/* Some weeks of a line that was logged before. */
+static void
+fill_ledger(void)
+{
+	char shots[16], end[24];
+	char *words[] = {NULL, config, shots, (char[]){"200"}, end, NULL};
+	int status;
+
+	snprintf(shots, sizeof shots, "%d", FILLED_SHOTS);
+	snprintf(end, sizeof end, "%lld", (long long)time(NULL));
+	pid_t filler = start_program("tests/system/fill_ledger", words);
+	if (waitpid(filler, &status, 0) != filler || status != 0)
+		give_up("the ledger is not filled");
+}
+
 /* Starts it and waits until it polls. */
 static pid_t
 start_daemon(int clock_rate)
 {
-	const char *build = getenv("EVENSOAK_BUILD");
 	int before = server.requests;
-	char program[300], log[300], rate[16];
-	char *words[] = {program, (char[]){"--config"}, config,
-	    (char[]){"--clock-rate"}, rate, NULL};
-	posix_spawn_file_actions_t actions;
-	pid_t daemon;
+	char rate[16];
+	char *words[] = {
+	    NULL, (char[]){"--config"}, config, (char[]){"--clock-rate"}, rate, NULL};
 
-	snprintf(program, sizeof program, "%s/evensoakd", build ? build : "build");
-	snprintf(log, sizeof log, "%s/log", folder.path);
 	snprintf(rate, sizeof rate, "%d", clock_rate);
-	posix_spawn_file_actions_init(&actions);
-	posix_spawn_file_actions_addopen(
-	    &actions, 2, log, O_WRONLY | O_CREAT | O_APPEND, 0600);
-	if (posix_spawn(&daemon, program, &actions, NULL, words, environ) != 0)
-		give_up(program);
-	posix_spawn_file_actions_destroy(&actions);
+	pid_t daemon = start_program("evensoakd", words);
 	for (int i = 0; server.requests < before + 8 * DEVICES; i++) {
 		if (i == 1000 || waitpid(daemon, NULL, WNOHANG) != 0)
 			give_up("the daemon does not poll");
@@ -267,17 +297,48 @@ bench_running(void)
 	    "resident at its highest, the same line");
 }
 
+static int
+take_look(void *arg, const struct ledger_health *health)
+{
+	if (strcmp(health->subject, "ledger check") == 0)
+		*(int64_t *)arg = health->good;
+	return 0;
+}
+
+/* How often the daemon has looked through its ledger; `*mb` is its size. */
+static int64_t
+looks(double *mb)
+{
+	struct ledger_summary summary;
+	char path[300];
+	int64_t count = 0;
+
+	snprintf(path, sizeof path, "%s/ledger.db", folder.path);
+	struct ledger_read *ledger = ledger_read_open(path, NULL);
+	if (!ledger || ledger_read_summary(ledger, &summary, NULL) != 0 ||
+	    ledger_read_health(ledger, take_look, &count, NULL) != 0)
+		give_up("the ledger cannot be read");
+	*mb = (double)summary.bytes / 1e6;
+	ledger_read_close(ledger);
+	return count;
+}
+
 static void
 bench_standing(void)
 {
-	pid_t daemon = start_daemon(STANDING_RATE);
+	double mb;
 
+	fill_ledger();
+	pid_t daemon = start_daemon(STANDING_RATE);
 	sleep(STANDING_S);
 	double memory_mib = resident_mib(daemon);
+	if (looks(&mb) == 0)
+		give_up("the ledger was not looked through");
 	stop_daemon(daemon);
 	figure_at_most("daemon_memory_standing", memory_mib, "MiB", 24,
-	    "the same after two hours of a machine that stands, clock at %d times",
-	    STANDING_RATE);
+	    "the same after %.0f hours of a machine that stands, clock at %d times, "
+	    "and a look through a ledger of %.0f MB",
+	    (double)STANDING_RATE * STANDING_S / 3600, STANDING_RATE, mb);
 }
 
 /* What the daemon gave to write(2): to the ledger and its WAL; sockets are sent to. */

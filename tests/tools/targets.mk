@@ -97,7 +97,7 @@ check-system: all $(SERVER_PROGRAMS) $(FILLING) ## whole programs, real buses, r
 bench: ## measured figures, each beside what it is held against
 	$(NEED) build test
 	$(AGAIN) bench-built
-bench-built: all $(BENCH_PROGRAMS)
+bench-built: all $(BENCH_PROGRAMS) $(FILLING)
 	$(Q)set -e; for program in $(BENCH_PROGRAMS); do EVENSOAK_BUILD=$(abspath $(OUT)) $$program; done
 
 # --- the look of the source ----------------------------------------------------------
