@@ -136,6 +136,7 @@ scripted_keep(struct scripted_store *store, const char *lines, bool *refused)
 			*refused = true;
 		else if (strncmp(lines, "probe,", 6) != 0)
 			text_add(&store->kept, lines, length);
+		assert(!store->kept.failed); /* else it loses what it takes */
 		lines += length;
 	}
 }
