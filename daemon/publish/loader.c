@@ -140,43 +140,57 @@ take_reading(void *arg, const struct ledger_reading *reading)
 	return add_piece(loading, reading->number);
 }
 
-int
-loader_fill(struct loader *loader, enum stream stream,
-    const struct settling_mark *after, struct batch *batch, struct error *error)
+/* At most `limit` shots or events. */
+static int
+fill(struct loading *loading, const struct settling_mark *after, size_t limit)
 {
-	struct loading loading = {.loader = loader,
-	    .stream = stream,
-	    .batch = batch,
-	    .number = after->change,
-	    .lost = after->lost,
-	    .error = error};
-	/* As many as a batch will hold, if they are like the last. */
-	const struct ledger_filter filter = {.after_change = after->change,
-	    .limit = loader->batch_lines / loader->piece_lines[stream] + 1};
+	struct loader *loader = loading->loader;
+	struct error *error = loading->error;
+	const struct ledger_filter filter = {
+	    .after_change = after->change, .limit = limit};
 	int code = 0;
 
-	switch (stream) {
+	loading->number = after->change;
+	loading->lost = after->lost;
+	loading->code = 0;
+	switch (loading->stream) {
 	case STREAM_SHOT:
 		code = ledger_read_shots(
-		    loader->read, &filter, true, take_shot, &loading, error);
+		    loader->read, &filter, true, take_shot, loading, error);
 		break;
 	case STREAM_EVENT:
 		code = ledger_read_events(
-		    loader->read, &filter, take_event, &loading, error);
+		    loader->read, &filter, take_event, loading, error);
 		break;
 	case STREAM_READING:
 		code = ledger_read_readings(loader->read, loader->store->name,
-		    after->change, take_reading, &loading, error);
+		    after->change, take_reading, loading, error);
 		break;
 	case STREAM_COUNT:
 		break;
 	}
-	if (loading.code != 0)
-		code = loading.code;
+	if (loading->code != 0)
+		code = loading->code;
 	/* What lies before the first that cannot be read goes out. */
-	if (code != 0 && code != ERROR_MEMORY && batch->change != 0)
+	if (code != 0 && code != ERROR_MEMORY && loading->batch->change != 0)
 		return 0;
 	if (code != 0)
-		batch_clear(batch);
+		batch_clear(loading->batch);
+	return code;
+}
+
+int
+loader_fill(struct loader *loader, enum stream stream,
+    const struct settling_mark *after, struct batch *batch, struct error *error)
+{
+	struct loading loading = {
+	    .loader = loader, .stream = stream, .batch = batch, .error = error};
+	/* As many as a batch will hold, if they are like the last. */
+	size_t limit = loader->batch_lines / loader->piece_lines[stream] + 1;
+	int code = fill(&loading, after, limit);
+
+	/* The ledger reads several at once, and gives none of them when it cannot read one. */
+	if (code != 0 && code != ERROR_MEMORY)
+		code = fill(&loading, after, 1);
 	return code;
 }

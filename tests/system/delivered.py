@@ -86,25 +86,35 @@ class Expected:
             marked.add(point("shot", at, site=self.site, line=line, outcome=old["outcome"],
                              revision=old["revision"],
                              **{name: old[name] for name in LABELS}))
-        self._channels(shot, at, line, earlier, current, marked)
+        self._channels(shot, at, line, current)
+        for old in earlier:
+            for channel in self._channels_then(shot, old):
+                marked.add(point("shot_channel", at, recipe=old["recipe"],
+                                 tool=old["tool"], revision=old["revision"],
+                                 **self._own(channel, line)))
 
-    def _channels(self, shot, at, line, earlier, current, marked):
+    def _own(self, channel, line):
+        return {"channel": f"{channel['device']}.{channel['name']}",
+                "role": channel["role"], "site": self.site, "line": line}
+
+    def _channels_then(self, shot, old):
+        """Those it had points of; where these had been forgotten, all of its line."""
+        if old["channels"] is None:
+            return [row for row in self.channels.values() if row["line"] == shot["line"]]
+        return [self.channels[int(id)] for id in old["channels"].split()]
+
+    def _channels(self, shot, at, line, current):
         for row in self.rows("SELECT * FROM shot_channel WHERE id >= ? AND id < ?",
                              shot["id"] << 20, shot["id"] + 1 << 20):
             fields = {name: row[name] for name in NUMBERS if row[name] is not None}
             if not fields:
                 continue
-            channel = self.channels[row["channel"]]
-            own = {"channel": f"{channel['device']}.{channel['name']}",
-                   "role": channel["role"], "site": self.site, "line": line}
+            own = self._own(self.channels[row["channel"]], line)
             fields["shot_no"] = shot["shot_no"]
             if self.kind in CURRENT:
                 fields["current"] = 1
             current[point("shot_channel", at, recipe=shot["recipe"], tool=shot["tool"],
                           revision=shot["revision"], **own)] = fields
-            for old in earlier:
-                marked.add(point("shot_channel", at, recipe=old["recipe"],
-                                 tool=old["tool"], revision=old["revision"], **own))
 
     def _words(self, shot):
         words = {name: shot[name] for name in (
