@@ -165,11 +165,24 @@ write_value(const struct channel_settings *channel, double value, char *to, size
 		snprintf(to, room, "%.*f", decimals, shown);
 }
 
-/* "zone_set_3 45.0 -> 47.0 %, ...": as many as fit, then how many more. */
+/* "press: " before the first channel of a device: others may have one of that name. */
+static const char *
+device_before(const struct set_points *points, size_t i, int *told)
+{
+	int device = (int)channel_of(points, i)->device;
+
+	if (device == *told)
+		return "";
+	*told = device;
+	return points->settings->devices[device].name;
+}
+
+/* "press: zone_set_3 45.0 -> 47.0 %, ...": as many as fit, then how many more. */
 static void
 tell_changes(const struct set_points *points, char text[static SET_POINTS_TEXT])
 {
 	size_t length = 0, more = 0;
+	int device = -1;
 
 	for (size_t i = 0; i < points->count; i++) {
 		const struct channel_settings *channel = channel_of(points, i);
@@ -182,9 +195,10 @@ tell_changes(const struct set_points *points, char text[static SET_POINTS_TEXT])
 			continue;
 		write_value(channel, point->then, was, sizeof(was));
 		write_value(channel, point->held, is, sizeof(is));
-		wrote = snprintf(one, sizeof(one), "%s%s %s -> %s%s%s",
-		    length > 0 ? ", " : "", channel->name, was, is,
-		    unit[0] != '\0' ? " " : "", unit);
+		const char *of = device_before(points, i, &device);
+		wrote = snprintf(one, sizeof(one), "%s%s%s%s %s -> %s%s%s",
+		    length > 0 ? ", " : "", of, of[0] != '\0' ? ": " : "",
+		    channel->name, was, is, unit[0] != '\0' ? " " : "", unit);
 		if (more > 0 || length + (size_t)wrote + TAIL > SET_POINTS_TEXT) {
 			more++;
 			continue;

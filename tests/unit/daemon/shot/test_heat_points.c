@@ -176,7 +176,7 @@ a_sheet_gets_the_set_points_of_its_own_heat(void **state)
 	play(reader, 6);
 	assert_int_equal(reader->heats, 6);
 	assert_int_equal(reader->changes, 5);
-	assert_string_equal(reader->text, "zone_set_1 45.0 -> 46.0 %");
+	assert_string_equal(reader->text, "sets: zone_set_1 45.0 -> 46.0 %");
 	for (int sheet = 1; sheet < 4; sheet++) {
 		assert_int_not_equal(shot_of(&reader->player, sheet)->set_points, 0);
 		assert_true(shot_of(&reader->player, sheet)->set_points !=
@@ -212,14 +212,14 @@ an_answer_is_waited_for_a_few_seconds(void **state)
 	reader->answer_after_ms = 4000;
 	player_run(&reader->player, 10.0);
 	play(reader, 3);
-	assert_string_equal(reader->text, "zone_set_1 42.0 -> 43.0 %");
+	assert_string_equal(reader->text, "sets: zone_set_1 42.0 -> 43.0 %");
 	reader->answer_after_ms = 9000;
 	play(reader, 2);
 	assert_int_equal(reader->changes, 2);
 	reader->answer_after_ms = 4000;
 	player_cycles(&reader->player, 3);
 	assert_int_equal(reader->changes, 3);
-	assert_string_equal(reader->text, "zone_set_1 43.0 -> 45.0 %");
+	assert_string_equal(reader->text, "sets: zone_set_1 43.0 -> 45.0 %");
 	assert_int_not_equal(shot_of(&reader->player, 3)->set_points, 0);
 	assert_int_equal(shot_of(&reader->player, 4)->set_points, 0);
 	assert_int_equal(shot_of(&reader->player, 5)->set_points, 0);
