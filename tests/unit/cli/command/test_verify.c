@@ -321,6 +321,8 @@ a_day_that_lacks_something_is_told_with_what_to_do(void **state)
 	assert_tells(text, "830-831");
 	assert_tells(text, "2026-03-03");
 	assert_tells_not(text, "2026-03-04  ");
+	/* as the days are: none of them local */
+	assert_tells(text, "looked at from  2026-03-02T00:00:00Z");
 	assert_says(text, "2 days agree, 1 does not");
 	assert_says(text, "store near took and has not: 4 shots, the last correction "
 	                  "of 2 shots, some "
