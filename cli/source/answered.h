@@ -25,6 +25,7 @@ struct answered {
 	size_t event_count, channel_count, line_count;
 	int64_t edge_s;   /* the second of the point at an edge; 0: there is none */
 	int64_t point_ns; /* of the shot whose channels are asked for */
+	int64_t amount;   /* of shots in the span that is asked about */
 	size_t twice;     /* points of shots that came again */
 	size_t documents; /* of the answer to one question */
 	bool is_partial;  /* the last one says that there is more */

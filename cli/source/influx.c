@@ -130,6 +130,12 @@ ask_edge(struct text *form, const struct store_question *question)
 }
 
 static void
+ask_amount(struct text *form, const struct store_question *question)
+{
+	ask_columns(form, question, "count(\"shot_no\")", "shot");
+}
+
+static void
 ask_events(struct text *form, const struct store_question *question)
 {
 	ask_columns(form, question, "\"line\", \"kind\", \"text\", \"at_us\"", "event");
@@ -171,6 +177,7 @@ const struct store_dialect influx_dialect = {
 	    [SUBJECT_SHOTS] = {"/query", ask_shots, influx_take_shots},
 	    [SUBJECT_ABSENCES] = {"/query", ask_absences, influx_take_absences},
 	    [SUBJECT_EDGE] = {"/query", ask_edge, influx_take_edge},
+	    [SUBJECT_AMOUNT] = {"/query", ask_amount, influx_take_amount},
 	    [SUBJECT_LINES] = {"/query", ask_lines, influx_take_lines},
 	    [SUBJECT_EVENTS] = {"/query", ask_events, influx_take_events},
 	    [SUBJECT_CHANNELS] = {"/query", ask_channels, influx_take_channels},

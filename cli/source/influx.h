@@ -19,6 +19,7 @@ void influx_quote(struct text *statement, char quote, const char *value);
 int influx_take_shots(void *answered, const json_t *document, struct error *error);
 int influx_take_absences(void *answered, const json_t *document, struct error *error);
 int influx_take_edge(void *answered, const json_t *document, struct error *error);
+int influx_take_amount(void *answered, const json_t *document, struct error *error);
 int influx_take_lines(void *answered, const json_t *document, struct error *error);
 int influx_take_events(void *answered, const json_t *document, struct error *error);
 int influx_take_channels(void *answered, const json_t *document, struct error *error);

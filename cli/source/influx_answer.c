@@ -213,6 +213,19 @@ take_edge(struct answered *answered, const struct series *series, struct error *
 }
 
 static int
+take_amount(struct answered *answered, const struct series *series, struct error *error)
+{
+	int count = find_column(series, "count");
+
+	for (size_t i = 0; i < series->count; i++) {
+		if (!json_is_integer(cell(series, i, count)))
+			return store_not_understood(error);
+		answered->amount += json_integer_value(cell(series, i, count));
+	}
+	return 0;
+}
+
+static int
 take_lines(struct answered *answered, const struct series *series, struct error *error)
 {
 	int value = find_column(series, "value");
@@ -288,6 +301,12 @@ int
 influx_take_edge(void *answered, const json_t *document, struct error *error)
 {
 	return each_series(answered, document, take_edge, error);
+}
+
+int
+influx_take_amount(void *answered, const json_t *document, struct error *error)
+{
+	return each_series(answered, document, take_amount, error);
 }
 
 int

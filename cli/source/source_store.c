@@ -250,15 +250,43 @@ leap(struct passage *passage, struct store_walk *walk, struct error *error)
 	return code;
 }
 
+/* Whether a span has more than can be taken at once: known before it is read, as a store
+ * may go on with an answer that nobody reads. */
+static int
+weigh(struct passage *passage, const struct store_span *span, bool *too_much,
+    struct error *error)
+{
+	struct store_question question = span_question(passage, span);
+	struct answered answered;
+
+	*too_much = false;
+	if (passage->subject != SUBJECT_SHOTS || question.shot_no != 0)
+		return 0;
+	question.now_s = clock_wall().ns / CLOCK_SECOND_NS;
+	answered_init(&answered);
+	int code = store_ask(
+	    &passage->store->asked, SUBJECT_AMOUNT, &question, &answered, error);
+	*too_much = answered.amount > HARVEST_MOST;
+	answered_release(&answered);
+	return code;
+}
+
 /* Reads one span and gives what is in it. */
 static int
 pass(struct passage *passage, const struct store_span *span, size_t *count,
     struct error *error)
 {
 	struct answered answered;
+	bool too_much;
+	int code = weigh(passage, span, &too_much, error);
 
+	*count = 0;
+	if (code == 0 && too_much)
+		return error_set(
+		    error, ERROR_FULL, "there are too many shots in a second");
 	answered_init(&answered);
-	int code = ask_span(passage, span, &answered, error);
+	if (code == 0)
+		code = ask_span(passage, span, &answered, error);
 	*count = answered.harvest.count + answered.event_count;
 	passage->store->source.twice += code == 0 ? answered.twice : 0;
 	if (code == 0)

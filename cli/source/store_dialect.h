@@ -15,6 +15,7 @@ enum store_subject {
 	SUBJECT_SHOTS,
 	SUBJECT_ABSENCES, /* the reasons of shots that were brought */
 	SUBJECT_EDGE, /* when the first or last shot of a span was; half a minute may lack */
+	SUBJECT_AMOUNT, /* how many shots a span has, each revision; the newest may lack */
 	SUBJECT_LINES,
 	SUBJECT_EVENTS,
 	SUBJECT_CHANNELS, /* of one shot */

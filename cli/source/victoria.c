@@ -128,10 +128,11 @@ ask_shots(struct text *form, const struct store_question *question)
 	text_release(&names);
 }
 
-/* A span that reaches back to 1970, or beyond what it takes, has no answer (measured with
- * 1.79.5). */
+/* One number about the shots of the span.  One that reaches back to 1970, or beyond what it
+ * takes, has no answer (measured with 1.79.5). */
 static void
-ask_edge(struct text *form, const struct store_question *question)
+ask_number(
+    struct text *form, const struct store_question *question, const char *functions)
 {
 	int64_t last_s = question->now_s + LAST_S;
 	int64_t from_s = question->from_s > FIRST_S ? question->from_s : FIRST_S;
@@ -142,8 +143,7 @@ ask_edge(struct text *form, const struct store_question *question)
 	text_init(&names, SELECTOR_MOST);
 	text_init(&query, SELECTOR_MOST);
 	text_puts(&names, "__name__=\"shot_shot_no\"");
-	text_puts(
-	    &query, question->first ? "min(tfirst_over_time(" : "max(tlast_over_time(");
+	text_printf(&query, "%s(", functions);
 	add_selector(&query, &names, question, "");
 	text_printf(&query, "[%" PRId64 "s]))", to_s > from_s ? to_s - from_s : 1);
 	http_add_pair(form, "query", query.failed ? "" : query.bytes);
@@ -152,6 +152,19 @@ ask_edge(struct text *form, const struct store_question *question)
 	form->failed |= query.failed;
 	text_release(&query);
 	text_release(&names);
+}
+
+static void
+ask_edge(struct text *form, const struct store_question *question)
+{
+	ask_number(form, question,
+	    question->first ? "min(tfirst_over_time" : "max(tlast_over_time");
+}
+
+static void
+ask_amount(struct text *form, const struct store_question *question)
+{
+	ask_number(form, question, "sum(count_over_time");
 }
 
 static void
@@ -192,6 +205,7 @@ const struct store_dialect victoria_dialect = {
 	{
 	    [SUBJECT_SHOTS] = {"/api/v1/export", ask_shots, victoria_take_shots},
 	    [SUBJECT_EDGE] = {"/api/v1/query", ask_edge, victoria_take_edge},
+	    [SUBJECT_AMOUNT] = {"/api/v1/query", ask_amount, victoria_take_amount},
 	    [SUBJECT_LINES] = {"/api/v1/label/line/values", ask_lines,
 		victoria_take_lines},
 	    [SUBJECT_EVENTS] = {"/api/v1/export", ask_events, victoria_take_events},

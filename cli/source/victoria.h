@@ -14,6 +14,7 @@ void victoria_add_label(struct text *selector, const char *name, const char *val
 /* Read a document of an answer, as those of influx.h. */
 int victoria_take_shots(void *answered, const json_t *document, struct error *error);
 int victoria_take_edge(void *answered, const json_t *document, struct error *error);
+int victoria_take_amount(void *answered, const json_t *document, struct error *error);
 int victoria_take_lines(void *answered, const json_t *document, struct error *error);
 int victoria_take_events(void *answered, const json_t *document, struct error *error);
 int victoria_take_channels(void *answered, const json_t *document, struct error *error);

@@ -109,24 +109,47 @@ victoria_take_shots(void *arg, const json_t *document, struct error *error)
 
 /* --- the others ------------------------------------------------------------------------ */
 
-int
-victoria_take_edge(void *arg, const json_t *document, struct error *error)
+/* The one number of a query, 0 when it found nothing. */
+static int
+read_number(const json_t *document, double *number, struct error *error)
 {
-	struct answered *answered = arg;
 	const json_t *result =
 	    json_object_get(json_object_get(document, "data"), "result");
 	const json_t *one = json_object_get(json_array_get(result, 0), "value");
-	const char *time = json_string_value(json_array_get(one, 1));
-	double s;
+	const char *text = json_string_value(json_array_get(one, 1));
 
+	*number = 0;
 	if (!json_is_array(result))
 		return store_not_understood(error);
 	if (json_array_size(result) == 0)
 		return 0;
-	if (time == NULL || !text_number(time, &s) || s < 0 || s > 9e9)
+	if (text == NULL || !text_number(text, number) || *number < 0 || *number > 9e9)
 		return store_not_understood(error);
-	answered->edge_s = (int64_t)s;
 	return 0;
+}
+
+int
+victoria_take_edge(void *arg, const json_t *document, struct error *error)
+{
+	struct answered *answered = arg;
+	double s;
+	int code = read_number(document, &s, error);
+
+	if (code == 0)
+		answered->edge_s = (int64_t)s;
+	return code;
+}
+
+int
+victoria_take_amount(void *arg, const json_t *document, struct error *error)
+{
+	struct answered *answered = arg;
+	double count;
+	int code = read_number(document, &count, error);
+
+	if (code == 0)
+		answered->amount = (int64_t)count;
+	return code;
 }
 
 int
