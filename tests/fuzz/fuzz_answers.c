@@ -120,6 +120,7 @@ LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length)
 	int code = read_answer(&pieces, traits, &input, piece, &error);
 	MUST(read_answer(&whole, traits, &input, input.left + 1, &error) == code);
 	MUST(pieces.harvest.count == whole.harvest.count);
+	MUST(pieces.amount == whole.amount);
 	MUST(pieces.event_count == whole.event_count);
 	MUST(pieces.channel_count == whole.channel_count);
 	MUST(pieces.line_count == whole.line_count && pieces.edge_s == whole.edge_s);
