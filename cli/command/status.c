@@ -378,10 +378,11 @@ const struct command command_status = {
     .summary = "daemon, devices and their buses, delivery, last shots, ledger",
     .details =
 	"Exits 1 when something is wrong, and names it: also a sensor without a "
-	"value for\nmore than a minute, and a daemon of which nothing is known "
-	"yet.  An overdue\ncalibration is told and is not counted as wrong.  "
-	"With --ledger it also answers "
-	"when\nthe set-up that --config names has mistakes.\n"
+	"value for\nmore than a minute, lines that a store refused in the last 24 "
+	"hours, and a daemon\nof which nothing is known yet, or that cannot write "
+	"how it is.  An overdue\ncalibration is told and is not counted as wrong.  "
+	"With --ledger it also answers\nwhen the set-up that --config names has "
+        "mistakes.\n"
 	"With --verify it does another thing: it reads the stores back and holds "
 	"them, day\nby day, against the ledger: every shot with its last "
 	"correction, and every event.\nOf the last 30 days, unless a time is "
