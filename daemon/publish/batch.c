@@ -129,7 +129,7 @@ batch_drop(struct batch *batch)
 		batch->dropped = batch->changes[i];
 		count++;
 	}
-	go_on(batch, batch->count);
+	go_on(batch, 2 * batch->span);
 	return count;
 }
 

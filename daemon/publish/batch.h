@@ -49,7 +49,7 @@ const char *batch_span(const struct batch *batch, size_t *length);
 void batch_take(struct batch *batch);
 void batch_skip(struct batch *batch);
 
-/* The span, of any length, is given up.  Returns how many changes lose a line by that, not
+/* The span, of any length, is given up; the next one may be twice as long.  Returns how many changes lose a line by that, not
  * counting the one that did so last. */
 int64_t batch_drop(struct batch *batch);
 

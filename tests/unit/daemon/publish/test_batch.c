@@ -181,6 +181,33 @@ what_the_store_asked_for_is_heeded(void **state)
 	assert_int_equal((int)backoff_next_s(&backoff, 1e9, 1), 3600);
 }
 
+/* However many lines it loses, a change is counted once. */
+static void
+what_is_dropped_is_counted_by_change(void **state)
+{
+	struct batch batch;
+	struct text lines;
+	(void)state;
+
+	text_init(&lines, 100);
+	text_puts(&lines, "a\nb\n");
+	batch_init(&batch, 1000);
+	for (int64_t change = 1; change <= 4; change++)
+		assert_int_equal(batch_add(&batch, &lines, change), 0);
+	batch_halve(&batch);
+	batch_halve(&batch);
+	batch_halve(&batch);
+	assert_int_equal(batch_drop(&batch), 1); /* the first line of the first */
+	assert_int_equal(batch.span, 2);
+	assert_int_equal(batch_drop(&batch), 1); /* its second, one of the second */
+	assert_int_equal(batch.span, 4);
+	assert_int_equal(batch_drop(&batch), 2);
+	assert_int_equal(batch_drop(&batch), 0);
+	assert_true(batch_settled(&batch));
+	batch_release(&batch);
+	text_release(&lines);
+}
+
 int
 main(void)
 {
@@ -189,6 +216,7 @@ main(void)
 	    cmocka_unit_test(a_span_is_whole_lines),
 	    cmocka_unit_test(nothing_to_send_still_moves_the_cursor),
 	    cmocka_unit_test(a_batch_past_its_maximum_is_refused),
+	    cmocka_unit_test(what_is_dropped_is_counted_by_change),
 	    cmocka_unit_test(the_wait_doubles_up_to_the_longest),
 	    cmocka_unit_test(what_the_store_asked_for_is_heeded),
 	};
