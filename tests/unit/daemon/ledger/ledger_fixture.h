@@ -21,6 +21,13 @@
 #include "daemon/ledger/ledger.h"
 #include "daemon/shot/shot.h"
 
+/* Where many places are tried in turn: every so manieth, where each takes long. */
+#ifdef __SANITIZE_ADDRESS__
+enum { FIXTURE_SPARSELY = 5 };
+#else
+enum { FIXTURE_SPARSELY = 1 };
+#endif
+
 enum { FIXTURE_CHANNELS = 95, FIXTURE_SHOT_CHANNELS = 90 };
 
 struct fixture {

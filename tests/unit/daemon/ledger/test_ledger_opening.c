@@ -191,7 +191,7 @@ fail_openings(const char *name, const struct laid *laid, int64_t shots)
 		int place = 0, failed = 0;
 		while (fail_opening(laid, &failing_ways[k], place, shots)) {
 			assert_true(place < CALLS_MAX);
-			place += failing_ways[k].step;
+			place += failing_ways[k].step * FIXTURE_SPARSELY;
 			failed++;
 		}
 		print_message(" %d", failed);
