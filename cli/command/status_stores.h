@@ -56,6 +56,12 @@ const char *status_stores_words(const struct status_store *store);
 void status_stores_put(
     struct page *page, const struct status_stores *stores, bool current);
 
+enum { STATUS_STORES_ADVICE = SETTINGS_PATH + 512 };
+
+/* What to do about a trouble of the store, told in these words; "": they say that. */
+void status_stores_advise(const struct store_settings *settings, enum trouble trouble,
+    const char *words, char advice[static STATUS_STORES_ADVICE]);
+
 /* Names those that fail, with what to do, and returns how many. */
 int status_stores_wrong(struct page *page, const struct status_stores *stores);
 

@@ -11,7 +11,7 @@
 
 /* --- what to do ------------------------------------------------------------------- */
 
-enum { ADVICE = SETTINGS_PATH + 512 };
+enum { ADVICE = STATUS_STORES_ADVICE };
 
 /* What a store of that kind calls what the lines go into. */
 static void
@@ -70,12 +70,12 @@ advise_login(const struct store_settings *store, char advice[static ADVICE])
 }
 
 static void
-advise_trouble(const struct status_store *store, char advice[static ADVICE])
+advise_trouble(const struct store_settings *settings, enum trouble trouble,
+    char advice[static ADVICE])
 {
-	const struct store_settings *settings = store->settings;
 	const char *text = "";
 
-	switch (trouble_of_word(store->state)) {
+	switch (trouble) {
 	case TROUBLE_UNREACHABLE:
 		text = "is its computer on and in the network, does the server run "
 		       "there, is the port in 'url' right, no firewall between?";
@@ -136,21 +136,20 @@ advise_trouble(const struct status_store *store, char advice[static ADVICE])
 	text_copy(advice, ADVICE, text);
 }
 
-/* --- remarks -------------------------------------------------------------------------------- */
-
-/* As advise_trouble, which does not know the words. */
-static void
-advise(const struct status_store *store, char advice[static ADVICE])
+void
+status_stores_advise(const struct store_settings *settings, enum trouble trouble,
+    const char *words, char advice[static STATUS_STORES_ADVICE])
 {
-	enum trouble trouble = trouble_of_word(store->state);
-
-	if (trouble == TROUBLE_UNREACHABLE && strcasestr(store->text, "resolve"))
+	if (trouble == TROUBLE_UNREACHABLE && strcasestr(words, "resolve"))
 		snprintf(advice, ADVICE,
-		    "is the name in 'url' right, and does this computer know it ('getent "
+		    "is the name in 'url' right, and does this computer know it "
+		    "('getent "
 		    "hosts NAME')?");
-	else if (store->settings)
-		advise_trouble(store, advice);
+	else
+		advise_trouble(settings, trouble, advice);
 }
+
+/* --- remarks -------------------------------------------------------------------------------- */
 
 /* When a store that holds is tried again; a credential comes with a restart alone. */
 static const char *
@@ -179,12 +178,14 @@ tell_failing(struct page *page, const struct status_store *store)
 	    store->name, store->text, *store->text ? "; " : "",
 	    status_stores_words(store), since, store->lack.shots,
 	    store->lack.shots == 1 ? "" : "s", store->lack.shots == 1 ? "s" : "");
-	advise(store, advice);
+	if (store->settings)
+		status_stores_advise(store->settings, trouble_of_word(store->state),
+		    store->text, advice);
 	if (*advice)
 		page_note(page, NULL, TONE_PLAIN, "store %s: %s", store->name, advice);
 	if (*when_tried(store))
-		page_note(
-		    page, NULL, TONE_PLAIN, "store %s: %s", store->name, when_tried(store));
+		page_note(page, NULL, TONE_PLAIN, "store %s: %s", store->name,
+		    when_tried(store));
 }
 
 static void

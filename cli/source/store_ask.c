@@ -110,6 +110,7 @@ read_answer(struct store_asked *asked, const char *url, const char *form,
 	struct http_answer answer;
 	int code = http_ask(asked->http, &question, &answer, error);
 
+	asked->status = code == 0 ? answer.status : 0;
 	if (code != 0)
 		return error_prefix(
 		    error, (enum error_code)code, "store '%s'", asked->store->name);

@@ -15,6 +15,7 @@ struct store_asked {
 	const struct store_settings *store; /* lent */
 	const struct store_dialect *dialect;
 	struct http *http; /* owned */
+	int status;        /* of the last answer; 0: there was none */
 };
 
 /* Connects to nothing yet.  ERROR_INVALID: the URL cannot be meant; ERROR_MEMORY. */
