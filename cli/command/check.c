@@ -5,8 +5,10 @@
 
 #include "cli/command/check_live.h"
 #include "cli/command/check_plan.h"
+#include "cli/command/check_stores.h"
 #include "cli/command/registers_ask.h"
 #include "cli/command/session.h"
+#include "cli/command/store_files.h"
 #include "conf/notes.h"
 #include "conf/settings.h"
 #include "daemon/base/error.h"
@@ -28,17 +30,20 @@ put_notes(struct page *page, const struct settings *settings)
 {
 	page_open(page, GROUP_LIST, "notes", NULL);
 	notes_tell(settings, put_note, page);
+	check_stores_put_notes(page, settings);
 	page_close(page);
 }
 
 static void
-put_head(struct page *page, const struct settings *settings, bool ok)
+put_head(struct page *page, const struct settings *settings, bool fits, bool reached)
 {
-	if (ok)
-		page_note(page, NULL, TONE_GOOD, "ok");
-	else
+	if (!fits)
 		page_note(page, NULL, TONE_BAD, "a serial line has no time for this");
-	page_field(page, "ok", NULL, cell_truth(ok));
+	if (!reached)
+		page_note(page, NULL, TONE_BAD, "a store will not be reached");
+	if (fits && reached)
+		page_note(page, NULL, TONE_GOOD, "ok");
+	page_field(page, "ok", NULL, cell_truth(fits && reached));
 	page_field(page, "path", "set-up", cell_words(settings->path));
 	page_field(page, "hash", "hash", cell_words(settings->hash));
 	page_field(page, "site", "site", cell_words(settings->site));
@@ -53,61 +58,89 @@ show(const struct call *call, const struct settings *settings,
     const struct check_plan *plan)
 {
 	struct page *page = command_page(call);
-	bool ok = check_plan_fits(plan);
+	bool fits = check_plan_fits(plan), reached = store_files_will_do(settings);
 
 	if (!page)
 		return COMMAND_CANNOT;
-	put_head(page, settings, ok);
+	put_head(page, settings, fits, reached);
 	check_plan_put(plan, page);
+	check_stores_put(page, settings);
 	put_notes(page, settings);
-	return command_end_page(call, page, ok ? COMMAND_DONE : COMMAND_NO);
+	return command_end_page(
+	    call, page, fits && reached ? COMMAND_DONE : COMMAND_NO);
 }
 
 /* --- live -------------------------------------------------------------------------------- */
 
+/* What was asked: devices, and stores unless `stores` is NULL. */
+struct asked {
+	struct live_device *devices;
+	size_t device_count;
+	struct store_live *stores;
+};
+
 static enum command_exit
 show_live(const struct call *call, const struct settings *settings,
-    const struct check_plan *plan, const struct live_device *live, size_t count)
+    const struct check_plan *plan, const struct asked *asked)
 {
 	struct page *page = command_page_of(call, "live_channels");
 	bool ok = check_plan_fits(plan);
 
 	if (!page)
 		return COMMAND_CANNOT;
-	put_head(page, settings, ok);
-	live_put(page, settings, live, count);
-	for (size_t i = 0; i < count; i++)
-		ok &= live_is_good(&live[i]);
+	put_head(page, settings, ok, true); /* stores tell themselves */
+	live_put(page, settings, asked->devices, asked->device_count);
+	if (asked->stores)
+		check_stores_put_live(page, settings, asked->stores);
+	for (size_t i = 0; i < asked->device_count; i++)
+		ok &= live_is_good(&asked->devices[i]);
+	for (size_t i = 0; asked->stores && i < settings->store_count; i++)
+		ok &= asked->stores[i].trouble == TROUBLE_NONE;
 	return command_end_page(call, page, ok ? COMMAND_DONE : COMMAND_NO);
 }
 
-/* Reads all devices, or the one of --device, one after another. */
+/* All devices and stores, or the device `only`, one after another.  False when memory is
+ * short. */
+static bool
+ask_all(struct asked *asked, const struct settings *settings, int64_t only)
+{
+	asked->devices = calloc(settings->device_count + 1, sizeof *asked->devices);
+	if (!asked->devices)
+		return false;
+	for (size_t i = 0; i < settings->device_count; i++)
+		if ((only < 0 || (size_t)only == i) &&
+		    !live_read(
+			&asked->devices[asked->device_count++], settings, (uint32_t)i))
+			return false;
+	if (only >= 0)
+		return true;
+	asked->stores = calloc(settings->store_count + 1, sizeof *asked->stores);
+	for (size_t i = 0; asked->stores && i < settings->store_count; i++)
+		check_stores_ask(&asked->stores[i], settings, i);
+	return asked->stores != NULL;
+}
+
 static enum command_exit
 check_live(const struct call *call, const struct settings *settings,
     const struct check_plan *plan)
 {
-	struct live_device *live;
+	struct asked asked = {0};
 	int64_t only;
-	size_t count = 0;
-	bool fine = true;
 	struct error error;
 	enum command_exit code = registers_ask_device(call, settings, &only);
 
 	if (code != COMMAND_DONE)
 		return code;
-	live = calloc(settings->device_count + 1, sizeof *live);
-	for (size_t i = 0; live && fine && i < settings->device_count; i++)
-		if (only < 0 || (size_t)only == i)
-			fine = live_read(&live[count++], settings, (uint32_t)i);
-	if (live && fine) {
-		code = show_live(call, settings, plan, live, count);
+	if (ask_all(&asked, settings, only)) {
+		code = show_live(call, settings, plan, &asked);
 	} else {
 		error_set(&error, ERROR_MEMORY, "out of memory");
 		code = command_cannot(call, &error);
 	}
-	for (size_t i = 0; live && i < count; i++)
-		live_release(&live[i]);
-	free(live);
+	for (size_t i = 0; i < asked.device_count; i++)
+		live_release(&asked.devices[i]);
+	free(asked.devices);
+	free(asked.stores);
 	return code;
 }
 
@@ -148,7 +181,7 @@ run_check(const struct call *call)
 }
 
 static const struct option_help help[] = {
-    {OPTION_DEVICE, "with --live: this device alone"},
+    {OPTION_DEVICE, "with --live: this device alone, and no store"},
     {0, NULL},
 };
 
@@ -162,9 +195,13 @@ const struct command command_check = {
 	"does "
 	"where a\nserial line has no time for what is read over it.  Notes are no "
 	"mistakes: what may\nbe meant otherwise, or cannot work yet.\n"
+	"Exit 1 also where a store will not be reached, as the file of its secret or\n"
+	"certificate is missing, empty or open to everybody.\n"
 	"--live reads every channel once, over connections beside the daemon's and\n"
-	"reading only: raw registers, value, and why there is none. A device that\n"
-	"does not answer costs one time-out. Exit 1: a channel has no value.",
+	"reading only: raw registers, value, and why there is none; and asks every\n"
+	"store one question, which writes nothing. A device that does not answer\n"
+	"costs one time-out, a store six seconds more. Exit 1: a channel has no\n"
+	"value, or a store did not answer.",
     .options = OPTION_BIT(OPTION_LIVE) | OPTION_BIT(OPTION_DEVICE),
     .help = help,
     .csv_table = "blocks",

@@ -222,10 +222,10 @@ put_verdict(struct page *page, const struct settings *settings,
 	}
 	page_field(page, "live_good", NULL, cell_count((int64_t)good));
 	page_field(page, "live_channel_count", NULL, cell_count((int64_t)channels));
-	if (good == channels)
+	if (good == channels && channels > 0)
 		page_note(
 		    page, "live", TONE_GOOD, "all %zu channels have a value", channels);
-	else
+	else if (channels > 0)
 		page_note(page, "live", TONE_BAD,
 		    "%zu of %zu channels have a value, not: %s", good, channels,
 		    names.length ? names.bytes : "");
