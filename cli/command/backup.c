@@ -2,18 +2,23 @@
 #include "cli/command/command.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "cli/command/progress.h"
 #include "cli/command/session.h"
 #include "cli/page/page.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_backup.h"
+#include "daemon/ledger/ledger_read.h"
 #include "daemon/ledger/ledger_salvage.h"
 
 #define PROGRESS_AFTER_S 1.0
 
-enum { PATH = 4096 };
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+enum { PATH = 4096, ZONED = CALENDAR_TEXT + 4 };
 
 struct backup {
 	const struct call *call;
@@ -22,7 +27,8 @@ struct backup {
 	struct page *page;
 	struct progress *progress;
 	int64_t places;
-	bool lost_open; /* the table of what is lost has begun */
+	int part;   /* the table of a salvage that is open; -1: none */
+	bool zoned; /* times are the site's; else UTC */
 	int64_t lost;
 };
 
@@ -38,15 +44,38 @@ take_path(const struct call *call, const struct session *session)
 	return COMMAND_DONE;
 }
 
+/* Whether the set-up on file tells the site's zone, which then holds; a ledger that is
+ * damaged may not tell. */
+static bool
+take_zone(const char *path)
+{
+	struct error error;
+	struct problems *problems = calloc(1, sizeof *problems);
+	struct ledger_read *ledger = ledger_read_open(path, &error);
+	char *text = ledger ? ledger_read_setup(ledger, 0, &error) : NULL;
+	struct settings *settings =
+	    text && problems ? settings_parse(text, path, problems) : NULL;
+	bool zoned = settings && calendar_set_zone(settings->zone, &error) == 0;
+
+	settings_free(settings);
+	free(text);
+	if (ledger)
+		ledger_read_close(ledger);
+	free(problems);
+	return zoned;
+}
+
 /* Not opened: one that is damaged may not open. */
 static enum command_exit
-find_ledger(const struct call *call, char to[static PATH])
+find_ledger(const struct call *call, struct backup *backup)
 {
 	if (call->option[OPTION_LEDGER]) {
-		text_copy(to, PATH, call->option[OPTION_LEDGER]);
+		text_copy(backup->ledger, PATH, call->option[OPTION_LEDGER]);
+		backup->zoned = take_zone(backup->ledger);
 		return COMMAND_DONE;
 	}
-	ledger_to = to;
+	ledger_to = backup->ledger;
+	backup->zoned = true; /* by that set-up */
 	return session_run_set_up(call, take_path);
 }
 
@@ -67,10 +96,25 @@ tell(void *arg, enum ledger_backup_stage stage, double ratio)
 	}
 }
 
+/* The site's, or marked as UTC. */
+static struct cell
+show_time(const struct backup *backup, struct wall at, char words[static ZONED])
+{
+	struct cell cell = cell_time(at);
+	char utc[CALENDAR_TEXT];
+
+	calendar_utc_text(at, 0, utc);
+	snprintf(words, ZONED, "%.10s %.8s UTC", utc, utc + 11);
+	if (!backup->zoned && at.ns != 0)
+		cell.instead = words;
+	return cell;
+}
+
 static void
 put_made(const struct backup *backup, const struct ledger_backup *made)
 {
 	struct page *page = backup->page;
+	char first[ZONED], last[ZONED];
 
 	page_field(page, "ledger", "ledger", cell_words(backup->ledger));
 	page_field(page, "file", "copy", cell_words(backup->to));
@@ -78,8 +122,10 @@ put_made(const struct backup *backup, const struct ledger_backup *made)
 	    cell_shown((double)made->bytes, (double)made->bytes / 1e6, 1));
 	page_field(page, "shots", "shots", cell_count(made->shots));
 	page_field(page, "events", "events", cell_count(made->events));
-	page_field(page, "first_filed_at", "first shot", cell_time(made->first));
-	page_field(page, "last_filed_at", "last shot", cell_time(made->last));
+	page_field(page, "first_filed_at", "first shot",
+	    show_time(backup, made->first, first));
+	page_field(
+	    page, "last_filed_at", "last shot", show_time(backup, made->last, last));
 }
 
 static void
@@ -95,10 +141,18 @@ take_table(void *arg, const struct ledger_salvaged *salvaged)
 	backup->places += salvaged->places;
 }
 
+/* The tables of a salvage, in this order. */
+enum part { PART_READ, PART_LOST, PART_INCOMPLETE, PART_COUNT };
+
 static void
-begin_lost(struct backup *backup)
+begin_part(struct backup *backup, enum part part)
 {
-	static const struct column columns[] = {
+	static const struct column read[] = {
+	    {"table", "kind of rows", 0},
+	    {"rows", "read", 0},
+	    {"places", "places not readable", 0},
+	};
+	static const struct column lost[] = {
 	    {"line", "line", 0},
 	    {"first_shot_no", "from", 0},
 	    {"last_shot_no", "to", 0},
@@ -106,11 +160,31 @@ begin_lost(struct backup *backup)
 	    {"after", "filed after", 0},
 	    {"before", "and before", 0},
 	};
+	static const struct column incomplete[] = {
+	    {"table", "kind of rows", 0},
+	    {"line", "line", 0},
+	    {"first_shot_no", "from", 0},
+	    {"last_shot_no", "to", 0},
+	    {"shots", "shots", 0},
+	};
+	static const struct {
+		const char *key, *heading;
+		const struct column *columns;
+		size_t count;
+	} parts[PART_COUNT] = {
+	    {"read", "What can be read", read, COUNT(read)},
+	    {"lost", "Shots that are lost", lost, COUNT(lost)},
+	    {"incomplete", "Shots that may lack rows of a kind", incomplete,
+		COUNT(incomplete)},
+	};
 
-	page_table_end(backup->page); /* of the kinds of rows: it came first */
-	page_table(backup->page, "lost", "Shots that are lost", columns,
-	    sizeof columns / sizeof columns[0]);
-	backup->lost_open = true;
+	if (backup->part == (int)part)
+		return;
+	if (backup->part >= 0)
+		page_table_end(backup->page);
+	page_table(backup->page, parts[part].key, parts[part].heading,
+	    parts[part].columns, parts[part].count);
+	backup->part = (int)part;
 }
 
 static void
@@ -118,18 +192,35 @@ take_lost(void *arg, const struct ledger_lost *lost)
 {
 	struct backup *backup = arg;
 
-	if (!backup->lost_open)
-		begin_lost(backup);
+	char after[ZONED], before[ZONED];
+
+	begin_part(backup, PART_LOST);
 	const struct cell cells[] = {
 	    cell_words(lost->line),
 	    cell_count(lost->first_no),
 	    cell_count(lost->last_no),
 	    cell_count(lost->count),
-	    cell_time(lost->after),
-	    cell_time(lost->before),
+	    show_time(backup, lost->after, after),
+	    show_time(backup, lost->before, before),
 	};
 	page_row(backup->page, cells);
 	backup->lost += lost->count;
+}
+
+static void
+take_incomplete(void *arg, const struct ledger_incomplete *incomplete)
+{
+	struct backup *backup = arg;
+	const struct cell cells[] = {
+	    cell_words(incomplete->table),
+	    cell_words(incomplete->line),
+	    cell_count(incomplete->first_no),
+	    cell_count(incomplete->last_no),
+	    cell_count(incomplete->count),
+	};
+
+	begin_part(backup, PART_INCOMPLETE);
+	page_row(backup->page, cells);
 }
 
 /* --- the two ways ---------------------------------------------------------------------------- */
@@ -138,22 +229,16 @@ static int
 salvage(
     struct backup *backup, const struct ledger_backup_watch *watch, struct error *error)
 {
-	static const struct column columns[] = {
-	    {"table", "kind of rows", 0},
-	    {"rows", "read", 0},
-	    {"places", "not readable", 0},
-	};
 	const struct call *call = backup->call;
 	bool dry = call->option[OPTION_DRY_RUN] != NULL;
 	const struct ledger_salvage_order order = {.to = backup->to,
 	    .over = call->option[OPTION_FORCE] != NULL,
 	    .dry = dry,
 	    .watch = watch,
-	    .take = {take_table, take_lost, backup}};
+	    .take = {take_table, take_lost, take_incomplete, backup}};
 	struct ledger_backup made;
 
-	page_table(backup->page, "read", "What can be read", columns,
-	    sizeof columns / sizeof columns[0]);
+	begin_part(backup, PART_READ);
 	int code = ledger_salvage(backup->ledger, &order, &made, error);
 	page_table_end(backup->page);
 	if (code != 0)
@@ -189,11 +274,11 @@ copy(
 static enum command_exit
 run_backup(const struct call *call)
 {
-	struct backup backup = {.call = call, .to = call->argument[0]};
+	struct backup backup = {.call = call, .to = call->argument[0], .part = -1};
 	const struct ledger_backup_watch watch = {tell, &backup};
 	bool salvages = call->option[OPTION_SALVAGE] != NULL;
 	struct error error;
-	enum command_exit code = find_ledger(call, backup.ledger);
+	enum command_exit code = find_ledger(call, &backup);
 
 	if (code != COMMAND_DONE)
 		return code;

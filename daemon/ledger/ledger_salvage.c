@@ -237,6 +237,43 @@ find_lost(struct salvage *salvage, struct error *error)
 	return tell_lost(salvage, error);
 }
 
+/* --- what may be incomplete ----------------------------------------------------------------- */
+
+/* Each hole gives the ids of the shots whose rows may have been in it. */
+static const char incomplete_sql[] =
+    "WITH part AS (SELECT rowid AS hole, name,"
+    " low / iif(name = 'shot_channel', 1048576, 1) AS low,"
+    " high / iif(name = 'shot_channel', 1048576, 1) AS high FROM temp.hole"
+    " WHERE name IN ('shot_channel', 'absent', 'trace'))"
+    " SELECT part.name, line.name, min(shot_no), max(shot_no), count(*) FROM part"
+    " JOIN shot ON shot.id BETWEEN low AND high JOIN line ON line.id = shot.line"
+    " GROUP BY hole, line.id ORDER BY hole, line.id";
+
+static int
+tell_incomplete(struct salvage *salvage, struct error *error)
+{
+	sqlite3 *db = salvage->copy.db;
+	const struct ledger_salvage_take *take = &salvage->order->take;
+	sqlite3_stmt *rows = database_prepare(db, incomplete_sql, error);
+	int step;
+
+	if (rows == NULL)
+		return ERROR_IO;
+	while ((step = sqlite3_step(rows)) == SQLITE_ROW)
+		take->incomplete(
+		    take->arg, &(struct ledger_incomplete){
+				   .table = column_string(rows, 0),
+				   .line = column_string(rows, 1),
+				   .first_no = sqlite3_column_int64(rows, 2),
+				   .last_no = sqlite3_column_int64(rows, 3),
+				   .count = sqlite3_column_int64(rows, 4),
+			       });
+	int code =
+	    step == SQLITE_DONE ? 0 : database_failed(db, error, "what is incomplete");
+	sqlite3_finalize(rows);
+	return code;
+}
+
 /* --- as a whole ------------------------------------------------------------------------------ */
 
 static int
@@ -250,6 +287,8 @@ fill(struct salvage *salvage, struct error *error)
 		code = database_run(salvage->copy.db, mend_sql, error);
 	if (code == 0)
 		code = find_lost(salvage, error);
+	if (code == 0)
+		code = tell_incomplete(salvage, error);
 	return code == 0 ? database_run(salvage->copy.db, "COMMIT", error) : code;
 }
 

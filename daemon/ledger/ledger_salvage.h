@@ -27,10 +27,19 @@ struct ledger_lost {
 	struct wall after, before; /* filed_at of those left beside them; ns 0: none */
 };
 
-/* Both strings are lent until it returns. */
+/* Shots that are there, of which rows of that kind may be lost: the places that could not be
+ * read are between theirs. */
+struct ledger_incomplete {
+	const char *table; /* "shot_channel", "absent", "trace" */
+	const char *line;
+	int64_t first_no, last_no, count;
+};
+
+/* Strings are lent until it returns.  In this order. */
 struct ledger_salvage_take {
 	void (*table)(void *arg, const struct ledger_salvaged *salvaged);
 	void (*lost)(void *arg, const struct ledger_lost *lost);
+	void (*incomplete)(void *arg, const struct ledger_incomplete *incomplete);
 	void *arg;
 };
 

@@ -17,7 +17,8 @@ struct walk {
 	sqlite3_stmt *rows; /* from key ?1 on; the key is the first column */
 	sqlite3_stmt *put;
 	struct ledger_walked *walked;
-	int code; /* of the new file; 0 */
+	bool numbered, unique; /* rows, by their key */
+	int code;              /* of the new file; 0 */
 	struct error *error;
 };
 
@@ -81,6 +82,37 @@ prepare_rows(const struct walk *walk, const struct text *columns, const char *ke
 	return statement;
 }
 
+/* --- where rows are not readable --------------------------------------------------------- */
+
+static void
+add_hole(struct walk *walk, int64_t low, int64_t high)
+{
+	sqlite3_stmt *put = database_prepare(
+	    walk->to, "INSERT INTO temp.hole VALUES (?1, ?2, ?3)", walk->error);
+
+	walk->walked->places++;
+	if (put != NULL) {
+		sqlite3_bind_text(put, 1, walk->table, -1, SQLITE_STATIC);
+		sqlite3_bind_int64(put, 2, low);
+		sqlite3_bind_int64(put, 3, high);
+	}
+	if ((put == NULL || sqlite3_step(put) != SQLITE_DONE) && walk->code == 0)
+		walk->code = database_failed(walk->to, walk->error, "note a hole");
+	sqlite3_finalize(put);
+}
+
+/* The row there is. */
+static void
+add_odd(struct walk *walk)
+{
+	int64_t key = sqlite3_column_int64(walk->rows, 0);
+
+	if (walk->numbered)
+		add_hole(walk, key, key);
+	else
+		walk->walked->places++;
+}
+
 /* --- rows ------------------------------------------------------------------------------ */
 
 /* The row there is goes into the new table, unless that cannot be it. */
@@ -98,7 +130,7 @@ put_row(struct walk *walk)
 		return;
 	}
 	if ((step & 0xff) == SQLITE_CONSTRAINT || (step & 0xff) == SQLITE_MISMATCH)
-		walk->walked->places++; /* it holds what its table cannot */
+		add_odd(walk); /* it holds what its table cannot */
 	else if (walk->code == 0)
 		walk->code = database_failed(walk->to, walk->error, "write the rows");
 }
@@ -161,9 +193,10 @@ walk_by_number(struct walk *walk)
 		sqlite3_bind_int64(walk->rows, 1, from);
 		if (put_rows(walk, &last))
 			return;
-		walk->walked->places++;
 		int64_t bad = last >= from ? last + 1 : from;
 		int64_t next = next_readable(walk, bad);
+		/* of a number that several rows have, some may have been put */
+		add_hole(walk, walk->unique || last < from ? bad : last, next - 1);
 		from = next > from ? next : from + 1;
 	}
 }
@@ -222,7 +255,11 @@ walk_table(struct walk *walk, const struct text *columns, int count)
 	else
 		snprintf(rest, sizeof rest, "ORDER BY %s", key);
 	walk->rows = prepare_rows(walk, columns, numbered ? key : "1", rest);
-	if (walk->rows == NULL)
+	walk->numbered = numbered;
+	walk->unique = strcmp(key, "rowid") == 0;
+	if (walk->rows == NULL && numbered)
+		add_hole(walk, 0, INT64_MAX);
+	else if (walk->rows == NULL)
 		walk->walked->places++;
 	else if (numbered)
 		walk_by_number(walk);
@@ -242,7 +279,12 @@ ledger_walk(sqlite3 *from, sqlite3 *to, const char *table, struct ledger_walked 
 
 	*walked = (struct ledger_walked){0};
 	text_init(&columns, COLUMNS_ROOM);
-	int code = list_columns(&walk, &columns, &count);
+	int code = database_run(to,
+	    "CREATE TEMP TABLE IF NOT EXISTS hole (name TEXT, low INTEGER,"
+	    " high INTEGER)",
+	    error);
+	if (code == 0)
+		code = list_columns(&walk, &columns, &count);
 	if (code == 0)
 		code = walk_table(&walk, &columns, count);
 	text_release(&columns);

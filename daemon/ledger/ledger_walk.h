@@ -16,7 +16,9 @@ struct ledger_walked {
 	int64_t places; /* that could not be read, or rows that it did not take */
 };
 
-/* Columns that the new table has not are left out.  Errors of the new file only. */
+/* Columns that the new table has not are left out.  Where it has numbered rows, the new
+ * file's table temp.hole (name, low, high) gets the numbers between which there may have
+ * been rows that could not be read.  Errors of the new file only. */
 int ledger_walk(sqlite3 *from, sqlite3 *to, const char *table,
     struct ledger_walked *walked, struct error *error);
 

@@ -77,6 +77,49 @@ wrong_use_is_told(void **state)
 	assert_int_not_equal(access(copy, F_OK), 0);
 }
 
+/* With one shot. */
+static struct ledger *
+open_without_set_up(const char *path)
+{
+	struct ledger *ledger = ledger_open(path, NULL, NULL);
+	struct shot *shot = plant_shot(&plant, 1);
+	char first = plant.settings->text[0];
+	int64_t setup;
+
+	assert_non_null(ledger);
+	plant.settings->text[0] = ']';
+	assert_int_equal(ledger_put_setup(ledger, plant.settings,
+			     (struct wall){PLANT_SHIFT_NS}, &setup, NULL),
+	    0);
+	plant.settings->text[0] = first;
+	assert_int_equal(ledger_put_shot(ledger, plant.settings, shot, NULL), 0);
+	shot_free(shot);
+	return ledger;
+}
+
+static void
+times_are_the_site_s_or_marked_as_utc(void **state)
+{
+	char plain[420];
+	(void)state;
+
+	snprintf(plain, sizeof plain, "%s/plain.db", plant.folder);
+
+	setenv("TZ", "UTC", 1);
+	plant_run_command(&plant, "backup", copy, "--ledger", plant.ledger_path);
+	assert_tells(plant.out, "2026-03-02 06:03:00\n"); /* in Berlin */
+	/* of one whose set-up cannot be read there are only marked ones */
+	struct ledger *ledger = open_without_set_up(plain);
+	unlink(copy);
+	plant_run_command(&plant, "backup", copy, "--ledger", plain);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "2026-03-02 05:03:00 UTC\n");
+	ledger_close(ledger);
+	unlink(plain);
+	strcat(plain, ".lock");
+	unlink(plain);
+}
+
 static void
 a_salvage_tells_what_is_read_and_what_is_not(void **state)
 {
@@ -142,6 +185,7 @@ main(void)
 	    TEST(a_copy_is_made_told_and_read_like_a_ledger),
 	    TEST(what_is_there_stays_unless_it_is_forced),
 	    TEST(wrong_use_is_told),
+	    TEST(times_are_the_site_s_or_marked_as_utc),
 	    TEST(a_salvage_tells_what_is_read_and_what_is_not),
 	    TEST(a_damaged_ledger_has_no_copy_and_is_salvaged_in_part),
 	};

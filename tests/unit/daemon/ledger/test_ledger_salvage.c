@@ -18,10 +18,13 @@ static struct ledger_backup made;
 
 /* What a salvage told. */
 static struct {
-	int tables, lost;
+	int tables, lost, incomplete;
 	int64_t places, lost_shots;
 	struct ledger_lost last;
 	char line[64];
+	int64_t incomplete_shots;
+	char table[64];
+	char within[400]; /* what may be incomplete, as a condition */
 } told;
 
 static void
@@ -41,6 +44,22 @@ take_lost(void *arg, const struct ledger_lost *lost)
 	told.last = *lost;
 	snprintf(told.line, sizeof told.line, "%s", lost->line);
 }
+
+static void
+take_incomplete(void *arg, const struct ledger_incomplete *incomplete)
+{
+	(void)arg;
+	size_t length = strlen(told.within);
+
+	snprintf(told.within + length, sizeof told.within - length,
+	    " OR (line.name = '%s' AND shot_no BETWEEN %lld AND %lld)",
+	    incomplete->line, (long long)incomplete->first_no,
+	    (long long)incomplete->last_no);
+	told.incomplete++;
+	told.incomplete_shots += incomplete->count;
+	snprintf(told.table, sizeof told.table, "%s", incomplete->table);
+}
+
 static int
 salvage(bool dry)
 {
@@ -48,7 +67,7 @@ salvage(bool dry)
 	    &(struct ledger_salvage_order){.to = copy_path,
 		.over = true,
 		.dry = dry,
-		.take = {take_table, take_lost, NULL}},
+		.take = {take_table, take_lost, take_incomplete, NULL}},
 	    &made, &error);
 }
 
@@ -231,6 +250,50 @@ what_lies_behind_a_damaged_page_is_read_and_what_is_lost_is_named(void **state)
 	assert_nothing_is_made_up(whole_path);
 }
 
+/* How many shots have fewer rows in the new ledger and meet a condition. */
+static int64_t
+count_fewer(const char *table, const char *condition)
+{
+	char sql[1000];
+	sqlite3 *db;
+	int64_t count = -1;
+
+	assert_int_equal(
+	    database_open(copy_path, DATABASE_READ_IMMUTABLE, &db, &error), 0);
+	snprintf(sql, sizeof sql, "ATTACH '%s' AS whole", whole_path);
+	assert_int_equal(database_run(db, sql, &error), 0);
+	snprintf(sql, sizeof sql,
+	    "SELECT count(*) FROM main.shot s JOIN main.line ON line.id = s.line WHERE"
+	    " (SELECT count(*) FROM main.%s t WHERE t.shot = s.id) <"
+	    " (SELECT count(*) FROM whole.%s t WHERE t.shot = s.id) AND (%s)",
+	    table, table, condition);
+	assert_int_equal(database_integer(db, sql, &count, &error), 0);
+	sqlite3_close(db);
+	return count;
+}
+
+static void
+shots_that_lost_what_hangs_on_them_are_named(void **state)
+{
+	static const char *const damaged[] = {"shot_channel", "trace"};
+	(void)state;
+
+	keep_whole();
+	for (int i = 0; i < 2; i++) {
+		copy_file(whole_path, fixture.path);
+		wipe(page_of(damaged[i], 3, true));
+		memset(&told, 0, sizeof told);
+		salvage_it();
+		assert_string_equal(told.table, damaged[i]);
+		int64_t fewer = count_fewer(damaged[i], "1");
+		assert_true(fewer >= 1);
+		assert_int_equal(
+		    count_fewer(damaged[i], told.within + strlen(" OR ")), fewer);
+		/* the page may begin or end between two of them */
+		assert_in_range(told.incomplete_shots, fewer, fewer + 2);
+	}
+}
+
 static void
 a_damaged_index_costs_no_shot(void **state)
 {
@@ -296,7 +359,7 @@ any_page_with_any_damage_is_got_over_or_said_to_be_too_much(void **state)
 
 	keep_whole();
 	int64_t pages = value_of(whole_path, "PRAGMA page_count");
-	for (int64_t page = 1; page <= pages; page += 1 + pages / 150) {
+	for (int64_t page = 1; page <= pages; page += FIXTURE_SPARSELY + pages / 150) {
 		unsigned char junk[PAGE];
 		size_t count = fixture_random(&dice) < 0.5 ? PAGE : 64;
 		for (size_t i = 0; i < PAGE; i++)
@@ -344,6 +407,7 @@ main(void)
 	    SALVAGE_TEST(a_ledger_that_is_whole_comes_out_whole),
 	    SALVAGE_TEST(
 		what_lies_behind_a_damaged_page_is_read_and_what_is_lost_is_named),
+	    SALVAGE_TEST(shots_that_lost_what_hangs_on_them_are_named),
 	    SALVAGE_TEST(a_damaged_index_costs_no_shot),
 	    SALVAGE_TEST(a_page_from_which_all_others_hang_costs_its_table_alone),
 	    SALVAGE_TEST(a_set_up_that_is_lost_is_stood_in_for),
