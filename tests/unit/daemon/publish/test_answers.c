@@ -12,7 +12,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/publish/delivery.h"
+#include "daemon/publish/delivery_inside.h"
 #include "tests/unit/daemon/publish/filled_ledger.h"
 #include "tests/unit/daemon/publish/scripted_store.h"
 
@@ -139,6 +139,12 @@ deliver(struct trial *trial)
 	    delivery_open(filled->settings, 0, filled->path, NULL, NULL, &trial->error);
 
 	assert_non_null(delivery);
+	/* A real one is given longer before it is asked what it has. */
+	trial->store.hides = delivery->asking.http != NULL;
+	delivery->asking.every_ns = 1000000;
+	for (int i = 0; i < STREAM_COUNT; i++)
+		delivery->streams[i].settling.settle_ns =
+		    (int64_t)(filled->settings->stores[0].settle_s * 1e9);
 	for (int steps = 0; state != DELIVERY_DONE || delivery_due_s(delivery) < 1e9;
 	     steps++) {
 		assert_true(steps < 20000);
