@@ -102,6 +102,19 @@ filled_reading(struct filled_ledger *filled)
 	return (double)(nrand48(filled->random) % 4000 - 500) * 0.1;
 }
 
+/* A flow in m3/s is a small number always: what it is not keeps no digits in some stores. */
+static inline void
+filled_make_flow(struct filled_ledger *filled, struct shot_channel *channel)
+{
+	if (filled->settings->channels[channel->channel].dimension != DIMENSION_FLOW ||
+	    channel->absent != ABSENT_NOT)
+		return;
+	channel->mean = (1 + erand48(filled->random)) * 1e-4;
+	channel->min = channel->last = channel->mean / 2;
+	channel->max = channel->mean * 2;
+	channel->sd = channel->mean / 64;
+}
+
 static inline struct shot *
 filled_shot(struct filled_ledger *filled)
 {
@@ -142,6 +155,7 @@ filled_shot(struct filled_ledger *filled)
 		channel->sd = absent || i % 5 == 0 ? NAN : filled_number(filled);
 		channel->last = absent ? NAN : filled_reading(filled);
 		channel->coverage = absent ? 0 : erand48(filled->random);
+		filled_make_flow(filled, channel);
 	}
 	return shot;
 }
