@@ -60,8 +60,12 @@ set_aside(struct delivery *delivery, const char *answer, struct error *error)
 		error_set(error, ERROR_MEMORY, "out of memory");
 		return DELIVERY_TROUBLE;
 	}
-	aside->list[aside->count++] = (struct ledger_refusal){delivery->store->name,
-	    batch->changes[batch->first], line_copy, answer_copy, clock_wall()};
+	struct ledger_refusal *refusal = &aside->list[aside->count++];
+	refusal->destination = delivery->store->name;
+	refusal->change = batch->changes[batch->first];
+	refusal->line = line_copy;
+	refusal->answer = answer_copy;
+	refusal->at = clock_wall();
 	batch_skip(batch);
 	return DELIVERY_MOVING;
 }
@@ -164,6 +168,9 @@ refuses_all(struct delivery *delivery, const struct http_answer *answer)
 {
 	char words[HTTP_ANSWER_TEXT];
 
+	/* What is older than the store keeps is for the store to refuse, line by line. */
+	if (strcasestr(answer->text, "retention") != NULL)
+		return false;
 	find_words(answer->text, words);
 	if (strcmp(words, delivery->alike.words) != 0)
 		delivery->alike.count = 0;

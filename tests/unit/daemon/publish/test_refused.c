@@ -100,6 +100,31 @@ a_store_that_refuses_line_after_line_is_held_at_fifty(void **state)
 	scene_close(&scene);
 }
 
+static struct reply
+too_old(void *arg, int request, const char *lines)
+{
+	(void)arg;
+	(void)request;
+	if (strncmp(lines, "probe,", 6) == 0)
+		return (struct reply){MANNER_ANSWER, 204, 0, NULL};
+	return (struct reply){MANNER_ANSWER_ONLY, 400, 0,
+	    "{\"error\":\"partial write: points beyond retention policy dropped=1\"}"};
+}
+
+/* What comes after them is not: a store with a short memory gets the shots of today. */
+static void
+what_is_too_old_for_a_store_holds_up_nothing(void **state)
+{
+	struct scene scene;
+	(void)state;
+
+	scene_open(&scene, 2, 0);
+	scene.store.script = too_old;
+	send_all(&scene);
+	assert_true(aside(&scene) > 100);
+	scene_close(&scene);
+}
+
 /* --- refused lines in the ledger ------------------------------------------------------------ */
 
 static struct reply
@@ -361,6 +386,7 @@ main(void)
 	    cmocka_unit_test(
 		a_store_at_a_limit_of_its_series_holds_and_nothing_is_set_aside),
 	    cmocka_unit_test(a_store_that_refuses_line_after_line_is_held_at_fifty),
+	    cmocka_unit_test(what_is_too_old_for_a_store_holds_up_nothing),
 	    cmocka_unit_test(what_is_set_aside_is_filed_with_its_batch),
 	    cmocka_unit_test(
 		refused_readings_are_lost_after_a_few_posts_and_never_set_aside),
