@@ -280,8 +280,8 @@ struct store_settings {
 struct settings {
 	char path[SETTINGS_PATH]; /* where it was read from */
 	char site[SETTINGS_NAME];
-	char zone[SETTINGS_NAME]; /* "Europe/Berlin" */
-	enum unit temperature;    /* C or F: how temperatures are shown */
+	char zone[SETTINGS_NAME];   /* "Europe/Berlin" */
+	enum unit temperature;      /* C or F: how temperatures are shown */
 	char ledger[SETTINGS_PATH]; /* "": none, as there are no lines */
 	int memory_shots; /* finished shots kept while the ledger cannot be written */
 	int keep_traces_days;               /* 0: none are kept */

@@ -382,7 +382,7 @@ const struct command command_status = {
 	"hours, and a daemon\nof which nothing is known yet, or that cannot write "
 	"how it is.  An overdue\ncalibration is told and is not counted as wrong.  "
 	"With --ledger it also answers\nwhen the set-up that --config names has "
-        "mistakes.\n"
+	"mistakes.\n"
 	"With --verify it does another thing: it reads the stores back and holds "
 	"them, day\nby day, against the ledger: every shot with its last "
 	"correction, and every event.\nOf the last 30 days, unless a time is "

@@ -325,7 +325,7 @@ a_day_that_lacks_something_is_told_with_what_to_do(void **state)
 	assert_tells(text, "looked at from  2026-03-02T00:00:00Z");
 	assert_says(text, "2 days agree, 1 does not");
 	assert_says(text, "store near took and has not: 4 shots, the last correction "
-	                  "of 2 shots, some "
+			  "of 2 shots, some "
 			  "of the values of 1 shot");
 	assert_says(text, "'evensoak resend near --from 2026-03-03T05:00:00Z'");
 	assert_says(text, "2 lines that it refused may be among");

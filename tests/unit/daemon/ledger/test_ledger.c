@@ -209,9 +209,8 @@ every_field_of_a_shot_comes_back(void **state)
 		if (shot->absent[i] != ABSENT_NOT)
 			assert_true(isnan(read->value[i]));
 		else
-			assert_true(
-			    read->value[i] ==
-			    filed_number(feature_from_si(i, shot->value[i])));
+			assert_true(read->value[i] ==
+				    filed_number(feature_from_si(i, shot->value[i])));
 	}
 	assert_true(read->value[FEATURE_ENERGY_KWH] == 2);
 	shot_free(shot);

@@ -1,8 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the tests of the filing share: one over a ledger of its own, whose disk can fail.
- * cmocka.h before it. */
+ */
 #ifndef TESTS_UNIT_DAEMON_RUN_FILING_FIXTURE_H
 #define TESTS_UNIT_DAEMON_RUN_FILING_FIXTURE_H
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
 
 #include "tests/unit/daemon/ledger/counting_vfs.h"
 #include "tests/unit/daemon/ledger/ledger_fixture.h"

@@ -380,7 +380,7 @@ what_was_left_out_is_told(void **state)
 	assert_int_equal(
 	    ledger_read_health(read, take_ledger_row, NULL, &plant.error), 0);
 	assert_string_equal(ledger_text, "3 waiting to be written: disk is full; 4 "
-	                                 "events were left out; 5 intervals "
+					 "events were left out; 5 intervals "
 					 "of live readings were left out");
 	ledger_read_close(read);
 }
