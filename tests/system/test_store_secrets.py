@@ -140,7 +140,7 @@ def check_trouble(plant, stores, secrets):
 def check_command_without_credential(plant, secrets):
     del os.environ["CREDENTIALS_DIRECTORY"]
     code, out, err = plant.evensoak("report", "--from", "handed")
-    assert code == 3 and "known to the service alone" in err, (code, out, err)
+    assert code == 3 and "handed to the service alone" in err, (code, out, err)
     secrets.check_absent("report --from handed", out + err)
     print("a command says that a credential is the service's")
 
