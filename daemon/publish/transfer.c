@@ -33,6 +33,17 @@ or_empty(const char *string)
 	return string != NULL ? string : "";
 }
 
+/* No connection is kept any more.  False when memory is short. */
+static bool
+hang_up(struct transfer *transfer)
+{
+	curl_multi_cleanup(transfer->multi); /* NULL: there is none yet */
+	transfer->multi = curl_multi_init();
+	transfer->kept = -1;
+	return transfer->multi != NULL &&
+	       curl_multi_setopt(transfer->multi, CURLMOPT_MAXCONNECTS, 1L) == CURLM_OK;
+}
+
 bool
 transfer_init(struct transfer *transfer, const struct http_settings *settings)
 {
@@ -43,9 +54,7 @@ transfer_init(struct transfer *transfer, const struct http_settings *settings)
 	transfer->settings.credential = or_empty(settings->credential);
 	transfer->settings.ca_file = or_empty(settings->ca_file);
 	transfer->curl = curl_easy_init();
-	transfer->multi = curl_multi_init();
-	return transfer->curl != NULL && transfer->multi != NULL &&
-	       curl_multi_setopt(transfer->multi, CURLMOPT_MAXCONNECTS, 1L) == CURLM_OK;
+	return transfer->curl != NULL && hang_up(transfer);
 }
 
 /* The login is among them. */
@@ -218,7 +227,7 @@ transfer_prepare(struct transfer *transfer, const char *url, struct error *error
 /*
  * Whether the connection that is kept has bytes that nobody asked for, or has ended.  What
  * another request was answered, late or twice, must not be taken for the answer to the
- * next: it gets a connection of its own, and this one goes, since one is kept.
+ * next: it is hung up on.  So is any that libcurl has kept without saying which.
  */
 static bool
 is_connection_stale(const struct transfer *transfer)
@@ -239,10 +248,10 @@ transfer_connection(const struct transfer *transfer)
 int
 transfer_begin(struct transfer *transfer, struct error *error)
 {
-	long fresh = is_connection_stale(transfer) ? 1 : 0;
+	bool known = transfer->kept >= 0 && !is_connection_stale(transfer);
 
-	if (curl_easy_setopt(transfer->curl, CURLOPT_HTTPHEADER, transfer->headers) ||
-	    curl_easy_setopt(transfer->curl, CURLOPT_FRESH_CONNECT, fresh) ||
+	if ((!known && !hang_up(transfer)) ||
+	    curl_easy_setopt(transfer->curl, CURLOPT_HTTPHEADER, transfer->headers) ||
 	    curl_multi_add_handle(transfer->multi, transfer->curl) != CURLM_OK)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	transfer->running = 1;

@@ -34,11 +34,12 @@ static struct server server;
 static inline bool
 wait_for(int fd)
 {
-	struct pollfd ready = {.fd = fd, .events = POLLIN};
+	struct pollfd ready[] = {
+	    {.fd = fd, .events = POLLIN}, {.fd = server.listener, .events = POLLIN}};
 
 	while (!server.stop)
-		if (poll(&ready, 1, 10) > 0)
-			return true;
+		if (poll(ready, 2, 10) > 0)
+			return ready[0].revents != 0; /* else somebody new calls */
 	return false;
 }
 
