@@ -24,7 +24,8 @@ Q   := $(if $(filter 1,$(V)),,@)
 # --- the layers: a folder, what it may use (highest first), what it links -----
 # tests/tools/check-includes reads these lines: they are the rule, not a copy of it.
 LAYERS = daemon/base conf daemon/heat daemon/shot daemon/fieldbus daemon/ledger \
-         daemon/publish daemon/run cli/source cli/stats cli/findings cli/picture cli/page cli/command
+         daemon/publish daemon/run cli/source cli/stats cli/findings cli/csv cli/picture cli/page \
+         cli/population cli/wording cli/report cli/command
 USES_daemon/base     =
 USES_conf            = daemon/base
 USES_daemon/heat     = conf daemon/base
@@ -37,8 +38,14 @@ USES_cli/source      = daemon/publish daemon/ledger daemon/shot daemon/heat conf
 USES_cli/stats       = daemon/base
 USES_cli/findings    = cli/stats conf daemon/base
 USES_cli/picture     = daemon/base
-USES_cli/page        = cli/stats daemon/base
-USES_cli/command     = cli/page cli/picture cli/findings cli/stats cli/source daemon/fieldbus \
+USES_cli/csv         = conf daemon/base
+USES_cli/page        = cli/picture daemon/base
+USES_cli/population  = cli/stats cli/source daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
+USES_cli/wording     = cli/population cli/page cli/picture cli/stats cli/source daemon/publish daemon/ledger \
+                       daemon/shot daemon/heat conf daemon/base
+USES_cli/report      = cli/wording cli/population cli/page cli/picture cli/stats cli/source daemon/publish \
+                       daemon/ledger daemon/shot daemon/heat conf daemon/base
+USES_cli/command     = cli/report cli/wording cli/population cli/page cli/picture cli/csv cli/findings cli/stats cli/source daemon/fieldbus \
                        daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_contrib/linesim = daemon/base
 USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
@@ -57,6 +64,7 @@ PKG_daemon/ledger   = sqlite3 zlib
 PKG_daemon/publish  = libcurl zlib
 PKG_cli/source      = jansson
 PKG_cli/stats       = gsl
+PKG_cli/picture     = cairo
 PKG_tests/system/servers = libmodbus
 
 # --- flags ---------------------------------------------------------------------

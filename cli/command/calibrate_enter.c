@@ -8,7 +8,7 @@
 
 #include "cli/command/calibrate_state.h"
 #include "cli/command/number_option.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"

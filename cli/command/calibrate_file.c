@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 #include "cli/command/calibrate_state.h"
-#include "cli/command/csv_column.h"
+#include "cli/csv/csv_column.h"
 #include "cli/command/session.h"
 #include "daemon/base/error.h"
 #include "daemon/base/unit.h"

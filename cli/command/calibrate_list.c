@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "cli/command/calibrate_state.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_read.h"

@@ -4,7 +4,7 @@
 #include <math.h>
 
 #include "cli/command/calibrate_state.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/text.h"
 

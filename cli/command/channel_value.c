@@ -4,7 +4,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 
 /* What a double holds as a whole number, and a counter may come to. */
 #define WHOLE_MOST 1e15

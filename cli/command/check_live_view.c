@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "cli/command/channel_value.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/page/page.h"
 #include "conf/notes.h"
 #include "conf/register.h"

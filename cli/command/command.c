@@ -171,24 +171,38 @@ refuse_command(const struct call *call, const char *name)
 	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
 }
 
+/* Indexed by enum page_format: those before PAGE_HTML every command has. */
+static const char *const format_names[] = {
+    [PAGE_TEXT] = "text",
+    [PAGE_JSON] = "json",
+    [PAGE_CSV] = "csv",
+    [PAGE_HTML] = "html",
+    [PAGE_PDF] = "pdf",
+    [PAGE_SVG] = "svg",
+    [PAGE_PNG] = "png",
+};
+
 static enum command_exit
 read_format(struct call *call)
 {
-	static const char *const names[] = {
-	    [PAGE_TEXT] = "text", [PAGE_JSON] = "json", [PAGE_CSV] = "csv"};
+	const struct command *command = call->command;
 	const char *format = call->option[OPTION_FORMAT];
+	const int count = command->pages ? PAGE_PNG + 1 : PAGE_HTML;
 
 	call->format = PAGE_TEXT;
-	call->svg = format && call->command->draws && strcmp(format, "svg") == 0;
-	if (call->svg || call->command->own_format)
+	call->svg = format && command->draws && strcmp(format, "svg") == 0;
+	if (call->svg || command->own_format)
 		return COMMAND_DONE;
-	for (size_t i = 0; format && i < sizeof names / sizeof names[0]; i++)
-		if (strcmp(format, names[i]) == 0) {
+	for (int i = 0; format && i < count; i++)
+		if (strcmp(format, format_names[i]) == 0) {
 			call->format = (enum page_format)i;
 			return COMMAND_DONE;
 		}
 	return format ? command_usage(call, "'--format' is '%s', must be text, json%s",
-			    format, call->command->draws ? ", csv or svg" : " or csv")
+			    format,
+			    command->pages   ? ", csv, html, pdf, svg or png"
+			    : command->draws ? ", csv or svg"
+					     : " or csv")
 	              : COMMAND_DONE;
 }
 

@@ -52,6 +52,7 @@ struct command {
 	int argument_least, argument_most;
 	const char *csv_table; /* the table that --format csv writes */
 	bool draws;            /* --format svg too */
+	bool pages;            /* --format html, pdf, svg and png too: its page has pictures */
 	bool own_format;       /* it reads --format itself */
 	/* What options mean here, where the table's help says otherwise; NULL: nowhere, the
 	 * last has no help. */

@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "cli/command/number_option.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 

@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "cli/command/population.h"
+#include "cli/population/population.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"

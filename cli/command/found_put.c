@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/calendar.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))

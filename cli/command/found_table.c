@@ -2,7 +2,7 @@
 /* The findings as one table, for CSV. */
 #include "cli/command/found.h"
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "cli/command/remake.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/command/span.h"
 #include "cli/command/terminal.h"
 #include "daemon/base/clock.h"

@@ -7,7 +7,7 @@
 #include "cli/command/reference_freeze.h"
 #include "cli/command/reference_known.h"
 #include "cli/command/session.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/command/span.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"

@@ -6,7 +6,7 @@
 #include <string.h>
 #include <strings.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 

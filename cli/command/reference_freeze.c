@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "cli/command/reference_check.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/command/span.h"
 #include "cli/findings/findings.h"
 #include "daemon/base/error.h"

@@ -8,7 +8,7 @@
 #include "cli/command/progress.h"
 #include "cli/command/registers_ask.h"
 #include "cli/command/registers_bus.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/page/page.h"
 #include "conf/register.h"
 #include "conf/schema.h"

@@ -8,7 +8,7 @@
 #define CLI_COMMAND_REMAKE_H
 
 #include "cli/command/filed_setups.h"
-#include "cli/command/population.h"
+#include "cli/population/population.h"
 #include "cli/command/tally.h"
 
 struct error;

@@ -3,9 +3,9 @@
 
 #include <string.h>
 
-#include "cli/command/judgement.h"
-#include "cli/command/population.h"
-#include "cli/command/shown.h"
+#include "cli/population/judgement.h"
+#include "cli/population/population.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/text.h"
 
 const struct remark_key remark_keys[REMARK_KEYS] = {

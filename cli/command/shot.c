@@ -14,7 +14,7 @@
 #include "cli/command/shot_earlier.h"
 #include "cli/command/shot_inside.h"
 #include "cli/command/shot_way.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "cli/command/calibrate_state.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"

@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "conf/raw.h"
 #include "conf/settings.h"
 #include "daemon/base/scan.h"

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "cli/command/set_up_lines.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/error.h"
 
 enum { SETUPS = 16 };

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/heat/water.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))

@@ -7,7 +7,7 @@
 
 #include "cli/command/course.h"
 #include "cli/command/shot_causes.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/command/timeline.h"
 #include "daemon/base/error.h"
 #include "daemon/base/scan.h"

@@ -4,14 +4,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/command/population.h"
+#include "cli/population/population.h"
 #include "cli/command/progress.h"
 #include "cli/command/read_lines.h"
 #include "cli/command/remark.h"
 #include "cli/command/shots_alike.h"
 #include "cli/command/shots_gap.h"
-#include "cli/command/shots_missing.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shots_missing.h"
+#include "cli/wording/shown.h"
 #include "cli/command/span.h"
 #include "cli/source/source.h"
 #include "daemon/base/calendar.h"

@@ -3,9 +3,9 @@
 
 #include <string.h>
 
-#include "cli/command/population.h"
+#include "cli/population/population.h"
 #include "cli/command/remark.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/text.h"
 

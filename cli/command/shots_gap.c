@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/source/source.h"
 #include "daemon/base/error.h"
 

@@ -7,7 +7,7 @@
 #include "cli/command/calibrate_state.h"
 #include "cli/command/remark.h"
 #include "cli/command/session.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/command/status_age.h"
 #include "cli/command/status_devices.h"
 #include "cli/command/status_logger.h"

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/page/page.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"

@@ -4,7 +4,7 @@
 #include <inttypes.h>
 #include <string.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/page/page.h"
 #include "daemon/base/text.h"
 

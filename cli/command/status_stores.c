@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/command/store_named.h"
 #include "cli/page/page.h"
 #include "conf/words.h"

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/page/page.h"
 #include "daemon/base/text.h"
 

@@ -10,7 +10,7 @@
 #ifndef CLI_COMMAND_VERIFY_H
 #define CLI_COMMAND_VERIFY_H
 
-#include "cli/command/population.h"
+#include "cli/population/population.h"
 #include "daemon/ledger/ledger_read_delivery.h"
 
 #include <stdbool.h>

@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "cli/command/channel_value.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))

@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "cli/command/remark.h"
-#include "cli/command/shown.h"
+#include "cli/wording/shown.h"
 #include "cli/command/watch_channels.h"
 #include "daemon/base/calendar.h"
 

@@ -12,6 +12,7 @@ enum { SENTENCE = 2048 };
 struct page {
 	const struct writer *writer;
 	void *state;
+	size_t pictures;
 };
 
 struct cell
@@ -81,6 +82,11 @@ page_new(FILE *out, enum page_format format, bool colour, const char *csv_table)
 		page->writer = &page_csv_writer;
 		page->state = page_csv_new(out, csv_table);
 		break;
+	case PAGE_HTML:
+	case PAGE_PDF:
+	case PAGE_SVG:
+	case PAGE_PNG:
+		break;
 	}
 	if (!page->state) {
 		free(page);
@@ -135,6 +141,36 @@ void
 page_field(struct page *page, const char *key, const char *label, struct cell cell)
 {
 	page->writer->field(page->state, key, label, &cell);
+}
+
+void
+page_list(struct page *page, const char *key, const char *label,
+    const struct cell *cells, size_t count)
+{
+	if (page->writer->list)
+		page->writer->list(page->state, key, label, cells, count);
+}
+
+void
+page_picture(struct page *page, const struct picture *picture, const char *caption)
+{
+	page->pictures++;
+	if (page->writer->picture)
+		page->writer->picture(page->state, picture, caption);
+}
+
+void
+page_choose_picture(struct page *page, const char *name)
+{
+	(void)page;
+	(void)name;
+}
+
+size_t
+page_pictures(const struct page *page, bool *found)
+{
+	*found = false;
+	return page->pictures;
 }
 
 void

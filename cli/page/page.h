@@ -21,6 +21,10 @@ enum page_format {
 	PAGE_TEXT,
 	PAGE_JSON,
 	PAGE_CSV,
+	PAGE_HTML, /* one file: no scripts, nothing fetched */
+	PAGE_PDF,  /* A4 */
+	PAGE_SVG,  /* one picture alone: page_choose_picture */
+	PAGE_PNG,
 };
 
 enum page_tone {
@@ -92,6 +96,13 @@ struct page *page_new(
 enum { PAGE_WIDTH = 100 };
 void page_set_width(struct page *page, int columns);
 
+/* PAGE_SVG, PAGE_PNG: which picture is written, by its name; NULL: the first.  What was there is
+ * known at the end: page_pictures. */
+void page_choose_picture(struct page *page, const char *name);
+
+/* How many pictures there were so far, and whether the one that was chosen was among them. */
+size_t page_pictures(const struct page *page, bool *found);
+
 /* Completes it and frees; 0, or ERROR_MEMORY when something was lost on the way. */
 int page_end(struct page *page);
 
@@ -105,6 +116,15 @@ void page_note(struct page *page, const char *key, enum page_tone tone,
 
 void page_field(
     struct page *page, const char *key, const char *label, struct cell cell);
+
+/* An array of values for machines; for people one after the other, with commas. */
+void page_list(struct page *page, const char *key, const char *label,
+    const struct cell *cells, size_t count);
+
+/* A drawing, for formats that can show one; its caption is a sentence under it, or NULL. */
+struct picture;
+void page_picture(
+    struct page *page, const struct picture *picture, const char *caption);
 
 /* Rows have as many cells as the table has columns; `heading` and `columns` are lent
  * until the end.  People do not see a table without rows. */

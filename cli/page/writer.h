@@ -25,6 +25,11 @@ struct writer {
 	    const struct column *columns, size_t count);
 	void (*row)(void *state, const struct cell *cells);
 	void (*table_end)(void *state);
+	void (*list)(void *state, const char *key, const char *label,
+	    const struct cell *cells, size_t count);
+	/* NULL: the format shows none. */
+	void (*picture)(
+	    void *state, const struct picture *picture, const char *caption);
 	int (*end)(void *state); /* completes, frees `state`; 0 or ERROR_MEMORY */
 };
 

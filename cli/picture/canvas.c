@@ -28,6 +28,9 @@ canvas_new(FILE *out, enum canvas_format format, struct canvas_point size,
 		canvas->writer = &canvas_svg_writer;
 		canvas->state = canvas_svg_new(out, size, title, description);
 		break;
+	case CANVAS_PNG:
+	case CANVAS_PDF:
+		break;
 	}
 	if (!canvas->state) {
 		free(canvas);

@@ -20,6 +20,8 @@ struct canvas;
 
 enum canvas_format {
 	CANVAS_SVG,
+	CANVAS_PNG, /* two pixels a point */
+	CANVAS_PDF,
 };
 
 struct canvas_point {
@@ -63,6 +65,14 @@ struct canvas_letters {
  */
 struct canvas *canvas_new(FILE *out, enum canvas_format format,
     struct canvas_point size, const char *title, const char *description);
+
+/* Begins another sheet of the same size: CANVAS_PDF alone (assert). */
+void canvas_next_sheet(struct canvas *canvas);
+
+/* Until canvas_leave everything is drawn as if the corner of the sheet were at `corner`, and
+ * `scale` times as large.  Not one within another. */
+void canvas_enter(struct canvas *canvas, struct canvas_point corner, double scale);
+void canvas_leave(struct canvas *canvas);
 
 /* Completes it and frees; 0, or ERROR_MEMORY when something was lost on the way. */
 int canvas_end(struct canvas *canvas);

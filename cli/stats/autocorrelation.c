@@ -3,13 +3,6 @@
 
 #include <math.h>
 
-bool
-series_neighbours(const struct series *series, size_t i)
-{
-	return !(series->breaks && series->breaks[i]) &&
-	       isfinite(series->values[i - 1]) && isfinite(series->values[i]);
-}
-
 double
 autocorrelation_lag1(const struct series *series, double mean)
 {

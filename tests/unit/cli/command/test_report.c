@@ -5,8 +5,8 @@
 #include <stdint.h>
 #include <cmocka.h>
 
-#include "cli/command/population.h"
-#include "cli/command/shown.h"
+#include "cli/population/population.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/text.h"
 #include "tests/unit/cli/command/plant.h"
 #include "tests/unit/near.h"

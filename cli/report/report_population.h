@@ -1,0 +1,27 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* One population's part of the capability report. */
+#ifndef CLI_REPORT_REPORT_POPULATION_H
+#define CLI_REPORT_REPORT_POPULATION_H
+
+#include "cli/population/population.h"
+#include "cli/page/page.h"
+#include "conf/settings.h"
+
+struct error;
+
+struct report_part {
+	struct page *page;
+	const struct settings *settings;
+	const char *line;
+	const struct population *population;
+};
+
+/* "recipe 12 (pond-basin), tool T-117, lot A-0412, abs"; what is unknown says so. */
+enum { REPORT_TITLE = 5 * LEDGER_NAME + 64 };
+void report_population_title(
+    const struct report_part *part, char title[static REPORT_TITLE]);
+
+/* Its tables and the sentences below them.  0, or ERROR_MEMORY. */
+int report_population_put(const struct report_part *part, struct error *error);
+
+#endif

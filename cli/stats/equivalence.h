@@ -1,0 +1,33 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A run against a reference run: equal means within a margin (two one-sided tests, D. J.
+ * Schuirmann, J. Pharmacokinetics and Biopharmaceutics 15:657-680, 1987; from memory) and
+ * the ratio of the scatters.  Autocorrelated runs count for as many values as they are worth.
+ * Pure; any thread.
+ */
+#ifndef CLI_STATS_EQUIVALENCE_H
+#define CLI_STATS_EQUIVALENCE_H
+
+#include "cli/stats/capability.h"
+
+enum equivalence_verdict {
+	EQUIVALENCE_SAME,      /* shown to lie within the margin */
+	EQUIVALENCE_DIFFERENT, /* shown to lie outside */
+	EQUIVALENCE_OPEN,      /* the runs are too short to tell */
+};
+
+struct equivalence {
+	enum equivalence_verdict verdict;
+	double difference; /* this run's mean less the reference's */
+	struct interval
+	    difference_90; /* two-sided 90 %: the two one-sided tests at 5 % */
+	double margin;
+	double p;             /* of the worse of the two tests */
+	double scatter_ratio; /* this run's deviation over the reference's */
+	struct interval scatter_ratio_95;
+};
+
+struct equivalence equivalence_of(
+    const struct series *run, const struct series *reference, double margin);
+
+#endif

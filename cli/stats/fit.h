@@ -1,0 +1,60 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Distributions fitted to values, each tested, and the indices of the percentile method
+ * (ISO 22514-2: Ppu = (U - X50) / (X99.865 - X50) and so on; from memory).  Pure; any thread.
+ */
+#ifndef CLI_STATS_FIT_H
+#define CLI_STATS_FIT_H
+
+#include "cli/stats/family.h"
+
+#include <stddef.h>
+
+/* A fit with a smaller p is not used. */
+#define FIT_LEAST_P 0.05
+
+struct quantiles {
+	double x00135, x50, x99865;
+};
+
+struct percentile_index {
+	double pp, ppl, ppu; /* NAN without that limit */
+};
+
+struct percentile_index percentile_index_of(
+    const struct quantiles *quantiles, double lower, double upper);
+
+struct fit {
+	enum family family;
+	double parameters[FAMILY_PARAMETERS]; /* maximum likelihood */
+	double log_likelihood;
+	struct quantiles quantiles;
+	struct percentile_index index;
+	double
+	    p; /* of the goodness-of-fit test, parameters estimated; NAN: not tested */
+};
+
+struct fits {
+	size_t count; /* those that could be fitted, likeliest first */
+	struct fit list[FAMILY_COUNT];
+	int used; /* the first whose p is at least FIT_LEAST_P; -1: none fits */
+};
+
+/*
+ * `sorted` ascending.  `zero_bounded`: the families of values that cannot be negative; else
+ * all that the values allow.  lower, upper NAN: none.
+ */
+struct fits fits_of(
+    const double *sorted, size_t n, bool zero_bounded, double lower, double upper);
+
+/* 95 % two-sided interval and one-sided lower bound of the index of a fit. */
+struct fit_bounds {
+	double low, high, least;
+};
+struct fit_bounds fit_bounds_of(
+    const struct fit *fit, const double *sorted, size_t n, double lower, double upper);
+
+/* Clopper-Pearson: one-sided 95 % upper bound of a share of which `seen` of n were seen. */
+double share_most(size_t seen, size_t n);
+
+#endif

@@ -1,0 +1,114 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The capability study of one characteristic in one population: everything that the other
+ * files here compute of it, put together, and judged.  Whatever is not defined is NAN.
+ * Pure; any thread.  Values and limits in one unit, any.
+ */
+#ifndef CLI_STATS_STUDY_H
+#define CLI_STATS_STUDY_H
+
+#include "cli/stats/capability.h"
+#include "cli/stats/describe.h"
+#include "cli/stats/ewma.h"
+#include "cli/stats/fit.h"
+#include "cli/stats/normality.h"
+#include "cli/stats/run_rules.h"
+#include "cli/stats/stability.h"
+#include "cli/stats/subgroups.h"
+
+/* The capability that has to be shown (lower bound of Ppk) where nobody says another. */
+#define STUDY_REQUIRED 1.33
+
+enum study_method {
+	STUDY_INDIVIDUALS,
+	STUDY_MEAN_RANGE,
+	STUDY_MEAN_SD,
+};
+
+struct study_asked {
+	struct series series;
+	double lower, upper, target; /* NAN: none */
+	bool zero_bounded; /* cannot fall below zero, one upper limit: percentiles */
+	enum study_method method;
+	size_t subgroup;      /* 0 for individuals */
+	double centre, sigma; /* known ones for rules, EWMA and CUSUM; NAN: estimated */
+	unsigned rules;       /* RULE_BIT of each */
+	const struct ewma_setting *ewma;   /* NULL: none */
+	const struct cusum_setting *cusum; /* NULL: none */
+	double required;                   /* NAN: STUDY_REQUIRED */
+};
+
+/* Why an index is withheld or a capability not established; a set of bits. */
+enum study_reason {
+	STUDY_NO_LIMIT,
+	STUDY_TOO_FEW,
+	STUDY_MUCH_MISSING,
+	STUDY_COARSE,         /* fewer than 5 distinct values inside the limits */
+	STUDY_FEW_NEIGHBOURS, /* within: too few moving ranges or subgroups */
+	STUDY_AUTOCORRELATED, /* within: |r1| beyond its bound */
+	STUDY_UNSTABLE,
+	STUDY_TOO_DEPENDENT, /* worth too few independent values for an interval */
+	STUDY_NOTHING_FITS,  /* zero-bounded, and no distribution fits */
+	STUDY_NOT_NORMAL, /* p below 0.005: the percentile method answers beside; withholds
+	                          nothing by itself */
+	STUDY_BOUND_BELOW, /* the index is there, but its lower bound is below the required */
+	STUDY_INDEX_BELOW, /* the index itself is */
+	STUDY_REASON_COUNT
+};
+#define STUDY_BIT(reason) (1U << (reason))
+
+enum study_verdict {
+	STUDY_CAPABLE, /* stable, and the one-sided 95 % bound is at least the required */
+	STUDY_NOT_CAPABLE,     /* the index is below the required */
+	STUDY_NOT_ESTABLISHED, /* anything else */
+};
+
+struct study_index {
+	double value;       /* always the computed one */
+	double low, high;   /* two-sided 95 % */
+	double lower_bound; /* one-sided 95 % */
+	bool quotable;
+	unsigned reasons; /* STUDY_BITs, why not */
+};
+
+struct study {
+	struct description described;
+	double *sorted;             /* described.n of them */
+	struct quantiles quantiles; /* of the values themselves, type 7 */
+	struct moving_ranges moving;
+	struct subgroups subgroups;        /* count 0: individuals */
+	double sigma_within;               /* of the method */
+	struct control_limits individuals; /* mean -+ 3 sigma_within */
+	struct capability c; /* r1, indices, intervals by the normal distribution */
+	struct study_index ppk, cpk;
+	double pp, ppl, ppu, cp, cpl, cpu, cpm;
+	struct interval pp_95, cp_95;
+	struct normality normality;
+	struct fits fits;
+	double expected_below,
+	    expected_above; /* shares, 0 ... 1, by the distribution in use */
+	size_t observed_below, observed_above;
+	double centre, sigma; /* that rules, EWMA and CUSUM used */
+	struct signals signals;
+	double signals_chance; /* of any signal in a perfect series of this length */
+	struct ewma ewma;
+	size_t *ewma_signals; /* ewma.signal_count; NULL: none */
+	struct cusum cusum;
+	size_t *cusum_signals;
+	struct stability stability;
+	struct onset onset;
+	size_t
+	    outliers; /* values that lie beyond what chance gives n of them, see study.c */
+	enum study_verdict verdict;
+	unsigned reasons; /* STUDY_BITs */
+	double required;
+};
+
+/* NULL when memory is short.  The caller frees: study_free. */
+struct study *study_new(const struct study_asked *asked);
+void study_free(struct study *study);
+
+/* The distribution in use: of study->fits, or the normal one. */
+struct fit study_distribution(const struct study *study);
+
+#endif
