@@ -15,12 +15,11 @@
 #include "conf/line.h"
 #include "conf/material.h"
 #include "conf/pace.h"
+#include "conf/shifts.h"
 #include "conf/stores.h"
 #include "conf/value.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
-
-enum { DAY_MINUTES = 24 * 60, WEEK_MINUTES = 7 * DAY_MINUTES };
 
 /* --- names that lead to other sections -------------------------------------------- */
 
@@ -179,12 +178,18 @@ check_limits(struct draft *draft, struct part *part, bool is_counted)
 	find_feature(draft, part);
 	limits->out.lower_si = read_limit(draft, part, "lower", limits->lower);
 	limits->out.upper_si = read_limit(draft, part, "upper", limits->upper);
+	limits->out.target_si = read_limit(draft, part, "target", limits->target);
 	if (!part_has(part, "lower") && !part_has(part, "upper"))
 		part_refuse(draft, part, NULL,
 		    "%s has no limit: write 'lower', 'upper' or both, with a unit",
 		    part->source->title);
 	part_check_order(
 	    draft, part, "lower", limits->out.lower_si, "upper", limits->out.upper_si);
+	if (limits->out.target_si < limits->out.lower_si ||
+	    limits->out.target_si > limits->out.upper_si)
+		part_refuse(draft, part, "target",
+		    "'target' is '%s', which is outside the limits: mend it",
+		    limits->target);
 	if (part_has(part, "recipe") && part_sound(part, "recipe") &&
 	    !has_recipe(draft, limits->out.recipe))
 		part_refuse(draft, part, "recipe",
@@ -196,57 +201,6 @@ check_limits(struct draft *draft, struct part *part, bool is_counted)
 		check_position(draft, part);
 	if (!part->bad)
 		check_twins(draft, part);
-}
-
-/* --- shifts ----------------------------------------------------------------------- */
-
-/* Puts the shift on each of its days; at the first minute that another has, notes that. */
-static void
-take_minutes(struct draft *draft, struct part *part, struct part **week)
-{
-	static const char *const days[] = {"Monday", "Tuesday", "Wednesday", "Thursday",
-	    "Friday", "Saturday", "Sunday"};
-	const struct shift_settings *shift = &part->as.shift;
-	int length = shift->end_minute - shift->start_minute;
-
-	if (length <= 0)
-		length += DAY_MINUTES;
-	for (int minute = 0; minute < 7 * length; minute++) {
-		int day = minute / length;
-		int at = (day * DAY_MINUTES + shift->start_minute + minute % length) %
-		         WEEK_MINUTES;
-
-		if (!(shift->days & 1U << day))
-			continue;
-		if (week[at] && week[at] != part) {
-			part_refuse(draft, part, NULL,
-			    "%s and %s in line %d both have %s %02d:%02d: let one end "
-			    "before the other starts",
-			    part->source->title, week[at]->source->title,
-			    week[at]->source->line, days[at / DAY_MINUTES],
-			    at % DAY_MINUTES / 60, at % 60);
-			return;
-		}
-		week[at] = part;
-	}
-}
-
-static void
-check_shifts(struct draft *draft)
-{
-	struct part **week = calloc(WEEK_MINUTES, sizeof(struct part *));
-	struct part *part = NULL;
-
-	if (!week) {
-		mistakes_add(&draft->mistakes, 0, "cannot be read: out of memory");
-		return;
-	}
-	while ((part = draft_next(draft, SECTION_SHIFT, part)) != NULL) {
-		text_copy(part->as.shift.name, SETTINGS_NAME, part->source->name);
-		if (!part->bad)
-			take_minutes(draft, part, week);
-	}
-	free(week);
 }
 
 /* --- all -------------------------------------------------------------------------- */
@@ -297,7 +251,7 @@ check_draft(struct draft *draft)
 		fault_bit_check(draft, part);
 	pace_check_devices(draft);
 	is_counted = layout_check(draft);
-	check_shifts(draft);
+	shifts_check(draft);
 	while ((part = draft_next(draft, SECTION_LIMITS, part)) != NULL)
 		check_limits(draft, part, is_counted);
 }

@@ -48,7 +48,7 @@ refuse_kind(struct mistakes *mistakes, const struct section *section)
 	return near ? find_kind(near) : -1;
 }
 
-/* Whether the name suits the kind of section; a channel's and a limit's is looked at
+/* Whether the name suits the kind of section; a channel's, a shift's and a limit's is looked at
  * more closely later. */
 static bool
 is_fitting(enum section_kind kind, const char *name)
@@ -62,6 +62,7 @@ is_fitting(enum section_kind kind, const char *name)
 	case SECTION_DEVICE:
 		return value_is_name(name, false);
 	case SECTION_CHANNEL:
+	case SECTION_SHIFT:
 	case SECTION_LIMITS:
 		return *name != '\0';
 	case SECTION_RECIPE:
@@ -71,7 +72,6 @@ is_fitting(enum section_kind kind, const char *name)
 	case SECTION_BUS:
 	case SECTION_MATERIAL:
 	case SECTION_TOOL:
-	case SECTION_SHIFT:
 		return value_is_name(name, true);
 	case SECTION_COUNT:
 		break;

@@ -36,12 +36,13 @@ struct device_draft {
 
 struct limits_draft {
 	struct limit_settings out;
-	const char *lower, *upper; /* NULL: none; lent by the document */
+	const char *lower, *upper, *target; /* NULL: none; lent by the document */
 };
 
 struct site_draft {
 	char name[SETTINGS_NAME], zone[SETTINGS_NAME];
 	char materials[SETTINGS_PATH];
+	struct calendar_dates holidays;
 	int temperature;
 };
 

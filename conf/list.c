@@ -9,6 +9,7 @@
 #include "conf/register.h"
 #include "conf/settings.h"
 #include "conf/words.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
@@ -71,6 +72,42 @@ list_days(const char *text, unsigned *place, struct error *error)
 		all |= bits;
 	}
 	*place = all;
+	return 0;
+}
+
+static bool
+has_date(const struct calendar_dates *dates, struct calendar_date date)
+{
+	for (int i = 0; i < dates->count; i++)
+		if (calendar_date_same(dates->list[i], date))
+			return true;
+	return false;
+}
+
+int
+list_dates(const char *text, struct calendar_dates *dates, struct error *error)
+{
+	struct calendar_dates all = {0};
+	struct calendar_date date;
+	char item[LIST_ITEM];
+
+	if (!*text) {
+		*dates = all;
+		return 0;
+	}
+	while (list_next(&text, item)) {
+		if (all.count == SETTINGS_DATES)
+			return error_set(error, ERROR_INVALID,
+			    "write %d of them at most", SETTINGS_DATES);
+		if (calendar_parse_date(item, &date, NULL) != 0)
+			return error_set(error, ERROR_INVALID,
+			    "write dates with commas, such as 2026-12-24, 2026-12-31");
+		if (has_date(&all, date))
+			return error_set(
+			    error, ERROR_INVALID, "%s stands twice in it", item);
+		all.list[all.count++] = date;
+	}
+	*dates = all;
 	return 0;
 }
 

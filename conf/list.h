@@ -8,6 +8,7 @@
 
 #include <stdbool.h>
 
+struct calendar_dates;
 struct channel_settings;
 struct device_settings;
 struct error;
@@ -20,6 +21,9 @@ bool list_next(const char **rest, char item[static LIST_ITEM]);
 
 /* "mon-fri, sun" (also "sat-mon"); bit 0 Monday. */
 int list_days(const char *text, unsigned *days, struct error *error);
+
+/* "2026-12-24, 2026-12-31": each once. */
+int list_dates(const char *text, struct calendar_dates *dates, struct error *error);
 
 /* "holding 14-19, input 6". */
 int list_holes(const char *text, struct device_settings *device, struct error *error);

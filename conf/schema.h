@@ -46,6 +46,7 @@ enum setting_type {
 	TYPE_FLAG,        /* yes or no */
 	TYPE_MINUTE,      /* HH:MM */
 	TYPE_DAYS,        /* mon-fri, sun */
+	TYPE_DATES,       /* 2026-12-24, 2026-12-31 */
 	TYPE_UNIT,        /* C, F, % ... */
 	TYPE_ZONE,        /* Europe/Berlin */
 	TYPE_MACHINE,     /* rotary, shuttle, single-station */

@@ -164,6 +164,7 @@ fill(struct settings *settings, const struct draft *draft)
 	text_copy(settings->zone, sizeof settings->zone, site->as.site.zone);
 	text_copy(settings->materials_path, sizeof settings->materials_path,
 	    site->as.site.materials);
+	settings->holidays = site->as.site.holidays;
 	settings->temperature = (enum unit)site->as.site.temperature;
 	if (ledger)
 		fill_ledger(settings, &ledger->as.ledger);

@@ -12,6 +12,7 @@
 
 #include "conf/feature.h"
 #include "conf/settings_bus.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/clock.h"
 #include "daemon/base/unit.h"
 
@@ -231,11 +232,18 @@ struct material_settings {
 	bool replaces; /* one of the same name in the materials' file, unused then */
 };
 
+struct calendar_dates {
+	int count;
+	struct calendar_date list[SETTINGS_DATES];
+};
+
+/* Several of one name are one shift, with other hours on other days. */
 struct shift_settings {
 	char name[SETTINGS_NAME];
 	int start_minute,
 	    end_minute; /* local, after midnight; end <= start: over midnight */
 	unsigned days;  /* bit 0 Monday ... bit 6 Sunday, of the day it starts */
+	struct calendar_dates dates; /* in place of days; none: count 0 */
 };
 
 struct limit_settings {
@@ -243,6 +251,7 @@ struct limit_settings {
 	int recipe;                /* -1: any */
 	char tool[SETTINGS_NAME];  /* "": any */
 	double lower_si, upper_si; /* NAN: none on that side; never both NAN */
+	double target_si;          /* the value aimed at; NAN: none */
 };
 
 enum store_kind {
@@ -280,9 +289,10 @@ struct store_settings {
 struct settings {
 	char path[SETTINGS_PATH]; /* where it was read from */
 	char site[SETTINGS_NAME];
-	char zone[SETTINGS_NAME];   /* "Europe/Berlin" */
-	enum unit temperature;      /* C or F: how temperatures are shown */
-	char ledger[SETTINGS_PATH]; /* "": none, as there are no lines */
+	char zone[SETTINGS_NAME];       /* "Europe/Berlin" */
+	struct calendar_dates holidays; /* no shift starts but by its own dates */
+	enum unit temperature;          /* C or F: how temperatures are shown */
+	char ledger[SETTINGS_PATH];     /* "": none, as there are no lines */
 	int memory_shots; /* finished shots kept while the ledger cannot be written */
 	int keep_traces_days;               /* 0: none are kept */
 	int keep_channels_days;             /* of shots; 0: for ever */

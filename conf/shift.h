@@ -13,6 +13,14 @@
 struct settings;
 struct shift_settings;
 
+/* The hours of shift `name` that start on `date`: those that name the date, else those of
+ * its day of the week unless it is a holiday; NULL: it does not start then. */
+const struct shift_settings *shift_on(
+    const struct settings *settings, const char *name, struct calendar_date date);
+
+/* How long it lasts by the clock on the wall. */
+int shift_minutes(const struct shift_settings *shift);
+
 struct shift_span {
 	const struct shift_settings *shift;
 	struct calendar_date date; /* the day it starts on */

@@ -348,6 +348,8 @@ value_read(
 		return read_minute(text, place, error);
 	case TYPE_DAYS:
 		return list_days(text, place, error);
+	case TYPE_DATES:
+		return list_dates(text, place, error);
 	case TYPE_UNIT:
 		return units_read(text, place, error);
 	case TYPE_ZONE:

@@ -187,6 +187,12 @@ calendar_date_of(struct wall wall)
 	return date_of(&local);
 }
 
+bool
+calendar_date_same(struct calendar_date a, struct calendar_date b)
+{
+	return a.year == b.year && a.month == b.month && a.day == b.day;
+}
+
 struct calendar_date
 calendar_date_add(struct calendar_date date, int days)
 {

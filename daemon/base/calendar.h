@@ -52,6 +52,7 @@ int calendar_parse_minute(const char *text, int *minute, struct error *error);
 struct wall calendar_local(struct calendar_date date, int minute);
 
 struct calendar_date calendar_date_of(struct wall wall);
+bool calendar_date_same(struct calendar_date a, struct calendar_date b);
 struct calendar_date calendar_date_add(struct calendar_date date, int days);
 
 /* 0 Monday ... 6 Sunday. */

@@ -387,11 +387,79 @@ orders_and_overlaps_are_checked(void **state)
 }
 
 static void
+hours_on_other_days_and_dates_are_checked(void **state)
+{
+	CHECK({"end = 14:00",
+		  "end = 14:00\n"
+		  "days = mon-fri\n"
+		  "[shift early sat]\n"
+		  "start = 06:00\n"
+		  "end = 23:00\n"
+		  "days = sat",
+		  "x.ini:49: [shift night] and [shift early sat] in line 45 both have "
+		  "Saturday 22:00: let one end before the other starts\n"},
+	    {"end = 14:00",
+		"end = 14:00\n"
+		"[shift early eve]\n"
+		"start = 06:00\n"
+		"end = 23:00\n"
+		"dates = 2026-12-24",
+		"x.ini:47: [shift early eve] and [shift night] in line 48 have hours "
+	        "in "
+		"common around 2026-12-24: let one end before the other starts\n"},
+	    {"end = 14:00",
+		"end = 14:00\n"
+		"[shift early eve]\n"
+		"start = 06:00\n"
+		"end = 10:00\n"
+		"dates = 2026-12-24\n"
+		"days = mon",
+		"x.ini:48: [shift early eve] has 'days' and 'dates': leave one out, or "
+		"write the dates in a section of their own, such as [shift early "
+		"holiday-eve]\n"},
+	    {"end = 14:00",
+		"end = 14:00\n"
+		"[shift early eve]\n"
+		"start = 06:00\n"
+		"end = 10:00\n"
+		"dates = 24.12.2026",
+		"x.ini:47: 'dates' is '24.12.2026': write dates with commas, such as "
+		"2026-12-24, 2026-12-31\n"},
+	    {"end = 14:00",
+		"end = 14:00\n"
+		"[shift early eve]\n"
+		"start = 06:00\n"
+		"end = 10:00\n"
+		"dates = 2026-12-24, 2026-12-24",
+		"x.ini:47: 'dates' is '2026-12-24, 2026-12-24': 2026-12-24 stands "
+	        "twice "
+		"in it\n"},
+	    {"end = 14:00",
+		"end = 14:00\n"
+		"[shift early eve]\n"
+		"start = 06:00\n"
+		"end = 10:00\n"
+		"dates = 2026-12-24\n"
+		"[shift early stock-taking]\n"
+		"start = 06:00\n"
+		"end = 11:00\n"
+		"dates = 2026-12-24",
+		"x.ini:51: shift early has the hours of another section on 2026-12-24: "
+		"name the date in one of them\n"},
+	    {"[shift early]", "[shift ear:ly]",
+		"x.ini:41: 'ear:ly' is no name: write letters, digits, '-', '.' and "
+		"'_' alone, 47 bytes at most\n"});
+}
+
+static void
 limits_are_checked(void **state)
 {
-	CHECK({"upper = 2.0 F", "upper = 2.0",
-		  "x.ini:52: 'upper' is '2.0': the unit is missing, write 2.0 C, 2.0 "
-		  "F or 2.0 K\n"},
+	CHECK({"upper = 2.0 F", "upper = 2.0 F\ntarget = 2.5 F",
+		  "x.ini:53: 'target' is '2.5 F', which is outside the limits: mend "
+		  "it\n"},
+	    {"upper = 2.0 F", "upper = 2.0",
+		"x.ini:52: 'upper' is '2.0': the unit is missing, write 2.0 C, 2.0 "
+		"F or 2.0 K\n"},
 	    {"upper = 2.0 F", "upper = 2.0 s",
 		"x.ini:52: 'upper' is '2.0 s': 's' cannot measure that, write a number "
 		"in C, F or K\n"},
@@ -478,6 +546,7 @@ main(void)
 	    cmocka_unit_test(registers_that_collide_are_refused),
 	    cmocka_unit_test(channels_that_collide_are_refused),
 	    cmocka_unit_test(orders_and_overlaps_are_checked),
+	    cmocka_unit_test(hours_on_other_days_and_dates_are_checked),
 	    cmocka_unit_test(limits_are_checked),
 	    cmocka_unit_test(limits_of_a_position_that_no_line_has_are_refused),
 	};

@@ -18,9 +18,9 @@
 #include "tests/unit/near.h"
 
 static struct shift_settings three[] = {
-    {"early", 6 * 60, 14 * 60, 0x7f},
-    {"late", 14 * 60, 22 * 60, 0x1f},
-    {"night", 22 * 60, 6 * 60, 0x7f},
+    {"early", 6 * 60, 14 * 60, 0x7f, {0}},
+    {"late", 14 * 60, 22 * 60, 0x1f, {0}},
+    {"night", 22 * 60, 6 * 60, 0x7f, {0}},
 };
 static const struct settings plant = {.shifts = three, .shift_count = 3};
 
@@ -95,7 +95,7 @@ a_night_over_the_change_of_clocks_has_seven_or_nine_hours(void **state)
 static void
 a_shift_round_the_clock_follows_the_days_length(void **state)
 {
-	struct shift_settings all = {"all", 6 * 60, 6 * 60, 0x7f};
+	struct shift_settings all = {"all", 6 * 60, 6 * 60, 0x7f, {0}};
 	const struct settings settings = {.shifts = &all, .shift_count = 1};
 	struct shift_span span;
 
@@ -114,8 +114,8 @@ a_shift_round_the_clock_follows_the_days_length(void **state)
 static void
 a_start_that_the_clock_skips_is_its_jump(void **state)
 {
-	struct shift_settings odd[] = {
-	    {"before", 0, 2 * 60 + 30, 0x7f}, {"after", 2 * 60 + 30, 0, 0x7f}};
+	struct shift_settings odd[] = {{"before", 0, 2 * 60 + 30, 0x7f, {0}},
+	    {"after", 2 * 60 + 30, 0, 0x7f, {0}}};
 	const struct settings settings = {.shifts = odd, .shift_count = 2};
 	struct calendar_date date = {2026, 3, 29};
 
@@ -161,8 +161,9 @@ an_instant_without_a_shift_has_none(void **state)
 static void
 every_hour_of_a_year_is_in_one_shift(void **state)
 {
-	struct shift_settings around[] = {{"early", 6 * 60, 14 * 60, 0x7f},
-	    {"late", 14 * 60, 22 * 60, 0x7f}, {"night", 22 * 60, 6 * 60, 0x7f}};
+	struct shift_settings around[] = {{"early", 6 * 60, 14 * 60, 0x7f, {0}},
+	    {"late", 14 * 60, 22 * 60, 0x7f, {0}},
+	    {"night", 22 * 60, 6 * 60, 0x7f, {0}}};
 	const struct settings settings = {.shifts = around, .shift_count = 3};
 	struct wall wall = at("2026-01-01T00:00"), end = at("2027-01-01T00:00");
 	struct wall expected = {0};
@@ -204,6 +205,59 @@ a_shift_that_is_not_there_is_refused_with_those_that_are(void **state)
 	assert_null(span.shift);
 }
 
+static struct shift_settings differing[] = {
+    {"early", 6 * 60, 14 * 60, 0x1f, {0}},
+    {"early", 6 * 60, 12 * 60, 0x20, {0}}, /* on Saturdays */
+    {"early", 6 * 60, 10 * 60, 0, {2, {{2026, 12, 24}, {2026, 12, 25}}}},
+    {"night", 22 * 60, 6 * 60, 0x7f, {0}},
+};
+static const struct settings works = {
+    .shifts = differing,
+    .shift_count = 4,
+    .holidays = {2, {{2026, 12, 25}, {2026, 12, 26}}},
+};
+
+static void
+a_shift_has_other_hours_on_other_days(void **state)
+{
+	(void)state;
+	assert_near(hours(found(&works, "early", (struct calendar_date){2026, 12, 18})),
+	    8, 1e-9); /* a Friday */
+	assert_near(hours(found(&works, "early", (struct calendar_date){2026, 12, 19})),
+	    6, 1e-9);
+	assert_near(hours(found(&works, "early", (struct calendar_date){2026, 12, 24})),
+	    4, 1e-9);
+}
+
+static void
+on_a_holiday_only_what_names_it_starts(void **state)
+{
+	struct shift_span span;
+	struct error error;
+
+	(void)state;
+	/* the early shift names Christmas Day, a holiday, itself */
+	assert_near(hours(found(&works, "early", (struct calendar_date){2026, 12, 25})),
+	    4, 1e-9);
+	assert_int_equal(shift_find(&works, "night",
+			     (struct calendar_date){2026, 12, 25}, &span, &error),
+	    ERROR_NOT_FOUND);
+	assert_string_equal(error.text,
+	    "shift 'night' does not start on 2026-12-25, which is a holiday of [site]");
+	/* the night that began the day before goes on into it */
+	assert_true(shift_at(&works, at("2026-12-25T05:00"), &span));
+	assert_string_equal(span.shift->name, "night");
+	assert_int_equal(span.date.day, 24);
+	assert_false(shift_at(&works, at("2026-12-25T23:00"), &span));
+	assert_false(shift_at(&works, at("2026-12-24T13:00"), &span));
+	assert_false(shift_at(&works, at("2026-12-26T09:00"), &span));
+	assert_int_equal(shift_find(&works, "noon",
+			     (struct calendar_date){2026, 12, 24}, &span, &error),
+	    ERROR_NOT_FOUND);
+	assert_string_equal(
+	    error.text, "there is no shift 'noon'; there are early, night");
+}
+
 int
 main(void)
 {
@@ -216,6 +270,8 @@ main(void)
 	    cmocka_unit_test(an_instant_belongs_to_the_shift_that_began),
 	    cmocka_unit_test(an_instant_without_a_shift_has_none),
 	    cmocka_unit_test(every_hour_of_a_year_is_in_one_shift),
+	    cmocka_unit_test(a_shift_has_other_hours_on_other_days),
+	    cmocka_unit_test(on_a_holiday_only_what_names_it_starts),
 	    cmocka_unit_test(a_shift_that_is_not_there_is_refused_with_those_that_are),
 	};
 
