@@ -66,8 +66,23 @@ struct canvas_letters {
 struct canvas *canvas_new(FILE *out, enum canvas_format format,
     struct canvas_point size, const char *title, const char *description);
 
+/* SVG as a part of an HTML or XML document.  `id`, which no other has there, begins all its
+ * ids: letters, digits and hyphens. */
+struct canvas *canvas_new_part(FILE *out, struct canvas_point size, const char *title,
+    const char *description, const char *id);
+
 /* Begins another sheet of the same size: CANVAS_PDF alone (assert). */
 void canvas_next_sheet(struct canvas *canvas);
+
+/* CANVAS_PDF: a heading at the height `y` of the sheet, for the list of them that viewers
+ * show; level 0 is the highest.  Draws nothing. */
+void canvas_mark(struct canvas *canvas, int level, double y, const char *heading);
+
+/* CANVAS_PDF: canvas_end lets this be drawn on each sheet, on what is there already, when
+ * their count is known; sheets from 1.  `what` must last until then. */
+typedef void canvas_foot(
+    struct canvas *canvas, const void *what, size_t sheet, size_t count);
+void canvas_set_foot(struct canvas *canvas, canvas_foot *draw, const void *what);
 
 /* Until canvas_leave everything is drawn as if the corner of the sheet were at `corner`, and
  * `scale` times as large.  Not one within another. */
@@ -96,5 +111,9 @@ void canvas_lose(struct canvas *canvas);
 
 /* How wide text will about be: fonts differ, so leave room. */
 double canvas_text_width(const struct canvas_letters *letters, const char *string);
+
+/* How wide it is on this canvas: exact but for SVG, where the reader's fonts decide. */
+double canvas_measure(
+    struct canvas *canvas, const struct canvas_letters *letters, const char *string);
 
 #endif

@@ -3,14 +3,34 @@
 
 #include "daemon/base/error.h"
 
-int
-picture_write(const struct picture *picture, enum canvas_format format, FILE *out)
+static int
+draw(const struct picture *picture, struct canvas *canvas)
 {
-	struct canvas *canvas = canvas_new(
-	    out, format, picture->size, picture->title, picture->description);
-
 	if (!canvas)
 		return ERROR_MEMORY;
 	picture->draw(canvas, picture->what);
 	return canvas_end(canvas);
+}
+
+int
+picture_write(const struct picture *picture, enum canvas_format format, FILE *out)
+{
+	return draw(picture, canvas_new(out, format, picture->size, picture->title,
+				 picture->description));
+}
+
+int
+picture_write_part(const struct picture *picture, const char *id, FILE *out)
+{
+	return draw(picture, canvas_new_part(out, picture->size, picture->title,
+				 picture->description, id));
+}
+
+void
+picture_put(const struct picture *picture, struct canvas *canvas,
+    struct canvas_point corner, double scale)
+{
+	canvas_enter(canvas, corner, scale);
+	picture->draw(canvas, picture->what);
+	canvas_leave(canvas);
 }

@@ -23,4 +23,11 @@ struct picture {
 /* The whole of it alone; 0, or ERROR_MEMORY. */
 int picture_write(const struct picture *picture, enum canvas_format format, FILE *out);
 
+/* As SVG in a document; `id` as for canvas_new_part. */
+int picture_write_part(const struct picture *picture, const char *id, FILE *out);
+
+/* On a canvas that has more, its corner at `corner`, so much larger. */
+void picture_put(const struct picture *picture, struct canvas *canvas,
+    struct canvas_point corner, double scale);
+
 #endif

@@ -13,12 +13,13 @@
 #include "daemon/base/text.h"
 #include "daemon/base/utf8.h"
 
-enum { ELEMENT_MAX_BYTES = 1 << 22 };
+enum { ELEMENT_MAX_BYTES = 1 << 22, ID_LENGTH = 64 };
 
 struct svg {
 	FILE *out;
 	struct text element;
-	int clips; /* so far: each has a name of its own */
+	char id[ID_LENGTH]; /* begins all ids */
+	int clips;          /* so far: each has a name of its own */
 	bool failed;
 };
 
@@ -57,14 +58,6 @@ add_colour(struct text *text, const char *name, uint32_t rgb)
 	text_printf(text, " %s=\"#%06" PRIx32 "\"", name, rgb & 0xffffff);
 }
 
-/* XML 1.0 knows no control characters but three, and neither U+FFFE nor U+FFFF. */
-static bool
-is_no_character(uint32_t point)
-{
-	return (point < 0x20 && point != '\t' && point != '\n' && point != '\r') ||
-	       point == 0xfffd || point == 0xfffe || point == 0xffff;
-}
-
 static void
 add_escaped(struct text *text, const char *string)
 {
@@ -78,7 +71,7 @@ add_escaped(struct text *text, const char *string)
 			text_puts(text, "&lt;");
 		else if (point == '>')
 			text_puts(text, "&gt;");
-		else if (is_no_character(point))
+		else if (writer_is_no_character(point))
 			text_puts(text, "\xef\xbf\xbd"); /* U+FFFD */
 		else
 			text_add(text, from, (size_t)(string - from));
@@ -99,34 +92,23 @@ add_points(struct text *text, const struct canvas_point *points, size_t count)
 	text_puts(text, "\"");
 }
 
-static const char *
-dash_lengths(enum canvas_dash dash)
-{
-	switch (dash) {
-	case DASH_SOLID:
-		return NULL;
-	case DASH_LONG:
-		return "7 3";
-	case DASH_SHORT:
-		return "3 2.5";
-	case DASH_DOTTED:
-		return "1 2.5";
-	}
-	return NULL;
-}
-
 static void
 svg_polyline(void *state, const struct canvas_point *points, size_t count,
     const struct canvas_pen *pen)
 {
 	struct svg *svg = state;
-	const char *dash = dash_lengths(pen->dash);
+	const double *dash = writer_dash(pen->dash);
 
 	text_puts(&svg->element, "<polyline fill=\"none\"");
 	add_colour(&svg->element, "stroke", pen->rgb);
 	add_attribute(&svg->element, "stroke-width", pen->width);
-	if (dash)
-		text_printf(&svg->element, " stroke-dasharray=\"%s\"", dash);
+	if (dash) {
+		text_puts(&svg->element, " stroke-dasharray=\"");
+		add_number(&svg->element, dash[0]);
+		text_puts(&svg->element, " ");
+		add_number(&svg->element, dash[1]);
+		text_puts(&svg->element, "\"");
+	}
 	add_points(&svg->element, points, count);
 	text_puts(&svg->element, "/>\n");
 	flush(svg);
@@ -182,22 +164,36 @@ svg_clip(void *state, struct canvas_box box)
 	struct text *text = &svg->element;
 
 	svg->clips++;
-	text_printf(text, "<clipPath id=\"clip%d\"><rect", svg->clips);
+	text_printf(text, "<clipPath id=\"%sclip%d\"><rect", svg->id, svg->clips);
 	add_attribute(text, "x", box.left);
 	add_attribute(text, "y", box.top);
 	add_attribute(text, "width", box.right - box.left);
 	add_attribute(text, "height", box.bottom - box.top);
-	text_printf(
-	    text, "/></clipPath>\n<g clip-path=\"url(#clip%d)\">\n", svg->clips);
+	text_printf(text, "/></clipPath>\n<g clip-path=\"url(#%sclip%d)\">\n", svg->id,
+	    svg->clips);
 	flush(svg);
 }
 
 static void
-svg_unclip(void *state)
+svg_close_group(void *state)
 {
 	struct svg *svg = state;
 
 	text_puts(&svg->element, "</g>\n");
+	flush(svg);
+}
+
+static void
+svg_enter(void *state, struct canvas_point corner, double scale)
+{
+	struct svg *svg = state;
+	struct text *text = &svg->element;
+
+	text_puts(text, "<g transform=\"translate(");
+	add_number(text, corner.x);
+	text_puts(text, " ");
+	add_number(text, corner.y);
+	text_printf(text, ") scale(%.6g)\">\n", scale);
 	flush(svg);
 }
 
@@ -215,13 +211,29 @@ svg_end(void *state)
 }
 
 static void
-add_told(struct text *text, const char *element, const char *words)
+add_told(struct svg *svg, const char *element, const char *words)
 {
+	struct text *text = &svg->element;
+
 	if (!words)
 		return;
-	text_printf(text, "<%s>", element);
+	text_printf(text, "<%s", element);
+	if (*svg->id)
+		text_printf(text, " id=\"%s%s\"", svg->id, element);
+	text_puts(text, ">");
 	add_escaped(text, words);
 	text_printf(text, "</%s>\n", element);
+}
+
+/* In a document readers are told expressly which words are meant. */
+static void
+add_labels(struct svg *svg, const char *title, const char *description)
+{
+	if (!*svg->id || !title)
+		return;
+	text_printf(&svg->element, " aria-labelledby=\"%stitle\"", svg->id);
+	if (description)
+		text_printf(&svg->element, " aria-describedby=\"%sdesc\"", svg->id);
 }
 
 static void
@@ -230,9 +242,10 @@ begin(struct svg *svg, struct canvas_point size, const char *title,
 {
 	struct text *text = &svg->element;
 
-	text_puts(text,
-	    "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
-	    "<svg xmlns=\"http://www.w3.org/2000/svg\" version=\"1.1\" width=\"");
+	if (!*svg->id)
+		text_puts(text, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
+	text_puts(
+	    text, "<svg xmlns=\"http://www.w3.org/2000/svg\" version=\"1.1\" width=\"");
 	add_number(text, size.x);
 	text_puts(text, "pt\" height=\"");
 	add_number(text, size.y);
@@ -241,15 +254,17 @@ begin(struct svg *svg, struct canvas_point size, const char *title,
 	text_puts(text, " ");
 	add_number(text, size.y);
 	text_puts(text, "\" role=\"img\" font-family=\"sans-serif\""
-			" stroke-linejoin=\"round\">\n");
-	add_told(text, "title", title);
-	add_told(text, "desc", description);
+			" stroke-linejoin=\"round\"");
+	add_labels(svg, title, description);
+	text_puts(text, ">\n");
+	add_told(svg, "title", title);
+	add_told(svg, "desc", description);
 	flush(svg);
 }
 
 void *
-canvas_svg_new(
-    FILE *out, struct canvas_point size, const char *title, const char *description)
+canvas_svg_new(FILE *out, struct canvas_point size, const char *title,
+    const char *description, const char *id)
 {
 	struct svg *svg = calloc(1, sizeof *svg);
 
@@ -257,6 +272,8 @@ canvas_svg_new(
 		return NULL;
 	svg->out = out;
 	text_init(&svg->element, ELEMENT_MAX_BYTES);
+	if (id)
+		snprintf(svg->id, sizeof svg->id, "%s-", id);
 	begin(svg, size, title, description);
 	return svg;
 }
@@ -266,6 +283,8 @@ const struct canvas_writer canvas_svg_writer = {
     .polygon = svg_polygon,
     .text = svg_text,
     .clip = svg_clip,
-    .unclip = svg_unclip,
+    .unclip = svg_close_group,
+    .enter = svg_enter,
+    .leave = svg_close_group,
     .end = svg_end,
 };
