@@ -1,0 +1,239 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/wording/study_words.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/base/text.h"
+
+const char *
+study_words_verdict(enum study_verdict verdict)
+{
+	switch (verdict) {
+	case STUDY_CAPABLE:
+		return "capable";
+	case STUDY_NOT_CAPABLE:
+		return "not capable";
+	case STUDY_NOT_ESTABLISHED:
+		return "not established";
+	}
+	return "";
+}
+
+const char *
+study_words_reason_name(enum study_reason reason)
+{
+	switch (reason) {
+	case STUDY_NO_LIMIT:
+		return "no_limit";
+	case STUDY_TOO_FEW:
+		return "too_few";
+	case STUDY_MUCH_MISSING:
+		return "much_missing";
+	case STUDY_COARSE:
+		return "coarse";
+	case STUDY_FEW_NEIGHBOURS:
+		return "few_neighbours";
+	case STUDY_AUTOCORRELATED:
+		return "autocorrelated";
+	case STUDY_UNSTABLE:
+		return "unstable";
+	case STUDY_TOO_DEPENDENT:
+		return "too_dependent";
+	case STUDY_NOTHING_FITS:
+		return "nothing_fits";
+	case STUDY_NOT_NORMAL:
+		return "not_normal";
+	case STUDY_BOUND_BELOW:
+		return "bound_below";
+	case STUDY_INDEX_BELOW:
+		return "index_below";
+	case STUDY_REASON_COUNT:
+		break;
+	}
+	return "";
+}
+
+const char *
+study_words_stability_name(enum stability_verdict verdict)
+{
+	switch (verdict) {
+	case STABILITY_STABLE:
+		return "stable";
+	case STABILITY_UNSTABLE:
+		return "unstable";
+	case STABILITY_TOO_FEW:
+		return "too_few";
+	case STABILITY_NO_VARIATION:
+		return "no_variation";
+	}
+	return "";
+}
+
+const char *
+study_words_onset(enum onset_kind kind)
+{
+	switch (kind) {
+	case ONSET_NONE:
+		return "";
+	case ONSET_STEP:
+		return "a step";
+	case ONSET_DRIFT:
+		return "a drift";
+	case ONSET_SCATTER:
+		return "a change of scatter";
+	case ONSET_SINGLE:
+		return "single values that stand out";
+	}
+	return "";
+}
+
+const char *
+study_words_distribution(const struct study *study)
+{
+	if (study->reasons & STUDY_BIT(STUDY_NOTHING_FITS))
+		return NULL;
+	return family_table[study_distribution(study).family].name;
+}
+
+/* --- reasons -------------------------------------------------------------------------- */
+
+static void
+tell_coarse(const struct study *study, char *words, size_t room)
+{
+	if (!(study->described.sd > 0))
+		snprintf(
+		    words, room, "all %zu values are the same", study->described.n);
+	else
+		snprintf(words, room,
+		    "the resolution is too coarse: %zu distinct values inside the "
+		    "limits, at least %d are needed",
+		    study->c.distinct, CAPABILITY_DISTINCT);
+}
+
+static void
+tell_index(const struct study *study, char *words, size_t room)
+{
+	if (isnan(study->ppk.lower_bound))
+		snprintf(words, room, "Ppk is %.2f where %.2f is required",
+		    study->ppk.value, study->required);
+	else
+		snprintf(words, room,
+		    "Ppk is %.2f, and by %zu values it is at least %.2f (95 %%) where "
+		    "%.2f is required",
+		    study->ppk.value, study->described.n, study->ppk.lower_bound,
+		    study->required);
+}
+
+void
+study_words_reason(const struct study *study, enum study_reason reason,
+    char words[static STUDY_REASON_WORDS])
+{
+	const size_t room = STUDY_REASON_WORDS;
+	const struct capability *c = &study->c;
+
+	words[0] = '\0';
+	switch (reason) {
+	case STUDY_NO_LIMIT:
+		snprintf(words, room, "it has no limits");
+		return;
+	case STUDY_TOO_FEW:
+		snprintf(words, room, "too few values: %zu, at least %d are needed",
+		    study->described.n, CAPABILITY_LEAST);
+		return;
+	case STUDY_MUCH_MISSING:
+		snprintf(words, room, "%zu of %zu values are absent, more than %d %%",
+		    study->described.missing,
+		    study->described.n + study->described.missing,
+		    CAPABILITY_MISSING_PERCENT);
+		return;
+	case STUDY_COARSE:
+		tell_coarse(study, words, room);
+		return;
+	case STUDY_FEW_NEIGHBOURS:
+		snprintf(words, room,
+		    "only %zu values follow directly on another, at least %d are "
+		    "needed for the spread from one to the next",
+		    c->neighbours, CAPABILITY_LEAST - 1);
+		return;
+	case STUDY_AUTOCORRELATED:
+		snprintf(words, room,
+		    "a value depends on the one before it (lag-1 autocorrelation "
+		    "%.2f, beyond %.2f), so the spread from one to the next misleads",
+		    c->r1, c->r1_bound);
+		return;
+	case STUDY_UNSTABLE:
+		snprintf(words, room, "it was not stable");
+		return;
+	case STUDY_TOO_DEPENDENT:
+		snprintf(words, room,
+		    "the %zu values depend on each other: they are worth %.1f "
+		    "independent ones, at least %d are needed",
+		    study->described.n, c->n_effective, CAPABILITY_LEAST_EFFECTIVE);
+		return;
+	case STUDY_NOTHING_FITS:
+		snprintf(words, room,
+		    "none of the distributions that were tried fits the values");
+		return;
+	case STUDY_NOT_NORMAL:
+		snprintf(words, room,
+		    "the values are not normally distributed (Anderson-Darling, p "
+		    "below 0.005)");
+		return;
+	case STUDY_BOUND_BELOW:
+		tell_index(study, words, room);
+		return;
+	case STUDY_INDEX_BELOW:
+		snprintf(words, room, "Ppk is %.2f where %.2f is required",
+		    study->ppk.value, study->required);
+		return;
+	case STUDY_REASON_COUNT:
+		return;
+	}
+}
+
+void
+study_words_reasons(
+    const struct study *study, unsigned reasons, char words[static STUDY_WORDS])
+{
+	size_t length = 0;
+
+	words[0] = '\0';
+	for (int i = 0; i < STUDY_REASON_COUNT; i++) {
+		char one[STUDY_REASON_WORDS];
+		if (!(reasons & STUDY_BIT(i)))
+			continue;
+		study_words_reason(study, (enum study_reason)i, one);
+		text_copy(words + length, STUDY_WORDS - length, length ? "; " : "");
+		length = strlen(words);
+		text_copy(words + length, STUDY_WORDS - length, one);
+		length = strlen(words);
+	}
+}
+
+/* --- the verdict ----------------------------------------------------------------------- */
+
+/* What is told beside a verdict and decides nothing: it withholds Cpk alone. */
+#define BESIDE                                                               \
+	(STUDY_BIT(STUDY_FEW_NEIGHBOURS) | STUDY_BIT(STUDY_AUTOCORRELATED) | \
+	    STUDY_BIT(STUDY_NOT_NORMAL))
+
+void
+study_words_why(const struct study *study, char words[static STUDY_WORDS])
+{
+	char index[STUDY_REASON_WORDS];
+	unsigned reasons = study->reasons & ~BESIDE;
+
+	switch (study->verdict) {
+	case STUDY_CAPABLE:
+		tell_index(study, index, sizeof index);
+		snprintf(words, STUDY_WORDS, "stable over %zu values; %s",
+		    study->described.n, index);
+		return;
+	case STUDY_NOT_CAPABLE:
+	case STUDY_NOT_ESTABLISHED:
+		study_words_reasons(study, reasons ? reasons : study->reasons, words);
+		return;
+	}
+}
