@@ -209,6 +209,30 @@ int ledger_read_setup_hash(struct ledger_read *ledger, int64_t setup,
 /* The text of a configuration on file (setup 0: the newest); the caller frees. */
 char *ledger_read_setup(struct ledger_read *ledger, int64_t setup, struct error *error);
 
+/* The configurations that were in force, the oldest first, each with when it was filed; lent
+ * to `take`. */
+struct ledger_setup {
+	int64_t id;
+	struct wall filed;
+	char program[LEDGER_NAME]; /* the version that filed it */
+	char hash[17];
+};
+int ledger_read_setups(struct ledger_read *ledger,
+    int (*take)(void *arg, const struct ledger_setup *setup), void *arg,
+    struct error *error);
+
+/* Every definition that a feature ever had, by name and version: shots made under `setup` and
+ * later ones are of it, until the next version's.  Those of features that this version of
+ * the program does not know are left out. */
+struct ledger_definition {
+	int feature, version;
+	int64_t setup;
+	struct wall since; /* that was filed */
+};
+int ledger_read_definitions(struct ledger_read *ledger,
+    int (*take)(void *arg, const struct ledger_definition *definition), void *arg,
+    struct error *error);
+
 /* How much a destination has still to get, and how many lines it refused. */
 int ledger_read_backlog(struct ledger_read *ledger, const char *destination,
     int64_t *shots, int64_t *refused, struct error *error);
