@@ -1,38 +1,28 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Where scatter comes from: between lots and within them (one way, unequal sizes); parts,
- * operators and repeats (crossed gauge study).  Pure; any thread.
+ * Where scatter comes from: between groups (lots) and within them.  One-way random effects,
+ * groups of any sizes: estimates from the analysis of variance, within = MSW, between =
+ * (MSB - MSW) / n0 with n0 = (N - sum n_i^2 / N) / (groups - 1) (S. R. Searle, G. Casella and
+ * C. E. McCulloch, Variance Components, Wiley 1992, chapter 3; from memory).
+ * Pure; any thread.
  */
 #ifndef CLI_STATS_COMPONENTS_H
 #define CLI_STATS_COMPONENTS_H
 
 #include <stddef.h>
 
+/* What cannot be told is NAN: within, when no group has two values; between and f, when there
+ * is one group, or within is not known. */
 struct components {
-	size_t groups, n;
-	double within;  /* variance; NAN when it cannot be told */
-	double between; /* variance, negative estimates set to 0 */
-	double f, p;    /* of "all groups are alike" */
+	size_t groups, n; /* values that are there, and groups that have one */
+	double within;    /* variance */
+	double between;   /* variance; negative estimates set to 0 */
+	double f, p; /* of "all groups are alike"; NAN when nothing scatters within */
 };
 
-/* group[i] is that of value i: 0 <= group[i] < groups.  Values finite. */
+/* group[i] is that of value i: 0 <= group[i] < groups.  A value that is not finite is left
+ * out.  Memory short: n 0, and all else as for no values. */
 struct components components_of(
     const double *values, const size_t *group, size_t n, size_t groups);
-
-struct gauge {
-	size_t parts, operators, repeats;
-	struct {
-		double part, operator_, interaction, repeat;
-	} mean_squares,
-	    variances; /* variances: negative ones set to 0, interaction kept */
-	double interaction_p;
-	double gauge_sd, total_sd, percent_of_total_sd;
-	int distinct_categories; /* 1.41 part / gauge, truncated; 0 when undefined */
-};
-
-/* values[(part * operators + operator) * repeats + repeat]; parts, operators, repeats >= 2.
- * Interaction kept in the model. */
-struct gauge gauge_of(
-    const double *values, size_t parts, size_t operators, size_t repeats);
 
 #endif

@@ -2,7 +2,8 @@
 /*
  * Charts with a memory, for small shifts: the exponentially weighted moving average (NIST/
  * SEMATECH e-Handbook 6.3.2.4) and the cumulative sum (6.3.2.3).  A missing value leaves
- * either where it was.  Pure; any thread.
+ * either where it was, a break goes unnoticed, and neither begins anew after a signal.  Both
+ * begin at the centre.  "Beyond" is strict.  Pure; any thread.
  */
 #ifndef CLI_STATS_EWMA_H
 #define CLI_STATS_EWMA_H
@@ -15,8 +16,8 @@ struct ewma_setting {
 };
 
 struct ewma {
-	double last, max; /* max: the largest; NAN without values */
-	double low, high; /* asymptotic limits */
+	double last, max; /* max: the largest; NAN without values or a centre */
+	double low, high; /* asymptotic limits; NAN unless sigma > 0, and no signals */
 	size_t signal_count;
 	size_t first_signal; /* slot from 1; 0: none */
 };
@@ -30,6 +31,7 @@ struct cusum_setting {
 	double k, h; /* in sigmas */
 };
 
+/* NAN without values or a centre, or unless sigma > 0. */
 struct cusum {
 	double high_last, high_max, low_last, low_max; /* in the unit of the values */
 	size_t signal_count, first_signal;

@@ -1,10 +1,18 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Patterns in a series that chance makes seldom: points beyond, runs, trends.  They point at
- * shots to look at; they are no verdict on a series (see stability.h).  "Beyond" is strict;
- * a point on the centre line, or an equal neighbour in a trend, ends a run; a k-of-m rule
- * signals only at a point that is itself beyond, and fewer than m points at the start still
- * count.  A missing value, and a break, end every run and window.  Pure; any thread.
+ * shots to look at; they are no verdict on a series (see stability.h).
+ *
+ * "Beyond" and "within" are strict: a point on the limit centre -+ m sigma is neither.  A run
+ * signals at the point that completes it and at every further point of it (a run of ten on
+ * one side: eight-one-side at its points 8, 9 and 10).  A point on the centre line ends a run
+ * on one side; an equal neighbour ends a trend and an alternation.  A k-of-m rule signals at
+ * every point that is itself beyond and is the k-th or later among the last m on its side;
+ * fewer than m points at the start still count.  A missing value, and a break, end every run
+ * and window.  Pure; any thread.
+ *
+ * The rules are those of the Statistical Quality Control Handbook (Western Electric, 1956)
+ * and of L. S. Nelson, Journal of Quality Technology 16:237-239, 1984 (both from memory).
  */
 #ifndef CLI_STATS_RUN_RULES_H
 #define CLI_STATS_RUN_RULES_H
@@ -17,8 +25,8 @@ enum run_rule {
 	RULE_FOUR_OF_FIVE_BEYOND_1S, /* on one side */
 	RULE_EIGHT_ONE_SIDE,
 	RULE_NINE_ONE_SIDE,
-	RULE_SIX_TRENDING,
-	RULE_FOURTEEN_ALTERNATING,
+	RULE_SIX_TRENDING, /* six points: five differences, all up or all down */
+	RULE_FOURTEEN_ALTERNATING, /* thirteen differences, each turning back */
 	RULE_FIFTEEN_WITHIN_1S,
 	RULE_EIGHT_BEYOND_1S, /* on either side */
 	RUN_RULE_COUNT
@@ -46,14 +54,18 @@ struct signals {
 };
 
 /* Adds those of the rules in the set.  centre and sigma finite, sigma > 0 (else none).
- * False when memory is short. */
+ * False when memory is short; what was added until then stays. */
 bool run_rules_find(const struct series *series, double centre, double sigma,
     unsigned rules, struct signals *signals);
+/* `signals` is as new: all zero. */
 void signals_release(struct signals *signals);
 
-/* The chance that n independent normal values, centre and sigma estimated from them (mean,
- * mean moving range), show at least one signal of the set: from a table that a seeded
- * simulation made, see run_rules_chance.c. */
+/*
+ * The chance that n independent normal values, centre and sigma estimated from them (mean,
+ * mean moving range), show at least one signal of the set; NAN for n < 2.  By a simulation
+ * that always begins with the same seed, so the same question has the same answer; standard
+ * error 0.011 and less.  Some milliseconds: ask once for a set and an n.
+ */
 double run_rules_chance(unsigned rules, size_t n);
 
 #endif

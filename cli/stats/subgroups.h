@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Charts of means, ranges and deviations of subgroups of equal size, in the order of time.
+ * Charts of means, ranges and deviations of subgroups of equal size, in the order of time
+ * (ISO 7870-2; from memory).
  * A subgroup in which a value is missing, or that a break parts, is left out and counted.
  * Pure; any thread.
  */
@@ -20,7 +21,8 @@ struct subgroups {
 	double sigma_range;  /* mean_range / d2 */
 	double sigma_sd;     /* mean_sd / c4 */
 	double sigma_pooled; /* pooled_sd / c4(count (size - 1) + 1) */
-	struct control_limits mean_by_range, range, mean_by_sd, sd;
+	struct control_limits mean_by_range, range; /* range, sd: low 0 when a range */
+	struct control_limits mean_by_sd, sd;       /* of 0 is no signal */
 };
 
 /* size: CHART_SUBGROUP_LEAST ... CHART_SUBGROUP_MOST. */

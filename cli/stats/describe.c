@@ -1,0 +1,111 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/stats/describe.h"
+
+#include "daemon/base/moments.h"
+
+#include <gsl/gsl_statistics_double.h>
+#include <math.h>
+#include <stdlib.h>
+
+/* Mean range of two standard normals, 2 / sqrt(pi), and its median, the point that |N(0, 2)|
+ * exceeds with a chance of one half. */
+#define D2_OF_2 1.1283791670955126
+#define D4_MEDIAN_OF_2 0.95387255240894407
+
+static int
+compare_values(const void *a, const void *b)
+{
+	double left = *(const double *)a, right = *(const double *)b;
+
+	return (left > right) - (left < right);
+}
+
+size_t
+describe_sort(const struct series *series, double *sorted)
+{
+	size_t n = 0;
+
+	for (size_t i = 0; i < series->count; i++)
+		if (isfinite(series->values[i]))
+			sorted[n++] = series->values[i];
+	if (n > 1)
+		qsort(sorted, n, sizeof(*sorted), compare_values);
+	return n;
+}
+
+double
+describe_quantile(const double *sorted, size_t n, double p)
+{
+	if (n == 0 || !(p >= 0 && p <= 1))
+		return NAN;
+	double place = p * (double)(n - 1);
+	size_t below = (size_t)place;
+	size_t above = below + 1 < n ? below + 1 : below;
+
+	return sorted[below] +
+	       (place - (double)below) * (sorted[above] - sorted[below]);
+}
+
+static size_t
+count_distinct(const double *sorted, size_t n)
+{
+	size_t distinct = n > 0;
+
+	for (size_t i = 1; i < n; i++)
+		distinct += sorted[i] > sorted[i - 1];
+	return distinct;
+}
+
+/* Sums of values near the end of the range of doubles may overflow. */
+static double
+finite_or_nan(double value)
+{
+	return isfinite(value) ? value : NAN;
+}
+
+struct description
+describe(const struct series *series, const double *sorted, size_t sorted_count)
+{
+	struct moments moments;
+
+	moments_init(&moments);
+	for (size_t i = 0; i < series->count; i++)
+		if (isfinite(series->values[i]))
+			moments_add(&moments, series->values[i]);
+	return (struct description){
+	    .n = sorted_count,
+	    .missing = series->count - sorted_count,
+	    .distinct = count_distinct(sorted, sorted_count),
+	    .min = sorted_count ? sorted[0] : NAN,
+	    .max = sorted_count ? sorted[sorted_count - 1] : NAN,
+	    .mean = finite_or_nan(moments_mean(&moments)),
+	    .median = finite_or_nan(describe_quantile(sorted, sorted_count, 0.5)),
+	    .sd = finite_or_nan(moments_sd(&moments)),
+	};
+}
+
+struct moving_ranges
+describe_moving_ranges(const struct series *series, double *ranges)
+{
+	struct moments moments;
+	size_t count = 0;
+
+	moments_init(&moments);
+	for (size_t i = 1; i < series->count; i++) {
+		if (!series_neighbours(series, i))
+			continue;
+		double range = fabs(series->values[i] - series->values[i - 1]);
+		if (isfinite(range))
+			moments_add(&moments, ranges[count++] = range);
+	}
+	double median = count ? gsl_stats_median(ranges, 1, count) : NAN;
+	double mean = finite_or_nan(moments_mean(&moments));
+	return (struct moving_ranges){
+	    .count = count,
+	    .mean = mean,
+	    .median = median,
+	    .max = count ? moments.max : NAN,
+	    .sigma = mean / D2_OF_2,
+	    .sigma_from_median = median / D4_MEDIAN_OF_2,
+	};
+}
