@@ -103,8 +103,14 @@ add_complete(struct population *population, const struct ledger_shot *shot)
 		if (!absent)
 			return false;
 		population->absent = absent;
+		struct wall *filed_at =
+		    reallocarray(population->filed_at, room, sizeof *filed_at);
+		if (!filed_at)
+			return false;
+		population->filed_at = filed_at;
 		population->room = room;
 	}
+	population->filed_at[row] = shot->filed_at;
 	for (size_t i = 0; i < width; i++) {
 		int id = population->features->list[i];
 		population->values[row * width + i] = shot->value[id];
@@ -248,6 +254,7 @@ populations_release(struct populations *populations)
 {
 	for (size_t i = 0; i < populations->count; i++) {
 		free(populations->list[i].complete.list);
+		free(populations->list[i].filed_at);
 		free(populations->list[i].values);
 		free(populations->list[i].absent);
 	}

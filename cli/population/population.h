@@ -39,6 +39,7 @@ struct population {
 	/* The complete ones, in the order of time: rows of a column for each feature. */
 	const struct population_features *features; /* lent */
 	struct numbers complete;
+	struct wall *filed_at; /* of each */
 	double *values;
 	unsigned char *absent;
 	size_t room;

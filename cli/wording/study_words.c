@@ -49,6 +49,8 @@ study_words_reason_name(enum study_reason reason)
 		return "bound_below";
 	case STUDY_INDEX_BELOW:
 		return "index_below";
+	case STUDY_ZERO_BOUNDED:
+		return "zero_bounded";
 	case STUDY_REASON_COUNT:
 		break;
 	}
@@ -188,6 +190,11 @@ study_words_reason(const struct study *study, enum study_reason reason,
 		snprintf(words, room, "Ppk is %.2f where %.2f is required",
 		    study->ppk.value, study->required);
 		return;
+	case STUDY_ZERO_BOUNDED:
+		snprintf(words, room,
+		    "it cannot fall below zero, so its index comes from percentiles, "
+		    "which have none from one value to the next");
+		return;
 	case STUDY_REASON_COUNT:
 		return;
 	}
@@ -217,7 +224,7 @@ study_words_reasons(
 /* What is told beside a verdict and decides nothing: it withholds Cpk alone. */
 #define BESIDE                                                               \
 	(STUDY_BIT(STUDY_FEW_NEIGHBOURS) | STUDY_BIT(STUDY_AUTOCORRELATED) | \
-	    STUDY_BIT(STUDY_NOT_NORMAL))
+	    STUDY_BIT(STUDY_NOT_NORMAL) | STUDY_BIT(STUDY_ZERO_BOUNDED))
 
 void
 study_words_why(const struct study *study, char words[static STUDY_WORDS])

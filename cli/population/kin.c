@@ -1,0 +1,141 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/population/kin.h"
+
+/* What a feature rests on; a feature may rest on several. */
+enum {
+	TOP_FACE = 1,    /* pyrometers above */
+	BOTTOM_FACE = 2, /* and below */
+	HEAT_TIME = 4,
+	ENERGY = 8,
+	TOOL = 16,
+	WATER = 32,
+	CYCLE = 64,
+	FORM_TIME = 128,
+	TRANSFER = 256,
+	STACK = 512,
+	QUALITY = 1024, /* how well something was read, how sure it is */
+};
+
+static unsigned
+family_rests_on(int first)
+{
+	switch (first) {
+	case FEATURE_EXIT_TOP_FIRST:
+		return TOP_FACE;
+	case FEATURE_EXIT_BOTTOM_FIRST:
+		return BOTTOM_FACE;
+	case FEATURE_TOOL_MEAN_FIRST:
+	case FEATURE_RECOVERY_FIRST:
+		return TOOL;
+	default: /* all others are of water circuits */
+		return WATER;
+	}
+}
+
+static const unsigned fixed[FEATURE_FIXED_COUNT] = {
+    [FEATURE_HEAT_S] = HEAT_TIME,
+    [FEATURE_SAG_S] = HEAT_TIME,
+    [FEATURE_SOAK_WAIT_S] = HEAT_TIME | CYCLE,
+    [FEATURE_HEAT_GAP_S] = HEAT_TIME,
+    [FEATURE_EXIT_TOP_C] = TOP_FACE,
+    [FEATURE_EXIT_BOTTOM_C] = BOTTOM_FACE,
+    [FEATURE_EXIT_DIFFERENCE_DC] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_EXIT_SPREAD_TOP_DC] = TOP_FACE,
+    [FEATURE_EXIT_SPREAD_BOTTOM_DC] = BOTTOM_FACE,
+    [FEATURE_STACK_C] = STACK,
+    [FEATURE_ENERGY_KWH] = ENERGY,
+    [FEATURE_ENERGY_TOP_KWH] = ENERGY,
+    [FEATURE_ENERGY_BOTTOM_KWH] = ENERGY,
+    [FEATURE_METER_KWH] = ENERGY,
+    [FEATURE_METER_RATIO] = ENERGY,
+    [FEATURE_HEAT_COVERAGE] = QUALITY,
+    [FEATURE_CORE_HEAT_END_C] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_CORE_HEAT_END_BAND_DC] = QUALITY,
+    [FEATURE_SHEET_MEAN_HEAT_END_C] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_SHEET_MEAN_HEAT_END_BAND_DC] = QUALITY,
+    [FEATURE_SURFACE_CORE_DC] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_SURFACE_CORE_BAND_DC] = QUALITY,
+    [FEATURE_SOAK_INDEX] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_FOURIER] = HEAT_TIME,
+    [FEATURE_CORE_PYROMETERS_TOP] = QUALITY,
+    [FEATURE_CORE_PYROMETERS_BOTTOM] = QUALITY,
+    [FEATURE_CORE_FORM_START_C] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_CORE_FORM_START_BAND_DC] = QUALITY,
+    [FEATURE_SHEET_MEAN_FORM_START_C] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_SHEET_MEAN_FORM_START_BAND_DC] = QUALITY,
+    [FEATURE_ABOVE_LIMIT_S] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_TRANSFER_S] = TRANSFER,
+    [FEATURE_FORM_S] = FORM_TIME,
+    [FEATURE_TOOL_MEAN_C] = TOOL,
+    [FEATURE_TOOL_SPREAD_START_DC] = TOOL,
+    [FEATURE_TOOL_SPREAD_MEAN_DC] = TOOL,
+    [FEATURE_TOOL_SPREAD_P95_DC] = TOOL,
+    [FEATURE_TOOL_SPREAD_OF_MEANS_DC] = TOOL,
+    [FEATURE_TOOL_SWING_DC] = TOOL,
+    [FEATURE_TOOL_DRIFT_DC] = TOOL,
+    [FEATURE_WATER_RISE_DC] = WATER,
+    [FEATURE_WATER_SUPPLY_C] = WATER,
+    [FEATURE_HEAT_REMOVED_KWH] = WATER,
+    [FEATURE_HEAT_BALANCE] = WATER,
+    [FEATURE_RECOVERY_S] = TOOL,
+    [FEATURE_FORM_COVERAGE] = QUALITY,
+    [FEATURE_CYCLE_S] = CYCLE | HEAT_TIME | FORM_TIME | TRANSFER,
+    [FEATURE_CYCLE_FORMING_S] = CYCLE | FORM_TIME,
+    [FEATURE_CYCLE_WAIT_SAG_S] = CYCLE | HEAT_TIME,
+    [FEATURE_CYCLE_WAIT_LINE_S] = CYCLE,
+    [FEATURE_CYCLE_INDEX_S] = CYCLE | TRANSFER,
+    [FEATURE_CYCLE_CLOSING_S] = CYCLE | TRANSFER,
+};
+
+static unsigned
+rests_on(int feature)
+{
+	int first;
+
+	return feature_family(feature, &first) == FAMILY_NONE ? fixed[feature]
+	                                                      : family_rests_on(first);
+}
+
+bool
+kin_are(int a, int b)
+{
+	return a == b || (rests_on(a) & rests_on(b)) != 0;
+}
+
+bool
+kin_is_input(int feature)
+{
+	return (rests_on(feature) & QUALITY) == 0;
+}
+
+static int
+positions(const struct line_settings *line, enum feature_family family)
+{
+	switch (family) {
+	case FAMILY_NONE:
+		return 0;
+	case FAMILY_SURFACES_TOP:
+		return line->surfaces_top;
+	case FAMILY_SURFACES_BOTTOM:
+		return line->surfaces_bottom;
+	case FAMILY_TOOLS:
+		return line->tools;
+	case FAMILY_CIRCUITS:
+		return line->circuits;
+	}
+	return 0;
+}
+
+void
+kin_add_inputs(struct population_features *features, const struct line_settings *line)
+{
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		int first;
+		enum feature_family family = feature_family(id, &first);
+		if (family != FAMILY_NONE &&
+		    (!line || id - first >= positions(line, family)))
+			continue;
+		if (kin_is_input(id))
+			population_features_add(features, id);
+	}
+}
