@@ -43,10 +43,16 @@ capability_interval_pk(double pk, double variance_of_mean, double df)
 double
 capability_least_pk(double pk, size_t n)
 {
-	if (!isfinite(pk) || n < 2)
+	return n < 2 ? NAN : capability_least_pk_df(pk, n, (double)(n - 1));
+}
+
+double
+capability_least_pk_df(double pk, size_t n, double df)
+{
+	if (!isfinite(pk) || n < 2 || !(df >= 1))
 		return NAN;
 	/* 3 sqrt(n) pk is noncentral t; its cdf at the value seen falls with delta. */
-	double scale = 3 * sqrt((double)n), df = (double)(n - 1);
+	double scale = 3 * sqrt((double)n);
 	double low = pk - 10 * pk_error(pk, 1 / (double)n, df), high = pk;
 
 	while (high - low > 1e-10 * (1 + fabs(pk))) {

@@ -92,6 +92,8 @@ struct interval capability_interval_pk(double pk, double variance_of_mean, doubl
 /* One-sided 95 % lower bound of Ppk from n independent values, through the noncentral t:
  * exact for one limit or off centre, on the safe side for two limits and a centred mean. */
 double capability_least_pk(double pk, size_t n);
+/* The same of an index whose deviation has other degrees of freedom. */
+double capability_least_pk_df(double pk, size_t n, double df);
 
 /* Degrees of freedom of mean moving range / d2(2) with `neighbours` moving ranges in a
  * row, independent normal values: about 0.6 for each. */

@@ -37,28 +37,4 @@ struct stability {
 
 struct stability stability_of(const struct series *series, double mean, double sigma);
 
-/*
- * When a change began, for a series that is unstable: a step between two slots, or a drift
- * from one on, whichever explains more (least squares).
- */
-enum onset_kind {
-	ONSET_NONE,
-	ONSET_STEP,
-	ONSET_DRIFT,
-	ONSET_SCATTER, /* the mean holds, the deviation changes */
-	ONSET_SINGLE,  /* single points stand out, nothing lasts */
-};
-
-struct onset {
-	enum onset_kind kind;
-	size_t slot;        /* the first that is otherwise, from 1 */
-	size_t least, most; /* within these by 95 % */
-	double before,
-	    after;        /* means (deviations for ONSET_SCATTER); of a drift, at its
-	                         beginning and at the end of the series */
-	double explained; /* share of the variance, 0 ... 1 */
-};
-
-struct onset onset_of(const struct series *series, const struct stability *stability);
-
 #endif

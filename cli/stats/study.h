@@ -2,6 +2,14 @@
 /*
  * The capability study of one characteristic in one population: everything that the other
  * files here compute of it, put together, and judged.  Whatever is not defined is NAN.
+ *
+ * With subgroups, sigma within is mean range / d2 (STUDY_MEAN_RANGE) or pooled deviation / c4
+ * (STUDY_MEAN_SD), and rules, EWMA, CUSUM and stability go over the means of the subgroups with
+ * sigma / sqrt(size): their slots count subgroups.  Without, sigma within is mean moving range /
+ * d2, and slots count values.
+ *
+ * A zero-bounded quantity has the percentile indices of the fit that is used, and no index
+ * within: that of a normal distribution would flatter it.  No lower limit is made up for it.
  * Pure; any thread.  Values and limits in one unit, any.
  */
 #ifndef CLI_STATS_STUDY_H
@@ -12,8 +20,9 @@
 #include "cli/stats/ewma.h"
 #include "cli/stats/fit.h"
 #include "cli/stats/normality.h"
+#include "cli/stats/onset.h"
+#include "cli/stats/outliers.h"
 #include "cli/stats/run_rules.h"
-#include "cli/stats/stability.h"
 #include "cli/stats/subgroups.h"
 
 /* The capability that has to be shown (lower bound of Ppk) where nobody says another. */
@@ -26,13 +35,15 @@ enum study_method {
 };
 
 struct study_asked {
-	struct series series;
+	struct series series;        /* infinite values count as missing */
 	double lower, upper, target; /* NAN: none */
-	bool zero_bounded; /* cannot fall below zero, one upper limit: percentiles */
+	bool zero_bounded; /* cannot fall below zero: the percentile method alone */
 	enum study_method method;
-	size_t subgroup;      /* 0 for individuals */
-	double centre, sigma; /* known ones for rules, EWMA and CUSUM; NAN: estimated */
-	unsigned rules;       /* RULE_BIT of each */
+	size_t subgroup; /* 0 for individuals */
+	/* Known ones, of single values, for rules, EWMA and CUSUM; NAN: estimated.  Limits of
+	 * the indices and of stability are always those of the series itself. */
+	double centre, sigma;
+	unsigned rules;                    /* RULE_BIT of each */
 	const struct ewma_setting *ewma;   /* NULL: none */
 	const struct cusum_setting *cusum; /* NULL: none */
 	double required;                   /* NAN: STUDY_REQUIRED */
@@ -52,7 +63,8 @@ enum study_reason {
 	STUDY_NOT_NORMAL, /* p below 0.005: the percentile method answers beside; withholds
 	                          nothing by itself */
 	STUDY_BOUND_BELOW, /* the index is there, but its lower bound is below the required */
-	STUDY_INDEX_BELOW, /* the index itself is */
+	STUDY_INDEX_BELOW,  /* the index itself is */
+	STUDY_ZERO_BOUNDED, /* within: no such index by the percentile method */
 	STUDY_REASON_COUNT
 };
 #define STUDY_BIT(reason) (1U << (reason))
@@ -78,6 +90,7 @@ struct study {
 	struct moving_ranges moving;
 	struct subgroups subgroups;        /* count 0: individuals */
 	double sigma_within;               /* of the method */
+	double within_df;                  /* its degrees of freedom */
 	struct control_limits individuals; /* mean -+ 3 sigma_within */
 	struct capability c; /* r1, indices, intervals by the normal distribution */
 	struct study_index ppk, cpk;
@@ -85,9 +98,11 @@ struct study {
 	struct interval pp_95, cp_95;
 	struct normality normality;
 	struct fits fits;
+	struct fit_bounds fit_bounds; /* of the fit that is used; NAN: none */
 	double expected_below,
 	    expected_above; /* shares, 0 ... 1, by the distribution in use */
 	size_t observed_below, observed_above;
+	double observed_most; /* share beyond: one-sided 95 % upper bound by counting */
 	double centre, sigma; /* that rules, EWMA and CUSUM used */
 	struct signals signals;
 	double signals_chance; /* of any signal in a perfect series of this length */
@@ -98,17 +113,23 @@ struct study {
 	struct stability stability;
 	struct onset onset;
 	size_t
-	    outliers; /* values that lie beyond what chance gives n of them, see study.c */
+	    outliers; /* values beyond what chance gives n of them: outlying.low + .high */
+	struct outliers outlying;
+	double ppk_without_outliers; /* NAN: there are none */
+	double step; /* the smallest between two values: the resolution */
 	enum study_verdict verdict;
 	unsigned reasons; /* STUDY_BITs */
 	double required;
+	double lower, upper, target; /* as asked */
+	bool zero_bounded;
 };
 
 /* NULL when memory is short.  The caller frees: study_free. */
 struct study *study_new(const struct study_asked *asked);
 void study_free(struct study *study);
 
-/* The distribution in use: of study->fits, or the normal one. */
+/* The distribution in use: of study->fits where the values are zero-bounded or shown not to be
+ * normal, else the normal one with mean and sd.  Its parameters are NAN where there is none. */
 struct fit study_distribution(const struct study *study);
 
 #endif

@@ -1,0 +1,390 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/stats/study.h"
+
+#include "cli/stats/chart_constants.h"
+#include "cli/stats/study_judge.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define P_LOW 0.00135
+#define P_HIGH 0.99865
+
+/* What rules, EWMA, CUSUM and stability go over: the values, or the means of subgroups. */
+struct charted {
+	struct series series;
+	double mean, sigma; /* estimated */
+	size_t n;
+};
+
+static struct study *
+study_empty(const struct study_asked *asked)
+{
+	struct study *study = calloc(1, sizeof(*study));
+
+	if (!study)
+		return NULL;
+	study->lower = asked->lower;
+	study->upper = asked->upper;
+	study->target = asked->target;
+	study->zero_bounded = asked->zero_bounded;
+	study->required = isfinite(asked->required) ? asked->required : STUDY_REQUIRED;
+	study->ewma = (struct ewma){.last = NAN, .max = NAN, .low = NAN, .high = NAN};
+	study->cusum = (struct cusum){
+	    .high_last = NAN, .high_max = NAN, .low_last = NAN, .low_max = NAN};
+	study->fits.used = -1;
+	study->fit_bounds = (struct fit_bounds){NAN, NAN, NAN};
+	study->ppk_without_outliers = NAN;
+	return study;
+}
+
+static double
+smallest_step(const double *sorted, size_t n)
+{
+	double least = NAN;
+
+	if (n < 2)
+		return NAN;
+	/* what binary fractions make of equal decimals is no step */
+	double rounding = 1e-12 * fmax(fabs(sorted[0]), fabs(sorted[n - 1]));
+	for (size_t i = 1; i < n; i++) {
+		double step = sorted[i] - sorted[i - 1];
+		if (step > rounding && !(step >= least))
+			least = step;
+	}
+	return least;
+}
+
+static void
+describe_values(struct study *study, const struct study_asked *asked, double *scratch)
+{
+	size_t n = describe_sort(&asked->series, study->sorted);
+	const double *sorted = study->sorted;
+
+	study->described = describe(&asked->series, sorted, n);
+	study->quantiles = (struct quantiles){
+	    describe_quantile(sorted, n, P_LOW),
+	    describe_quantile(sorted, n, 0.5),
+	    describe_quantile(sorted, n, P_HIGH),
+	};
+	study->step = smallest_step(sorted, n);
+	study->moving = describe_moving_ranges(&asked->series, scratch);
+	study->normality =
+	    normality_of(sorted, n, study->described.mean, study->described.sd);
+	study->fits =
+	    fits_of(sorted, n, asked->zero_bounded, asked->lower, asked->upper);
+	if (study->fits.used >= 0)
+		study->fit_bounds = fit_bounds_of(&study->fits.list[study->fits.used],
+		    sorted, n, asked->lower, asked->upper);
+}
+
+/* Degrees of freedom of sigma within. */
+static double
+within_df(const struct study *study, const struct study_asked *asked)
+{
+	const struct subgroups *groups = &study->subgroups;
+	double count = (double)groups->count;
+
+	if (groups->size == 0)
+		return capability_within_df(study->moving.count);
+	if (groups->count == 0)
+		return NAN;
+	if (asked->method == STUDY_MEAN_SD)
+		return count * (double)(groups->size - 1);
+	/* that of a mean range, by its relative variance */
+	struct chart_constants c = chart_constants(groups->size);
+	return count * c.d2 * c.d2 / (2 * c.d3 * c.d3);
+}
+
+static void
+index_within(struct study *study, const struct study_asked *asked)
+{
+	struct subgroups none = {.size = 0,
+	    .grand_mean = NAN,
+	    .mean_range = NAN,
+	    .mean_sd = NAN,
+	    .pooled_sd = NAN,
+	    .sigma_range = NAN,
+	    .sigma_sd = NAN,
+	    .sigma_pooled = NAN,
+	    .mean_by_range = {NAN, NAN, NAN},
+	    .range = {NAN, NAN, NAN},
+	    .mean_by_sd = {NAN, NAN, NAN},
+	    .sd = {NAN, NAN, NAN}};
+
+	study->subgroups = none;
+	study->sigma_within = study->moving.sigma;
+	if (asked->method != STUDY_INDIVIDUALS &&
+	    asked->subgroup >= CHART_SUBGROUP_LEAST &&
+	    asked->subgroup <= CHART_SUBGROUP_MOST) {
+		study->subgroups = subgroups_of(&asked->series, asked->subgroup);
+		study->sigma_within = asked->method == STUDY_MEAN_RANGE
+		                          ? study->subgroups.sigma_range
+		                          : study->subgroups.sigma_pooled;
+	}
+	double mean = study->described.mean, sigma = study->sigma_within;
+	study->individuals = (struct control_limits){
+	    mean - 3 * study->moving.sigma, mean, mean + 3 * study->moving.sigma};
+	study->within_df = within_df(study, asked);
+	if (study->zero_bounded || !(sigma > 0)) {
+		study->cp = study->cpl = study->cpu = NAN;
+	} else {
+		study->cp = (study->upper - study->lower) / (6 * sigma);
+		study->cpl = (mean - study->lower) / (3 * sigma);
+		study->cpu = (study->upper - mean) / (3 * sigma);
+	}
+	double cpk = fmin(study->cpl, study->cpu);
+	size_t n = study->described.n;
+	struct interval pk =
+	    capability_interval_pk(cpk, 1 / (double)n, study->within_df);
+	study->cp_95 = capability_interval_p(study->cp, study->within_df);
+	study->cpk = (struct study_index){
+	    .value = cpk,
+	    .low = pk.low,
+	    .high = pk.high,
+	    .lower_bound = capability_least_pk_df(cpk, n, study->within_df),
+	};
+}
+
+/* The bounds of a fit are those of independent values: they widen as those of a mean do. */
+static void
+bound_by_fit(struct study *study)
+{
+	const struct capability *c = &study->c;
+	struct study_index *ppk = &study->ppk;
+	double widened =
+	    c->memory == CAPABILITY_WIDENED ? sqrt((double)c->n / c->n_effective) : 1;
+
+	if (c->memory == CAPABILITY_TOO_DEPENDENT)
+		widened = NAN;
+	ppk->low = ppk->value - (ppk->value - study->fit_bounds.low) * widened;
+	ppk->high = ppk->value + (study->fit_bounds.high - ppk->value) * widened;
+	ppk->lower_bound =
+	    ppk->value - (ppk->value - study->fit_bounds.least) * widened;
+}
+
+static void
+index_overall(struct study *study, const struct study_asked *asked)
+{
+	const struct capability_index *overall = &study->c.overall;
+
+	study->c = capability_of(&asked->series, asked->lower, asked->upper);
+	if (!study->zero_bounded) {
+		study->pp = overall->p;
+		study->ppl = overall->pl;
+		study->ppu = overall->pu;
+		study->pp_95 = overall->p_95;
+		study->ppk = (struct study_index){
+		    .value = overall->pk,
+		    .low = overall->pk_95.low,
+		    .high = overall->pk_95.high,
+		    .lower_bound = study->c.ppk_least,
+		};
+		return;
+	}
+	struct percentile_index none = {NAN, NAN, NAN};
+	struct percentile_index index =
+	    study->fits.used < 0 ? none : study->fits.list[study->fits.used].index;
+	study->pp = index.pp;
+	study->ppl = index.ppl;
+	study->ppu = index.ppu;
+	study->pp_95 = (struct interval){NAN, NAN};
+	study->ppk.value = fmin(index.ppl, index.ppu);
+	bound_by_fit(study);
+}
+
+/* L. K. Chan, S. W. Cheng and F. A. Spiring, J. Quality Technology 20:162-175, 1988. */
+static double
+index_to_target(const struct study *study)
+{
+	double off = study->described.mean - study->target, sd = study->described.sd;
+	double about = sqrt(sd * sd + off * off);
+
+	return about > 0 && !study->zero_bounded
+	           ? (study->upper - study->lower) / (6 * about)
+	           : NAN;
+}
+
+static void
+count_beyond(struct study *study)
+{
+	struct fit fit = study_distribution(study);
+	bool known = isfinite(fit.parameters[0]);
+
+	study->observed_below = study->c.below;
+	study->observed_above = study->c.above;
+	study->observed_most =
+	    study->c.n > 0 && !(isnan(study->lower) && isnan(study->upper))
+		? share_most(study->c.below + study->c.above, study->c.n)
+		: NAN;
+	study->expected_below =
+	    known && !isnan(study->lower)
+		? family_cdf(fit.family, fit.parameters, study->lower)
+		: NAN;
+	study->expected_above =
+	    known && !isnan(study->upper)
+		? family_above(fit.family, fit.parameters, study->upper)
+		: NAN;
+}
+
+static void
+find_outliers(struct study *study)
+{
+	struct fit fit = study_distribution(study);
+	const struct description *d = &study->described;
+
+	if (!isfinite(fit.parameters[0]) || !(d->sd > 0)) {
+		study->outlying = (struct outliers){0, 0, NAN, NAN};
+		return;
+	}
+	study->outlying = fit.family == FAMILY_NORMAL
+	                      ? outliers_of(study->sorted, d->n, d->mean, d->sd)
+	                      : outliers_of_fit(study->sorted, d->n, &fit);
+	study->outliers = study->outlying.low + study->outlying.high;
+	if (study->outliers > 0 && fit.family == FAMILY_NORMAL &&
+	    study->outlying.sd > 0)
+		study->ppk_without_outliers = fmin(study->outlying.mean - study->lower,
+						  study->upper - study->outlying.mean) /
+		                              (3 * study->outlying.sd);
+}
+
+static struct charted
+charted_of(const struct study *study, const struct study_asked *asked, double *means)
+{
+	const struct subgroups *groups = &study->subgroups;
+
+	if (groups->size == 0)
+		return (struct charted){asked->series, study->described.mean,
+		    study->sigma_within, study->described.n};
+	return (struct charted){
+	    {.values = means,
+		.count = subgroups_means(&asked->series, groups->size, means)},
+	    groups->grand_mean,
+	    study->sigma_within / sqrt((double)groups->size),
+	    groups->count,
+	};
+}
+
+/* Shrunk to what was found; NULL where that is nothing. */
+static size_t *
+shrink(size_t *slots, size_t count)
+{
+	size_t *shrunk = count ? realloc(slots, count * sizeof(*slots)) : NULL;
+
+	if (!shrunk && count)
+		return slots;
+	if (!shrunk)
+		free(slots);
+	return shrunk;
+}
+
+/* False when memory is short. */
+static bool
+draw_charts(
+    struct study *study, const struct study_asked *asked, const struct charted *charted)
+{
+	double single = study->subgroups.size ? sqrt((double)study->subgroups.size) : 1;
+	size_t room = charted->series.count + 1;
+
+	study->centre = isfinite(asked->centre) ? asked->centre : charted->mean;
+	study->sigma = isfinite(asked->sigma) ? asked->sigma / single : charted->sigma;
+	if (!run_rules_find(&charted->series, study->centre, study->sigma, asked->rules,
+		&study->signals))
+		return false;
+	study->signals_chance = run_rules_chance(asked->rules, charted->n);
+	bool known = isfinite(study->centre) && study->sigma > 0;
+	if (asked->ewma && known) {
+		study->ewma_signals = malloc(room * sizeof(size_t));
+		if (!study->ewma_signals)
+			return false;
+		study->ewma = ewma_of(&charted->series, study->centre, study->sigma,
+		    asked->ewma, study->ewma_signals, NULL);
+		study->ewma_signals =
+		    shrink(study->ewma_signals, study->ewma.signal_count);
+	}
+	if (asked->cusum && known) {
+		study->cusum_signals = malloc(room * sizeof(size_t));
+		if (!study->cusum_signals)
+			return false;
+		study->cusum = cusum_of(&charted->series, study->centre, study->sigma,
+		    asked->cusum, study->cusum_signals);
+		study->cusum_signals =
+		    shrink(study->cusum_signals, study->cusum.signal_count);
+	}
+	return true;
+}
+
+struct study *
+study_new(const struct study_asked *asked)
+{
+	struct study *study = study_empty(asked);
+	double *scratch = malloc((asked->series.count + 1) * sizeof(*scratch));
+	bool done = false;
+
+	if (!study || !scratch)
+		goto out;
+	study->sorted = malloc((asked->series.count + 1) * sizeof(*study->sorted));
+	if (!study->sorted)
+		goto out;
+	describe_values(study, asked, scratch);
+	index_overall(study, asked);
+	index_within(study, asked);
+	study->cpm = index_to_target(study);
+	count_beyond(study);
+	find_outliers(study);
+	struct charted charted = charted_of(study, asked, scratch);
+	study->stability = stability_of(&charted.series, charted.mean, charted.sigma);
+	study->onset =
+	    onset_of(&charted.series, &study->stability, charted.mean, charted.sigma);
+	done = draw_charts(study, asked, &charted);
+	if (done)
+		study_judge(study);
+out:
+	free(scratch);
+	if (!done) {
+		study_free(study);
+		study = NULL;
+	}
+	return study;
+}
+
+void
+study_free(struct study *study)
+{
+	if (!study)
+		return;
+	free(study->sorted);
+	signals_release(&study->signals);
+	free(study->ewma_signals);
+	free(study->cusum_signals);
+	free(study);
+}
+
+struct fit
+study_distribution(const struct study *study)
+{
+	const struct description *d = &study->described;
+	struct fit fit = {.family = FAMILY_NORMAL,
+	    .parameters = {NAN, NAN},
+	    .log_likelihood = NAN,
+	    .quantiles = {NAN, NAN, NAN},
+	    .index = {NAN, NAN, NAN},
+	    .p = NAN};
+	bool normal = !study->zero_bounded && !study_not_normal(study);
+
+	if (!normal && study->fits.used >= 0)
+		return study->fits.list[study->fits.used];
+	if (study->zero_bounded || !(d->sd > 0))
+		return fit;
+	fit.parameters[0] = d->mean;
+	fit.parameters[1] = d->sd;
+	fit.quantiles = (struct quantiles){
+	    family_quantile(fit.family, fit.parameters, P_LOW),
+	    d->mean,
+	    family_quantile(fit.family, fit.parameters, P_HIGH),
+	};
+	fit.index = percentile_index_of(&fit.quantiles, study->lower, study->upper);
+	fit.p = study->normality.p;
+	return fit;
+}

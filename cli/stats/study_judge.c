@@ -1,0 +1,104 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/stats/study_judge.h"
+
+#include <math.h>
+
+bool
+study_not_normal(const struct study *study)
+{
+	return study->normality.p < STUDY_NORMAL_P;
+}
+
+static unsigned
+bit_if(bool holds, enum study_reason reason)
+{
+	return holds ? STUDY_BIT(reason) : 0;
+}
+
+/* Of both indices. */
+static unsigned
+reasons_of_population(const struct capability *c)
+{
+	switch (c->overall.verdict) {
+	case CAPABILITY_NO_LIMIT:
+		return STUDY_BIT(STUDY_NO_LIMIT);
+	case CAPABILITY_TOO_FEW:
+		return STUDY_BIT(STUDY_TOO_FEW);
+	case CAPABILITY_MUCH_MISSING:
+		return STUDY_BIT(STUDY_MUCH_MISSING);
+	case CAPABILITY_COARSE:
+		return STUDY_BIT(STUDY_COARSE);
+	case CAPABILITY_QUOTABLE:
+	case CAPABILITY_FEW_NEIGHBOURS:
+	case CAPABILITY_AUTOCORRELATED:
+		break;
+	}
+	return 0;
+}
+
+static bool
+few_neighbours(const struct study *study)
+{
+	if (study->subgroups.size > 0)
+		return study->subgroups.count < STABILITY_LEAST;
+	return study->moving.count + 1 < CAPABILITY_LEAST;
+}
+
+static unsigned
+reasons_within(const struct study *study)
+{
+	const struct capability *c = &study->c;
+
+	return bit_if(few_neighbours(study), STUDY_FEW_NEIGHBOURS) |
+	       bit_if(!(study->sigma_within > 0), STUDY_COARSE) |
+	       bit_if(fabs(c->r1) > c->r1_bound, STUDY_AUTOCORRELATED) |
+	       bit_if(study->stability.verdict == STABILITY_UNSTABLE, STUDY_UNSTABLE) |
+	       bit_if(study->zero_bounded, STUDY_ZERO_BOUNDED);
+}
+
+/*
+ * Values that are not normal are capable only if the percentile method says so too, where some
+ * distribution fits them.
+ */
+static double
+least_shown(const struct study *study, double *index)
+{
+	double least = study->ppk.lower_bound;
+
+	*index = study->ppk.value;
+	if (study->zero_bounded || !study_not_normal(study) || study->fits.used < 0)
+		return least;
+	const struct percentile_index *beside =
+	    &study->fits.list[study->fits.used].index;
+	*index = fmin(*index, fmin(beside->ppl, beside->ppu));
+	return fmin(least, study->fit_bounds.least);
+}
+
+void
+study_judge(struct study *study)
+{
+	unsigned population = reasons_of_population(&study->c);
+	double index, least = least_shown(study, &index);
+
+	if (study->zero_bounded && study->fits.used < 0)
+		population |= STUDY_BIT(STUDY_NOTHING_FITS);
+	study->ppk.reasons = population;
+	study->ppk.quotable = population == 0 && isfinite(study->ppk.value);
+	study->cpk.reasons = population | reasons_within(study);
+	study->cpk.quotable = study->cpk.reasons == 0 && isfinite(study->cpk.value);
+
+	bool stable = study->stability.verdict == STABILITY_STABLE;
+	bool below = study->ppk.quotable && index < study->required;
+	bool shown = study->ppk.quotable && least >= study->required;
+	study->reasons =
+	    population |
+	    bit_if(study->stability.verdict == STABILITY_UNSTABLE, STUDY_UNSTABLE) |
+	    bit_if(study->c.memory == CAPABILITY_TOO_DEPENDENT, STUDY_TOO_DEPENDENT) |
+	    bit_if(study_not_normal(study), STUDY_NOT_NORMAL) |
+	    bit_if(below, STUDY_INDEX_BELOW) |
+	    bit_if(study->ppk.quotable && !below && !shown && isfinite(least),
+		STUDY_BOUND_BELOW);
+	study->verdict = below             ? STUDY_NOT_CAPABLE
+	                 : shown && stable ? STUDY_CAPABLE
+	                                   : STUDY_NOT_ESTABLISHED;
+}
