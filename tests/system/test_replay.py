@@ -1,4 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
+# Not under the sanitizers: it is about figures; traces and recordings have unit tests and fuzz targets.
 """A live run with everything that goes wrong, recorded; the recording played again.
 
 The replay must give the live ledger's shots bit for bit: every column but the change

@@ -1,4 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
+# Not under the sanitizers: it is about figures; test_read_back.py and test_store_queries.py read stores there.
 """Two lines, the real daemons, a real InfluxDB and a real VictoriaMetrics: after labels that
 come late, a correction of the set-up and two restarts, 'report' and 'shots' say of either
 store what they say of the ledger, to the last printed character; and a PC in the office

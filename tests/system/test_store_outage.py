@@ -1,4 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
+# Not under the sanitizers: it is about memory; test_store_answers.py delivers there.
 """An outage of many days: four lines have filed their shots, no store was there.  Then both
 stores come back: everything gets there, in the order in which it was filed, the logger's
 memory stays flat.
