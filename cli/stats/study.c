@@ -6,7 +6,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #define P_LOW 0.00135
 #define P_HIGH 0.99865
@@ -293,8 +292,7 @@ draw_charts(
 		&study->signals))
 		return false;
 	study->signals_chance = run_rules_chance(asked->rules, charted->n);
-	bool known = isfinite(study->centre) && study->sigma > 0;
-	if (asked->ewma && known) {
+	if (asked->ewma) {
 		study->ewma_signals = malloc(room * sizeof(size_t));
 		if (!study->ewma_signals)
 			return false;
@@ -303,7 +301,7 @@ draw_charts(
 		study->ewma_signals =
 		    shrink(study->ewma_signals, study->ewma.signal_count);
 	}
-	if (asked->cusum && known) {
+	if (asked->cusum) {
 		study->cusum_signals = malloc(room * sizeof(size_t));
 		if (!study->cusum_signals)
 			return false;
@@ -315,18 +313,10 @@ draw_charts(
 	return true;
 }
 
-struct study *
-study_new(const struct study_asked *asked)
+/* False when memory is short. */
+static bool
+study_fill(struct study *study, const struct study_asked *asked, double *scratch)
 {
-	struct study *study = study_empty(asked);
-	double *scratch = malloc((asked->series.count + 1) * sizeof(*scratch));
-	bool done = false;
-
-	if (!study || !scratch)
-		goto out;
-	study->sorted = malloc((asked->series.count + 1) * sizeof(*study->sorted));
-	if (!study->sorted)
-		goto out;
 	describe_values(study, asked, scratch);
 	index_overall(study, asked);
 	index_within(study, asked);
@@ -337,16 +327,27 @@ study_new(const struct study_asked *asked)
 	study->stability = stability_of(&charted.series, charted.mean, charted.sigma);
 	study->onset =
 	    onset_of(&charted.series, &study->stability, charted.mean, charted.sigma);
-	done = draw_charts(study, asked, &charted);
-	if (done)
-		study_judge(study);
-out:
+	if (!draw_charts(study, asked, &charted))
+		return false;
+	study_judge(study);
+	return true;
+}
+
+struct study *
+study_new(const struct study_asked *asked)
+{
+	struct study *study = study_empty(asked);
+
+	if (!study)
+		return NULL;
+	double *scratch = malloc((asked->series.count + 1) * sizeof(*scratch));
+	study->sorted = malloc((asked->series.count + 1) * sizeof(*study->sorted));
+	bool done = scratch && study->sorted && study_fill(study, asked, scratch);
 	free(scratch);
-	if (!done) {
-		study_free(study);
-		study = NULL;
-	}
-	return study;
+	if (done)
+		return study;
+	study_free(study);
+	return NULL;
 }
 
 void
