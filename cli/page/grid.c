@@ -2,14 +2,11 @@
 #include "cli/page/grid.h"
 
 #include <assert.h>
-#include <inttypes.h>
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/page/cell.h"
 #include "cli/page/width.h"
-#include "daemon/base/calendar.h"
-#include "daemon/base/utf8.h"
 
 enum { GRID_MAX_BYTES = 64 << 20 };
 
@@ -75,73 +72,22 @@ grid_put_wrapped(FILE *out, bool colour, enum page_tone tone, const char *words,
 	}
 }
 
-void
-grid_add_plain(struct text *text, const char *words)
-{
-	const char *from = words;
-	uint32_t point;
-
-	while ((point = utf8_next(&words)) != 0) {
-		bool control = point < 0x20 || (point >= 0x7f && point < 0xa0);
-		if (control || point == 0xfffd)
-			text_puts(text, "?");
-		else
-			text_add(text, from, (size_t)(words - from));
-		from = words;
-	}
-}
-
-static void
-add_number(struct text *text, double shown, int digits)
-{
-	if (!isfinite(shown)) {
-		text_puts(text, "-");
-		return;
-	}
-	/* no "-0.0" */
-	if (fabs(shown) < 0.5 * pow(10, -digits))
-		shown = 0;
-	text_printf(text, "%.*f", digits, shown);
-}
-
-static void
-add_shown(struct text *text, const struct cell *cell)
-{
-	char time[CALENDAR_TEXT];
-
-	if (cell->instead) {
-		grid_add_plain(text, cell->instead);
-		return;
-	}
-	switch (cell->kind) {
-	case CELL_ABSENT:
-		grid_add_plain(text, cell->words ? cell->words : "-");
-		return;
-	case CELL_WORDS:
-		grid_add_plain(text, cell->words);
-		return;
-	case CELL_NUMBER:
-		add_number(text, cell->shown, cell->digits);
-		return;
-	case CELL_COUNT:
-		text_printf(text, "%" PRId64, cell->count);
-		return;
-	case CELL_TRUTH:
-		text_puts(text, cell->truth ? "yes" : "no");
-		return;
-	case CELL_TIME:
-		calendar_local_text(cell->time, time);
-		text_puts(text, time);
-		return;
-	}
-}
-
 /* --- the grid ---------------------------------------------------------------------- */
+
+static int
+terminal_width_of(void *state, const char *words, enum page_tone tone)
+{
+	(void)state, (void)tone;
+	return width_of(words);
+}
+
+static const struct grid_ruler terminal_ruler = {
+    .width_of = terminal_width_of, .gap = 2, .wrap_least = GRID_WRAP_LEAST};
 
 void
 grid_init(struct grid *grid)
 {
-	*grid = (struct grid){0};
+	*grid = (struct grid){.ruler = &terminal_ruler};
 	text_init(&grid->words, GRID_MAX_BYTES);
 }
 
@@ -182,7 +128,7 @@ grid_add(struct grid *grid, const struct cell *cell)
 	    .tone = cell->tone,
 	    .right = cell->kind == CELL_NUMBER || cell->kind == CELL_COUNT,
 	};
-	add_shown(&grid->words, cell);
+	cell_add_shown(&grid->words, cell);
 	text_add(&grid->words, "", 1);
 	grid->failed |= grid->words.failed;
 }
@@ -200,10 +146,16 @@ grid_add_across(struct grid *grid, const struct cell *cell)
 		grid->cells[at].across = true;
 }
 
-static const char *
-words_of(const struct grid *grid, size_t i)
+size_t
+grid_rows(const struct grid *grid)
 {
-	return grid->words.bytes + grid->cells[i].at;
+	return grid->count / grid->column_count;
+}
+
+const char *
+grid_words(const struct grid *grid, size_t row, size_t column)
+{
+	return grid->words.bytes + grid->cells[row * grid->column_count + column].at;
 }
 
 void
@@ -211,18 +163,22 @@ grid_lay_out(struct grid *grid, size_t header)
 {
 	for (size_t i = 0; !grid->failed && i < grid->count; i++) {
 		struct grid_column *column = &grid->columns[i % grid->column_count];
-		int width = grid->cells[i].across ? 0 : width_of(words_of(grid, i));
+		const struct grid_cell *cell = &grid->cells[i];
+		int width = cell->across
+		                ? 0
+		                : grid->ruler->width_of(grid->ruler->state,
+				      grid->words.bytes + cell->at, cell->tone);
 		if (width > column->width)
 			column->width = width;
 		if (i / grid->column_count < header)
 			continue;
 		column->shown |= width > 0;
-		column->right |= grid->cells[i].right;
+		column->right |= cell->right;
 	}
 }
 
-static bool
-is_put(const struct grid *grid, size_t c, int block)
+bool
+grid_is_put(const struct grid *grid, size_t c, int block)
 {
 	const struct grid_column *column = &grid->columns[c];
 
@@ -248,7 +204,7 @@ lead_width(const struct grid *grid)
 
 	for (size_t c = 0; c < grid->column_count; c++)
 		if (grid->columns[c].each && grid->columns[c].shown)
-			width += 2 + grid->columns[c].width;
+			width += grid->ruler->gap + grid->columns[c].width;
 	return width;
 }
 
@@ -261,7 +217,7 @@ grid_fold(struct grid *grid, int width)
 
 	for (size_t c = 0; c < grid->column_count; c++) {
 		struct grid_column *column = &grid->columns[c];
-		int room = 2 + column->width;
+		int room = grid->ruler->gap + column->width;
 		if (column->each)
 			continue;
 		if (column->block != before) {
@@ -270,8 +226,9 @@ grid_fold(struct grid *grid, int width)
 		}
 		before = column->block;
 		if (column->shown && !column->right && is_last(grid, c) &&
-		    column->width > GRID_WRAP_LEAST)
-			room = 2 + GRID_WRAP_LEAST; /* it can be wrapped */
+		    column->width > grid->ruler->wrap_least)
+			/* it can be wrapped */
+			room = grid->ruler->gap + grid->ruler->wrap_least;
 		if (column->shown && begun && end + room > width) {
 			more++;
 			end = lead;
@@ -286,14 +243,12 @@ grid_fold(struct grid *grid, int width)
 	return last + 1;
 }
 
-static bool
-is_row_put(const struct grid *grid, size_t row, int block)
+bool
+grid_is_row_put(const struct grid *grid, size_t row, int block)
 {
-	size_t first = row * grid->column_count;
-
 	for (size_t c = 0; block > 0 && c < grid->column_count; c++)
-		if (!grid->columns[c].each && is_put(grid, c, block) &&
-		    *words_of(grid, first + c))
+		if (!grid->columns[c].each && grid_is_put(grid, c, block) &&
+		    *grid_words(grid, row, c))
 			return true;
 	return block == 0;
 }
@@ -315,9 +270,9 @@ put_row(const struct grid *grid, size_t row, int block, FILE *out, bool colour,
 	for (size_t c = 0; c < grid->column_count; c++) {
 		const struct grid_column *column = &grid->columns[c];
 		size_t i = row * grid->column_count + c;
-		if (!is_put(grid, c, block))
+		if (!grid_is_put(grid, c, block))
 			continue;
-		const char *words = words_of(grid, i);
+		const char *words = grid_words(grid, row, c);
 		int spare = column->width - width_of(words);
 		owed += column->right ? spare : 0;
 		if (*words) {
@@ -343,7 +298,7 @@ find_margin(const struct grid *grid, int block, int width)
 	int end = 0;
 
 	for (size_t c = 0; c < grid->column_count; c++)
-		if (is_put(grid, c, block)) {
+		if (grid_is_put(grid, c, block)) {
 			last = c;
 			end += 2 + grid->columns[c].width;
 		}
@@ -365,8 +320,8 @@ grid_put(const struct grid *grid, int block, FILE *out, bool colour, int width)
 
 	for (size_t c = 0; c < grid->column_count; c++)
 		any |= grid->columns[c].block == block && grid->columns[c].shown;
-	for (size_t row = 0; any && row < grid->count / grid->column_count; row++)
-		if (is_row_put(grid, row, block))
+	for (size_t row = 0; any && row < grid_rows(grid); row++)
+		if (grid_is_row_put(grid, row, block))
 			put_row(grid, row, block, out, colour, &margin);
 	return any;
 }

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Words in rows and columns that line up, for the text page: kept until all rows are
- * there and the widths are known.  Numbers stand at the right of their column.
+ * Words in rows and columns that line up, for people: kept until all rows are there and
+ * the widths are known.  Numbers stand at the right of their column.
  */
 #ifndef CLI_PAGE_GRID_H
 #define CLI_PAGE_GRID_H
@@ -23,7 +23,16 @@ struct grid_column {
 	bool each; /* in every block; its own is 0 */
 };
 
+/* How wide words are, in a unit of the format's: columns of a terminal at first. */
+struct grid_ruler {
+	int (*width_of)(void *state, const char *words, enum page_tone tone);
+	void *state;
+	int gap;        /* before each column */
+	int wrap_least; /* words in the last column are wrapped, but to no less */
+};
+
 struct grid {
+	const struct grid_ruler *ruler; /* lent */
 	struct text words;
 	struct grid_cell *cells;
 	size_t count, room;
@@ -52,7 +61,13 @@ void grid_lay_out(struct grid *grid, size_t header);
  * before. */
 int grid_fold(struct grid *grid, int width);
 
-/* The rows, with the columns of a block after those of each; whether it has any.  Beyond
+/* What stands there, and whether the column, the row are of this block. */
+size_t grid_rows(const struct grid *grid);
+const char *grid_words(const struct grid *grid, size_t row, size_t column);
+bool grid_is_put(const struct grid *grid, size_t column, int block);
+bool grid_is_row_put(const struct grid *grid, size_t row, int block);
+
+/* On a terminal: the rows, with the columns of a block after those of each; whether it has any.  Beyond
  * block 0 only rows that have words there, and none that is across.  Words in the last of them are wrapped to keep within `width` columns, though to no
  * less than GRID_WRAP_LEAST.  Lay out before.  Not after a failure. */
 enum { GRID_WRAP_LEAST = 24 };
@@ -68,8 +83,5 @@ struct hang {
 };
 void grid_put_wrapped(FILE *out, bool colour, enum page_tone tone, const char *words,
     const struct hang *hang);
-
-/* Adds the words without the control characters that could steer a terminal. */
-void grid_add_plain(struct text *text, const char *words);
 
 #endif

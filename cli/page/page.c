@@ -3,64 +3,24 @@
 
 #include <stdarg.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/page/writer.h"
+#include "cli/picture/picture.h"
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 
-enum { SENTENCE = 2048 };
+enum { SENTENCE = 2048, NAMES_MAX_BYTES = 1 << 16 };
 
 struct page {
 	const struct writer *writer;
 	void *state;
+	bool one;           /* picture alone */
+	const char *chosen; /* its name; NULL: the first */
+	bool found;         /* it was there */
 	size_t pictures;
+	struct text names; /* of the pictures so far */
 };
-
-struct cell
-cell_absent(const char *words)
-{
-	return (struct cell){.kind = CELL_ABSENT, .words = words, .tone = TONE_FAINT};
-}
-
-struct cell
-cell_words(const char *words)
-{
-	if (!words)
-		return cell_absent(NULL);
-	return (struct cell){.kind = CELL_WORDS, .words = words};
-}
-
-struct cell
-cell_number(double number, int digits)
-{
-	return cell_shown(number, number, digits);
-}
-
-struct cell
-cell_shown(double number, double shown, int digits)
-{
-	return (struct cell){
-	    .kind = CELL_NUMBER, .number = number, .shown = shown, .digits = digits};
-}
-
-struct cell
-cell_count(int64_t count)
-{
-	return (struct cell){.kind = CELL_COUNT, .count = count};
-}
-
-struct cell
-cell_truth(bool truth)
-{
-	return (struct cell){.kind = CELL_TRUTH, .truth = truth};
-}
-
-struct cell
-cell_time(struct wall time)
-{
-	if (time.ns == 0)
-		return cell_absent(NULL);
-	return (struct cell){.kind = CELL_TIME, .time = time};
-}
 
 struct page *
 page_new(FILE *out, enum page_format format, bool colour, const char *csv_table)
@@ -83,11 +43,19 @@ page_new(FILE *out, enum page_format format, bool colour, const char *csv_table)
 		page->state = page_csv_new(out, csv_table);
 		break;
 	case PAGE_HTML:
+		page->writer = &page_html_writer;
+		page->state = page_html_new(out);
+		break;
 	case PAGE_PDF:
+		break;
 	case PAGE_SVG:
 	case PAGE_PNG:
+		page->one = true;
+		page->writer = &page_drawing_writer;
+		page->state = page_drawing_new(out, format);
 		break;
 	}
+	text_init(&page->names, NAMES_MAX_BYTES);
 	if (!page->state) {
 		free(page);
 		return NULL;
@@ -98,8 +66,8 @@ page_new(FILE *out, enum page_format format, bool colour, const char *csv_table)
 void
 page_set_width(struct page *page, int columns)
 {
-	if (page->writer == &page_text_writer)
-		page_text_set_width(page->state, columns);
+	if (page->writer->set_width)
+		page->writer->set_width(page->state, columns);
 }
 
 int
@@ -107,6 +75,7 @@ page_end(struct page *page)
 {
 	int code = page->writer->end(page->state);
 
+	text_release(&page->names);
 	free(page);
 	return code;
 }
@@ -151,26 +120,44 @@ page_list(struct page *page, const char *key, const char *label,
 		page->writer->list(page->state, key, label, cells, count);
 }
 
+bool
+page_draws(const struct page *page)
+{
+	return page->writer->picture;
+}
+
 void
 page_picture(struct page *page, const struct picture *picture, const char *caption)
 {
+	bool chosen = page->pictures == 0;
+
+	if (page->chosen)
+		chosen = !page->found && strcmp(page->chosen, picture->name) == 0;
+	text_printf(
+	    &page->names, "%s'%s'", page->pictures > 0 ? ", " : "", picture->name);
 	page->pictures++;
-	if (page->writer->picture)
+	page->found |= chosen;
+	if (page->writer->picture && (chosen || !page->one))
 		page->writer->picture(page->state, picture, caption);
 }
 
 void
 page_choose_picture(struct page *page, const char *name)
 {
-	(void)page;
-	(void)name;
+	page->chosen = name;
 }
 
 size_t
 page_pictures(const struct page *page, bool *found)
 {
-	*found = false;
+	*found = page->found;
 	return page->pictures;
+}
+
+const char *
+page_picture_names(const struct page *page)
+{
+	return page->names.bytes ? page->names.bytes : "";
 }
 
 void
@@ -189,8 +176,8 @@ page_row(struct page *page, const struct cell *cells)
 void
 page_across(struct page *page, enum page_tone tone, const char *sentence)
 {
-	if (page->writer == &page_text_writer)
-		page_text_across(page->state, tone, sentence);
+	if (page->writer->across)
+		page->writer->across(page->state, tone, sentence);
 }
 
 void

@@ -96,12 +96,18 @@ struct page *page_new(
 enum { PAGE_WIDTH = 100 };
 void page_set_width(struct page *page, int columns);
 
-/* PAGE_SVG, PAGE_PNG: which picture is written, by its name; NULL: the first.  What was there is
- * known at the end: page_pictures. */
+/* PAGE_SVG, PAGE_PNG: which picture is written, by its name, lent until the end; NULL: the
+ * first.  What was there is known at the end: page_pictures. */
 void page_choose_picture(struct page *page, const char *name);
 
 /* How many pictures there were so far, and whether the one that was chosen was among them. */
 size_t page_pictures(const struct page *page, bool *found);
+
+/* Their names, each in quotes, with commas; "" of none.  Lent until the next picture. */
+const char *page_picture_names(const struct page *page);
+
+/* Whether the format shows pictures: else none need be made. */
+bool page_draws(const struct page *page);
 
 /* Completes it and frees; 0, or ERROR_MEMORY when something was lost on the way. */
 int page_end(struct page *page);

@@ -218,6 +218,26 @@ json_table_end(void *state)
 	json->columns = NULL;
 }
 
+static void
+json_list(void *state, const char *key, const char *label, const struct cell *cells,
+    size_t count)
+{
+	struct json *json = state;
+
+	(void)label;
+	if (!key)
+		return;
+	begin_member(json, key);
+	text_puts(&json->line, "[");
+	for (size_t i = 0; i < count; i++) {
+		if (i > 0)
+			text_puts(&json->line, ", ");
+		page_json_value(&json->line, &cells[i]);
+	}
+	text_puts(&json->line, "]");
+	flush_line(json);
+}
+
 static int
 json_end(void *state)
 {
@@ -253,5 +273,6 @@ const struct writer page_json_writer = {
     .table = json_table,
     .row = json_row,
     .table_end = json_table_end,
+    .list = json_list,
     .end = json_end,
 };

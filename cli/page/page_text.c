@@ -8,7 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/page/grid.h"
+#include "cli/page/cell.h"
+#include "cli/page/table.h"
 #include "cli/page/width.h"
 #include "daemon/base/error.h"
 
@@ -24,9 +25,7 @@ struct text_page {
 	bool spacing; /* a table stands right above: fields keep a blank line from it */
 	int depth;    /* of headings */
 	struct grid fields; /* the run of them that is not yet written */
-	struct grid table;
-	const struct column *columns; /* of the open table; NULL: not for people */
-	const char *table_heading;
+	struct table table;
 };
 
 static void
@@ -96,7 +95,7 @@ text_note(void *state, const char *key, enum page_tone tone, const char *sentenc
 	(void)key;
 	flush_fields(page);
 	text_init(&plain, SENTENCE_MAX_BYTES);
-	grid_add_plain(&plain, sentence);
+	cell_add_plain(&plain, sentence);
 	page->begun = true;
 	if (plain.bytes)
 		grid_put_wrapped(page->out, page->colour, tone, plain.bytes, &hang);
@@ -128,49 +127,23 @@ text_table(void *state, const char *key, const char *heading,
 	struct text_page *page = state;
 
 	(void)key;
-	page->columns = columns;
-	page->table_heading = heading;
-	grid_start(&page->table, count);
-	for (size_t i = 0; i < count; i++) {
-		struct cell title =
-		    cell_words(columns[i].title ? columns[i].title : "");
-		title.tone = TONE_FAINT;
-		grid_add(&page->table, &title);
-		page->table.columns[i].each = i == 0 || columns[i].block == COLUMN_EACH;
-		if (!page->table.columns[i].each)
-			page->table.columns[i].block = columns[i].block;
-	}
-}
-
-static bool
-is_for_people(const struct text_page *page)
-{
-	for (size_t i = 0; i < page->table.column_count; i++)
-		if (page->columns[i].title)
-			return true;
-	return false;
+	table_start(&page->table, heading, columns, count);
 }
 
 static void
 text_row(void *state, const struct cell *cells)
 {
 	struct text_page *page = state;
-	static const struct cell nothing = {.kind = CELL_WORDS, .words = ""};
 
-	if (!is_for_people(page))
-		return; /* there may be very many */
-	for (size_t i = 0; i < page->table.column_count; i++)
-		grid_add(&page->table, page->columns[i].title ? &cells[i] : &nothing);
+	table_row(&page->table, cells);
 }
 
-void
-page_text_across(void *state, enum page_tone tone, const char *sentence)
+static void
+text_across(void *state, enum page_tone tone, const char *sentence)
 {
 	struct text_page *page = state;
-	struct cell cell = cell_words(sentence);
 
-	cell.tone = tone;
-	grid_add_across(&page->table, &cell);
+	table_across(&page->table, tone, sentence);
 }
 
 /* A table without rows is not worth its header. */
@@ -178,22 +151,43 @@ static void
 text_table_end(void *state)
 {
 	struct text_page *page = state;
-	struct grid *table = &page->table;
+	struct grid *grid = &page->table.grid;
 
-	if (table->failed || table->count <= table->column_count ||
-	    !is_for_people(page))
+	if (!table_end(&page->table))
 		return;
 	begin_paragraph(page);
-	if (page->table_heading)
-		put_heading(page, page->table_heading);
-	grid_lay_out(table, 1);
-	int blocks = grid_fold(table, page->width);
-	grid_put(table, 0, page->out, page->colour, page->width);
+	if (page->table.heading)
+		put_heading(page, page->table.heading);
+	int blocks = grid_fold(grid, page->width);
+	grid_put(grid, 0, page->out, page->colour, page->width);
 	for (int block = 1; block < blocks; block++) {
 		fputc('\n', page->out);
-		grid_put(table, block, page->out, page->colour, page->width);
+		grid_put(grid, block, page->out, page->colour, page->width);
 	}
 	page->spacing = true;
+}
+
+static void
+text_list(void *state, const char *key, const char *label, const struct cell *cells,
+    size_t count)
+{
+	struct text_page *page = state;
+	struct text words;
+
+	text_init(&words, SENTENCE_MAX_BYTES);
+	cell_add_list(&words, cells, count);
+	page->failed |= words.failed;
+	const struct cell cell = cell_words(words.bytes);
+	text_field(state, key, label, &cell);
+	text_release(&words);
+}
+
+static void
+text_set_width(void *state, int columns)
+{
+	struct text_page *page = state;
+
+	page->width = columns;
 }
 
 static int
@@ -202,9 +196,9 @@ text_end(void *state)
 	struct text_page *page = state;
 
 	flush_fields(page);
-	bool failed = page->failed || page->fields.failed || page->table.failed;
+	bool failed = page->failed || page->fields.failed || page->table.grid.failed;
 	grid_release(&page->fields);
-	grid_release(&page->table);
+	table_release(&page->table);
 	free(page);
 	return failed ? ERROR_MEMORY : 0;
 }
@@ -220,17 +214,9 @@ page_text_new(FILE *out, bool colour)
 	page->colour = colour;
 	page->width = PAGE_WIDTH;
 	grid_init(&page->fields);
-	grid_init(&page->table);
+	table_init(&page->table);
 	grid_start(&page->fields, 2);
 	return page;
-}
-
-void
-page_text_set_width(void *state, int columns)
-{
-	struct text_page *page = state;
-
-	page->width = columns;
 }
 
 const struct writer page_text_writer = {
@@ -240,6 +226,9 @@ const struct writer page_text_writer = {
     .field = text_field,
     .table = text_table,
     .row = text_row,
+    .across = text_across,
     .table_end = text_table_end,
+    .list = text_list,
+    .set_width = text_set_width,
     .end = text_end,
 };

@@ -24,22 +24,29 @@ struct writer {
 	void (*table)(void *state, const char *key, const char *heading,
 	    const struct column *columns, size_t count);
 	void (*row)(void *state, const struct cell *cells);
+	/* NULL: the format has none. */
+	void (*across)(void *state, enum page_tone tone, const char *sentence);
 	void (*table_end)(void *state);
+	/* NULL: the format has none. */
 	void (*list)(void *state, const char *key, const char *label,
 	    const struct cell *cells, size_t count);
 	/* NULL: the format shows none. */
 	void (*picture)(
 	    void *state, const struct picture *picture, const char *caption);
+	/* NULL: it does not count in columns. */
+	void (*set_width)(void *state, int columns);
 	int (*end)(void *state); /* completes, frees `state`; 0 or ERROR_MEMORY */
 };
 
 /* Each gives the state for its writer, or NULL when memory is short. */
 void *page_text_new(FILE *out, bool colour);
-void page_text_set_width(void *state, int columns);
-void page_text_across(void *state, enum page_tone tone, const char *sentence);
 void *page_json_new(FILE *out);
 void *page_csv_new(FILE *out, const char *table);
-extern const struct writer page_text_writer, page_json_writer, page_csv_writer;
+void *page_html_new(FILE *out);
+void *page_pdf_new(FILE *out);
+void *page_drawing_new(FILE *out, enum page_format format); /* PAGE_SVG or PAGE_PNG */
+extern const struct writer page_text_writer, page_json_writer, page_csv_writer,
+    page_html_writer, page_pdf_writer, page_drawing_writer;
 
 /* A JSON value: a string with its quotes, a number that reads back the same, null, true ... */
 void page_json_value(struct text *text, const struct cell *cell);
