@@ -53,27 +53,66 @@ judgement_limits(
 	*upper = limit ? feature_from_si(feature, limit->upper_si) : NAN;
 }
 
-static void
-judge(const struct population *population, int feature,
-    const struct limit_settings *limit, double *values, bool *breaks,
-    struct judged *judged)
-{
-	const struct series series = {
-	    .values = values,
-	    .breaks = breaks,
-	    .count = population->complete.count,
-	};
+/* What is judged: one population, or else a run. */
+struct subject {
+	const struct settings *settings;
+	const struct population *population;
+	const struct run *run;
+	size_t count;
+	double *values; /* room for one series */
+	bool *breaks;
+	bool failed; /* memory was short */
+};
 
-	population_series(population, feature, values, breaks);
-	judged->feature = feature;
-	judgement_limits(limit, feature, &judged->lower, &judged->upper);
-	judged->c = capability_of(&series, judged->lower, judged->upper);
+static struct series
+series_of(struct subject *subject, int feature)
+{
+	if (subject->run)
+		run_series(
+		    subject->run, feature, true, subject->values, subject->breaks);
+	else
+		population_series(
+		    subject->population, feature, subject->values, subject->breaks);
+	return (struct series){subject->values, subject->breaks, subject->count};
 }
 
 static void
-judge_all(struct judgement *judgement, const struct settings *settings,
-    const struct population *population, double *values, bool *breaks)
+judge(struct subject *subject, int feature, const struct limit_settings *limit,
+    struct judged *judged)
 {
+	const struct series series = series_of(subject, feature);
+
+	judged->feature = feature;
+	judgement_limits(limit, feature, &judged->lower, &judged->upper);
+	judged->target = limit ? feature_from_si(feature, limit->target_si) : NAN;
+	if (!limit) {
+		judged->c = capability_of(&series, NAN, NAN);
+		return;
+	}
+	const struct study_asked asked = {
+	    .series = series,
+	    .lower = judged->lower,
+	    .upper = judged->upper,
+	    .target = judged->target,
+	    .zero_bounded = judgement_bounded_at_zero(feature) && isnan(judged->lower),
+	    .method = STUDY_INDIVIDUALS,
+	    .centre = NAN,
+	    .sigma = NAN,
+	    .rules = RULES_USUAL,
+	    .required = NAN,
+	};
+	judged->study = study_new(&asked);
+	if (judged->study)
+		judged->c = judged->study->c;
+	else
+		subject->failed = true;
+}
+
+static void
+judge_all(struct judgement *judgement, struct subject *subject)
+{
+	const struct settings *settings = subject->settings;
+	const struct population *population = subject->population;
 	int recipe = population_recipe(population->recipe);
 	const char *tool = population->tool;
 
@@ -81,14 +120,14 @@ judge_all(struct judgement *judgement, const struct settings *settings,
 		const struct limit_settings *limit =
 		    settings_limit(settings, id, recipe, tool);
 		if (limit)
-			judge(population, id, limit, values, breaks,
+			judge(subject, id, limit,
 			    &judgement->limited[judgement->limited_count++]);
 	}
-	for (size_t i = 0; i < JUDGEMENT_USUAL; i++) {
+	for (size_t i = 0; i < JUDGEMENT_USUAL && !subject->run; i++) {
 		struct judged *judged = &judgement->usual[judgement->usual_count];
 		if (settings_limit(settings, usual_features[i], recipe, tool))
 			continue;
-		judge(population, usual_features[i], NULL, values, breaks, judged);
+		judge(subject, usual_features[i], NULL, judged);
 		judgement->usual_count += judged->c.n > 0;
 	}
 }
@@ -104,20 +143,50 @@ judgement_features(
 		population_features_add(features, usual_features[i]);
 }
 
+static struct judgement *
+make(struct subject *subject)
+{
+	struct judgement *judgement = calloc(1, sizeof *judgement);
+
+	subject->values = calloc(subject->count + 1, sizeof *subject->values);
+	subject->breaks = calloc(subject->count + 1, sizeof *subject->breaks);
+	subject->failed = !judgement || !subject->values || !subject->breaks;
+	if (!subject->failed)
+		judge_all(judgement, subject);
+	if (subject->failed) {
+		judgement_free(judgement);
+		judgement = NULL;
+	}
+	free(subject->values);
+	free(subject->breaks);
+	return judgement;
+}
+
 struct judgement *
 judgement_new(const struct settings *settings, const struct population *population)
 {
-	struct judgement *judgement = calloc(1, sizeof *judgement);
-	double *values = calloc(population->complete.count + 1, sizeof *values);
-	bool *breaks = calloc(population->complete.count + 1, sizeof *breaks);
+	struct subject subject = {.settings = settings,
+	    .population = population,
+	    .count = population->complete.count};
 
-	if (judgement && values && breaks) {
-		judge_all(judgement, settings, population, values, breaks);
-	} else {
-		free(judgement);
-		judgement = NULL;
-	}
-	free(values);
-	free(breaks);
-	return judgement;
+	return make(&subject);
+}
+
+struct judgement *
+judgement_of_run(const struct settings *settings, const struct run *run)
+{
+	struct subject subject = {.settings = settings,
+	    .population = run->shots[0].population,
+	    .run = run,
+	    .count = run->count};
+
+	return make(&subject);
+}
+
+void
+judgement_free(struct judgement *judgement)
+{
+	for (size_t i = 0; judgement && i < judgement->limited_count; i++)
+		study_free(judgement->limited[i].study);
+	free(judgement);
 }

@@ -7,7 +7,8 @@
 #define CLI_POPULATION_JUDGEMENT_H
 
 #include "cli/population/population.h"
-#include "cli/stats/capability.h"
+#include "cli/population/runs.h"
+#include "cli/stats/study.h"
 #include "conf/settings.h"
 
 enum { JUDGEMENT_USUAL = 20 };
@@ -15,8 +16,9 @@ enum { JUDGEMENT_USUAL = 20 };
 /* A feature, judged. */
 struct judged {
 	int feature;
-	double lower, upper; /* in the unit of the feature's name; NAN: none */
+	double lower, upper, target; /* in the unit of the feature's name; NAN: none */
 	struct capability c;
+	struct study *study; /* of what has limits; else NULL */
 };
 
 struct judgement {
@@ -31,6 +33,14 @@ void judgement_features(
 /* NULL when memory is short.  The caller frees.  The population has those features. */
 struct judgement *judgement_new(
     const struct settings *settings, const struct population *population);
+
+/* The same of a run over its lots, without the usual ones: for pictures, and when something
+ * began; a capability is of one lot.  No step from one lot to the next counts as scatter
+ * from shot to shot. */
+struct judgement *judgement_of_run(
+    const struct settings *settings, const struct run *run);
+
+void judgement_free(struct judgement *judgement);
 
 /* The limits in the unit of the feature's name; NAN where there is none, or no limit. */
 void judgement_limits(

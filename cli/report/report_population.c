@@ -301,6 +301,6 @@ report_population_put(const struct report_part *part, struct error *error)
 	report_numbers_outside(part, judgement);
 	put_usual(part, judgement);
 	report_numbers_absent(part, judgement);
-	free(judgement);
+	judgement_free(judgement);
 	return 0;
 }

@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the parts of a line's report share: its shots, judged.  One thread. */
+#ifndef CLI_REPORT_REPORT_LINE_H
+#define CLI_REPORT_REPORT_LINE_H
+
+#include "cli/page/page.h"
+#include "cli/population/judgement.h"
+#include "cli/source/source.h"
+#include "conf/settings.h"
+
+struct error;
+
+/* The reference run that a run is held against. */
+struct report_reference {
+	int64_t id; /* 0: there is none */
+	char name[LEDGER_NAME];
+	struct wall from, to;
+};
+
+struct report_line {
+	struct page *page;
+	const struct settings *settings;
+	struct source *source;
+	const char *line;
+	const struct line_settings *layout; /* NULL: the set-up has no such line */
+	size_t number;                      /* of the report's lines, from 0 */
+	struct wall from, to;
+	bool pictures; /* the format shows some */
+	bool machine;  /* it is read by programs that take whatever there is */
+	const struct populations *all;
+
+	/* made by report_line_judge */
+	struct judgement **judgements; /* of the populations; NULL: no complete shot */
+	struct runs runs;
+	struct judgement **over; /* of the runs over their lots */
+};
+
+/* Judges; 0, or ERROR_MEMORY.  Release in either case. */
+int report_line_judge(struct report_line *line, struct error *error);
+void report_line_release(struct report_line *line);
+
+/* Of a population of the run: its judgement, by the place among all. */
+const struct judgement *report_line_judgement(
+    const struct report_line *line, const struct population *population);
+
+/* Whether the population is of the run. */
+bool report_line_is_of(const struct run *run, const struct population *population);
+
+#endif

@@ -1,0 +1,163 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/report/report_words.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cli/wording/shown.h"
+#include "cli/wording/study_words.h"
+#include "daemon/base/text.h"
+
+/* --- figures --------------------------------------------------------------------------- */
+
+static void
+tell_cell(const struct cell *cell, const char *unit, char words[static REPORT_FIGURE])
+{
+	if (cell->kind == CELL_ABSENT)
+		text_copy(words, REPORT_FIGURE, "-");
+	else
+		snprintf(words, REPORT_FIGURE, "%.*f%s%s", cell->digits, cell->shown,
+		    *unit ? " " : "", unit);
+}
+
+void
+report_words_value(const struct settings *settings, int feature, double value,
+    char words[static REPORT_FIGURE])
+{
+	const struct cell cell = shown_value(settings, feature, value);
+
+	tell_cell(&cell, shown_unit(settings, feature), words);
+}
+
+void
+report_words_deviation(const struct settings *settings, int feature, double value,
+    char words[static REPORT_FIGURE])
+{
+	const struct cell cell = shown_deviation(settings, feature, value);
+
+	tell_cell(&cell, shown_unit(settings, feature), words);
+}
+
+/* --- when it began --------------------------------------------------------------------- */
+
+static int64_t
+number_at(const int64_t *numbers, size_t slot)
+{
+	return numbers[slot > 0 ? slot - 1 : 0];
+}
+
+void
+report_words_onset_short(const struct judged *judged, const int64_t *numbers,
+    char words[static REPORT_SHORT])
+{
+	const struct onset *onset = &judged->study->onset;
+	const size_t room = REPORT_SHORT;
+	int64_t number = number_at(numbers, onset->slot);
+
+	switch (onset->kind) {
+	case ONSET_NONE:
+		snprintf(words, room, "wandered");
+		return;
+	case ONSET_STEP:
+		snprintf(words, room, "stepped at shot %" PRId64, number);
+		return;
+	case ONSET_DRIFT:
+		snprintf(words, room, "drifted from shot %" PRId64 " on", number);
+		return;
+	case ONSET_SCATTER:
+		snprintf(words, room, "scattered otherwise from shot %" PRId64 " on",
+		    number);
+		return;
+	case ONSET_SINGLE:
+		snprintf(
+		    words, room, "single shots stand out, the first %" PRId64, number);
+		return;
+	}
+}
+
+void
+report_words_onset(const struct settings *settings, const struct judged *judged,
+    const int64_t *numbers, char words[static REPORT_ONSET])
+{
+	const struct onset *onset = &judged->study->onset;
+	char begins[REPORT_SHORT], bounds[96] = "", before[REPORT_FIGURE],
+				   after[REPORT_FIGURE];
+
+	report_words_onset_short(judged, numbers, begins);
+	if (onset->kind == ONSET_NONE) {
+		snprintf(words, REPORT_ONSET,
+		    "it wandered, with no beginning that could be told");
+		return;
+	}
+	if (onset->kind == ONSET_SINGLE) {
+		text_copy(words, REPORT_ONSET, begins);
+		return;
+	}
+	if (onset->most > onset->least)
+		snprintf(bounds, sizeof bounds,
+		    " (by 95 %% between %" PRId64 " and %" PRId64 ")",
+		    number_at(numbers, onset->least), number_at(numbers, onset->most));
+	if (onset->kind == ONSET_SCATTER) {
+		report_words_deviation(
+		    settings, judged->feature, onset->before, before);
+		report_words_deviation(settings, judged->feature, onset->after, after);
+	} else {
+		report_words_value(settings, judged->feature, onset->before, before);
+		report_words_value(settings, judged->feature, onset->after, after);
+	}
+	snprintf(words, REPORT_ONSET, "it %s%s, %sfrom %s to %s", begins, bounds,
+	    onset->kind == ONSET_SCATTER ? "s " : "", before, after);
+}
+
+/* --- why --------------------------------------------------------------------------------- */
+
+void
+report_words_why(const struct settings *settings, const struct judged *judged,
+    const int64_t *numbers, char words[static REPORT_WORDS])
+{
+	const struct study *study = judged->study;
+	char why[STUDY_WORDS], onset[REPORT_ONSET];
+
+	study_words_why(study, why);
+	if (study->stability.verdict != STABILITY_UNSTABLE) {
+		text_copy(words, REPORT_WORDS, why);
+		return;
+	}
+	report_words_onset(settings, judged, numbers, onset);
+	snprintf(words, REPORT_WORDS, "%s: %s", why, onset);
+}
+
+/* The reason that a list of names gives, the foremost first. */
+static const struct {
+	enum study_reason reason;
+	const char *words;
+} in_short[] = {
+    {STUDY_TOO_FEW, "too few values"},
+    {STUDY_MUCH_MISSING, "many values are absent"},
+    {STUDY_COARSE, "too coarse a resolution"},
+    {STUDY_TOO_DEPENDENT, "a shot depends on the one before"},
+    {STUDY_NOTHING_FITS, "no distribution fits"},
+    {STUDY_INDEX_BELOW, "Ppk is below what is required"},
+    {STUDY_BOUND_BELOW, "too few values to be sure of it"},
+    {STUDY_NO_LIMIT, "no limits"},
+};
+
+void
+report_words_why_short(const struct judged *judged, const int64_t *numbers,
+    char words[static REPORT_SHORT])
+{
+	const struct study *study = judged->study;
+
+	words[0] = '\0';
+	if (study->stability.verdict == STABILITY_UNSTABLE) {
+		report_words_onset_short(judged, numbers, words);
+		return;
+	}
+	for (size_t i = 0; i < sizeof in_short / sizeof in_short[0]; i++)
+		if (study->reasons & STUDY_BIT(in_short[i].reason)) {
+			text_copy(words, REPORT_SHORT, in_short[i].words);
+			return;
+		}
+}
