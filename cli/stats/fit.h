@@ -35,14 +35,19 @@ struct fit {
 };
 
 struct fits {
-	size_t count; /* those that could be fitted, likeliest first */
+	size_t count; /* those that could be fitted */
+	/* Likeliest first; a second parameter has to be worth 1 of log likelihood (H. Akaike,
+	 * IEEE Trans. Automatic Control 19:716-723, 1974). */
 	struct fit list[FAMILY_COUNT];
 	int used; /* the first whose p is at least FIT_LEAST_P; -1: none fits */
 };
 
 /*
- * `sorted` ascending.  `zero_bounded`: the families of values that cannot be negative; else
- * all that the values allow.  lower, upper NAN: none.
+ * `sorted` ascending.  `zero_bounded`: half- and folded-normal, lognormal, Weibull, gamma; else
+ * the normal one and, of the others, lognormal, Weibull and gamma.  What the values exclude is
+ * left out: a negative value everything but the normal; one of exactly 0 lognormal, Weibull
+ * and gamma (likelihood.h says more).  Nothing is fitted to fewer than three values, or equal
+ * ones.  lower, upper NAN: none.
  */
 struct fits fits_of(
     const double *sorted, size_t n, bool zero_bounded, double lower, double upper);

@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/stats/fit.h"
+
+#include "cli/stats/goodness.h"
+#include "cli/stats/likelihood.h"
+
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+
+#define CONFIDENCE 0.95
+#define LOW_P 0.00135
+#define HIGH_P 0.99865
+
+static double
+ratio(double part, double whole)
+{
+	double value = part / whole;
+
+	return whole > 0 && isfinite(value) ? value : NAN;
+}
+
+struct percentile_index
+percentile_index_of(const struct quantiles *quantiles, double lower, double upper)
+{
+	const struct quantiles *q = quantiles;
+
+	return (struct percentile_index){
+	    .pp = ratio(upper - lower, q->x99865 - q->x00135),
+	    .ppl = ratio(q->x50 - lower, q->x50 - q->x00135),
+	    .ppu = ratio(upper - q->x50, q->x99865 - q->x50),
+	};
+}
+
+static struct quantiles
+quantiles_of(enum family family, const double parameters[FAMILY_PARAMETERS])
+{
+	return (struct quantiles){
+	    family_quantile(family, parameters, LOW_P),
+	    family_quantile(family, parameters, 0.5),
+	    family_quantile(family, parameters, HIGH_P),
+	};
+}
+
+/* H. Akaike, IEEE Trans. Automatic Control 19:716-723, 1974: smaller is better. */
+static double
+information(const struct fit *fit)
+{
+	return 2 * family_table[fit->family].parameter_count - 2 * fit->log_likelihood;
+}
+
+static void
+insert(struct fits *fits, const struct fit *fit)
+{
+	size_t at = fits->count++;
+
+	for (; at > 0 && information(&fits->list[at - 1]) > information(fit); at--)
+		fits->list[at] = fits->list[at - 1];
+	fits->list[at] = *fit;
+}
+
+static bool
+tried(enum family family, bool zero_bounded)
+{
+	switch (family) {
+	case FAMILY_NORMAL:
+		return !zero_bounded;
+	case FAMILY_HALF_NORMAL:
+	case FAMILY_FOLDED_NORMAL:
+		return zero_bounded;
+	case FAMILY_LOGNORMAL:
+	case FAMILY_WEIBULL:
+	case FAMILY_GAMMA:
+		return true;
+	case FAMILY_COUNT:
+		break;
+	}
+	return false;
+}
+
+struct fits
+fits_of(const double *sorted, size_t n, bool zero_bounded, double lower, double upper)
+{
+	struct fits fits = {.used = -1};
+	struct likelihood_sample sample;
+
+	if (!likelihood_gather(&sample, sorted, n))
+		return fits;
+	for (int i = 0; i < FAMILY_COUNT; i++) {
+		struct fit fit = {.family = (enum family)i};
+		if (!tried(fit.family, zero_bounded) ||
+		    !likelihood_maximum(
+			&sample, fit.family, fit.parameters, &fit.log_likelihood))
+			continue;
+		fit.quantiles = quantiles_of(fit.family, fit.parameters);
+		fit.index = percentile_index_of(&fit.quantiles, lower, upper);
+		fit.p = goodness_p(fit.family, fit.parameters,
+		    goodness_a2(fit.family, fit.parameters, sorted, n), n);
+		insert(&fits, &fit);
+	}
+	likelihood_release(&sample);
+	for (size_t i = 0; i < fits.count && fits.used < 0; i++)
+		if (fits.list[i].p >= FIT_LEAST_P)
+			fits.used = (int)i;
+	return fits;
+}
+
+/* One-sided: P(X <= seen) at the bound is 1 - CONFIDENCE; the beta's quantile. */
+double
+share_most(size_t seen, size_t n)
+{
+	if (n == 0 || seen > n)
+		return NAN;
+	if (seen == n)
+		return 1;
+	return gsl_cdf_beta_Pinv(CONFIDENCE, (double)seen + 1, (double)(n - seen));
+}
