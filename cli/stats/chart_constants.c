@@ -41,15 +41,18 @@ static const struct {
     [25] = {3.9306292195071132, 0.70844076588865505},
 };
 
-/* sqrt(2 / (n - 1)) Gamma(n / 2) / Gamma((n - 1) / 2); the logarithm of the quotient is
- * had as one, so that no digits are lost for large n. */
+/*
+ * Gamma(a + 1/2) / (Gamma(a) sqrt(a)), a = (n - 1) / 2, with Gamma(x) = sqrt(2 pi) x^(x - 1/2)
+ * exp(-x) gammastar(x): no large logarithms that cancel, so no digits are lost for large n.
+ */
 double
 chart_c4(size_t n)
 {
 	assert(n >= 2);
-	double half_df = (double)(n - 1) / 2;
+	double a = (double)(n - 1) / 2;
 
-	return exp(gsl_sf_lnpoch(half_df, 0.5)) / sqrt(half_df);
+	return exp(a * log1p(0.5 / a) - 0.5) * gsl_sf_gammastar(a + 0.5) /
+	       gsl_sf_gammastar(a);
 }
 
 struct chart_constants
