@@ -30,6 +30,14 @@ enum { COMMAND_COUNT = sizeof commands / sizeof commands[0] };
 
 static const char out_of_memory[] = "out of memory";
 
+/* All that a command takes. */
+static option_set
+options_of(const struct command *command)
+{
+	return OPTIONS_COMMON | command->options |
+	       (command->pages ? OPTION_BIT(OPTION_PICTURE) : 0);
+}
+
 /* --- help -------------------------------------------------------------------- */
 
 static void
@@ -75,7 +83,7 @@ print_help(FILE *out, const struct command *command)
 	fprintf(out, "evensoak %s [OPTIONS]%s%s: %s\n\n%s\n\n", command->name,
 	    *command->arguments ? " " : "", command->arguments, command->summary,
 	    command->details);
-	print_options(out, command, command->options);
+	print_options(out, command, options_of(command) & ~OPTIONS_COMMON);
 	print_options(out, command, OPTIONS_COMMON);
 }
 
@@ -120,8 +128,10 @@ command_page_of(const struct call *call, const char *csv_table)
 
 	if (!page)
 		cannot_for_memory(call);
-	else
+	else {
 		page_set_width(page, terminal_width(call->out));
+		page_choose_picture(page, call->option[OPTION_PICTURE]);
+	}
 	return page;
 }
 
@@ -131,15 +141,41 @@ command_page(const struct call *call)
 	return command_page_of(call, call->command->csv_table);
 }
 
+static bool
+is_one_picture(const struct call *call)
+{
+	return call->format == PAGE_SVG || call->format == PAGE_PNG;
+}
+
+/* A page of one picture without it is empty. */
+static enum command_exit
+refuse_picture(const struct call *call, const struct page *page)
+{
+	const char *name = call->option[OPTION_PICTURE];
+
+	if (*page_picture_names(page))
+		return command_usage(call, "no picture '%s'; '--picture' is one of %s",
+		    name, page_picture_names(page));
+	fputs("evensoak: this page has no picture\n", call->err);
+	return COMMAND_NO;
+}
+
 enum command_exit
 command_end_page(const struct call *call, struct page *page, enum command_exit code)
 {
+	bool found;
+
+	page_pictures(page, &found);
+	if (is_one_picture(call) && !found)
+		code = refuse_picture(call, page);
 	return page_end(page) == 0 ? code : cannot_for_memory(call);
 }
 
 enum command_exit
 command_refuse_options(const struct call *call, const char *part, option_set allowed)
 {
+	if (call->command->pages)
+		allowed |= OPTION_BIT(OPTION_PICTURE);
 	for (int id = 0; id < OPTION_COUNT; id++)
 		if (call->option[id] && !((OPTIONS_COMMON | allowed) & OPTION_BIT(id)))
 			return command_usage(call, "'%s%s%s' takes no '--%s'",
@@ -183,27 +219,41 @@ static const char *const format_names[] = {
 };
 
 static enum command_exit
-read_format(struct call *call)
+take_format(struct call *call, const char *format)
 {
-	const struct command *command = call->command;
-	const char *format = call->option[OPTION_FORMAT];
-	const int count = command->pages ? PAGE_PNG + 1 : PAGE_HTML;
+	const bool pages = call->command->pages;
+	const int count = pages ? PAGE_PNG + 1 : PAGE_HTML;
 
-	call->format = PAGE_TEXT;
-	call->svg = format && command->draws && strcmp(format, "svg") == 0;
-	if (call->svg || command->own_format)
-		return COMMAND_DONE;
-	for (int i = 0; format && i < count; i++)
+	for (int i = 0; i < count; i++)
 		if (strcmp(format, format_names[i]) == 0) {
 			call->format = (enum page_format)i;
 			return COMMAND_DONE;
 		}
-	return format ? command_usage(call, "'--format' is '%s', must be text, json%s",
-			    format,
-			    command->pages   ? ", csv, html, pdf, svg or png"
-			    : command->draws ? ", csv or svg"
-					     : " or csv")
-	              : COMMAND_DONE;
+	return command_usage(call, "'--format' is '%s', must be text, json%s", format,
+	    pages ? ", csv, html, pdf, svg or png" : " or csv");
+}
+
+static enum command_exit
+read_format(struct call *call)
+{
+	const char *format = call->option[OPTION_FORMAT];
+	enum command_exit code = COMMAND_DONE;
+
+	call->format = PAGE_TEXT;
+	if (format && !call->command->own_format)
+		code = take_format(call, format);
+	if (code != COMMAND_DONE)
+		return code;
+	if (call->option[OPTION_PICTURE] && !is_one_picture(call))
+		return command_usage(
+		    call, "'--picture' needs '--format svg' or '--format png'");
+	if ((call->format == PAGE_PDF || call->format == PAGE_PNG) &&
+	    terminal_is(call->out))
+		return command_usage(call,
+		    "a terminal cannot show '--format %s'; write it to a file: > "
+		    "%s.%s",
+		    format, call->command->name, format);
+	return COMMAND_DONE;
 }
 
 static enum command_exit
@@ -257,9 +307,8 @@ read_line(struct call *call, int argc, char *const argv[])
 		}
 		struct option_value value;
 		/* which ones fit is known when the command is: until then, any */
-		option_set allowed = call->command
-		                         ? OPTIONS_COMMON | call->command->options
-		                         : OPTION_ALL;
+		option_set allowed =
+		    call->command ? options_of(call->command) : OPTION_ALL;
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)
 			return command_usage(call, "%s", error.text);
@@ -293,8 +342,7 @@ check_and_run(struct call *call)
 	if (!command)
 		return command_usage(call, "which command?");
 	for (int id = 0; id < OPTION_COUNT; id++)
-		if (call->option[id] &&
-		    !((OPTIONS_COMMON | command->options) & OPTION_BIT(id)))
+		if (call->option[id] && !(options_of(command) & OPTION_BIT(id)))
 			return command_usage(call, "'%s' has no option '--%s'",
 			    command->name, option_table[id].name);
 	if (call->argument_count < command->argument_least)

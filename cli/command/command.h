@@ -32,7 +32,6 @@ struct call {
 	const char *argument[COMMAND_ARGUMENTS];
 	int argument_count;
 	enum page_format format;
-	bool svg; /* in place of the format, where the command draws */
 	bool colour;
 	FILE *out, *err;
 };
@@ -51,9 +50,9 @@ struct command {
 	option_set options;    /* beside OPTIONS_COMMON */
 	int argument_least, argument_most;
 	const char *csv_table; /* the table that --format csv writes */
-	bool draws;            /* --format svg too */
-	bool pages;            /* --format html, pdf, svg and png too: its page has pictures */
-	bool own_format;       /* it reads --format itself */
+	bool
+	    pages; /* --format html, pdf, svg and png, and --picture: its page has pictures */
+	bool own_format; /* it reads --format itself */
 	/* What options mean here, where the table's help says otherwise; NULL: nowhere, the
 	 * last has no help. */
 	const struct option_help *help;
@@ -83,7 +82,9 @@ struct page *command_page(const struct call *call);
 /* The same with another table for CSV than the command's own. */
 struct page *command_page_of(const struct call *call, const char *csv_table);
 
-/* Completes the page: `code`, or COMMAND_CANNOT when something was lost. */
+/* Completes the page: `code`, or COMMAND_CANNOT when something was lost; where a picture
+ * alone was asked for and is not there, COMMAND_USAGE with the names of those that are, or
+ * COMMAND_NO when there is none at all. */
 enum command_exit command_end_page(
     const struct call *call, struct page *page, enum command_exit code);
 

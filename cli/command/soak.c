@@ -283,7 +283,11 @@ put_page(const struct call *call, const struct soaking *soaking,
 		soak_course_put(&soaking->course, page);
 		return command_end_page(call, page, COMMAND_DONE);
 	}
+	page_title(page, words->sheet);
 	page_note(page, NULL, TONE_STRONG, "%s", words->core);
+	if (page_draws(page))
+		soak_drawing_put(&soaking->input, &soaking->course, &soaking->result,
+		    words, soaking->unit, page);
 	put_asked(page, soaking, words);
 	put_figures(page, soaking);
 	put_remarks(page, soaking);
@@ -296,16 +300,9 @@ static enum command_exit
 put(const struct call *call, const struct soaking *soaking)
 {
 	struct soak_words words;
-	struct error error;
 
 	soak_words_make(&words, &soaking->input, &soaking->result, soaking->unit);
-	if (!call->svg)
-		return put_page(call, soaking, &words);
-	if (soak_drawing_put(&soaking->input, &soaking->course, &soaking->result,
-		&words, soaking->unit, call->out) == 0)
-		return COMMAND_DONE;
-	error_set(&error, ERROR_MEMORY, "out of memory");
-	return command_cannot(call, &error);
+	return put_page(call, soaking, &words);
 }
 
 static enum command_exit
@@ -359,12 +356,12 @@ const struct command command_soak = {
 	"material "
 	"comes from the set-up, from\n--config FILE with [material] sections alone, or "
 	"from those that came with the program.\nWhat if: another --thickness-mm for a "
-	"thicker sheet, --longer-s for more heat.\n--format svg draws it; csv is the "
-	"course, a row a step.",
+	"thicker sheet, --longer-s for more heat.\n--format html and pdf also draw it, "
+	"svg and png draw it alone; csv is the course, a row\na step.",
     .options = SOAK_INPUT_OPTIONS,
     .argument_least = 1,
     .argument_most = 1,
     .csv_table = "course",
-    .draws = true,
+    .pages = true,
     .run = run_soak,
 };

@@ -5,7 +5,6 @@
 #include <stdlib.h>
 
 #include "cli/picture/soak_picture.h"
-#include "daemon/base/error.h"
 
 enum { MOMENTS = 12, MOMENTS_WANTED = 8, POINTS = 1000 };
 
@@ -88,19 +87,18 @@ copy_course(struct drawn *drawn, const struct soak_input *input,
 	return true;
 }
 
-int
+void
 soak_drawing_put(const struct soak_input *input, const struct soak_course *course,
     const struct soak_result *result, const struct soak_words *words, enum unit unit,
-    FILE *out)
+    struct page *page)
 {
 	size_t last = input->soak.stretch_count - 1;
 	double core_c = result->state[last].core_c, half = result->band[last].core_dc;
 	struct drawn *drawn = calloc(1, sizeof *drawn);
-	int code = ERROR_MEMORY;
 
 	if (drawn && copy_course(drawn, input, course, unit)) {
 		choose_moments(drawn, input, course, unit);
-		const struct soak_picture picture = {
+		const struct soak_picture what = {
 		    .title = words->sheet,
 		    .summary = words->core,
 		    .caution = "An estimate, to compare sheets and settings by: no "
@@ -124,10 +122,12 @@ soak_drawing_put(const struct soak_input *input, const struct soak_course *cours
 		    .window_high = shown(
 			unit, input->material ? input->material->form_high_c : NAN),
 		};
-		code = soak_picture_draw(&picture, CANVAS_SVG, out);
+		const struct picture picture = soak_picture_make(&what, "sheet");
+		page_picture(page, &picture, NULL);
+	} else {
+		page_fail(page);
 	}
 	if (drawn)
 		free(drawn->s);
 	free(drawn);
-	return code;
 }

@@ -5,6 +5,7 @@
 
 #include "cli/command/soak_course.h"
 #include "cli/command/soak_input.h"
+#include "cli/page/page.h"
 #include "daemon/base/unit.h"
 
 /* What people say of it: "6.35 mm ABS", and the core with its band. */
@@ -12,9 +13,9 @@ struct soak_words {
 	char sheet[160], core[160];
 };
 
-/* On `out` as SVG; 0, or ERROR_MEMORY. */
-int soak_drawing_put(const struct soak_input *input, const struct soak_course *course,
+/* On the page. */
+void soak_drawing_put(const struct soak_input *input, const struct soak_course *course,
     const struct soak_result *result, const struct soak_words *words, enum unit unit,
-    FILE *out);
+    struct page *page);
 
 #endif

@@ -18,6 +18,7 @@ struct page {
 	bool one;           /* picture alone */
 	const char *chosen; /* its name; NULL: the first */
 	bool found;         /* it was there */
+	bool failed;
 	size_t pictures;
 	struct text names; /* of the pictures so far */
 };
@@ -70,14 +71,29 @@ page_set_width(struct page *page, int columns)
 		page->writer->set_width(page->state, columns);
 }
 
+void
+page_fail(struct page *page)
+{
+	page->failed = true;
+}
+
 int
 page_end(struct page *page)
 {
 	int code = page->writer->end(page->state);
 
+	if (page->failed)
+		code = ERROR_MEMORY;
 	text_release(&page->names);
 	free(page);
 	return code;
+}
+
+void
+page_title(struct page *page, const char *title)
+{
+	if (page->writer->title)
+		page->writer->title(page->state, title);
 }
 
 void

@@ -109,8 +109,15 @@ const char *page_picture_names(const struct page *page);
 /* Whether the format shows pictures: else none need be made. */
 bool page_draws(const struct page *page);
 
+/* What belongs to the page could not be made for want of memory: page_end says so. */
+void page_fail(struct page *page);
+
 /* Completes it and frees; 0, or ERROR_MEMORY when something was lost on the way. */
 int page_end(struct page *page);
+
+/* What the whole is about, for formats that make a document of it; before all else.  Where
+ * there is none, the first heading stands for it. */
+void page_title(struct page *page, const char *title);
 
 void page_open(
     struct page *page, enum page_group group, const char *key, const char *heading);

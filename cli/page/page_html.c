@@ -147,6 +147,26 @@ add_entry(struct html *html, const char *heading)
 }
 
 static void
+put_heading(struct html *html, const char *heading)
+{
+	int level = html->level < HEADING_LOWEST ? html->level : HEADING_LOWEST;
+
+	add_entry(html, heading);
+	fprintf(html->body, "<h%d id=\"s%zu\">", level, html->entry_count);
+	put_escaped(html->body, heading);
+	fprintf(html->body, "</h%d>\n", level);
+}
+
+static void
+html_title(void *state, const char *title)
+{
+	struct html *html = state;
+
+	html->level++;
+	put_heading(html, title);
+}
+
+static void
 html_open(void *state, enum page_group group, const char *key, const char *heading)
 {
 	struct html *html = state;
@@ -161,12 +181,9 @@ html_open(void *state, enum page_group group, const char *key, const char *headi
 	if (html->entry_count == 1)
 		html->contents_at = (size_t)ftell(html->body);
 	html->level++;
-	add_entry(html, heading);
-	int level = html->level < HEADING_LOWEST ? html->level : HEADING_LOWEST;
-	fprintf(html->body, "<section aria-labelledby=\"s%zu\">\n<h%d id=\"s%zu\">",
-	    html->entry_count, level, html->entry_count);
-	put_escaped(html->body, heading);
-	fprintf(html->body, "</h%d>\n", level);
+	fprintf(
+	    html->body, "<section aria-labelledby=\"s%zu\">\n", html->entry_count + 1);
+	put_heading(html, heading);
 }
 
 static void
@@ -522,6 +539,7 @@ page_html_new(FILE *out)
 }
 
 const struct writer page_html_writer = {
+    .title = html_title,
     .open = html_open,
     .close = html_close,
     .note = html_note,

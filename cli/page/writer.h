@@ -14,6 +14,8 @@ struct text;
 enum { WRITER_COLUMNS = 48, WRITER_DEPTH = 16 };
 
 struct writer {
+	/* NULL: the format has none. */
+	void (*title)(void *state, const char *title);
 	void (*open)(
 	    void *state, enum page_group group, const char *key, const char *heading);
 	void (*close)(void *state);

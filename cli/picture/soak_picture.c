@@ -6,7 +6,6 @@
 
 #include "cli/picture/axes.h"
 #include "cli/picture/soak_panel.h"
-#include "daemon/base/error.h"
 
 /* 800 x 500 px at 96 to the inch. */
 #define WIDTH 600.0
@@ -228,22 +227,28 @@ put_words(struct canvas *canvas, const struct soak_picture *picture)
 	canvas_text(canvas, (struct canvas_point){14, 365}, &faint, picture->caution);
 }
 
-int
-soak_picture_draw(
-    const struct soak_picture *picture, enum canvas_format format, FILE *out)
+static void
+draw(struct canvas *canvas, const void *what)
 {
+	const struct soak_picture *picture = what;
 	char y_label[40];
 
-	assert(picture->count > 0 && picture->node_count > 1);
-	struct canvas *canvas = canvas_new(out, format,
-	    (struct canvas_point){WIDTH, HEIGHT}, picture->title, picture->summary);
-	if (!canvas)
-		return ERROR_MEMORY;
 	struct axis temperature = temperature_axis(picture);
 	snprintf(y_label, sizeof y_label, "temperature, %s", picture->unit);
 	canvas_fill(canvas, (struct canvas_box){0, 0, WIDTH, HEIGHT}, 0xffffff);
 	put_words(canvas, picture);
 	panel_profiles(canvas, picture, &temperature, y_label);
 	put_course(canvas, picture, &temperature, y_label);
-	return canvas_end(canvas);
+}
+
+struct picture
+soak_picture_make(const struct soak_picture *what, const char *name)
+{
+	assert(what->count > 0 && what->node_count > 1);
+	return (struct picture){.name = name,
+	    .title = what->title,
+	    .description = what->summary,
+	    .size = {WIDTH, HEIGHT},
+	    .draw = draw,
+	    .what = what};
 }

@@ -9,7 +9,7 @@
 #ifndef CLI_PICTURE_SOAK_PICTURE_H
 #define CLI_PICTURE_SOAK_PICTURE_H
 
-#include "cli/picture/canvas.h"
+#include "cli/picture/picture.h"
 
 struct soak_picture {
 	const char *title;   /* "ABS, 6.35 mm" */
@@ -32,8 +32,7 @@ struct soak_picture {
 	double window_low, window_high; /* forming window of the core; NAN: not known */
 };
 
-/* Writes the whole picture to `out`; 0, or ERROR_MEMORY. */
-int soak_picture_draw(
-    const struct soak_picture *picture, enum canvas_format format, FILE *out);
+/* `what` and `name` are lent for as long as the picture is used. */
+struct picture soak_picture_make(const struct soak_picture *what, const char *name);
 
 #endif

@@ -294,10 +294,10 @@ svg_is_a_picture_of_the_same(void **state)
 	assert_tells(plant->out, ">forming window<");
 	assert_tells(plant->out, ">60 s<");
 	assert_tells(plant->out, "</svg>\n");
-	plant_run_command(plant, "soak", readings.csv, SHEET, "--format", "html");
+	plant_run_command(plant, "soak", readings.csv, SHEET, "--format", "jpeg");
 	assert_int_equal(plant->code, COMMAND_USAGE);
-	assert_tells(
-	    plant->err, "'--format' is 'html', must be text, json, csv or svg\n");
+	assert_tells(plant->err,
+	    "'--format' is 'jpeg', must be text, json, csv, html, pdf, svg or png\n");
 	plant_run_command(plant, "check", "--format", "svg");
 	assert_tells(plant->err, "'--format' is 'svg', must be text, json or csv\n");
 }

@@ -45,13 +45,15 @@ static char *written;
 static size_t length;
 
 static void
-draw(const struct soak_picture *picture)
+draw(const struct soak_picture *what)
 {
+	const struct picture picture = soak_picture_make(what, "sheet");
+
 	free(written);
 	written = NULL;
 	FILE *out = open_memstream(&written, &length);
 	assert_non_null(out);
-	assert_int_equal(soak_picture_draw(picture, CANVAS_SVG, out), 0);
+	assert_int_equal(picture_write(&picture, CANVAS_SVG, out), 0);
 	assert_int_equal(fclose(out), 0);
 }
 
