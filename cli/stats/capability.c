@@ -2,6 +2,7 @@
 #include "cli/stats/capability.h"
 
 #include "cli/stats/distribution.h"
+#include "cli/stats/quantile.h"
 #include "daemon/base/moments.h"
 
 #include <gsl/gsl_cdf.h>
@@ -19,8 +20,8 @@ capability_interval_p(double p, double df)
 	if (!isfinite(p) || !(df > 0))
 		return (struct interval){NAN, NAN};
 	return (struct interval){
-	    p * sqrt(gsl_cdf_chisq_Pinv(tail, df) / df),
-	    p * sqrt(gsl_cdf_chisq_Qinv(tail, df) / df),
+	    p * sqrt(quantile_chi_square(tail, df) / df),
+	    p * sqrt(quantile_chi_square(1 - tail, df) / df),
 	};
 }
 

@@ -3,8 +3,8 @@
 
 #include "cli/stats/goodness.h"
 #include "cli/stats/likelihood.h"
+#include "cli/stats/quantile.h"
 
-#include <gsl/gsl_cdf.h>
 #include <math.h>
 
 #define CONFIDENCE 0.95
@@ -112,5 +112,5 @@ share_most(size_t seen, size_t n)
 		return NAN;
 	if (seen == n)
 		return 1;
-	return gsl_cdf_beta_Pinv(CONFIDENCE, (double)seen + 1, (double)(n - seen));
+	return quantile_beta(CONFIDENCE, (double)seen + 1, (double)(n - seen));
 }
