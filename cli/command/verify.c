@@ -39,7 +39,8 @@ verify_day_release(struct verify_day *day)
 	free(day->missing.list);
 	free(day->earlier.list);
 	free(day->fewer.list);
-	day->missing = day->earlier = day->fewer = (struct numbers){0};
+	free(day->newer.list);
+	day->missing = day->earlier = day->fewer = day->newer = (struct numbers){0};
 }
 
 /* --- comparing ------------------------------------------------------------------------------ */
@@ -87,6 +88,8 @@ judge(struct verify_day *day, const struct verify_shot *shot,
 	bool fewer = is_there && there->revision == shot->revision &&
 	             there->values < shot->values;
 
+	if (is_there && there->revision > shot->revision)
+		return numbers_add(&day->newer, shot->shot_no);
 	if (is_there && !fewer)
 		return true;
 	if (shot->change > terms->shot_cursor) {

@@ -55,6 +55,8 @@ struct verify_day {
 	struct numbers missing; /* numbers of shots that it has not, in any revision */
 	struct numbers earlier; /* of which it has not the last revision */
 	struct numbers fewer;   /* of which it has, but with fewer values */
+	struct numbers newer;   /* of which it has a later revision than the ledger: the
+	                           ledger is a copy from before a correction; not missing */
 	int64_t missing_count;  /* events that it has not; of shots all of the above */
 	int64_t alone; /* that the store has and the ledger has not (any more) */
 	int64_t unsent, hidden; /* not missing: not sent yet, not shown yet */

@@ -45,7 +45,7 @@ verified_release(struct verified *verified)
 
 struct sums {
 	int64_t shots, events; /* of the ledger */
-	int64_t missing, earlier, fewer, missing_events;
+	int64_t missing, earlier, fewer, newer, missing_events;
 	int64_t unsent, hidden, alone; /* shots and events */
 	int64_t days, differ;          /* that have something; that lack something */
 	struct wall first;             /* of what is missing */
@@ -62,6 +62,7 @@ add_day(struct sums *sums, const struct verify_day *day)
 		sums->missing += (int64_t)day->missing.count;
 		sums->earlier += (int64_t)day->earlier.count;
 		sums->fewer += (int64_t)day->fewer.count;
+		sums->newer += (int64_t)day->newer.count;
 	}
 	sums->unsent += day->unsent;
 	sums->hidden += day->hidden;
@@ -106,15 +107,17 @@ static void
 put_row(
     struct page *page, const struct verified *verified, const struct verify_day *day)
 {
-	struct text missing, earlier, fewer;
+	struct text missing, earlier, fewer, newer;
 	char date[CALENDAR_TEXT];
 
 	text_init(&missing, NUMBERS_MAX_BYTES);
 	text_init(&earlier, NUMBERS_MAX_BYTES);
 	text_init(&fewer, NUMBERS_MAX_BYTES);
+	text_init(&newer, NUMBERS_MAX_BYTES);
 	numbers_text(&day->missing, &missing);
 	numbers_text(&day->earlier, &earlier);
 	numbers_text(&day->fewer, &fewer);
+	numbers_text(&day->newer, &newer);
 	date_of(day->from, date);
 	struct cell lacks = cell_count(day->missing_count);
 	lacks.tone = day->missing_count > 0 ? TONE_BAD : TONE_PLAIN;
@@ -132,11 +135,13 @@ put_row(
 	    cell_count(day->unsent),
 	    cell_count(day->hidden),
 	    cell_count(day->alone),
+	    newer.length > 0 ? cell_words(newer.bytes) : cell_absent(NULL),
 	};
 	page_row(page, cells);
 	text_release(&missing);
 	text_release(&earlier);
 	text_release(&fewer);
+	text_release(&newer);
 }
 
 /* Machines get every day; people those that differ. */
@@ -159,11 +164,13 @@ put_days(struct page *page, const struct verified *verified, const struct sums *
 	    {"not_sent", NULL, 0},
 	    {"not_visible", NULL, 0},
 	    {"store_alone", NULL, 0},
+	    {"newer_shots", people && sums->newer > 0 ? "corrected later" : NULL, 0},
 	};
 
 	page_table(page, people ? NULL : "days", NULL, columns, COUNT(columns));
 	for (size_t i = 0; i < verified->count; i++)
-		if (!people || verified->days[i].missing_count > 0)
+		if (!people || verified->days[i].missing_count > 0 ||
+		    verified->days[i].newer.count > 0)
 			put_row(page, verified, &verified->days[i]);
 	page_table_end(page);
 }
@@ -182,7 +189,7 @@ tell_agreement(struct page *page, const struct sums *sums)
 	int64_t agree = sums->days - sums->differ;
 
 	if (sums->differ == 0)
-		page_note(page, NULL, TONE_GOOD,
+		page_note(page, NULL, sums->newer > 0 ? TONE_PLAIN : TONE_GOOD,
 		    "nothing is missing: %" PRId64 " day%s, %" PRId64
 		    " shot%s and %" PRId64 " event%s in the ledger",
 		    sums->days, plural(sums->days), sums->shots, plural(sums->shots),
@@ -240,6 +247,19 @@ tell_missing(
 		    "%" PRId64 " line%s that it refused may be among what is missing: "
 		    "'evensoak resend %s --refused --dry-run' lists them",
 		    verified->lack.refused, plural(verified->lack.refused), name);
+}
+
+/* What a ledger that was restored from a copy lacks. */
+static void
+tell_newer(struct page *page, const char *store, const struct sums *sums)
+{
+	if (sums->newer > 0)
+		page_note(page, NULL, TONE_BAD,
+		    "store %s has a later correction of %" PRId64 " shot%s than this "
+		    "ledger, which was restored from an older copy or is not the one "
+		    "that sends: 'evensoak shots --from %s' shows it; enter the tool, "
+		    "lot or material here again, or recompute, and it goes out anew",
+		    store, sums->newer, plural(sums->newer), store);
 }
 
 static void
@@ -307,6 +327,7 @@ verified_put(struct page *page, const struct verified *verified)
 	page_field(page, "missing", NULL, cell_count(sums.missing));
 	page_field(page, "earlier", NULL, cell_count(sums.earlier));
 	page_field(page, "fewer", NULL, cell_count(sums.fewer));
+	page_field(page, "newer", NULL, cell_count(sums.newer));
 	page_field(page, "missing_events", NULL, cell_count(sums.missing_events));
 	page_field(page, "not_sent", NULL, cell_count(sums.unsent));
 	page_field(page, "not_visible", NULL, cell_count(sums.hidden));
@@ -316,9 +337,10 @@ verified_put(struct page *page, const struct verified *verified)
 	put_days(page, verified, &sums, true);
 	tell_agreement(page, &sums);
 	tell_missing(page, verified, &sums);
+	tell_newer(page, verified->store->name, &sums);
 	tell_rest(page, verified, &sums);
 	page_close(page);
-	return sums.differ > 0;
+	return sums.differ > 0 || sums.newer > 0;
 }
 
 void

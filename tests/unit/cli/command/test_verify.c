@@ -98,6 +98,7 @@ an_earlier_revision_is_not_the_shot(void **state)
 	assert_true(verify_compare(&day, &ledger, &store, &terms));
 	numbers_are(&day.missing, "");
 	numbers_are(&day.earlier, "5-6");
+	numbers_are(&day.newer, "2");
 	assert_int_equal(day.missing_count, 2);
 	assert_int_equal(day.store, 9);
 	assert_int_equal(day.alone, 0);
@@ -343,13 +344,13 @@ machines_get_every_day(void **state)
 	char *text = told(&day, PAGE_CSV, &missing);
 
 	(void)state;
+	assert_tells(text, "store,day,of,line,ledger,found,missing,missing_shots,"
+			   "earlier_shots,fewer_values,not_sent,not_visible,store_"
+	                   "alone,newer_shots\r\n");
+	assert_tells(text, "near,2026-03-02,shots,line-3,480,480,0,,,,0,0,0,\r\n");
 	assert_tells(text,
-	    "store,day,of,line,ledger,found,missing,missing_shots,"
-	    "earlier_shots,fewer_values,not_sent,not_visible,store_alone\r\n");
-	assert_tells(text, "near,2026-03-02,shots,line-3,480,480,0,,,,0,0,0\r\n");
-	assert_tells(text,
-	    "near,2026-03-03,shots,line-3,480,474,7,812-815,830-831,840,3,4,5\r\n");
-	assert_tells(text, "near,2026-03-04,events,,7,7,0,,,,0,0,0\r\n");
+	    "near,2026-03-03,shots,line-3,480,474,7,812-815,830-831,840,3,4,5,\r\n");
+	assert_tells(text, "near,2026-03-04,events,,7,7,0,,,,0,0,0,\r\n");
 	free(text);
 	day = day_that_lacks();
 	text = told(&day, PAGE_JSON, &missing);
@@ -357,6 +358,24 @@ machines_get_every_day(void **state)
 	assert_tells(text, "\"earlier\": 2");
 	assert_tells(text, "\"fewer\": 1");
 	assert_tells(text, "\"missing_shots\": \"812-815\"");
+	free(text);
+}
+
+static void
+a_ledger_that_lacks_a_correction_is_told(void **state)
+{
+	struct verify_day day = {
+	    .line = "line-3", .ledger = 480, .store = 480, .first = {0}};
+	bool wrong;
+
+	(void)state;
+	assert_true(numbers_add(&day.newer, 17));
+	char *text = told(&day, PAGE_TEXT, &wrong);
+	assert_true(wrong);
+	assert_tells(text, "corrected later");
+	assert_says(
+	    text, "store near has a later correction of 1 shot than this ledger");
+	assert_says(text, "'evensoak shots --from near' shows it");
 	free(text);
 }
 
@@ -426,6 +445,7 @@ main(void)
 	    cmocka_unit_test(shots_and_events_of_a_span_are_read_and_compared),
 	    cmocka_unit_test(a_day_that_lacks_something_is_told_with_what_to_do),
 	    cmocka_unit_test(machines_get_every_day),
+	    cmocka_unit_test(a_ledger_that_lacks_a_correction_is_told),
 	    cmocka_unit_test(a_store_that_has_all_is_told_in_one_sentence),
 	    cmocka_unit_test(verifying_needs_a_store_and_says_which_there_are),
 	};
