@@ -19,9 +19,9 @@ ewma_of(const struct series *series, double centre, double sigma,
 	};
 
 	for (size_t i = 0; i < series->count; i++) {
-		double value = series->values[i];
-		if (isfinite(value)) {
-			z += lambda * (value - z);
+		double off = series->values[i] - z;
+		if (isfinite(off)) {
+			z += lambda * off;
 			weight_left *= kept * kept;
 			ewma.last = z;
 			ewma.max = fmax(ewma.max, z);
@@ -36,6 +36,13 @@ ewma_of(const struct series *series, double centre, double sigma,
 			course[i] = z;
 	}
 	return ewma;
+}
+
+/* Sums may leave the range of doubles. */
+static double
+finite_or_nan(double value)
+{
+	return isfinite(value) ? value : NAN;
 }
 
 struct cusum
@@ -54,10 +61,10 @@ cusum_of(const struct series *series, double centre, double sigma,
 			continue;
 		high = fmax(0, high + off - slack);
 		low = fmax(0, low - off - slack);
-		cusum.high_last = high;
-		cusum.low_last = low;
-		cusum.high_max = fmax(cusum.high_max, high);
-		cusum.low_max = fmax(cusum.low_max, low);
+		cusum.high_last = finite_or_nan(high);
+		cusum.low_last = finite_or_nan(low);
+		cusum.high_max = fmax(cusum.high_max, cusum.high_last);
+		cusum.low_max = fmax(cusum.low_max, cusum.low_last);
 		if (high > limit || low > limit) {
 			if (signals)
 				signals[cusum.signal_count] = i + 1;
