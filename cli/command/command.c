@@ -18,6 +18,7 @@ static const struct command *const commands[] = {
     &command_soak,
     &command_context,
     &command_report,
+    &command_capability,
     &command_watch,
     &command_recompute,
     &command_calibrate,

@@ -1,0 +1,34 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A capability study on a page: every figure under its key for machines, and for people
+ * what it comes to, what to do, and what that rests on.  One thread.
+ */
+#ifndef CLI_COMMAND_CAPABILITY_PUT_H
+#define CLI_COMMAND_CAPABILITY_PUT_H
+
+#include "cli/command/command.h"
+#include "cli/stats/components.h"
+#include "cli/stats/study.h"
+
+struct capability_view {
+	const struct study *study;
+	const struct study_asked *asked;
+	const char *title;  /* of the column, the name of the feature */
+	const char *source; /* "shots.csv", "line demo, the last 365 d" */
+	const char *unit;   /* that people read; "": the column's own */
+	/* What people read of a value is value * scale + offset, of a deviation the same
+	 * without the offset. */
+	double scale, offset;
+	size_t empty_at_end; /* lines of the file */
+	const struct components
+	    *components; /* between lots; NULL: one lot, or no lots */
+};
+
+/* The table that --format csv writes. */
+#define CAPABILITY_CSV "capability"
+
+void capability_put_machines(struct page *page, const struct capability_view *view);
+void capability_put_row(struct page *page, const struct capability_view *view);
+void capability_put_people(struct page *page, const struct capability_view *view);
+
+#endif
