@@ -48,6 +48,8 @@ page_new(FILE *out, enum page_format format, bool colour, const char *csv_table)
 		page->state = page_html_new(out);
 		break;
 	case PAGE_PDF:
+		page->writer = &page_pdf_writer;
+		page->state = page_pdf_new(out);
 		break;
 	case PAGE_SVG:
 	case PAGE_PNG:

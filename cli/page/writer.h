@@ -11,7 +11,7 @@
 
 struct text;
 
-enum { WRITER_COLUMNS = 48, WRITER_DEPTH = 16 };
+enum { WRITER_COLUMNS = 96, WRITER_DEPTH = 16 };
 
 struct writer {
 	/* NULL: the format has none. */

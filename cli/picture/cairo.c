@@ -165,7 +165,9 @@ clean(struct drawing *drawing, const char *string)
 
 	text_clear(&drawing->string);
 	while ((point = utf8_next(&string)) != 0) {
-		if (writer_is_no_character(point))
+		if (point == '\t' || point == '\n' || point == '\r')
+			text_puts(&drawing->string, " ");
+		else if (writer_is_no_character(point))
 			text_puts(&drawing->string, "\xef\xbf\xbd"); /* U+FFFD */
 		else
 			text_add(&drawing->string, from, (size_t)(string - from));

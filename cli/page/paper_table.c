@@ -1,0 +1,389 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/page/paper_table.h"
+
+#include <math.h>
+#include <string.h>
+
+#define SIZE 8.0 /* of letters */
+#define LINE (SIZE * PAPER_LEADING)
+#define PADDING 2.0 /* above and below a row's lines */
+#define GAP 10.0
+#define WORDS_LEAST 90.0    /* a column of words is made no narrower for others' sake */
+#define WORDS_WRAPPED 170.0 /* wider ones are */
+#define COLUMN_LEAST 24.0
+#define KEEP (PAPER_HEIGHT / 4) /* a table so high is not parted */
+#define LABEL_MOST 190.0        /* of a field */
+#define FIELD_LINE (PAPER_SIZE * PAPER_LEADING)
+#define RULE_ROW 0xdfe3e6
+#define RULE_HEAD 0x7d8890
+
+/* A grid counts in hundredths of a point. */
+enum { UNITS = 100 };
+
+/* One block of a table, as it is drawn. */
+struct block {
+	struct paper *paper;
+	const struct grid *grid;
+	int number;
+	size_t count;
+	size_t column[WRITER_COLUMNS];
+	double x[WRITER_COLUMNS], width[WRITER_COLUMNS];
+};
+
+/* What is still to be put of a row. */
+struct rest {
+	const char *words[WRITER_COLUMNS];
+};
+
+/* --- widths ------------------------------------------------------------------------ */
+
+static int
+width_of(void *state, const char *words, enum page_tone tone)
+{
+	const struct canvas_letters letters = paper_letters(SIZE, tone);
+
+	return (int)ceil(paper_measure(state, &letters, words) * UNITS);
+}
+
+/* A title may take several lines: it widens its column by its longest word alone. */
+static int
+title_width(struct paper *paper, const char *title)
+{
+	char word[200];
+	int most = 0;
+
+	while (*(title += strspn(title, " "))) {
+		size_t length = strcspn(title, " ");
+		size_t room = length < sizeof word - 1 ? length : sizeof word - 1;
+		memcpy(word, title, room);
+		word[room] = '\0';
+		int width = width_of(paper, word, TONE_FAINT);
+		most = width > most ? width : most;
+		title += length;
+	}
+	return most;
+}
+
+static void
+measure_columns(struct paper *paper, struct grid *grid)
+{
+	for (size_t c = 0; c < grid->column_count; c++) {
+		struct grid_column *column = &grid->columns[c];
+		column->width = title_width(paper, grid_words(grid, 0, c));
+		for (size_t row = 1; row < grid_rows(grid); row++) {
+			const struct grid_cell *cell =
+			    &grid->cells[row * grid->column_count + c];
+			const struct grid_cell *first =
+			    &grid->cells[row * grid->column_count];
+			int width =
+			    first->across
+				? 0
+				: width_of(paper, grid_words(grid, row, c), cell->tone);
+			column->width = width > column->width ? width : column->width;
+		}
+		if (!column->right && column->width > WORDS_WRAPPED * UNITS)
+			column->width = (int)(WORDS_WRAPPED * UNITS);
+	}
+}
+
+static double
+total_of(const struct block *block)
+{
+	double total = 0;
+
+	for (size_t i = 0; i < block->count; i++)
+		total += block->width[i] + (i > 0 ? GAP : 0);
+	return total;
+}
+
+/* Takes what is too much from the widest columns of words, at last from all. */
+static void
+narrow(struct block *block)
+{
+	for (int pass = 0; pass < 2; pass++)
+		for (double most = 2 * PAPER_WIDTH;
+		     total_of(block) > PAPER_WIDTH && most > COLUMN_LEAST; most -= 2)
+			for (size_t i = 0; i < block->count; i++)
+				if ((pass > 0 || !block->grid->columns[block->column[i]]
+						      .right) &&
+				    block->width[i] > most)
+					block->width[i] = most;
+}
+
+/* Room that is left goes to columns of words that were cut. */
+static void
+widen(struct block *block)
+{
+	const struct grid *grid = block->grid;
+
+	for (size_t i = 0; i < block->count; i++) {
+		const size_t c = block->column[i];
+		double spare = PAPER_WIDTH - total_of(block), wanted = 0;
+		if (grid->columns[c].right)
+			continue;
+		for (size_t row = 1; row < grid_rows(grid); row++)
+			if (!grid->cells[row * grid->column_count].across)
+				wanted = fmax(
+				    wanted, width_of(block->paper,
+						grid_words(grid, row, c), TONE_STRONG) /
+						(double)UNITS);
+		block->width[i] += fmin(fmax(0, wanted - block->width[i]), spare);
+	}
+}
+
+static void
+make_block(struct block *block)
+{
+	const struct grid *grid = block->grid;
+	double x = 0;
+
+	block->count = 0;
+	for (size_t c = 0; c < grid->column_count; c++) {
+		if (!grid_is_put(grid, c, block->number))
+			continue;
+		block->column[block->count] = c;
+		block->width[block->count++] = grid->columns[c].width / (double)UNITS;
+	}
+	if (total_of(block) > PAPER_WIDTH)
+		narrow(block);
+	else
+		widen(block);
+	for (size_t i = 0; i < block->count; i++) {
+		block->x[i] = x;
+		x += block->width[i] + GAP;
+	}
+}
+
+/* --- rows --------------------------------------------------------------------------- */
+
+static struct canvas_letters
+letters_of(const struct block *block, size_t row, size_t i)
+{
+	const struct grid *grid = block->grid;
+	const size_t c = block->column[i];
+
+	return paper_letters(SIZE,
+	    row == 0 ? TONE_FAINT : grid->cells[row * grid->column_count + c].tone);
+}
+
+static int
+row_lines(const struct block *block, size_t row)
+{
+	int most = 1;
+
+	for (size_t i = 0; i < block->count; i++) {
+		const struct canvas_letters letters = letters_of(block, row, i);
+		int lines = paper_lines(block->paper, &letters,
+		    grid_words(block->grid, row, block->column[i]), block->width[i]);
+		most = lines > most ? lines : most;
+	}
+	return most;
+}
+
+static double
+row_height(const struct block *block, size_t row)
+{
+	const struct grid *grid = block->grid;
+	const struct grid_cell *first = &grid->cells[row * grid->column_count];
+	const struct canvas_letters letters = paper_letters(SIZE, first->tone);
+	int lines = first->across ? paper_lines(block->paper, &letters,
+					grid_words(grid, row, 0), PAPER_WIDTH - GAP)
+	                          : row_lines(block, row);
+
+	return lines * LINE + 2 * PADDING;
+}
+
+/* The next line of each cell; the pen moves below. */
+static void
+put_row_line(const struct block *block, size_t row, struct rest *rest)
+{
+	struct paper *paper = block->paper;
+
+	for (size_t i = 0; i < block->count; i++) {
+		struct canvas_letters letters = letters_of(block, row, i);
+		const char *words = rest->words[i];
+		double x = block->x[i];
+		size_t length = paper_line(paper, &letters, words, block->width[i]);
+		if (length == 0)
+			continue;
+		if (block->grid->columns[block->column[i]].right) {
+			letters.anchor = ANCHOR_END;
+			x += block->width[i];
+		}
+		paper_put(paper, &letters, x, SIZE * PAPER_ASCENT, words, length);
+		rest->words[i] = words + length + strspn(words + length, " ");
+	}
+	paper->y += LINE;
+}
+
+static double
+table_width(const struct block *block)
+{
+	return fmin(PAPER_WIDTH, total_of(block));
+}
+
+/* Without any thought for the sheet's end. */
+static void
+put_head(const struct block *block)
+{
+	struct rest rest = {0};
+
+	for (size_t i = 0; i < block->count; i++)
+		rest.words[i] = grid_words(block->grid, 0, block->column[i]);
+	for (int lines = row_lines(block, 0); lines > 0; lines--)
+		put_row_line(block, 0, &rest);
+	paper_rule(block->paper, 0, PADDING / 2, table_width(block), RULE_HEAD);
+	block->paper->y += PADDING;
+}
+
+/* On the next sheet, under the head again, unless there is room. */
+static void
+make_room(const struct block *block, double height)
+{
+	if (height <= paper_left(block->paper) || block->paper->y <= 0)
+		return;
+	paper_turn(block->paper);
+	put_head(block);
+}
+
+static void
+put_across(const struct block *block, size_t row)
+{
+	const struct grid *grid = block->grid;
+	const struct canvas_letters letters =
+	    paper_letters(SIZE, grid->cells[row * grid->column_count].tone);
+	const char *words = grid_words(grid, row, 0);
+	size_t length;
+
+	while ((length = paper_line(block->paper, &letters, words, PAPER_WIDTH - GAP)) >
+	       0) {
+		make_room(block, LINE);
+		paper_put(
+		    block->paper, &letters, GAP, SIZE * PAPER_ASCENT, words, length);
+		block->paper->y += LINE;
+		words += length;
+		words += strspn(words, " ");
+	}
+}
+
+/* A row that is higher than a sheet is the only one to be parted. */
+static void
+put_row(const struct block *block, size_t row)
+{
+	struct rest rest = {0};
+
+	make_room(block, row_height(block, row));
+	block->paper->y += PADDING;
+	if (block->grid->cells[row * block->grid->column_count].across) {
+		put_across(block, row);
+	} else {
+		for (size_t i = 0; i < block->count; i++)
+			rest.words[i] = grid_words(block->grid, row, block->column[i]);
+		for (int lines = row_lines(block, row); lines > 0; lines--) {
+			make_room(block, LINE);
+			put_row_line(block, row, &rest);
+		}
+	}
+	block->paper->y += PADDING;
+	paper_rule(block->paper, 0, 0, table_width(block), RULE_ROW);
+}
+
+/* Of the head and so much of the table as must stand under it. */
+static double
+first_height(const struct block *block)
+{
+	const struct grid *grid = block->grid;
+	double height = row_lines(block, 0) * LINE + PADDING, least = height;
+	int rows = 0;
+
+	for (size_t row = 1; row < grid_rows(grid) && height < KEEP; row++) {
+		if (!grid_is_row_put(grid, row, block->number))
+			continue;
+		height += row_height(block, row);
+		if (rows++ < 2)
+			least = height;
+	}
+	return height < KEEP ? height : least;
+}
+
+static void
+put_block(struct block *block)
+{
+	make_block(block);
+	if (block->count == 0 || !paper_need(block->paper, first_height(block)))
+		return;
+	put_head(block);
+	for (size_t row = 1; row < grid_rows(block->grid); row++)
+		if (grid_is_row_put(block->grid, row, block->number))
+			put_row(block, row);
+	paper_space(block->paper, 9);
+}
+
+void
+paper_table_put(struct paper *paper, struct table *table)
+{
+	const struct grid_ruler ruler = {.width_of = width_of,
+	    .state = paper,
+	    .gap = (int)(GAP * UNITS),
+	    .wrap_least = (int)(WORDS_LEAST * UNITS)};
+	struct grid *grid = &table->grid;
+	const struct grid_ruler *before = grid->ruler;
+	struct block block = {.paper = paper, .grid = grid};
+
+	if (!paper_begin(paper))
+		return;
+	paper_space(paper, 10);
+	if (table->heading)
+		paper_heading(paper, 4, table->heading);
+	grid->ruler = &ruler;
+	measure_columns(paper, grid);
+	/* the first column has no gap before it */
+	int blocks = grid_fold(grid, (int)((PAPER_WIDTH + GAP) * UNITS));
+	for (; block.number < blocks; block.number++)
+		put_block(&block);
+	grid->ruler = before;
+	paper_space(paper, 12);
+}
+
+/* --- fields ------------------------------------------------------------------------- */
+
+static const char *
+put_part(struct paper *paper, const struct canvas_letters *letters, double x,
+    const char *words, double width)
+{
+	size_t length = paper_line(paper, letters, words, width);
+
+	if (length > 0)
+		paper_put(
+		    paper, letters, x, letters->size * PAPER_ASCENT, words, length);
+	return words + length + strspn(words + length, " ");
+}
+
+void
+paper_fields_put(struct paper *paper, const struct grid *fields)
+{
+	const struct canvas_letters label = paper_letters(PAPER_SIZE, TONE_FAINT);
+	double width = 0;
+
+	if (!paper_begin(paper))
+		return;
+	for (size_t row = 0; row < grid_rows(fields); row++)
+		width = fmax(
+		    width, paper_measure(paper, &label, grid_words(fields, row, 0)));
+	width = fmin(width, LABEL_MOST);
+	for (size_t row = 0; row < grid_rows(fields); row++) {
+		const struct canvas_letters value =
+		    paper_letters(PAPER_SIZE, fields->cells[2 * row + 1].tone);
+		const char *name = grid_words(fields, row, 0);
+		const char *words = grid_words(fields, row, 1);
+		const double x = width + GAP, room = PAPER_WIDTH - x;
+		int lines = paper_lines(paper, &value, words, room);
+		if (!paper_need(paper, (lines > 1 ? 2 : 1) * FIELD_LINE))
+			return;
+		while ((*name || *words) && paper_need(paper, FIELD_LINE)) {
+			name = put_part(paper, &label, 0, name, width);
+			words = put_part(paper, &value, x, words, room);
+			paper->y += FIELD_LINE;
+		}
+	}
+}
