@@ -11,6 +11,7 @@
 #include "cli/command/progress.h"
 #include "cli/command/read_lines.h"
 #include "cli/command/remark.h"
+#include "cli/report/report_answer.h"
 #include "cli/report/report_counts.h"
 #include "cli/report/report_population.h"
 #include "cli/wording/shown.h"
@@ -109,26 +110,22 @@ put_calibration(const struct report *report, int line, struct error *error)
 
 /* --- a line, and the whole --------------------------------------------------------------- */
 
-static int
-put_populations(const struct report *report, const char *line,
-    const struct populations *all, struct error *error)
+static void
+put_populations(const struct report_line *line)
 {
-	int code = 0;
-
-	page_open(report->page, GROUP_LIST, "populations", NULL);
-	for (size_t i = 0; i < all->count && code == 0; i++) {
+	page_open(line->page, GROUP_LIST, "populations", NULL);
+	for (size_t i = 0; i < line->all->count; i++) {
 		const struct report_part part = {
-		    report->page, report->session->settings, line, &all->list[i]};
+		    line->page, line->settings, line->line, &line->all->list[i]};
 		char title[REPORT_TITLE], heading[REPORT_TITLE + 64];
 		report_population_title(&part, title);
 		snprintf(heading, sizeof heading, "%s: %zu complete shots", title,
-		    all->list[i].complete.count);
-		page_open(report->page, GROUP_ITEM, NULL, heading);
-		code = report_population_put(&part, error);
-		page_close(report->page);
+		    line->all->list[i].complete.count);
+		page_open(line->page, GROUP_ITEM, NULL, heading);
+		report_population_put(&part, line->judgements[i]);
+		page_close(line->page);
 	}
-	page_close(report->page);
-	return code;
+	page_close(line->page);
 }
 
 /* What a ledger alone has: what the sensors were calibrated by ... */
@@ -156,36 +153,79 @@ put_found(const struct report *report, const char *line, struct error *error)
 }
 
 static int
-put_line(struct report *report, const char *line, const struct populations *all,
-    struct error *error)
+put_shots(
+    struct report *report, struct report_line *line, int index, struct error *error)
+{
+	const struct populations *all = line->all;
+
+	report_answer_verdicts(line);
+	report_counts_outcomes(report->page, all);
+	report_counts_left_out(report->page, all);
+	report_counts_what_ran(report->page, all);
+	int code = put_found(report, line->line, error);
+	(void)index;
+	put_populations(line);
+	return code == 0 ? put_setups(report, all, error) : code;
+}
+
+static int
+put_line(struct report *report, struct report_line *line, struct error *error)
 {
 	struct page *page = report->page;
+	const struct populations *all = line->all;
 	char heading[TITLE];
 
-	snprintf(heading, sizeof heading, "%s: %s", line, report->span->title);
+	snprintf(heading, sizeof heading, "%s: %s", line->line, report->span->title);
 	page_open(page, GROUP_ITEM, NULL, heading);
-	page_field(page, "line", NULL, cell_words(line));
+	page_field(page, "line", NULL, cell_words(line->line));
+	if (all->shots > 0)
+		report_answer_put(line);
 	page_field(page, NULL, "site", cell_words(report->session->settings->site));
 	page_field(page, NULL, "from", cell_time(report->span->from));
 	page_field(page, NULL, "to", cell_time(report->span->to));
 	page_field(page, "shots", "shots", cell_count(all->shots));
 	page_field(
 	    page, "complete", "complete", cell_count(all->by_outcome[SHOT_COMPLETE]));
-	int code = put_calibrated(report, line, error);
+	int code = put_calibrated(report, line->line, error);
 	report_counts_missing(page, &all->missing, report->session->source);
-	if (all->shots == 0) {
+	if (all->shots == 0)
 		page_note(page, NULL, TONE_PLAIN, "there are no shots in this time");
-	} else if (code == 0) {
-		report_counts_outcomes(page, all);
-		report_counts_left_out(page, all);
-		report_counts_what_ran(page, all);
-		code = put_found(report, line, error);
-		if (code == 0)
-			code = put_populations(report, line, all, error);
-		if (code == 0)
-			code = put_setups(report, all, error);
-	}
+	else if (code == 0)
+		code = put_shots(report, line, 0, error);
 	page_close(page);
+	return code;
+}
+
+static int
+read_line(struct report *report, const char *name, size_t number,
+    const struct population_features *features, struct error *error)
+{
+	const struct session *session = report->session;
+	const struct population_asked asked = {
+	    name, report->span->from, report->span->to, features};
+	int index = settings_find_line(session->settings, name);
+	struct populations all;
+	struct report_line line = {
+	    .page = report->page,
+	    .settings = session->settings,
+	    .source = session->source,
+	    .line = name,
+	    .layout = index >= 0 ? &session->settings->lines[index] : NULL,
+	    .number = number,
+	    .from = report->span->from,
+	    .to = report->span->to,
+	    .all = &all,
+	};
+
+	progress_tell(report->progress, "%s ...", name);
+	int code = populations_read(&all, session->source, &asked, error);
+	if (code == 0)
+		code = report_line_judge(&line, error);
+	if (code == 0)
+		code = put_line(report, &line, error);
+	report->shots += all.shots;
+	report_line_release(&line);
+	populations_release(&all);
 	return code;
 }
 
@@ -243,18 +283,8 @@ put_report(struct report *report, const struct read_lines *lines, struct error *
 	page_field(page, "to", NULL, cell_time(report->span->to));
 	page_field(page, "setup_hash", NULL, cell_words(settings->hash));
 	page_open(page, GROUP_LIST, "lines", NULL);
-	for (size_t i = 0; i < lines->count && code == 0; i++) {
-		struct populations all;
-		const char *name = lines->names[i];
-		progress_tell(report->progress, "%s ...", name);
-		const struct population_asked asked = {
-		    name, report->span->from, report->span->to, &features};
-		code = populations_read(&all, report->session->source, &asked, error);
-		if (code == 0)
-			code = put_line(report, name, &all, error);
-		report->shots += all.shots;
-		populations_release(&all);
-	}
+	for (size_t i = 0; i < lines->count && code == 0; i++)
+		code = read_line(report, lines->names[i], i, &features, error);
 	page_close(page);
 	if (report->shots > 0)
 		put_remarks(report);

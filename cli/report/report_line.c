@@ -21,6 +21,12 @@ report_line_judgement(
 	return line->judgements[population - line->all->list];
 }
 
+size_t
+report_line_limited(const struct report_line *line, const struct run *run)
+{
+	return report_line_judgement(line, run->shots[0].population)->limited_count;
+}
+
 static int
 judge_populations(struct report_line *line, struct error *error)
 {
@@ -73,7 +79,8 @@ report_line_judge(struct report_line *line, struct error *error)
 	int code = judge_populations(line, error);
 	if (code == 0)
 		code = runs_make(&line->runs, line->all, error);
-	return code == 0 ? judge_runs(line, error) : code;
+	return code == 0 && (line->pictures || line->machine) ? judge_runs(line, error)
+	                                                      : code;
 }
 
 void

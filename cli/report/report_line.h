@@ -32,7 +32,7 @@ struct report_line {
 	/* made by report_line_judge */
 	struct judgement **judgements; /* of the populations; NULL: no complete shot */
 	struct runs runs;
-	struct judgement **over; /* of the runs over their lots */
+	struct judgement **over; /* of the runs over their lots; NULL: for text */
 };
 
 /* Judges; 0, or ERROR_MEMORY.  Release in either case. */
@@ -42,6 +42,9 @@ void report_line_release(struct report_line *line);
 /* Of a population of the run: its judgement, by the place among all. */
 const struct judgement *report_line_judgement(
     const struct report_line *line, const struct population *population);
+
+/* How many characteristics of a run have limits: in all of its lots the same. */
+size_t report_line_limited(const struct report_line *line, const struct run *run);
 
 /* Whether the population is of the run. */
 bool report_line_is_of(const struct run *run, const struct population *population);

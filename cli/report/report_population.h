@@ -3,11 +3,9 @@
 #ifndef CLI_REPORT_REPORT_POPULATION_H
 #define CLI_REPORT_REPORT_POPULATION_H
 
-#include "cli/population/population.h"
 #include "cli/page/page.h"
+#include "cli/population/judgement.h"
 #include "conf/settings.h"
-
-struct error;
 
 struct report_part {
 	struct page *page;
@@ -21,7 +19,8 @@ enum { REPORT_TITLE = 5 * LEDGER_NAME + 64 };
 void report_population_title(
     const struct report_part *part, char title[static REPORT_TITLE]);
 
-/* Its tables and the sentences below them.  0, or ERROR_MEMORY. */
-int report_population_put(const struct report_part *part, struct error *error);
+/* Its tables and the sentences below them; `judgement` NULL: it has no complete shot. */
+void report_population_put(
+    const struct report_part *part, const struct judgement *judgement);
 
 #endif

@@ -113,20 +113,41 @@ report_words_onset(const struct settings *settings, const struct judged *judged,
 
 /* --- why --------------------------------------------------------------------------------- */
 
+static void
+tell_outside(const struct study *study, char words[static REPORT_SHORT])
+{
+	size_t outside = study->observed_below + study->observed_above;
+
+	words[0] = '\0';
+	if (outside > 0)
+		snprintf(words, REPORT_SHORT, "%zu of %zu shots outside the limit%s; ",
+		    outside, study->described.n,
+		    isnan(study->lower) || isnan(study->upper) ? "" : "s");
+}
+
 void
 report_words_why(const struct settings *settings, const struct judged *judged,
     const int64_t *numbers, char words[static REPORT_WORDS])
 {
 	const struct study *study = judged->study;
-	char why[STUDY_WORDS], onset[REPORT_ONSET];
+	unsigned reasons = study_words_decisive(study);
+	char why[STUDY_WORDS], onset[REPORT_ONSET] = "", outside[REPORT_SHORT],
+			       wanders[REPORT_SHORT] = "";
 
-	study_words_why(study, why);
-	if (study->stability.verdict != STABILITY_UNSTABLE) {
-		text_copy(words, REPORT_WORDS, why);
-		return;
+	tell_outside(study, outside);
+	if (study->verdict != STUDY_CAPABLE && (reasons & STUDY_BIT(STUDY_UNSTABLE))) {
+		report_words_onset(settings, judged, numbers, onset);
+		study_words_reasons(study, reasons & ~STUDY_BIT(STUDY_UNSTABLE), why);
+		if (study->cpk.reasons & STUDY_BIT(STUDY_AUTOCORRELATED))
+			snprintf(wanders, sizeof wanders,
+			    " (or wanders: a shot depends on the one before, r1 %.2f)",
+			    study->c.r1);
+	} else {
+		study_words_why(study, why);
 	}
-	report_words_onset(settings, judged, numbers, onset);
-	snprintf(words, REPORT_WORDS, "%s: %s", why, onset);
+	snprintf(words, REPORT_WORDS, "%s%s%s%s%s%s", outside,
+	    *onset ? "not stable: " : "", onset, wanders, *onset && *why ? "; " : "",
+	    why);
 }
 
 /* The reason that a list of names gives, the foremost first. */
@@ -149,15 +170,16 @@ report_words_why_short(const struct judged *judged, const int64_t *numbers,
     char words[static REPORT_SHORT])
 {
 	const struct study *study = judged->study;
+	size_t outside = study->observed_below + study->observed_above, length;
 
 	words[0] = '\0';
-	if (study->stability.verdict == STABILITY_UNSTABLE) {
+	if (study->stability.verdict == STABILITY_UNSTABLE)
 		report_words_onset_short(judged, numbers, words);
-		return;
-	}
-	for (size_t i = 0; i < sizeof in_short / sizeof in_short[0]; i++)
-		if (study->reasons & STUDY_BIT(in_short[i].reason)) {
+	for (size_t i = 0; !*words && i < sizeof in_short / sizeof in_short[0]; i++)
+		if (study->reasons & STUDY_BIT(in_short[i].reason))
 			text_copy(words, REPORT_SHORT, in_short[i].words);
-			return;
-		}
+	length = strlen(words);
+	if (outside > 0)
+		snprintf(words + length, REPORT_SHORT - length, "%s%zu of %zu outside",
+		    length ? ", " : "", outside, study->described.n);
 }

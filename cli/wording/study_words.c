@@ -22,6 +22,20 @@ study_words_verdict(enum study_verdict verdict)
 }
 
 const char *
+study_words_verdict_name(enum study_verdict verdict)
+{
+	switch (verdict) {
+	case STUDY_CAPABLE:
+		return "capable";
+	case STUDY_NOT_CAPABLE:
+		return "not_capable";
+	case STUDY_NOT_ESTABLISHED:
+		return "not_established";
+	}
+	return "";
+}
+
+const char *
 study_words_reason_name(enum study_reason reason)
 {
 	switch (reason) {
@@ -226,11 +240,18 @@ study_words_reasons(
 	(STUDY_BIT(STUDY_FEW_NEIGHBOURS) | STUDY_BIT(STUDY_AUTOCORRELATED) | \
 	    STUDY_BIT(STUDY_NOT_NORMAL) | STUDY_BIT(STUDY_ZERO_BOUNDED))
 
+unsigned
+study_words_decisive(const struct study *study)
+{
+	unsigned reasons = study->reasons & ~BESIDE;
+
+	return reasons ? reasons : study->reasons;
+}
+
 void
 study_words_why(const struct study *study, char words[static STUDY_WORDS])
 {
 	char index[STUDY_REASON_WORDS];
-	unsigned reasons = study->reasons & ~BESIDE;
 
 	switch (study->verdict) {
 	case STUDY_CAPABLE:
@@ -240,7 +261,7 @@ study_words_why(const struct study *study, char words[static STUDY_WORDS])
 		return;
 	case STUDY_NOT_CAPABLE:
 	case STUDY_NOT_ESTABLISHED:
-		study_words_reasons(study, reasons ? reasons : study->reasons, words);
+		study_words_reasons(study, study_words_decisive(study), words);
 		return;
 	}
 }

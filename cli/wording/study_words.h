@@ -13,6 +13,9 @@ enum { STUDY_WORDS = 1200, STUDY_REASON_WORDS = 300 };
 /* "capable", "not capable", "not established". */
 const char *study_words_verdict(enum study_verdict verdict);
 
+/* For machines: "capable", "not_capable", "not_established". */
+const char *study_words_verdict_name(enum study_verdict verdict);
+
 /* For machines: "too_few", "unstable" ... */
 const char *study_words_reason_name(enum study_reason reason);
 
@@ -26,6 +29,9 @@ void study_words_reason(const struct study *study, enum study_reason reason,
 /* All reasons of a set, with "; " between them; "" for none. */
 void study_words_reasons(
     const struct study *study, unsigned reasons, char words[static STUDY_WORDS]);
+
+/* Those of its reasons that a verdict rests on, without what withholds Cpk alone. */
+unsigned study_words_decisive(const struct study *study);
 
 /* What the verdict rests on, whichever it is: "stable over 153 values; Ppk 1.92, at least
  * 1.75 where 1.33 is required". */

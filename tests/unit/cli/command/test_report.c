@@ -157,7 +157,7 @@ a_withheld_cpk_is_told_with_its_reason_and_stays_in_json(void **state)
 		plant_write(plant, shot);
 	}
 	plant_run_command(plant, "report", "--ledger", plant->ledger_path);
-	assert_tells(plant->out, "sag_s: Cp and Cpk withheld: a shot depends on");
+	assert_tells(plant->out, "sag_s: Cp and Cpk withheld: a value depends on");
 	assert_tells(plant->out, "sag_s: the intervals of Pp and Ppk are widened for "
 				 "that dependence and approximate");
 	plant_run_command(
@@ -165,7 +165,7 @@ a_withheld_cpk_is_told_with_its_reason_and_stays_in_json(void **state)
 	const char *row = "\"characteristic\": \"sag_s\"";
 	assert_true(number_of(plant->out, row, "cpk") > 0);
 	assert_tells(strstr(plant->out, row), "\"cpk_quotable\": false, "
-					      "\"cpk_withheld\": \"a shot depends");
+					      "\"cpk_withheld\": \"a value depends");
 }
 
 static void

@@ -1,0 +1,369 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/report/report_characteristics.h"
+
+#include <assert.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cli/report/report_words.h"
+#include "cli/wording/shown.h"
+#include "cli/wording/study_words.h"
+#include "cli/wording/verdict.h"
+#include "daemon/base/text.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+/* The columns, and below them the cells, in the same order. */
+static const struct column characteristic_columns[] = {
+    {"characteristic", "characteristic", 0},
+    {"line", NULL, 0},
+    {"recipe", NULL, 0},
+    {"tool", NULL, 0},
+    {"lot", NULL, 0},
+    {"material", NULL, 0},
+    {"unit", NULL, 0},
+    {NULL, "unit", 0},
+    {"n", "n", 0},
+    {"absent", "absent", 0},
+    {"mean", "mean", 0},
+    {"sd", "s", 0},
+    {"min", "min", 0},
+    {"max", "max", 0},
+    {"lower", "lower", 0},
+    {"upper", "upper", 0},
+    {"below", NULL, 0},
+    {"above", NULL, 0},
+    {NULL, "outside", 0},
+    {"cp", "Cp", 1},
+    {"cp_low", NULL, 1},
+    {"cp_high", NULL, 1},
+    {"cpl", NULL, 1},
+    {"cpu", NULL, 1},
+    {"cpk", "Cpk", 1},
+    {"cpk_low", NULL, 1},
+    {"cpk_high", NULL, 1},
+    {"cpk_quotable", NULL, 1},
+    {"cpk_withheld", NULL, 1},
+    {"pp", "Pp", 1},
+    {"pp_low", NULL, 1},
+    {"pp_high", NULL, 1},
+    {"ppl", NULL, 1},
+    {"ppu", NULL, 1},
+    {"ppk", "Ppk", 1},
+    {"ppk_low", NULL, 1},
+    {"ppk_high", NULL, 1},
+    {"ppk_least", "Ppk at least", 1},
+    {"ppk_quotable", NULL, 1},
+    {"ppk_withheld", NULL, 1},
+    {"ppk_widened", NULL, 1},
+    {"ppk_interval_withheld", NULL, 1},
+    {"n_effective", NULL, 1},
+    {"sd_within", NULL, 1},
+    {"r1", "r1", 1},
+    {"r1_bound", NULL, 1},
+    {"target", "target", 2},
+    {"cpm", "Cpm", 2},
+    {"required", NULL, 2},
+    {"verdict", NULL, 2},
+    {"reasons", NULL, 2},
+    {"why", NULL, 2},
+    {"performance", NULL, 2},
+    {"performance_low", NULL, 2},
+    {"performance_high", NULL, 2},
+    {"performance_least", NULL, 2},
+    {"distribution", "distribution", 2},
+    {"distribution_p", "p of it", 2},
+    {"normality_a2", NULL, 2},
+    {"normality_p", "p of normal", 2},
+    {"x00135", NULL, 2},
+    {"x50", NULL, 2},
+    {"x99865", NULL, 2},
+    {"expected_below_ppm", NULL, 2},
+    {"expected_above_ppm", NULL, 2},
+    {NULL, "expected ppm", 2},
+    {"outside_at_most_ppm", NULL, 2},
+    {"stability", NULL, 2},
+    {"onset", NULL, 2},
+    {"onset_shot_no", NULL, 2},
+    {"onset_least_shot_no", NULL, 2},
+    {"onset_most_shot_no", NULL, 2},
+    {"onset_before", NULL, 2},
+    {"onset_after", NULL, 2},
+    {"signals", "signals", 2},
+    {"signals_chance", NULL, 2},
+    {"outliers", "far out", 2},
+    {"ppk_without_outliers", NULL, 2},
+    {"distinct", NULL, 2},
+    {"step", NULL, 2},
+};
+
+/* The cells that several functions fill, and the words that they lend. */
+struct row {
+	struct cell cells[COUNT(characteristic_columns)];
+	size_t count;
+	char figures[4][VERDICT_FIGURE], least[32], cpk_why[STUDY_WORDS],
+	    ppk_why[STUDY_WORDS], reasons[STUDY_WORDS], why[REPORT_WORDS];
+};
+
+static void
+add(struct row *row, struct cell cell)
+{
+	assert(row->count < COUNT(row->cells));
+	row->cells[row->count++] = cell;
+}
+
+static void
+add_labels(struct row *row, const struct report_part *part, int id)
+{
+	const struct population *population = part->population;
+
+	add(row, cell_words(feature_get(id)->name));
+	add(row, cell_words(part->line));
+	add(row, shown_name(population->recipe));
+	add(row, shown_name(population->tool));
+	add(row, shown_name(population->lot));
+	add(row, shown_name(population->material));
+	add(row, cell_words(feature_unit_text(id)));
+	add(row, cell_words(shown_unit(part->settings, id)));
+}
+
+static void
+add_description(
+    struct row *row, const struct settings *settings, const struct judged *judged)
+{
+	const struct capability *c = &judged->c;
+	struct cell outside = cell_count((int64_t)(c->below + c->above));
+	int id = judged->feature;
+
+	outside.tone = c->below + c->above ? TONE_BAD : TONE_PLAIN;
+	add(row, cell_count((int64_t)c->n));
+	add(row, cell_count((int64_t)c->missing));
+	add(row, shown_value(settings, id, c->mean));
+	add(row, shown_deviation(settings, id, c->sd));
+	add(row, shown_value(settings, id, c->min));
+	add(row, shown_value(settings, id, c->max));
+	add(row, shown_value(settings, id, judged->lower));
+	add(row, shown_value(settings, id, judged->upper));
+	add(row, cell_count((int64_t)c->below));
+	add(row, cell_count((int64_t)c->above));
+	add(row, outside);
+}
+
+static void
+add_within(struct row *row, const struct judged *judged)
+{
+	const struct study *study = judged->study;
+	const struct capability_index *within = &judged->c.within;
+
+	study_words_reasons(study, study->cpk.reasons, row->cpk_why);
+	add(row, verdict_cell(within->p, within->p_95, &study->cpk, row->figures[0]));
+	add(row, cell_number(within->p_95.low, 2));
+	add(row, cell_number(within->p_95.high, 2));
+	add(row, cell_number(within->pl, 2));
+	add(row, cell_number(within->pu, 2));
+	add(row, verdict_cell(within->pk, within->pk_95, &study->cpk, row->figures[1]));
+	add(row, cell_number(within->pk_95.low, 2));
+	add(row, cell_number(within->pk_95.high, 2));
+	add(row, cell_truth(study->cpk.quotable));
+	add(row, shown_name(row->cpk_why));
+}
+
+/* Machines get what the normal distribution gives, people the index in use. */
+static struct cell
+people_read(struct cell cell, double value, struct interval interval,
+    const struct study_index *index, char figure[static VERDICT_FIGURE])
+{
+	struct cell people = verdict_cell(value, interval, index, figure);
+
+	cell.instead = people.kind == CELL_ABSENT ? "-" : people.instead;
+	cell.tone = people.tone;
+	return cell;
+}
+
+static void
+add_overall(struct row *row, const struct judged *judged)
+{
+	const struct study *study = judged->study;
+	const struct capability *c = &judged->c;
+	const struct capability_index *overall = &c->overall;
+	const struct interval ppk_95 = {study->ppk.low, study->ppk.high};
+	unsigned reasons = study->ppk.reasons;
+	struct cell least = cell_number(c->ppk_least, 2);
+
+	if (study->zero_bounded)
+		reasons |= STUDY_BIT(STUDY_ZERO_BOUNDED);
+	study_words_reasons(study, reasons, row->ppk_why);
+	snprintf(row->least, sizeof row->least, "%.2f", study->ppk.lower_bound);
+	least.instead = !study->ppk.quotable            ? "-"
+	                : isnan(study->ppk.lower_bound) ? "too dependent"
+	                                                : row->least;
+	add(row, people_read(cell_number(overall->p, 2), study->pp, study->pp_95,
+		     &study->ppk, row->figures[2]));
+	add(row, cell_number(overall->p_95.low, 2));
+	add(row, cell_number(overall->p_95.high, 2));
+	add(row, cell_number(overall->pl, 2));
+	add(row, cell_number(overall->pu, 2));
+	add(row, people_read(cell_number(overall->pk, 2), study->ppk.value, ppk_95,
+		     &study->ppk, row->figures[3]));
+	add(row, cell_number(overall->pk_95.low, 2));
+	add(row, cell_number(overall->pk_95.high, 2));
+	add(row, least);
+	add(row, cell_truth(study->ppk.quotable && !study->zero_bounded));
+	add(row, shown_name(row->ppk_why));
+}
+
+/* --- the verdict, and what it rests on --------------------------------------------------- */
+
+/* "too_few unstable" */
+static void
+name_reasons(unsigned reasons, char *names, size_t room)
+{
+	size_t length = 0;
+
+	names[0] = '\0';
+	for (int i = 0; i < STUDY_REASON_COUNT; i++)
+		if (reasons & STUDY_BIT(i) && length < room)
+			length += (size_t)snprintf(names + length, room - length,
+			    "%s%s", length ? " " : "",
+			    study_words_reason_name((enum study_reason)i));
+}
+
+static void
+add_verdict(
+    struct row *row, const struct report_part *part, const struct judged *judged)
+{
+	const struct study *study = judged->study;
+	int id = judged->feature;
+
+	name_reasons(study->reasons, row->reasons, sizeof row->reasons);
+	report_words_why(
+	    part->settings, judged, part->population->complete.list, row->why);
+	add(row, shown_value(part->settings, id, judged->target));
+	add(row, cell_number(study->cpm, 2));
+	add(row, cell_number(study->required, 2));
+	add(row, cell_words(study_words_verdict_name(study->verdict)));
+	add(row, shown_name(row->reasons));
+	add(row, cell_words(row->why));
+	add(row, cell_number(study->ppk.value, 2));
+	add(row, cell_number(study->ppk.low, 2));
+	add(row, cell_number(study->ppk.high, 2));
+	add(row, cell_number(study->ppk.lower_bound, 2));
+}
+
+/* Share as parts of a million, for people no finer than it is known. */
+static struct cell
+ppm(double share)
+{
+	return cell_number(1e6 * share, 0);
+}
+
+static void
+add_distribution(
+    struct row *row, const struct settings *settings, const struct judged *judged)
+{
+	const struct study *study = judged->study;
+	const struct fit fit = study_distribution(study);
+	const char *name = study_words_distribution(study);
+	int id = judged->feature;
+	double share = (isnan(study->expected_below) ? 0 : study->expected_below) +
+	               (isnan(study->expected_above) ? 0 : study->expected_above);
+	struct cell expected = ppm(share);
+
+	if (!study->ppk.quotable || study->stability.verdict != STABILITY_STABLE)
+		expected = cell_absent(NULL);
+	add(row, cell_words(name));
+	add(row, cell_number(name ? fit.p : NAN, 3));
+	add(row, cell_number(study->normality.a2_adjusted, 3));
+	add(row, cell_number(study->normality.p, 3));
+	add(row, shown_value(settings, id, name ? fit.quantiles.x00135 : NAN));
+	add(row, shown_value(settings, id, name ? fit.quantiles.x50 : NAN));
+	add(row, shown_value(settings, id, name ? fit.quantiles.x99865 : NAN));
+	add(row, ppm(study->expected_below));
+	add(row, ppm(study->expected_above));
+	add(row, expected);
+	add(row, ppm(study->observed_most));
+}
+
+static void
+add_onset(struct row *row, const struct report_part *part, const struct judged *judged)
+{
+	static const char *const names[] = {[ONSET_STEP] = "step",
+	    [ONSET_DRIFT] = "drift",
+	    [ONSET_SCATTER] = "scatter",
+	    [ONSET_SINGLE] = "single"};
+	const struct study *study = judged->study;
+	const struct onset *onset = &study->onset;
+	const int64_t *numbers = part->population->complete.list;
+	const size_t slots[] = {onset->slot, onset->least, onset->most};
+
+	add(row, cell_words(study_words_stability_name(study->stability.verdict)));
+	add(row, cell_words(names[onset->kind]));
+	for (size_t i = 0; i < COUNT(slots); i++)
+		add(row, onset->kind != ONSET_NONE && slots[i] > 0
+			     ? cell_count(numbers[slots[i] - 1])
+			     : cell_absent(NULL));
+	add(row, cell_number(onset->kind == ONSET_NONE ? NAN : onset->before, 3));
+	add(row, cell_number(onset->kind == ONSET_NONE ? NAN : onset->after, 3));
+}
+
+static void
+add_doubts(
+    struct row *row, const struct settings *settings, const struct judged *judged)
+{
+	const struct study *study = judged->study;
+
+	add(row, cell_count((int64_t)study->signals.count));
+	add(row, cell_number(study->signals_chance, 2));
+	add(row, cell_count((int64_t)study->outliers));
+	add(row, cell_number(study->ppk_without_outliers, 2));
+	add(row, cell_count((int64_t)study->described.distinct));
+	add(row, shown_deviation(settings, judged->feature, study->step));
+}
+
+static void
+put_characteristic(const struct report_part *part, const struct judged *judged)
+{
+	const struct settings *settings = part->settings;
+	struct row row = {.count = 0};
+
+	add_labels(&row, part, judged->feature);
+	add_description(&row, settings, judged);
+	add_within(&row, judged);
+	add_overall(&row, judged);
+	add(&row, cell_truth(judged->c.memory == CAPABILITY_WIDENED));
+	add(&row,
+	    cell_words(
+		judged->c.memory == CAPABILITY_TOO_DEPENDENT ? "too dependent" : NULL));
+	add(&row, cell_number(judged->c.n_effective, 1));
+	add(&row, shown_deviation(settings, judged->feature, judged->c.sd_within));
+	add(&row, cell_number(judged->c.r1, 2));
+	add(&row, cell_number(judged->c.r1_bound, 2));
+	add_verdict(&row, part, judged);
+	add_distribution(&row, settings, judged);
+	add_onset(&row, part, judged);
+	add_doubts(&row, settings, judged);
+	assert(row.count == COUNT(characteristic_columns));
+	page_row(part->page, row.cells);
+}
+
+void
+report_characteristics_put(
+    const struct report_part *part, const struct judgement *judgement)
+{
+	struct column columns[COUNT(characteristic_columns)];
+	bool aimed = false;
+
+	memcpy(columns, characteristic_columns, sizeof columns);
+	for (size_t i = 0; i < judgement->limited_count; i++)
+		aimed |= !isnan(judgement->limited[i].target);
+	for (size_t i = 0; i < COUNT(columns) && !aimed; i++)
+		if (columns[i].key && (strcmp(columns[i].key, "target") == 0 ||
+					  strcmp(columns[i].key, "cpm") == 0))
+			columns[i].title = NULL;
+	page_table(
+	    part->page, "characteristics", "Against limits", columns, COUNT(columns));
+	for (size_t i = 0; i < judgement->limited_count; i++)
+		put_characteristic(part, &judgement->limited[i]);
+	page_table_end(part->page);
+}

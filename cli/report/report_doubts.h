@@ -1,0 +1,11 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the figures of a characteristic cannot say by themselves, in sentences. */
+#ifndef CLI_REPORT_REPORT_DOUBTS_H
+#define CLI_REPORT_REPORT_DOUBTS_H
+
+#include "cli/population/judgement.h"
+#include "cli/report/report_population.h"
+
+void report_doubts_put(const struct report_part *part, const struct judged *judged);
+
+#endif
