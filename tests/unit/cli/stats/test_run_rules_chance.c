@@ -1,0 +1,134 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include <math.h>
+#include <stdio.h>
+
+#include "cli/stats/describe.h"
+#include "cli/stats/run_rules.h"
+#include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/near.h"
+#include "tests/unit/seed.h"
+
+#define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
+
+enum { LONGEST = 1000 };
+
+/* The share of perfect series that signal, by the very functions a study uses. */
+static double
+simulate(unsigned rules, size_t n, unsigned rounds, uint64_t *random)
+{
+	unsigned with_signal = 0;
+
+	for (unsigned round = 0; round < rounds; round++) {
+		double values[LONGEST], work[LONGEST];
+		const struct series series = {.values = values, .count = n};
+		struct signals signals = {0};
+
+		for (size_t i = 0; i < n; i++)
+			values[i] = 5 + 2 * normal_next(random);
+		size_t count = describe_sort(&series, work);
+		double mean = describe(&series, work, count).mean;
+		double sigma = describe_moving_ranges(&series, work).sigma;
+		assert_true(run_rules_find(&series, mean, sigma, rules, &signals));
+		with_signal += signals.count > 0;
+		signals_release(&signals);
+	}
+	return with_signal / (double)rounds;
+}
+
+static void
+assert_simulated(unsigned rules, size_t n, unsigned rounds, uint64_t *random)
+{
+	double share = simulate(rules, n, rounds, random);
+	double told = run_rules_chance(rules, n);
+	double variance = told * (1 - told) + 1e-4;
+	double error =
+	    sqrt(variance / rounds + (rules == RULES_USUAL ? 0 : variance / 2000));
+
+	if (!(fabs(share - told) <= 3 * error + 0.003))
+		fail_msg("rules %#x, n %zu: %g of series signal, told %g", rules, n,
+		    share, told);
+}
+
+static void
+the_usual_rules_call_most_good_shifts_unstable(void **state)
+{
+	/* One beyond 3s and eight on one side; simulated with NumPy 1.24, 40,000 series each:
+	 * two digits. */
+	(void)state;
+	assert_near(run_rules_chance(RULES_USUAL, 30), 0.12, 0.01);
+	assert_near(run_rules_chance(RULES_USUAL, 68), 0.31, 0.01);
+	assert_near(run_rules_chance(RULES_USUAL, 160), 0.62, 0.01);
+	assert_near(run_rules_chance(RULES_USUAL, 300), 0.84, 0.01);
+}
+
+static void
+so_many_perfect_series_signal_as_are_told(void **state)
+{
+	static const size_t lengths[] = {3, 5, 7, 9, 12, 25, 40, 68, 160, 300};
+	uint64_t random = seed_take(20261127);
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(lengths); i++)
+		assert_simulated(RULES_USUAL, lengths[i], 4000, &random);
+	assert_simulated(RULES_USUAL, 1000, 500, &random);
+	for (size_t i = 0; i < LENGTH(lengths); i++)
+		assert_simulated(RULES_ALL, lengths[i], 2000, &random);
+	for (int rule = 0; rule < RUN_RULE_COUNT; rule++) {
+		assert_simulated(RULE_BIT(rule), 68, 2000, &random);
+		assert_simulated(RULE_BIT(rule), 1000, 500, &random);
+	}
+}
+
+static void
+more_values_and_more_rules_signal_more(void **state)
+{
+	(void)state;
+	for (size_t n = 2; n < 2000; n++)
+		assert_true(run_rules_chance(RULES_USUAL, n) <=
+			    run_rules_chance(RULES_USUAL, n + 1));
+	assert_true(
+	    run_rules_chance(RULES_ALL, 68) > run_rules_chance(RULES_USUAL, 68));
+	assert_near(run_rules_chance(RULES_USUAL, 1000000), 1, 1e-9);
+	assert_near(run_rules_chance(RULES_ALL, 1000000), 1, 1e-9);
+}
+
+static void
+where_nothing_can_signal_nothing_is_told(void **state)
+{
+	(void)state;
+	assert_true(isnan(run_rules_chance(RULES_USUAL, 0)));
+	assert_true(isnan(run_rules_chance(RULES_ALL, 1)));
+	assert_near(run_rules_chance(RULES_USUAL, 2), 0, 0);
+	assert_near(run_rules_chance(RULES_ALL, 2), 0, 0);
+	assert_near(run_rules_chance(0, 160), 0, 0);
+	assert_near(run_rules_chance(RULE_BIT(RULE_FIFTEEN_WITHIN_1S), 14), 0, 0);
+}
+
+static void
+the_same_question_has_the_same_answer(void **state)
+{
+	unsigned rules = RULES_ALL & ~RULE_BIT(RULE_EIGHT_ONE_SIDE);
+
+	(void)state;
+	assert_near(run_rules_chance(rules, 41), run_rules_chance(rules, 41), 0);
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(the_usual_rules_call_most_good_shifts_unstable),
+	    cmocka_unit_test(so_many_perfect_series_signal_as_are_told),
+	    cmocka_unit_test(more_values_and_more_rules_signal_more),
+	    cmocka_unit_test(where_nothing_can_signal_nothing_is_told),
+	    cmocka_unit_test(the_same_question_has_the_same_answer),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
