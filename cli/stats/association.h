@@ -17,8 +17,15 @@ struct association {
 	double p;      /* of "nothing moved together", every candidate counted */
 };
 
-/* `stride`: differences are taken over so many slots.  `candidates`: how many inputs are
- * compared, for p. */
+/*
+ * `stride`: differences are taken over so many slots (1 and more), none over a break.
+ * `candidates`: how many inputs are compared, for p (Bonferroni).  The two series stand slot by
+ * slot; what is beyond the shorter is not looked at, and the breaks are the quantity's.
+ *
+ * Differences that overlap, or share a value, tell less than so many independent ones: p counts
+ * them by the memory that both have (M. S. Bartlett, J. Royal Statistical Society 98:536-543,
+ * 1935; from memory).
+ */
 struct association association_of(const struct series *quantity,
     const struct series *input, size_t stride, size_t candidates);
 
