@@ -31,8 +31,8 @@ percentile_index_of(const struct quantiles *quantiles, double lower, double uppe
 	};
 }
 
-static struct quantiles
-quantiles_of(enum family family, const double parameters[FAMILY_PARAMETERS])
+struct quantiles
+fit_quantiles(enum family family, const double parameters[FAMILY_PARAMETERS])
 {
 	return (struct quantiles){
 	    family_quantile(family, parameters, LOW_P),
@@ -91,7 +91,7 @@ fits_of(const double *sorted, size_t n, bool zero_bounded, double lower, double 
 		    !likelihood_maximum(
 			&sample, fit.family, fit.parameters, &fit.log_likelihood))
 			continue;
-		fit.quantiles = quantiles_of(fit.family, fit.parameters);
+		fit.quantiles = fit_quantiles(fit.family, fit.parameters);
 		fit.index = percentile_index_of(&fit.quantiles, lower, upper);
 		fit.p = goodness_p(fit.family, fit.parameters,
 		    goodness_a2(fit.family, fit.parameters, sorted, n), n);

@@ -52,12 +52,24 @@ struct fits {
 struct fits fits_of(
     const double *sorted, size_t n, bool zero_bounded, double lower, double upper);
 
-/* 95 % two-sided interval and one-sided lower bound of the index of a fit. */
+/* The three of a member of a family. */
+struct quantiles fit_quantiles(
+    enum family family, const double parameters[FAMILY_PARAMETERS]);
+
+enum { FIT_BOUNDS_LEAST = 8 }; /* values under which no bound is told */
+
+/*
+ * 95 % two-sided interval and one-sided 95 % lower bound of the smaller index of a fit to n
+ * independent values; NAN without limits.  Right as n grows.  Of 4000 series each of 50 and of
+ * 160 values of a family that is known (all of them, at indices of 0.5 to 1.9), the intervals
+ * held the true index in 0.943 to 0.956, and the lower bound lay below it in 0.931 to 0.961.
+ * That the family is chosen by the same values is not in them.
+ */
 struct fit_bounds {
 	double low, high, least;
 };
 struct fit_bounds fit_bounds_of(
-    const struct fit *fit, const double *sorted, size_t n, double lower, double upper);
+    const struct fit *fit, size_t n, double lower, double upper);
 
 /* Clopper-Pearson: one-sided 95 % upper bound of a share of which `seen` of n were seen. */
 double share_most(size_t seen, size_t n);

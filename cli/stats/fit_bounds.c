@@ -1,45 +1,25 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/fit.h"
 
+#include "cli/stats/root.h"
+
 #include <assert.h>
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_integration.h>
 #include <gsl/gsl_sf_psi.h>
 #include <math.h>
 
+/* Normal quantiles of 0.975 and 0.95. */
+#define TWO_SIDED 1.959963984540054
+#define ONE_SIDED 1.644853626951473
+
+/* A folded normal further from zero than so many sigmas is a normal. */
+#define FOLDS_WITHIN 8.0
+
 /* The information that one value has of the parameters: I00, I01, I11. */
 struct information {
 	double aa, ab, bb;
 };
-
-enum { NODES = 64 };
-
-/* Squares of the derivatives of log density by mu and sigma, weighed by the density. */
-static struct information
-folded_information(double mu, double sigma)
-{
-	struct information sum = {0, 0, 0};
-	double reach = mu + 9 * sigma;
-	gsl_integration_glfixed_table *table =
-	    gsl_integration_glfixed_table_alloc(NODES);
-	const double parameters[FAMILY_PARAMETERS] = {mu, sigma};
-
-	for (size_t i = 0; i < NODES; i++) {
-		double x, weight;
-		gsl_integration_glfixed_point(
-		    fmax(0, mu - 9 * sigma), reach, i, &x, &weight, table);
-		double fold = x * tanh(x * mu / (sigma * sigma));
-		double by_mu = (fold - mu) / (sigma * sigma);
-		double by_sigma = -1 / sigma + (x * x + mu * mu - 2 * mu * fold) /
-		                                   (sigma * sigma * sigma);
-		weight *= family_density(FAMILY_FOLDED_NORMAL, parameters, x);
-		sum.aa += weight * by_mu * by_mu;
-		sum.ab += weight * by_mu * by_sigma;
-		sum.bb += weight * by_sigma * by_sigma;
-	}
-	gsl_integration_glfixed_table_free(table);
-	return sum;
-}
 
 static struct information
 information_of(const struct fit *fit)
@@ -54,7 +34,7 @@ information_of(const struct fit *fit)
 	case FAMILY_HALF_NORMAL:
 		return (struct information){2 / (a * a), 0, 1};
 	case FAMILY_FOLDED_NORMAL:
-		return folded_information(a, b);
+		break; /* none to speak of near mu = 0: see folded_bounds */
 	case FAMILY_WEIBULL:
 		return (struct information){(M_PI * M_PI / 6 + rest * rest) / (a * a),
 		    -rest / b, a * a / (b * b)};
@@ -67,19 +47,161 @@ information_of(const struct fit *fit)
 	return (struct information){NAN, NAN, NAN};
 }
 
+/* Of the one limit that binds; the other is NAN. */
 static double
 index_of(enum family family, const double parameters[FAMILY_PARAMETERS], double lower,
     double upper)
 {
-	struct quantiles quantiles = {
-	    family_quantile(family, parameters, 0.00135),
-	    family_quantile(family, parameters, 0.5),
-	    family_quantile(family, parameters, 0.99865),
-	};
+	struct quantiles quantiles = fit_quantiles(family, parameters);
 	struct percentile_index index = percentile_index_of(&quantiles, lower, upper);
 
-	return fmin(index.ppl, index.ppu); /* the other one when one is NAN */
+	return isnan(lower) ? index.ppu : index.ppl;
 }
+
+/* ---- folded normal ------------------------------------------------------------------
+ *
+ * Near mu = 0 the values hardly tell mu from sigma, and no error of either means anything.
+ * What does is the set of all mu and sigma under which values like these are not too unlikely:
+ * the bounds are the smallest and the largest index in it (profile likelihood).  "Values like
+ * these" are the fitted distribution itself, so that the work does not grow with n.
+ */
+struct range {
+	double low, high;
+};
+
+enum { NODES = 48, SHAPES = 16 };
+
+struct folded {
+	double n;                      /* values that there were */
+	double mu, sigma;              /* fitted */
+	double x[NODES], share[NODES]; /* shares of the fitted distribution, 1 in all */
+	double crest;                  /* its mean log likelihood */
+	double shape;                  /* mu / sigma looked at */
+	double drop;                   /* of log likelihood that is let pass */
+};
+
+/* Without the constant; log(2 cosh u) = u + log(1 + exp(-2u)). */
+static double
+folded_likelihood(const struct folded *folded, double mu, double sigma)
+{
+	double sum = 0, inverse = 1 / (sigma * sigma);
+
+	for (size_t i = 0; i < NODES; i++) {
+		double x = folded->x[i], u = x * mu * inverse;
+		sum += folded->share[i] *
+		       (log1p(exp(-2 * u)) - (x - mu) * (x - mu) / 2 * inverse);
+	}
+	return sum - log(sigma);
+}
+
+static void
+folded_init(struct folded *folded, const struct fit *fit, size_t n)
+{
+	double mu = fit->parameters[0], sigma = fit->parameters[1], all = 0;
+	double from = fmax(0, mu - 7 * sigma), to = mu + 7 * sigma;
+	gsl_integration_glfixed_table *table =
+	    gsl_integration_glfixed_table_alloc(NODES);
+
+	*folded = (struct folded){.n = (double)n, .mu = mu, .sigma = sigma};
+	for (size_t i = 0; i < NODES; i++) {
+		double weight;
+		gsl_integration_glfixed_point(
+		    from, to, i, &folded->x[i], &weight, table);
+		folded->share[i] = weight * family_density(FAMILY_FOLDED_NORMAL,
+						fit->parameters, folded->x[i]);
+		all += folded->share[i];
+	}
+	gsl_integration_glfixed_table_free(table);
+	for (size_t i = 0; i < NODES; i++)
+		folded->share[i] /= all;
+	folded->crest = folded_likelihood(folded, mu, sigma);
+}
+
+/* Positive where mu and sigma are likely enough. */
+static double
+folded_margin(double sigma, void *context)
+{
+	const struct folded *folded = context;
+	double mu = folded->shape * sigma;
+
+	return folded->drop -
+	       folded->n * (folded->crest - folded_likelihood(folded, mu, sigma));
+}
+
+/* The sigma that gives a shape the second moment that there is: near its likeliest. */
+static double
+folded_middle(const struct folded *folded)
+{
+	double square = folded->mu * folded->mu + folded->sigma * folded->sigma;
+
+	return sqrt(square / (1 + folded->shape * folded->shape));
+}
+
+/* How far a shape may lie from the fitted one, in the direction of `sign`. */
+static double
+folded_reach(struct folded *folded, double sign)
+{
+	double fitted = folded->mu / folded->sigma, inside = 0, outside = 1e-3;
+
+	for (;; outside *= 2) {
+		folded->shape = fitted + sign * outside;
+		if (folded->shape <= 0 || outside > 1e3)
+			break;
+		if (!(folded_margin(folded_middle(folded), folded) > 0))
+			break;
+		inside = outside;
+	}
+	for (int i = 0; i < 12; i++) {
+		double middle = (inside + outside) / 2;
+		folded->shape = fmax(fitted + sign * middle, 0);
+		if (folded_margin(folded_middle(folded), folded) > 0)
+			inside = middle;
+		else
+			outside = middle;
+	}
+	return fmax(fitted + sign * inside, 0);
+}
+
+/* The smallest and the largest index among what lies no more than `drop` below the crest. */
+static struct range
+folded_range(struct folded *folded, double drop, double lower, double upper)
+{
+	struct root_function margin = {folded_margin, folded};
+	struct range range = {INFINITY, -INFINITY};
+
+	folded->drop = drop;
+	double from = folded_reach(folded, -1), to = folded_reach(folded, 1);
+	for (int i = 0; i < SHAPES; i++) {
+		folded->shape = from + (to - from) * i / (SHAPES - 1);
+		double middle = folded_middle(folded);
+		double ends[] = {root_between(&margin, middle / 8, middle),
+		    root_between(&margin, middle, middle * 8)};
+		for (int k = 0; k < 2; k++) {
+			double sigma = isnan(ends[k]) ? middle : ends[k];
+			const double parameters[] = {folded->shape * sigma, sigma};
+			double index =
+			    index_of(FAMILY_FOLDED_NORMAL, parameters, lower, upper);
+			range.low = fmin(range.low, index);
+			range.high = fmax(range.high, index);
+		}
+	}
+	return range;
+}
+
+static struct fit_bounds
+folded_bounds(const struct fit *fit, size_t n, double lower, double upper)
+{
+	struct folded folded;
+
+	folded_init(&folded, fit, n);
+	struct range both =
+	    folded_range(&folded, TWO_SIDED * TWO_SIDED / 2, lower, upper);
+	struct range one =
+	    folded_range(&folded, ONE_SIDED * ONE_SIDED / 2, lower, upper);
+	return (struct fit_bounds){both.low, both.high, one.low};
+}
+
+/* ---- the others: the error that those of the parameters give the index ------------------ */
 
 static double
 slope(const struct fit *fit, int which, double step, double lower, double upper)
@@ -94,24 +216,50 @@ slope(const struct fit *fit, int which, double step, double lower, double upper)
 	       (2 * step);
 }
 
-struct fit_bounds
-fit_bounds_of(
-    const struct fit *fit, const double *sorted, size_t n, double lower, double upper)
+static double
+variance_of(const struct fit *fit, double lower, double upper)
 {
-	(void)sorted;
 	struct information one = information_of(fit);
-	double value = index_of(fit->family, fit->parameters, lower, upper);
-	/* Steps by what the parameters are uncertain by. */
-	double step_a = 1e-3 / sqrt(one.aa), step_b = 1e-3 / sqrt(one.bb);
-	double by_a = slope(fit, 0, step_a, lower, upper);
-	double by_b = 0;
+	double determinant = one.aa * one.bb - one.ab * one.ab, by_b = 0;
+	double by_a = slope(fit, 0, 1e-3 / sqrt(one.aa), lower, upper);
+
 	if (family_table[fit->family].parameter_count > 1)
-		by_b = slope(fit, 1, step_b, lower, upper);
-	double variance =
-	    (by_a * by_a * one.bb - 2 * by_a * by_b * one.ab + by_b * by_b * one.aa) /
-	    (one.aa * one.bb - one.ab * one.ab) / (double)n;
-	double error = sqrt(variance);
-	double two = gsl_cdf_ugaussian_Pinv(0.975), lone = gsl_cdf_ugaussian_Pinv(0.95);
-	return (struct fit_bounds){
-	    value - two * error, value + two * error, value - lone * error};
+		by_b = slope(fit, 1, 1e-3 / sqrt(one.bb), lower, upper);
+	return (by_a * by_a * one.bb - 2 * by_a * by_b * one.ab +
+		   by_b * by_b * one.aa) /
+	       determinant;
+}
+
+/* Bissell's (capability.h), by percentiles: the index is (U - mean) / (z sigma). */
+static double
+normal_variance(double index)
+{
+	double z = gsl_cdf_ugaussian_Pinv(0.99865);
+
+	return 1 / (z * z) + index * index / 2;
+}
+
+struct fit_bounds
+fit_bounds_of(const struct fit *fit, size_t n, double lower, double upper)
+{
+	struct percentile_index index =
+	    percentile_index_of(&fit->quantiles, lower, upper);
+	double value = fmin(index.ppl, index.ppu); /* the other when one is NAN */
+
+	if (!isfinite(value) || n < FIT_BOUNDS_LEAST)
+		return (struct fit_bounds){NAN, NAN, NAN};
+	if (index.ppl <= index.ppu || isnan(index.ppu))
+		upper = NAN;
+	else
+		lower = NAN;
+	bool folded = fit->family == FAMILY_FOLDED_NORMAL;
+	bool folds = folded && fit->parameters[0] < FOLDS_WITHIN * fit->parameters[1];
+	if (folds)
+		return folded_bounds(fit, n, lower, upper);
+	double variance = folded || fit->family == FAMILY_NORMAL
+	                      ? normal_variance(value)
+	                      : variance_of(fit, lower, upper);
+	double error = sqrt(variance / (double)n);
+	double two = TWO_SIDED * error;
+	return (struct fit_bounds){value - two, value + two, value - ONE_SIDED * error};
 }

@@ -25,9 +25,23 @@ double goodness_a2(enum family family, const double parameters[FAMILY_PARAMETERS
  * M. A. Stephens, tables 4.7, 4.9 and 4.17 in R. B. D'Agostino and M. A. Stephens,
  * Goodness-of-Fit Techniques, 1986 (from memory); the formula through the points of table
  * 4.17 is that of MIL-HDBK-17 (from memory).
- * half-normal, folded-normal, gamma: goodness_table.c, made by simulation.
+ * half-normal, folded-normal, gamma: goodness_table.h, made by simulation; for p below the
+ * least of its chances (0.001) carried on as an exponential.
  */
 double goodness_p(enum family family, const double parameters[FAMILY_PARAMETERS],
     double a2, size_t n);
+
+/* What goodness_table.h is tabulated over: chances; numbers of values; mu / sigma of the
+ * folded normal; 1 / shape of the gamma (0 stands for 0.001). */
+enum {
+	GOODNESS_CHANCES = 9,
+	GOODNESS_SIZES = 5,
+	GOODNESS_FOLDED = 7,
+	GOODNESS_GAMMA = 7,
+};
+extern const double goodness_chances[GOODNESS_CHANCES];
+extern const size_t goodness_sizes[GOODNESS_SIZES];
+extern const double goodness_folded[GOODNESS_FOLDED];
+extern const double goodness_gamma[GOODNESS_GAMMA];
 
 #endif

@@ -75,7 +75,7 @@ describe_values(struct study *study, const struct study_asked *asked, double *sc
 	    fits_of(sorted, n, asked->zero_bounded, asked->lower, asked->upper);
 	if (study->fits.used >= 0)
 		study->fit_bounds = fit_bounds_of(&study->fits.list[study->fits.used],
-		    sorted, n, asked->lower, asked->upper);
+		    n, asked->lower, asked->upper);
 }
 
 /* Degrees of freedom of sigma within. */
@@ -380,11 +380,7 @@ study_distribution(const struct study *study)
 		return fit;
 	fit.parameters[0] = d->mean;
 	fit.parameters[1] = d->sd;
-	fit.quantiles = (struct quantiles){
-	    family_quantile(fit.family, fit.parameters, P_LOW),
-	    d->mean,
-	    family_quantile(fit.family, fit.parameters, P_HIGH),
-	};
+	fit.quantiles = fit_quantiles(fit.family, fit.parameters);
 	fit.index = percentile_index_of(&fit.quantiles, study->lower, study->upper);
 	fit.p = study->normality.p;
 	return fit;
