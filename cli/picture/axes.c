@@ -30,10 +30,11 @@ axis_make(double low, double high, int ticks, bool wide)
 	struct axis axis;
 
 	assert(isfinite(low) && isfinite(high) && ticks > 0);
-	if (high - low < 1e-6 * fmax(1, fabs(low))) {
+	if (high - low <= 1e-12 * fmax(fabs(low), fabs(high))) {
 		double middle = (low + high) / 2;
-		low = middle - 1;
-		high = middle + 1;
+		double half = fabs(middle) > 0 ? 0.01 * fabs(middle) : 1;
+		low = middle - half;
+		high = middle + half;
 	}
 	axis.step = round_step((high - low) / ticks);
 	if (wide) {
@@ -63,9 +64,8 @@ axes_point(const struct axes *axes, double x, double y)
 	    box->bottom - ratio(&axes->y, y) * (box->bottom - box->top)};
 }
 
-/* The i-th tick, or NAN past the last. */
-static double
-tick(const struct axis *axis, int i)
+double
+axis_tick(const struct axis *axis, int i)
 {
 	double at = axis->first + i * axis->step;
 
@@ -78,12 +78,12 @@ axes_grid(struct canvas *canvas, const struct axes *axes)
 	const struct canvas_box *box = &axes->box;
 	double at;
 
-	for (int i = 0; !isnan(at = tick(&axes->x, i)); i++) {
+	for (int i = 0; !isnan(at = axis_tick(&axes->x, i)); i++) {
 		double x = axes_point(axes, at, axes->y.low).x;
 		canvas_line(canvas, (struct canvas_point){x, box->top},
 		    (struct canvas_point){x, box->bottom}, &grid_pen);
 	}
-	for (int i = 0; !isnan(at = tick(&axes->y, i)); i++) {
+	for (int i = 0; !isnan(at = axis_tick(&axes->y, i)); i++) {
 		double y = axes_point(axes, axes->x.low, at).y;
 		canvas_line(canvas, (struct canvas_point){box->left, y},
 		    (struct canvas_point){box->right, y}, &grid_pen);
@@ -116,14 +116,14 @@ axes_frame(struct canvas *canvas, const struct axes *axes)
 	double at;
 
 	canvas_polyline(canvas, corners, 5, &frame_pen);
-	for (int i = 0; !isnan(at = tick(&axes->x, i)); i++) {
+	for (int i = 0; !isnan(at = axis_tick(&axes->x, i)); i++) {
 		struct canvas_point foot = axes_point(axes, at, axes->y.low);
 		canvas_line(canvas, foot, (struct canvas_point){foot.x, foot.y + TICK},
 		    &frame_pen);
 		foot.y += TICK + NUMBER_SIZE;
 		put_number(canvas, foot, ANCHOR_MIDDLE, at, axes->x.digits);
 	}
-	for (int i = 0; !isnan(at = tick(&axes->y, i)); i++) {
+	for (int i = 0; !isnan(at = axis_tick(&axes->y, i)); i++) {
 		struct canvas_point foot = axes_point(axes, axes->x.low, at);
 		canvas_line(canvas, foot, (struct canvas_point){foot.x - TICK, foot.y},
 		    &frame_pen);

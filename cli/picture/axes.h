@@ -25,6 +25,8 @@ struct axes {
 /* About so many ticks from low to high; a range of nothing is widened.  `wide` moves both
  * ends out to the next tick, else they stay. */
 struct axis axis_make(double low, double high, int ticks, bool wide);
+/* The i-th tick, or NAN past the last. */
+double axis_tick(const struct axis *axis, int i);
 
 /* In this order: shaded bands, light lines at the ticks, curves, frame with numbers and
  * labels.  Bands and curves are cut by the frame. */
