@@ -68,5 +68,7 @@ void signals_release(struct signals *signals);
  * and less.
  */
 double run_rules_chance(unsigned rules, size_t n);
+/* Likewise, centre and sigma known beforehand: by simulation for every set. */
+double run_rules_chance_known(unsigned rules, size_t n);
 
 #endif

@@ -58,29 +58,36 @@ enum {
 	RANDOM_STATE = 64, /* longs; more than the generator needs */
 };
 
-static bool
-any_signal(const double *values, size_t n, unsigned rules)
+static struct run_zones
+zones_of(const double *values, size_t n)
 {
 	double sum = 0, ranges = 0;
-	struct run_walk walk = {0};
 
 	for (size_t i = 0; i < n; i++) {
 		sum += values[i];
 		ranges += i > 0 ? fabs(values[i] - values[i - 1]) : 0;
 	}
-	struct run_zones zones =
-	    run_zones_of(sum / (double)n, ranges / (double)(n - 1) / D2_OF_2);
+	return run_zones_of(sum / (double)n, ranges / (double)(n - 1) / D2_OF_2);
+}
+
+static bool
+any_signal(
+    const double *values, size_t n, const struct run_zones *zones, unsigned rules)
+{
+	struct run_walk walk = {0};
+
 	for (size_t i = 0; i < n; i++)
-		if (rules & run_walk_step(&walk, &zones, values[i]))
+		if (rules & run_walk_step(&walk, zones, values[i]))
 			return true;
 	return false;
 }
 
 /* A longer series is taken for a row of independent ones of LONGEST values. */
 static double
-chance_simulated(unsigned rules, size_t n)
+chance_simulated(unsigned rules, size_t n, bool known)
 {
-	double values[LONGEST];
+	const struct run_zones of_known = run_zones_of(0, 1);
+	double values[LONGEST] = {0};
 	unsigned long state[RANDOM_STATE];
 	gsl_rng random = {gsl_rng_taus2, state};
 	size_t length = n < LONGEST ? n : LONGEST, with_signal = 0;
@@ -90,7 +97,8 @@ chance_simulated(unsigned rules, size_t n)
 	for (size_t series = 0; series < SERIES; series++) {
 		for (size_t i = 0; i < length; i++)
 			values[i] = gsl_ran_gaussian_ziggurat(&random, 1);
-		with_signal += any_signal(values, length, rules);
+		struct run_zones zones = known ? of_known : zones_of(values, length);
+		with_signal += any_signal(values, length, &zones, rules);
 	}
 	double none = 1 - (double)with_signal / SERIES;
 	return 1 - pow(none, (double)n / (double)length);
@@ -104,5 +112,13 @@ run_rules_chance(unsigned rules, size_t n)
 		return NAN;
 	if (rules == 0)
 		return 0;
-	return rules == RULES_USUAL ? chance_usual(n) : chance_simulated(rules, n);
+	return rules == RULES_USUAL ? chance_usual(n)
+	                            : chance_simulated(rules, n, false);
+}
+
+double
+run_rules_chance_known(unsigned rules, size_t n)
+{
+	rules &= RULES_ALL;
+	return n == 0 || rules == 0 ? 0 : chance_simulated(rules, n, true);
 }

@@ -13,6 +13,8 @@
 #ifndef TESTS_REFERENCE_VARIANCE_COMPONENTS_H
 #define TESTS_REFERENCE_VARIANCE_COMPONENTS_H
 
+#include <stddef.h>
+
 /* clang-format off */
 static const double nist_silicon[] = {
     196.3052, 196.1240, 196.1890, 196.2569, 196.3403,

@@ -114,9 +114,11 @@ c4_keeps_its_digits_for_any_n(void **state)
 	assert_near(chart_c4(81), 0.0696168083 / 0.0698346954, 2e-9);
 	/* The asymptotic series of the gamma quotient:
 	 * c4 = 1 - 1/(4m) + 1/(32 m^2) + 5/(128 m^3) - ..., m = n - 1. */
-	for (double m = 1e3; m < 1e13; m *= 10)
-		assert_near(chart_c4((size_t)m + 1),
+	for (size_t df = 1000; df < 10000000000000; df *= 10) {
+		double m = (double)df;
+		assert_near(chart_c4(df + 1),
 		    1 - 1 / (4 * m) + 1 / (32 * m * m) + 5 / (128 * m * m * m), 2e-14);
+	}
 	for (size_t n = 2; n < 1000; n++)
 		assert_true(chart_c4(n) < chart_c4(n + 1));
 }

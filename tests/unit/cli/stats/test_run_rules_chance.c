@@ -99,6 +99,22 @@ more_values_and_more_rules_signal_more(void **state)
 }
 
 static void
+known_limits_signal_as_their_run_lengths_say(void **state)
+{
+	/* One beyond 3s: every point for itself.  With eight on one side: the in-control run
+	 * length of 152.73 (see test_run_walk.c), a little less since a run needs eight. */
+	(void)state;
+	for (size_t n = 1; n < 700; n += 60)
+		assert_near(run_rules_chance_known(RULE_BIT(RULE_ONE_BEYOND_3S), n),
+		    1 - pow(0.9973002039367398, (double)n), 0.035);
+	for (size_t n = 30; n < 700; n += 60)
+		assert_near(run_rules_chance_known(RULES_USUAL, n),
+		    1 - exp(-((double)n - 4) / 152.73), 0.035);
+	assert_near(run_rules_chance_known(RULES_ALL, 0), 0, 0);
+	assert_near(run_rules_chance_known(0, 30), 0, 0);
+}
+
+static void
 where_nothing_can_signal_nothing_is_told(void **state)
 {
 	(void)state;
@@ -126,6 +142,7 @@ main(void)
 	    cmocka_unit_test(the_usual_rules_call_most_good_shifts_unstable),
 	    cmocka_unit_test(so_many_perfect_series_signal_as_are_told),
 	    cmocka_unit_test(more_values_and_more_rules_signal_more),
+	    cmocka_unit_test(known_limits_signal_as_their_run_lengths_say),
 	    cmocka_unit_test(where_nothing_can_signal_nothing_is_told),
 	    cmocka_unit_test(the_same_question_has_the_same_answer),
 	};

@@ -32,40 +32,39 @@
  * memory), the same to 2 decimals.  The others were simulated, 200,000 runs each.
  */
 static const struct run_length {
-	unsigned rules;
+	unsigned rules, runs;
 	double shift; /* of the mean, in sigmas */
 	double length, error;
-	unsigned runs;
 } run_lengths[] = {
-    {ONE, 0, 370.3983, 0, 6000},
-    {ONE | TWO, 0, 225.4384, 0, 6000},
-    {ONE | FOUR, 0, 166.0545, 0, 6000},
-    {ONE | EIGHT, 0, 152.7301, 0, 6000},
-    {ONE | TWO | FOUR, 0, 132.8928, 0, 6000},
-    {ONE | TWO | EIGHT, 0, 122.0508, 0, 6000},
-    {ONE | FOUR | EIGHT, 0, 105.7831, 0, 6000},
-    {ONE | TWO | FOUR | EIGHT, 0, 91.7508, 0, 6000},
-    {ONE | NINE, 0, 216.6955, 0, 6000},
-    {ONE | NINE | TWO | FOUR, 0, 109.0493, 0, 6000},
+    {ONE, 6000, 0, 370.3983, 0},
+    {ONE | TWO, 6000, 0, 225.4384, 0},
+    {ONE | FOUR, 6000, 0, 166.0545, 0},
+    {ONE | EIGHT, 6000, 0, 152.7301, 0},
+    {ONE | TWO | FOUR, 6000, 0, 132.8928, 0},
+    {ONE | TWO | EIGHT, 6000, 0, 122.0508, 0},
+    {ONE | FOUR | EIGHT, 6000, 0, 105.7831, 0},
+    {ONE | TWO | FOUR | EIGHT, 6000, 0, 91.7508, 0},
+    {ONE | NINE, 6000, 0, 216.6955, 0},
+    {ONE | NINE | TWO | FOUR, 6000, 0, 109.0493, 0},
     /* fair coins: 2^m - 1 until m on one side */
-    {EIGHT, 0, 255, 0, 6000},
-    {NINE, 0, 511, 0, 6000},
-    {TWO, 0, 510.6885, 0, 6000},
-    {FOUR, 0, 291.3192, 0, 6000},
-    {TREND, 0, 421.0, 0.95, 6000},
-    {ALTERNATE, 0, 601, 1.4, 5000},
-    {WITHIN, 0, 964, 2.2, 5000},
-    {BEYOND, 0, 14230, 32, 300},
-    {ONE | NINE | TREND | ALTERNATE, 0, 119.1, 0.27, 6000},
-    {RULES_ALL & ~EIGHT, 0, 73.7, 0.17, 6000},
-    {ONE | TWO | FOUR | EIGHT, 0.5, 27.3251, 0, 20000},
-    {ONE | TWO | FOUR | EIGHT, 1, 9.2219, 0, 20000},
-    {ONE | TWO | FOUR | EIGHT, 2, 3.1276, 0, 20000},
-    {ONE | TWO | FOUR | EIGHT, 3, 1.6666, 0, 20000},
-    {ONE, 0.5, 155.2242, 0, 6000},
-    {ONE, 1, 43.8947, 0, 20000},
-    {ONE, 2, 6.3030, 0, 20000},
-    {ONE, 3, 2.0000, 0, 20000},
+    {EIGHT, 6000, 0, 255, 0},
+    {NINE, 6000, 0, 511, 0},
+    {TWO, 6000, 0, 510.6885, 0},
+    {FOUR, 6000, 0, 291.3192, 0},
+    {TREND, 6000, 0, 421.0, 0.95},
+    {ALTERNATE, 5000, 0, 601, 1.4},
+    {WITHIN, 5000, 0, 964, 2.2},
+    {BEYOND, 300, 0, 14230, 32},
+    {ONE | NINE | TREND | ALTERNATE, 6000, 0, 119.1, 0.27},
+    {RULES_ALL & ~EIGHT, 6000, 0, 73.7, 0.17},
+    {ONE | TWO | FOUR | EIGHT, 20000, 0.5, 27.3251, 0},
+    {ONE | TWO | FOUR | EIGHT, 20000, 1, 9.2219, 0},
+    {ONE | TWO | FOUR | EIGHT, 20000, 2, 3.1276, 0},
+    {ONE | TWO | FOUR | EIGHT, 20000, 3, 1.6666, 0},
+    {ONE, 6000, 0.5, 155.2242, 0},
+    {ONE, 20000, 1, 43.8947, 0},
+    {ONE, 20000, 2, 6.3030, 0},
+    {ONE, 20000, 3, 2.0000, 0},
 };
 
 static double
