@@ -15,6 +15,7 @@
 #include "daemon/base/error.h"
 
 #define CAPTION_SIZE 8.0
+#define SHRINK_MOST 0.8
 
 enum { WORDS_MAX_BYTES = 1 << 16 };
 
@@ -76,14 +77,10 @@ pdf_close(void *state)
 static void
 put_sentence(struct pdf *pdf, double size, enum page_tone tone, const char *sentence)
 {
-	const struct canvas_letters letters = paper_letters(size, tone);
-
 	text_clear(&pdf->words);
 	cell_add_plain(&pdf->words, sentence);
-	if (pdf->words.bytes && paper_begin(&pdf->paper))
-		paper_paragraph(
-		    &pdf->paper, &letters, pdf->words.bytes, tone == TONE_BAD);
-	paper_space(&pdf->paper, 3);
+	if (pdf->words.bytes)
+		paper_sentence(&pdf->paper, size, tone, pdf->words.bytes);
 }
 
 static void
@@ -158,30 +155,40 @@ pdf_table_end(void *state)
 	paper_table_put(&pdf->paper, &pdf->table);
 }
 
+/* As wide as the sheet at most, a little less where that saves half an empty sheet. */
+static double
+fitting_scale(struct pdf *pdf, struct canvas_point size, double below)
+{
+	double scale = fmin(fmin(1, PAPER_WIDTH / size.x), PAPER_HEIGHT / size.y);
+	double left = (paper_left(&pdf->paper) - below) / size.y;
+
+	return left < scale && left > scale * SHRINK_MOST ? left : scale;
+}
+
 static void
 pdf_picture(void *state, const struct picture *picture, const char *caption)
 {
 	struct pdf *pdf = state;
-	const double scale = fmin(
-	    fmin(1, PAPER_WIDTH / picture->size.x), PAPER_HEIGHT / picture->size.y);
-	const double height = scale * picture->size.y;
+	struct paper *paper = &pdf->paper;
 	const struct canvas_letters letters = paper_letters(CAPTION_SIZE, TONE_FAINT);
 	double below = 0;
 
 	flush_fields(pdf);
-	if (!paper_begin(&pdf->paper))
+	if (!paper_begin(paper))
 		return;
-	paper_space(&pdf->paper, 8);
+	paper_space(paper, 8);
 	if (caption)
-		below = paper_lines(&pdf->paper, &letters, caption, PAPER_WIDTH) *
+		below = paper_lines(paper, &letters, caption, PAPER_WIDTH) *
 		        CAPTION_SIZE * PAPER_LEADING;
-	if (!paper_need(&pdf->paper, fmin(height + below, PAPER_HEIGHT)))
+	const double scale = fitting_scale(pdf, picture->size, below);
+	const double height = scale * picture->size.y;
+	if (!paper_need(paper, fmin(height + below, PAPER_HEIGHT)))
 		return;
-	picture_put(picture, pdf->paper.canvas, paper_corner(&pdf->paper), scale);
-	pdf->paper.y += height;
+	picture_put(picture, paper->canvas, paper_corner(paper), scale);
+	paper->y += height;
 	if (caption)
 		put_sentence(pdf, CAPTION_SIZE, TONE_FAINT, caption);
-	paper_space(&pdf->paper, 10);
+	paper_space(paper, 10);
 }
 
 static int

@@ -4,7 +4,6 @@
 #include <string.h>
 
 #include "daemon/base/error.h"
-#include "daemon/base/utf8.h"
 
 #define SHEET_WIDTH 595.28 /* ISO 216: A4 */
 #define SHEET_HEIGHT 841.89
@@ -13,6 +12,9 @@
 #define FOOT_BELOW 30.0 /* the base line of the foot, under the lower margin */
 #define FOOT_SIZE 7.5
 #define BAR_ROOM 8.0
+#define ROUNDING 0.01
+#define SENTENCE_AFTER 4.0
+#define WAITING_MOST 110.0 /* what waits is no higher when another sentence joins */
 
 enum { TITLE_MAX_BYTES = 4096, WORDS_MAX_BYTES = 1 << 20 };
 
@@ -41,7 +43,7 @@ paper_init(struct paper *paper, FILE *out)
 	*paper = (struct paper){.out = out};
 	text_init(&paper->title, TITLE_MAX_BYTES);
 	text_init(&paper->line, WORDS_MAX_BYTES);
-	text_init(&paper->waiting, WORDS_MAX_BYTES);
+	text_init(&paper->waiting_words, WORDS_MAX_BYTES);
 }
 
 void
@@ -51,14 +53,23 @@ paper_title(struct paper *paper, const char *title)
 		text_puts(&paper->title, title);
 }
 
+static void
+wait_for(struct paper *paper, int level, enum page_tone tone, const char *words)
+{
+	paper->waiting[paper->waiting_count++] =
+	    (struct paper_waiting){level, tone, paper->waiting_words.length};
+	text_add(&paper->waiting_words, words, strlen(words) + 1);
+}
+
 void
 paper_heading(struct paper *paper, int level, const char *heading)
 {
+	paper_title(paper, heading);
 	if (paper->waiting_count == PAPER_WAITING && !paper_need(paper, 0))
 		return;
-	paper_title(paper, heading);
-	paper->level[paper->waiting_count++] = level;
-	text_add(&paper->waiting, heading, strlen(heading) + 1);
+	if (paper->waiting_count == 0)
+		paper_space(paper, traits_of(level)->before);
+	wait_for(paper, level, TONE_STRONG, heading);
 }
 
 void
@@ -68,135 +79,10 @@ paper_space(struct paper *paper, double points)
 		paper->gap = points;
 }
 
-double
-paper_left(const struct paper *paper)
-{
-	return PAPER_HEIGHT - paper->y;
-}
-
 struct canvas_point
 paper_corner(const struct paper *paper)
 {
 	return (struct canvas_point){MARGIN_LEFT, MARGIN_TOP + paper->y};
-}
-
-/* --- words ------------------------------------------------------------------------ */
-
-struct canvas_letters
-paper_letters(double size, enum page_tone tone)
-{
-	struct canvas_letters letters = {.size = size, .rgb = PAPER_INK};
-
-	switch (tone) {
-	case TONE_PLAIN:
-		break;
-	case TONE_STRONG:
-		letters.bold = true;
-		break;
-	case TONE_GOOD:
-		letters.rgb = 0x0b4f7d;
-		break;
-	case TONE_BAD:
-		letters.rgb = 0x9a3000;
-		letters.bold = true;
-		break;
-	case TONE_FAINT:
-		letters.rgb = PAPER_FAINT;
-		break;
-	}
-	return letters;
-}
-
-static const char *
-copy_line(struct paper *paper, const char *words, size_t length)
-{
-	text_clear(&paper->line);
-	text_add(&paper->line, words, length);
-	return paper->line.bytes ? paper->line.bytes : "";
-}
-
-double
-paper_measure(
-    struct paper *paper, const struct canvas_letters *letters, const char *words)
-{
-	return canvas_measure(paper->canvas, letters, words);
-}
-
-static bool
-fits(struct paper *paper, const struct canvas_letters *letters, const char *words,
-    size_t length, double width)
-{
-	return paper_measure(paper, letters, copy_line(paper, words, length)) <=
-	       width + 0.01;
-}
-
-/* Of a word that is too long: as many characters as fit, one at least. */
-static size_t
-cut_word(struct paper *paper, const struct canvas_letters *letters, const char *words,
-    double width)
-{
-	const char *at = words;
-	size_t length = 0;
-
-	while (utf8_next(&at) != 0) {
-		size_t longer = (size_t)(at - words);
-		if (length > 0 && !fits(paper, letters, words, longer, width))
-			break;
-		length = longer;
-	}
-	return length;
-}
-
-size_t
-paper_line(struct paper *paper, const struct canvas_letters *letters, const char *words,
-    double width)
-{
-	size_t all = strlen(words), length = 0, word;
-
-	if (fits(paper, letters, words, all, width))
-		return all;
-	for (size_t at = 0; at < all; at = word) {
-		word = at + strspn(words + at, " ");
-		word += strcspn(words + word, " ");
-		if (!fits(paper, letters, words, word, width))
-			break;
-		length = word;
-	}
-	return length > 0 ? length : cut_word(paper, letters, words, width);
-}
-
-int
-paper_lines(struct paper *paper, const struct canvas_letters *letters,
-    const char *words, double width)
-{
-	size_t length;
-	int count = 0;
-
-	while ((length = paper_line(paper, letters, words, width)) > 0) {
-		words += length;
-		words += strspn(words, " ");
-		count++;
-	}
-	return count;
-}
-
-void
-paper_put(struct paper *paper, const struct canvas_letters *letters, double x,
-    double down, const char *words, size_t length)
-{
-	canvas_text(paper->canvas,
-	    (struct canvas_point){MARGIN_LEFT + x, MARGIN_TOP + paper->y + down},
-	    letters, copy_line(paper, words, length));
-}
-
-void
-paper_rule(struct paper *paper, double x, double down, double width, uint32_t rgb)
-{
-	const struct canvas_pen pen = {rgb, 0.5, DASH_SOLID};
-	double y = MARGIN_TOP + paper->y + down;
-
-	canvas_line(paper->canvas, (struct canvas_point){MARGIN_LEFT + x, y},
-	    (struct canvas_point){MARGIN_LEFT + x + width, y}, &pen);
 }
 
 /* --- sheets ----------------------------------------------------------------------- */
@@ -249,54 +135,89 @@ paper_turn(struct paper *paper)
 	paper->gap = 0;
 }
 
-static double
-heading_height(struct paper *paper, int level, const char *heading, bool first)
+static const char *
+words_of(const struct paper *paper, const struct paper_waiting *waiting)
 {
-	const struct heading_traits *traits = traits_of(level);
-	const struct canvas_letters letters = {.size = traits->size, .bold = true};
+	return paper->waiting_words.bytes + waiting->at;
+}
 
-	return (first ? 0 : traits->before) + traits->after +
-	       paper_lines(paper, &letters, heading, PAPER_WIDTH) * traits->size *
-	           PAPER_LEADING;
+static struct canvas_letters
+letters_of(const struct paper_waiting *waiting)
+{
+	return paper_letters(
+	    waiting->level > 0 ? traits_of(waiting->level)->size : PAPER_SIZE,
+	    waiting->tone);
 }
 
 static double
 waiting_height(struct paper *paper)
 {
-	const char *heading = paper->waiting.bytes;
 	double height = 0;
 
 	for (int i = 0; i < paper->waiting_count; i++) {
-		height += heading_height(paper, paper->level[i], heading, i == 0);
-		heading += strlen(heading) + 1;
+		const struct paper_waiting *waiting = &paper->waiting[i];
+		const struct canvas_letters letters = letters_of(waiting);
+		const double indent = waiting->tone == TONE_BAD ? BAR_ROOM : 0;
+		if (waiting->level > 0)
+			height += traits_of(waiting->level)->after +
+			          (i > 0 ? traits_of(waiting->level)->before : 0);
+		else
+			height += SENTENCE_AFTER;
+		height += PAPER_LEADING * letters.size *
+		          paper_lines(paper, &letters, words_of(paper, waiting),
+			      PAPER_WIDTH - indent);
 	}
 	return height;
 }
 
-static void
-put_lines(struct paper *paper, const struct canvas_letters *letters, double x,
-    const char *words, double width)
+double
+paper_left(struct paper *paper)
 {
+	return PAPER_HEIGHT - paper->y - paper->gap - waiting_height(paper);
+}
+
+static void
+put_bar(struct paper *paper, const struct canvas_letters *letters)
+{
+	const struct canvas_pen pen = {letters->rgb, 2, DASH_SOLID};
+	struct canvas_point top = paper_corner(paper);
+
+	top.x += 2;
+	canvas_line(paper->canvas, top,
+	    (struct canvas_point){top.x, top.y + letters->size * PAPER_LEADING}, &pen);
+}
+
+/* Line by line, on the next sheet where this one ends; a bar before what is bad. */
+static void
+put_lines(struct paper *paper, const struct canvas_letters *letters, bool bar,
+    const char *words)
+{
+	const double indent = bar ? BAR_ROOM : 0, line = letters->size * PAPER_LEADING;
 	size_t length;
 
-	while ((length = paper_line(paper, letters, words, width)) > 0) {
-		paper_put(
-		    paper, letters, x, letters->size * PAPER_ASCENT, words, length);
-		paper->y += letters->size * PAPER_LEADING;
+	while ((length = paper_line(paper, letters, words, PAPER_WIDTH - indent)) > 0) {
+		if (paper->y > 0 && paper->y + line > PAPER_HEIGHT)
+			paper_turn(paper);
+		if (bar)
+			put_bar(paper, letters);
+		paper_put(paper, letters, indent, letters->size * PAPER_ASCENT, words,
+		    length);
+		paper->y += line;
 		words += length;
 		words += strspn(words, " ");
 	}
 }
 
 static void
-put_heading(struct paper *paper, int level, const char *heading)
+put_heading(struct paper *paper, const struct paper_waiting *waiting, bool first)
 {
-	const struct heading_traits *traits = traits_of(level);
-	const struct canvas_letters letters = {
-	    .size = traits->size, .rgb = PAPER_INK, .bold = true};
+	const struct heading_traits *traits = traits_of(waiting->level);
+	const struct canvas_letters letters = letters_of(waiting);
+	const char *heading = words_of(paper, waiting);
 
-	canvas_mark(paper->canvas, level - 1, MARGIN_TOP + paper->y, heading);
-	put_lines(paper, &letters, 0, heading, PAPER_WIDTH);
+	paper->y += first ? 0 : traits->before;
+	canvas_mark(paper->canvas, waiting->level - 1, paper_corner(paper).y, heading);
+	put_lines(paper, &letters, false, heading);
 	if (traits->ruled)
 		paper_rule(paper, 0, 0, PAPER_WIDTH, PAPER_RULE);
 	paper->y += traits->after;
@@ -305,27 +226,27 @@ put_heading(struct paper *paper, int level, const char *heading)
 static void
 put_waiting(struct paper *paper)
 {
-	const char *heading = paper->waiting.bytes;
-
 	for (int i = 0; i < paper->waiting_count; i++) {
-		if (i > 0)
-			paper->y += traits_of(paper->level[i])->before;
-		put_heading(paper, paper->level[i], heading);
-		heading += strlen(heading) + 1;
+		const struct paper_waiting *waiting = &paper->waiting[i];
+		const struct canvas_letters letters = letters_of(waiting);
+		if (waiting->level > 0) {
+			put_heading(paper, waiting, i == 0);
+			continue;
+		}
+		put_lines(paper, &letters, waiting->tone == TONE_BAD,
+		    words_of(paper, waiting));
+		paper->y += SENTENCE_AFTER;
 	}
-	text_clear(&paper->waiting);
+	text_clear(&paper->waiting_words);
 	paper->waiting_count = 0;
 }
 
 bool
 paper_need(struct paper *paper, double height)
 {
-	if (!paper_begin(paper) || paper->waiting.failed)
+	if (!paper_begin(paper) || paper->waiting_words.failed)
 		return false;
-	if (paper->waiting_count > 0)
-		paper_space(paper, traits_of(paper->level[0])->before);
-	double wanted = waiting_height(paper) + height;
-	if (paper->y > 0 && paper->y + paper->gap + wanted > PAPER_HEIGHT)
+	if (paper->y > 0 && height > paper_left(paper) + ROUNDING)
 		paper_turn(paper);
 	paper->y += paper->y > 0 ? paper->gap : 0;
 	paper->gap = 0;
@@ -334,43 +255,31 @@ paper_need(struct paper *paper, double height)
 }
 
 void
-paper_paragraph(struct paper *paper, const struct canvas_letters *letters,
-    const char *words, bool bar)
+paper_sentence(struct paper *paper, double size, enum page_tone tone, const char *words)
 {
-	const double x = bar ? BAR_ROOM : 0, line = letters->size * PAPER_LEADING;
-	const struct canvas_pen pen = {letters->rgb, 2, DASH_SOLID};
-	size_t length;
+	const struct canvas_letters letters = paper_letters(size, tone);
 
-	if (!paper_need(paper, 2 * line))
+	if (paper->waiting_count > 0 && paper->waiting_count < PAPER_WAITING &&
+	    paper_begin(paper) && waiting_height(paper) < WAITING_MOST) {
+		wait_for(paper, 0, tone, words);
 		return;
-	while ((length = paper_line(paper, letters, words, PAPER_WIDTH - x)) > 0) {
-		if (!paper_need(paper, line))
-			return;
-		if (bar)
-			canvas_line(paper->canvas,
-			    (struct canvas_point){
-				MARGIN_LEFT + 2, MARGIN_TOP + paper->y},
-			    (struct canvas_point){
-				MARGIN_LEFT + 2, MARGIN_TOP + paper->y + line},
-			    &pen);
-		paper_put(
-		    paper, letters, x, letters->size * PAPER_ASCENT, words, length);
-		paper->y += line;
-		words += length;
-		words += strspn(words, " ");
 	}
+	if (!paper_need(paper, 2 * size * PAPER_LEADING))
+		return;
+	put_lines(paper, &letters, tone == TONE_BAD, words);
+	paper_space(paper, SENTENCE_AFTER);
 }
 
 int
 paper_end(struct paper *paper)
 {
 	bool failed = !paper_need(paper, 0) || paper->failed || paper->title.failed ||
-	              paper->line.failed || paper->waiting.failed;
+	              paper->line.failed || paper->waiting_words.failed;
 
 	if (paper->canvas && canvas_end(paper->canvas) != 0)
 		failed = true;
 	text_release(&paper->title);
 	text_release(&paper->line);
-	text_release(&paper->waiting);
+	text_release(&paper->waiting_words);
 	return failed ? ERROR_MEMORY : 0;
 }

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A4 sheets that fill from the top: room is asked for, then words are put at the pen.
- * Headings wait for what they stand over, so that none is left alone at the foot of a
- * sheet.  For the PDF of this folder alone; points, y downwards.
+ * Headings, and a few sentences after them, wait for what they stand over, so that none is
+ * left alone at the foot of a sheet.  For the PDF of this folder alone; points, y downwards.
  */
 #ifndef CLI_PAGE_PAPER_H
 #define CLI_PAGE_PAPER_H
@@ -23,15 +23,22 @@
 
 enum { PAPER_WAITING = 16 };
 
+/* A heading, or a sentence right after one. */
+struct paper_waiting {
+	int level; /* 0: a sentence */
+	enum page_tone tone;
+	size_t at; /* of its NUL-terminated words */
+};
+
 struct paper {
 	FILE *out;
 	struct canvas *canvas; /* NULL: not begun, or memory is short */
 	double y;              /* the pen, from the upper margin */
 	double gap;            /* before what comes next, unless that is at the top */
 	struct text title;
-	struct text line;    /* room for one */
-	struct text waiting; /* the headings, each with its NUL */
-	int level[PAPER_WAITING];
+	struct text line; /* room for one */
+	struct text waiting_words;
+	struct paper_waiting waiting[PAPER_WAITING];
 	int waiting_count;
 	bool failed;
 };
@@ -63,8 +70,8 @@ bool paper_need(struct paper *paper, double height);
 /* A new sheet even so. */
 void paper_turn(struct paper *paper);
 
-/* What is left of this sheet below the pen. */
-double paper_left(const struct paper *paper);
+/* What is left of this sheet below what waits; only after paper_begin. */
+double paper_left(struct paper *paper);
 
 /* Where the pen is on the canvas, at the left margin. */
 struct canvas_point paper_corner(const struct paper *paper);
@@ -93,8 +100,8 @@ void paper_put(struct paper *paper, const struct canvas_letters *letters, double
 /* A line across, so far under the pen. */
 void paper_rule(struct paper *paper, double x, double down, double width, uint32_t rgb);
 
-/* Sentences, wrapped; the pen moves below.  `bar`: one stands before them. */
-void paper_paragraph(struct paper *paper, const struct canvas_letters *letters,
-    const char *words, bool bar);
+/* Wrapped; after a heading it waits with it.  A bar stands before what is bad. */
+void paper_sentence(
+    struct paper *paper, double size, enum page_tone tone, const char *words);
 
 #endif

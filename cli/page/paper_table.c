@@ -18,12 +18,13 @@
 #define RULE_HEAD 0x7d8890
 
 /* A grid counts in hundredths of a point. */
-enum { UNITS = 100 };
+enum { UNITS = 100, TITLE_LINES = 2 };
 
 /* One block of a table, as it is drawn. */
 struct block {
 	struct paper *paper;
 	const struct grid *grid;
+	const char *heading; /* NULL: none */
 	int number;
 	size_t count;
 	size_t column[WRITER_COLUMNS];
@@ -45,12 +46,13 @@ width_of(void *state, const char *words, enum page_tone tone)
 	return (int)ceil(paper_measure(state, &letters, words) * UNITS);
 }
 
-/* A title may take several lines: it widens its column by its longest word alone. */
+/* A title may take several lines: it widens its column by its longest word, or by a part of
+ * the whole. */
 static int
 title_width(struct paper *paper, const char *title)
 {
+	int most = width_of(paper, title, TONE_FAINT) / TITLE_LINES;
 	char word[200];
-	int most = 0;
 
 	while (*(title += strspn(title, " "))) {
 		size_t length = strcspn(title, " ");
@@ -236,6 +238,21 @@ put_head(const struct block *block)
 	block->paper->y += PADDING;
 }
 
+/* At the top of a sheet, where the heading stands on an earlier one. */
+static void
+put_continued(const struct block *block)
+{
+	const struct canvas_letters letters = paper_letters(SIZE, TONE_FAINT);
+	char words[200];
+
+	if (!block->heading)
+		return;
+	snprintf(words, sizeof words, "%s, continued", block->heading);
+	paper_put(block->paper, &letters, 0, SIZE * PAPER_ASCENT, words,
+	    paper_line(block->paper, &letters, words, PAPER_WIDTH));
+	block->paper->y += LINE + PADDING;
+}
+
 /* On the next sheet, under the head again, unless there is room. */
 static void
 make_room(const struct block *block, double height)
@@ -243,6 +260,7 @@ make_room(const struct block *block, double height)
 	if (height <= paper_left(block->paper) || block->paper->y <= 0)
 		return;
 	paper_turn(block->paper);
+	put_continued(block);
 	put_head(block);
 }
 
@@ -266,13 +284,35 @@ put_across(const struct block *block, size_t row)
 	}
 }
 
+/* The next row of the block; 0: none. */
+static size_t
+next_row(const struct block *block, size_t row)
+{
+	while (++row < grid_rows(block->grid))
+		if (grid_is_row_put(block->grid, row, block->number))
+			return row;
+	return 0;
+}
+
+/* Of the row, and of the last with the one before it: it shall not stand alone. */
+static double
+height_together(const struct block *block, size_t row)
+{
+	size_t last = next_row(block, row);
+	double height = row_height(block, row);
+
+	if (last > 0 && next_row(block, last) == 0)
+		height += row_height(block, last);
+	return height;
+}
+
 /* A row that is higher than a sheet is the only one to be parted. */
 static void
 put_row(const struct block *block, size_t row)
 {
 	struct rest rest = {0};
 
-	make_room(block, row_height(block, row));
+	make_room(block, height_together(block, row));
 	block->paper->y += PADDING;
 	if (block->grid->cells[row * block->grid->column_count].across) {
 		put_across(block, row);
@@ -292,13 +332,10 @@ put_row(const struct block *block, size_t row)
 static double
 first_height(const struct block *block)
 {
-	const struct grid *grid = block->grid;
 	double height = row_lines(block, 0) * LINE + PADDING, least = height;
 	int rows = 0;
 
-	for (size_t row = 1; row < grid_rows(grid) && height < KEEP; row++) {
-		if (!grid_is_row_put(grid, row, block->number))
-			continue;
+	for (size_t row = 0; height < KEEP && (row = next_row(block, row)) > 0;) {
 		height += row_height(block, row);
 		if (rows++ < 2)
 			least = height;
@@ -312,10 +349,11 @@ put_block(struct block *block)
 	make_block(block);
 	if (block->count == 0 || !paper_need(block->paper, first_height(block)))
 		return;
+	if (block->number > 0 && block->paper->y <= 0)
+		put_continued(block);
 	put_head(block);
-	for (size_t row = 1; row < grid_rows(block->grid); row++)
-		if (grid_is_row_put(block->grid, row, block->number))
-			put_row(block, row);
+	for (size_t row = 0; (row = next_row(block, row)) > 0;)
+		put_row(block, row);
 	paper_space(block->paper, 9);
 }
 
@@ -328,7 +366,7 @@ paper_table_put(struct paper *paper, struct table *table)
 	    .wrap_least = (int)(WORDS_LEAST * UNITS)};
 	struct grid *grid = &table->grid;
 	const struct grid_ruler *before = grid->ruler;
-	struct block block = {.paper = paper, .grid = grid};
+	struct block block = {.paper = paper, .grid = grid, .heading = table->heading};
 
 	if (!paper_begin(paper))
 		return;
