@@ -291,7 +291,10 @@ draw_charts(
 	if (!run_rules_find(&charted->series, study->centre, study->sigma, asked->rules,
 		&study->signals))
 		return false;
-	study->signals_chance = run_rules_chance(asked->rules, charted->n);
+	study->signals_chance =
+	    isfinite(asked->centre) && isfinite(asked->sigma)
+		? run_rules_chance_known(asked->rules, charted->n)
+		: run_rules_chance(asked->rules, charted->n);
 	if (asked->ewma) {
 		study->ewma_signals = malloc(room * sizeof(size_t));
 		if (!study->ewma_signals)
