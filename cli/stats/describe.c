@@ -3,22 +3,14 @@
 
 #include "daemon/base/moments.h"
 
+#include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
-#include <stdlib.h>
 
 /* Mean range of two standard normals, 2 / sqrt(pi), and its median, the point that |N(0, 2)|
  * exceeds with a chance of one half. */
 #define D2_OF_2 1.1283791670955126
 #define D4_MEDIAN_OF_2 0.95387255240894407
-
-static int
-compare_values(const void *a, const void *b)
-{
-	double left = *(const double *)a, right = *(const double *)b;
-
-	return (left > right) - (left < right);
-}
 
 size_t
 describe_sort(const struct series *series, double *sorted)
@@ -28,8 +20,7 @@ describe_sort(const struct series *series, double *sorted)
 	for (size_t i = 0; i < series->count; i++)
 		if (isfinite(series->values[i]))
 			sorted[n++] = series->values[i];
-	if (n > 1)
-		qsort(sorted, n, sizeof(*sorted), compare_values);
+	gsl_sort(sorted, 1, n);
 	return n;
 }
 
