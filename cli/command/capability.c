@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "cli/command/capability_gauge.h"
 #include "cli/command/capability_options.h"
 #include "cli/command/capability_put.h"
 #include "cli/command/progress.h"
@@ -110,6 +111,8 @@ run_capability(const struct call *call)
 {
 	if (call->argument_count == 0)
 		return command_usage(call, "'capability' needs FILE.csv");
+	if (call->option[OPTION_GAUGE])
+		return capability_gauge_run(call);
 	return run_file(call);
 }
 
@@ -119,7 +122,7 @@ const struct command command_capability = {
     .summary = "how well any column of numbers keeps its limits",
     .details =
 	"A capability study of one column of a CSV file, in the order of time: the "
-        "first "
+	"first "
 	"line\nnames the columns; comma, semicolon or tab is found by itself; an empty "
 	"cell or nan\nis a missing value that keeps its place; '-' is the standard "
 	"input.\nExits 1 when it is not capable, or that is not established.",

@@ -27,6 +27,9 @@ struct capability_view {
 /* The table that --format csv writes. */
 #define CAPABILITY_CSV "capability"
 
+/* "capable", "not-capable", "not-established". */
+const char *capability_verdict_name(enum study_verdict verdict);
+
 void capability_put_machines(struct page *page, const struct capability_view *view);
 void capability_put_row(struct page *page, const struct capability_view *view);
 void capability_put_people(struct page *page, const struct capability_view *view);
