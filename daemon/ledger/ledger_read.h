@@ -65,6 +65,8 @@ struct ledger_filter {
 	size_t feature_count;
 	/* Only id, change, line, filed_at, outcome, flags and the features: fastest. */
 	bool values_only;
+	/* With values_only: shot_no, recipe, tool and lot as well.  A ledger's alone. */
+	bool labels;
 };
 
 /*

@@ -39,13 +39,21 @@ enum column {
 	COLUMN_SET_POINTS,
 	COLUMN_PROPERTIES,
 	COLUMN_REVISION,
-	COLUMN_ALL
+	COLUMN_ALL,
+	/* in their place with `labels` */
+	LABEL_SHOT_NO = COLUMN_REST,
+	LABEL_RECIPE,
+	LABEL_TOOL,
+	LABEL_LOT,
+	LABEL_ALL
 };
 static const char first_columns[] = "SELECT id, change, line, filed_at, outcome, flags";
 static const char rest_of_columns[] =
     ", setup, shot_no, loaded_at, heat_start_at, heat_end_at, form_start_at,"
     " form_end_at, closed_at, reason, recipe, tool, lot, material, cycle_count,"
     " uncertainty_s, side, set_points, properties, revision";
+
+static const char label_columns[] = ", shot_no, recipe, tool, lot";
 
 struct row {
 	int64_t line, filed_ns; /* as on file: with id the key by time */
@@ -152,6 +160,8 @@ prepare_shots(struct ledger_read *ledger, struct reader *reader, int64_t line,
 	text_puts(&sql, first_columns);
 	if (!reader->filter->values_only)
 		text_puts(&sql, rest_of_columns);
+	else if (reader->filter->labels)
+		text_puts(&sql, label_columns);
 	for (int i = 0; i < reader->feature_count; i++)
 		text_printf(&sql, ", %s", feature_get(reader->features[i])->name);
 	text_puts(&sql, " FROM shot");
@@ -280,12 +290,30 @@ fill_rest(sqlite3_stmt *from, struct ledger_shot *shot)
 }
 
 static void
+fill_labels(sqlite3_stmt *from, struct ledger_shot *shot)
+{
+	shot->shot_no = sqlite3_column_int64(from, LABEL_SHOT_NO);
+	column_text(from, LABEL_RECIPE, shot->recipe, sizeof shot->recipe);
+	column_text(from, LABEL_TOOL, shot->tool, sizeof shot->tool);
+	column_text(from, LABEL_LOT, shot->lot, sizeof shot->lot);
+}
+
+/* The first column of a feature. */
+static int
+first_feature(const struct ledger_filter *filter)
+{
+	return !filter->values_only ? COLUMN_ALL
+	       : filter->labels     ? LABEL_ALL
+	                            : COLUMN_REST;
+}
+
+static void
 fill(void *self, sqlite3_stmt *from, void *to)
 {
 	struct reader *reader = self;
 	struct row *row = to;
 	struct ledger_shot *shot = &row->shot;
-	int first = reader->filter->values_only ? COLUMN_REST : COLUMN_ALL;
+	int first = first_feature(reader->filter);
 
 	if (reader->code != 0)
 		return;
@@ -302,6 +330,8 @@ fill(void *self, sqlite3_stmt *from, void *to)
 	shot->flags = (uint32_t)sqlite3_column_int64(from, COLUMN_FLAGS);
 	if (!reader->filter->values_only)
 		fill_rest(from, shot);
+	else if (reader->filter->labels)
+		fill_labels(from, shot);
 	for (int i = 0; i < reader->feature_count; i++) {
 		int feature = reader->features[i];
 		shot->value[feature] = filed_number(column_number(from, first + i));

@@ -240,6 +240,15 @@ values_only_leaves_the_labels_out(void **state)
 	assert_string_equal(few->line, "line-2");
 	assert_string_equal(few->recipe, "");
 	assert_int_equal(few->cycle_count, -1);
+	filter.labels = true;
+	few = &read_shots(filter)->list[0];
+	assert_memory_equal(few->value, all.value, sizeof all.value);
+	assert_int_equal(few->shot_no, all.shot_no);
+	assert_string_equal(few->recipe, all.recipe);
+	assert_string_equal(few->tool, all.tool);
+	assert_string_equal(few->lot, all.lot);
+	assert_string_not_equal(few->recipe, "");
+	assert_int_equal(few->cycle_count, -1);
 }
 
 static int
