@@ -6,8 +6,9 @@
  *
  * The range holds the beginning in about 95 % of series whose values are independent: of a step
  * and of the scatter all slots whose likelihood ratio stays within 7.35 (B. E. Hansen, Econometrica
- * 68:575-603, 2000; from memory), of a drift within 3.84.  Values that depend on their last make it
- * too narrow.  Pure; any thread.
+ * 68:575-603, 2000; from memory), of a drift within 3.84.  By simulation (test_onset.c, series of 160) it holds it in
+ * 0.97 to 0.99 of steps and changes of scatter and in 0.93 to 0.96 of drifts.  Values that depend
+ * on their last make it too narrow.  Pure; any thread.
  */
 #ifndef CLI_STATS_ONSET_H
 #define CLI_STATS_ONSET_H
