@@ -143,6 +143,53 @@ each_clip_has_a_name_of_its_own(void **state)
 }
 
 static void
+what_is_entered_is_moved_and_scaled(void **state)
+{
+	const struct canvas_pen pen = {0, 1, DASH_SOLID};
+	FILE *out;
+	struct canvas *canvas = begin(&out, NULL, NULL);
+
+	(void)state;
+	canvas_enter(canvas, (struct canvas_point){12.5, 30}, 0.85);
+	canvas_clip(canvas, (struct canvas_box){0, 0, 5, 5});
+	canvas_line(
+	    canvas, (struct canvas_point){0, 0}, (struct canvas_point){1, 1}, &pen);
+	canvas_unclip(canvas);
+	canvas_leave(canvas);
+	end(out, canvas);
+	assert_has("<g transform=\"translate(12.5 30) scale(0.85)\">\n<clipPath");
+	assert_has("points=\"0,0 1,1\"/>\n</g>\n</g>\n</svg>\n");
+}
+
+static void
+a_part_of_a_document_keeps_its_ids_to_itself(void **state)
+{
+	FILE *out;
+
+	(void)state;
+	free(written);
+	written = NULL;
+	out = open_memstream(&written, &length);
+	for (int i = 0; i < 2; i++) {
+		struct canvas *canvas =
+		    canvas_new_part(out, (struct canvas_point){60, 40}, "A < B",
+			i == 0 ? "Words" : NULL, i == 0 ? "p1" : "p2");
+		canvas_clip(canvas, (struct canvas_box){1, 2, 11, 22});
+		canvas_unclip(canvas);
+		assert_int_equal(canvas_end(canvas), 0);
+	}
+	fclose(out);
+	assert_null(strstr(written, "<?xml"));
+	assert_has("aria-labelledby=\"p1-title\" aria-describedby=\"p1-desc\">\n"
+		   "<title id=\"p1-title\">A &lt; B</title>\n"
+		   "<desc id=\"p1-desc\">Words</desc>\n");
+	assert_has("aria-labelledby=\"p2-title\">\n");
+	assert_has("<clipPath id=\"p1-clip1\">");
+	assert_has("<clipPath id=\"p2-clip1\">");
+	assert_has("<g clip-path=\"url(#p2-clip1)\">");
+}
+
+static void
 what_could_not_be_drawn_is_told_at_the_end(void **state)
 {
 	FILE *out;
@@ -178,6 +225,8 @@ main(void)
 	    cmocka_unit_test(letters_stand_where_they_are_anchored),
 	    cmocka_unit_test(shapes_keep_a_hundredth_of_a_point),
 	    cmocka_unit_test(each_clip_has_a_name_of_its_own),
+	    cmocka_unit_test(what_is_entered_is_moved_and_scaled),
+	    cmocka_unit_test(a_part_of_a_document_keeps_its_ids_to_itself),
 	    cmocka_unit_test(what_could_not_be_drawn_is_told_at_the_end),
 	    cmocka_unit_test(longer_text_is_wider),
 	};
