@@ -67,10 +67,10 @@ components_of(const double *values, const size_t *group, size_t n, size_t groups
 	double within_df = sums.n - sums.groups, between_df = sums.groups - 1;
 	components.groups = (size_t)sums.groups;
 	components.n = (size_t)sums.n;
-	if (!(within_df > 0))
+	if (!(within_df > 0) || !isfinite(sums.within))
 		return components;
 	components.within = sums.within / within_df;
-	if (!(between_df > 0))
+	if (!(between_df > 0) || !isfinite(sums.between))
 		return components;
 	double mean_square = sums.between / between_df;
 	double n0 = (sums.n - sums.size_squares / sums.n) / between_df;

@@ -89,7 +89,7 @@ describe_moving_ranges(const struct series *series, double *ranges)
 		if (isfinite(range))
 			moments_add(&moments, ranges[count++] = range);
 	}
-	double median = count ? gsl_stats_median(ranges, 1, count) : NAN;
+	double median = count ? finite_or_nan(gsl_stats_median(ranges, 1, count)) : NAN;
 	double mean = finite_or_nan(moments_mean(&moments));
 	return (struct moving_ranges){
 	    .count = count,
@@ -97,6 +97,6 @@ describe_moving_ranges(const struct series *series, double *ranges)
 	    .median = median,
 	    .max = count ? moments.max : NAN,
 	    .sigma = mean / D2_OF_2,
-	    .sigma_from_median = median / D4_MEDIAN_OF_2,
+	    .sigma_from_median = finite_or_nan(median / D4_MEDIAN_OF_2),
 	};
 }

@@ -4,6 +4,7 @@
 #include <assert.h>
 #include <gsl/gsl_cdf.h>
 #include <math.h>
+#include <stdbool.h>
 
 /* The values about the first, so that a large offset costs no digits. */
 struct layout {
@@ -83,6 +84,14 @@ sums_of_squares(const struct layout *layout)
 	return sums;
 }
 
+/* Squares of wide values leave the range of doubles. */
+static bool
+terms_finite(const struct gauge_terms *terms)
+{
+	return isfinite(
+	    terms->part + terms->operator_ + terms->interaction + terms->repeat);
+}
+
 static void
 compute_variances(struct gauge *gauge)
 {
@@ -99,21 +108,43 @@ compute_variances(struct gauge *gauge)
 	};
 }
 
+static void
+compute_shares(struct gauge *gauge)
+{
+	const struct gauge_terms *variances = &gauge->variances;
+	double own = variances->repeat + variances->operator_ + variances->interaction;
+
+	gauge->gauge_sd = sqrt(own);
+	gauge->total_sd = sqrt(own + variances->part);
+	if (gauge->total_sd > 0)
+		gauge->percent_of_total_sd = 100 * gauge->gauge_sd / gauge->total_sd;
+	if (gauge->gauge_sd > 0)
+		gauge->distinct_categories =
+		    trunc(1.41 * sqrt(variances->part) / gauge->gauge_sd);
+}
+
 struct gauge
 gauge_of(const double *values, size_t parts, size_t operators, size_t repeats)
 {
 	struct layout layout = {values, parts, operators, repeats};
+	const struct gauge_terms none = {NAN, NAN, NAN, NAN};
 
 	assert(parts >= 2 && operators >= 2 && repeats >= 2);
 	struct gauge gauge = {
 	    .parts = parts,
 	    .operators = operators,
 	    .repeats = repeats,
+	    .mean_squares = none,
+	    .variances = none,
 	    .interaction_p = NAN,
+	    .gauge_sd = NAN,
+	    .total_sd = NAN,
 	    .percent_of_total_sd = NAN,
 	    .distinct_categories = NAN,
 	};
 	struct gauge_terms sums = sums_of_squares(&layout);
+	if (!terms_finite(&sums))
+		return gauge;
 	double interaction_df = (double)((parts - 1) * (operators - 1));
 	double repeat_df = (double)(parts * operators * (repeats - 1));
 
@@ -124,18 +155,10 @@ gauge_of(const double *values, size_t parts, size_t operators, size_t repeats)
 	    .repeat = sums.repeat / repeat_df,
 	};
 	compute_variances(&gauge);
-	const struct gauge_terms *variances = &gauge.variances;
-	double own = variances->repeat + variances->operator_ + variances->interaction;
-	gauge.gauge_sd = sqrt(own);
-	gauge.total_sd = sqrt(own + variances->part);
+	compute_shares(&gauge);
 	if (gauge.mean_squares.repeat > 0)
 		gauge.interaction_p = gsl_cdf_fdist_Q(
 		    gauge.mean_squares.interaction / gauge.mean_squares.repeat,
 		    interaction_df, repeat_df);
-	if (gauge.total_sd > 0)
-		gauge.percent_of_total_sd = 100 * gauge.gauge_sd / gauge.total_sd;
-	if (gauge.gauge_sd > 0)
-		gauge.distinct_categories =
-		    trunc(1.41 * sqrt(variances->part) / gauge.gauge_sd);
 	return gauge;
 }

@@ -4,7 +4,7 @@
  * scatter is the measuring's own?  Two-way analysis of variance, all effects random, the
  * interaction kept in the model whether or not it shows (R. K. Burdick, C. M. Borror and D. C.
  * Montgomery, Journal of Quality Technology 35:342-354, 2003; from memory).
- * Pure; any thread.
+ * Values too wide for their squares: everything is NAN.  Pure; any thread.
  */
 #ifndef CLI_STATS_GAUGE_H
 #define CLI_STATS_GAUGE_H

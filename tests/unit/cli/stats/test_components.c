@@ -127,6 +127,17 @@ lots_without_scatter_within_have_no_test(void **state)
 	assert_true(isnan(got.f) && isnan(got.p));
 }
 
+static void
+values_at_the_end_of_the_doubles_are_not_told_wrong(void **state)
+{
+	static const double wide[] = {1e308, -1e308, 1e200, -1e200, 1, 2};
+	static const size_t group[] = {0, 0, 1, 1, 2, 2};
+
+	(void)state;
+	struct components got = components_of(wide, group, 6, 3);
+	assert_true(isnan(got.within) && isnan(got.between) && isnan(got.p));
+}
+
 int
 main(void)
 {
@@ -137,6 +148,7 @@ main(void)
 	    cmocka_unit_test(groups_nearer_than_chance_have_nothing_between_them),
 	    cmocka_unit_test(what_cannot_be_told_is_not_told),
 	    cmocka_unit_test(lots_without_scatter_within_have_no_test),
+	    cmocka_unit_test(values_at_the_end_of_the_doubles_are_not_told_wrong),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -102,6 +102,17 @@ a_gauge_without_scatter_claims_no_number_of_categories(void **state)
 	assert_true(isnan(got.percent_of_total_sd) && isnan(got.distinct_categories));
 }
 
+static void
+values_at_the_end_of_the_doubles_are_not_told_wrong(void **state)
+{
+	static const double wide[] = {1e308, -1e308, 1, 2, 3, 4, 1e200, -1e200};
+
+	(void)state;
+	struct gauge got = gauge_of(wide, 2, 2, 2);
+	assert_true(isnan(got.mean_squares.part) && isnan(got.variances.repeat));
+	assert_true(isnan(got.total_sd) && isnan(got.interaction_p));
+}
+
 int
 main(void)
 {
@@ -110,6 +121,7 @@ main(void)
 	    cmocka_unit_test(an_offset_changes_nothing),
 	    cmocka_unit_test(an_interaction_that_shows_is_part_of_the_gauge),
 	    cmocka_unit_test(a_gauge_without_scatter_claims_no_number_of_categories),
+	    cmocka_unit_test(values_at_the_end_of_the_doubles_are_not_told_wrong),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
