@@ -75,8 +75,9 @@ components_of(const double *values, const size_t *group, size_t n, size_t groups
 	double mean_square = sums.between / between_df;
 	double n0 = (sums.n - sums.size_squares / sums.n) / between_df;
 	components.between = fmax(0, (mean_square - components.within) / n0);
-	if (components.within > 0) {
-		components.f = mean_square / components.within;
+	double f = mean_square / components.within;
+	if (isfinite(f)) {
+		components.f = f;
 		components.p = gsl_cdf_fdist_Q(components.f, between_df, within_df);
 	}
 	return components;

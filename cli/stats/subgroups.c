@@ -5,7 +5,11 @@
 #include "daemon/base/moments.h"
 
 #include <assert.h>
+#include <float.h>
 #include <math.h>
+
+/* Differences of larger values may leave the range of doubles. */
+#define WIDEST (DBL_MAX / 4)
 
 /* The values from `start` on, taken together; false when the subgroup is incomplete, or too
  * wide for a double. */
@@ -20,7 +24,7 @@ take_subgroup(
 			return false;
 		moments_add(moments, series->values[i]);
 	}
-	return isfinite(moments->max - moments->min) && isfinite(moments->sum_squares);
+	return isfinite(moments->sum_squares) && fabs(moments_mean(moments)) < WIDEST;
 }
 
 static struct control_limits
