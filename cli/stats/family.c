@@ -130,6 +130,28 @@ family_density(enum family family, const double parameters[FAMILY_PARAMETERS], d
 	return isnan(found) ? 0 : found; /* far out: an infinity times 0 */
 }
 
+void
+family_scale(enum family family, double parameters[FAMILY_PARAMETERS], int exponent)
+{
+	switch (family) {
+	case FAMILY_NORMAL:
+	case FAMILY_HALF_NORMAL:
+	case FAMILY_FOLDED_NORMAL:
+		parameters[0] = ldexp(parameters[0], exponent);
+		parameters[1] = ldexp(parameters[1], exponent);
+		break;
+	case FAMILY_LOGNORMAL:
+		parameters[0] += exponent * M_LN2;
+		break;
+	case FAMILY_WEIBULL:
+	case FAMILY_GAMMA:
+		parameters[1] = ldexp(parameters[1], exponent);
+		break;
+	case FAMILY_COUNT:
+		break;
+	}
+}
+
 struct sought {
 	enum family family;
 	const double *parameters;
@@ -161,6 +183,9 @@ half_normal_quantile(double sigma, double p)
 static double
 folded_quantile(const double *parameters, double p)
 {
+	/* Nothing that a double could show folds over. */
+	if (parameters[0] > 40 * parameters[1])
+		return family_quantile(FAMILY_NORMAL, parameters, p);
 	struct sought sought = {FAMILY_FOLDED_NORMAL, parameters, p};
 	struct root_function function = {sought_difference, &sought};
 	double low = half_normal_quantile(parameters[1], p);

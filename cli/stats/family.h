@@ -38,4 +38,8 @@ double family_density(
 double family_quantile(
     enum family family, const double parameters[FAMILY_PARAMETERS], double p);
 
+/* The parameters of the same distribution when values are multiplied by 2^exponent. */
+void family_scale(
+    enum family family, double parameters[FAMILY_PARAMETERS], int exponent);
+
 #endif

@@ -31,13 +31,22 @@ percentile_index_of(const struct quantiles *quantiles, double lower, double uppe
 	};
 }
 
+static double
+quantile_or_none(
+    enum family family, const double parameters[FAMILY_PARAMETERS], double p)
+{
+	double x = family_quantile(family, parameters, p);
+
+	return isfinite(x) ? x : NAN;
+}
+
 struct quantiles
 fit_quantiles(enum family family, const double parameters[FAMILY_PARAMETERS])
 {
 	return (struct quantiles){
-	    family_quantile(family, parameters, LOW_P),
-	    family_quantile(family, parameters, 0.5),
-	    family_quantile(family, parameters, HIGH_P),
+	    quantile_or_none(family, parameters, LOW_P),
+	    quantile_or_none(family, parameters, 0.5),
+	    quantile_or_none(family, parameters, HIGH_P),
 	};
 }
 

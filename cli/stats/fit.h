@@ -52,7 +52,7 @@ struct fits {
 struct fits fits_of(
     const double *sorted, size_t n, bool zero_bounded, double lower, double upper);
 
-/* The three of a member of a family. */
+/* Those of a member of a family; NAN where no double is large enough. */
 struct quantiles fit_quantiles(
     enum family family, const double parameters[FAMILY_PARAMETERS]);
 

@@ -198,7 +198,8 @@ folded_bounds(const struct fit *fit, size_t n, double lower, double upper)
 	    folded_range(&folded, TWO_SIDED * TWO_SIDED / 2, lower, upper);
 	struct range one =
 	    folded_range(&folded, ONE_SIDED * ONE_SIDED / 2, lower, upper);
-	return (struct fit_bounds){both.low, both.high, one.low};
+	/* Each is as near as its shapes are dense. */
+	return (struct fit_bounds){both.low, both.high, fmax(one.low, both.low)};
 }
 
 /* ---- the others: the error that those of the parameters give the index ------------------ */
@@ -239,27 +240,42 @@ normal_variance(double index)
 	return 1 / (z * z) + index * index / 2;
 }
 
-struct fit_bounds
-fit_bounds_of(const struct fit *fit, size_t n, double lower, double upper)
+/* Of one limit, the other being NAN; in units in which nothing overflows. */
+static struct fit_bounds
+bounds_of(const struct fit *fit, size_t n, double lower, double upper)
 {
-	struct percentile_index index =
-	    percentile_index_of(&fit->quantiles, lower, upper);
-	double value = fmin(index.ppl, index.ppu); /* the other when one is NAN */
-
-	if (!isfinite(value) || n < FIT_BOUNDS_LEAST)
-		return (struct fit_bounds){NAN, NAN, NAN};
-	if (index.ppl <= index.ppu || isnan(index.ppu))
-		upper = NAN;
-	else
-		lower = NAN;
 	bool folded = fit->family == FAMILY_FOLDED_NORMAL;
-	bool folds = folded && fit->parameters[0] < FOLDS_WITHIN * fit->parameters[1];
-	if (folds)
+
+	if (folded && fit->parameters[0] < FOLDS_WITHIN * fit->parameters[1])
 		return folded_bounds(fit, n, lower, upper);
+	double value = index_of(fit->family, fit->parameters, lower, upper);
 	double variance = folded || fit->family == FAMILY_NORMAL
 	                      ? normal_variance(value)
 	                      : variance_of(fit, lower, upper);
 	double error = sqrt(variance / (double)n);
 	double two = TWO_SIDED * error;
 	return (struct fit_bounds){value - two, value + two, value - ONE_SIDED * error};
+}
+
+struct fit_bounds
+fit_bounds_of(const struct fit *fit, size_t n, double lower, double upper)
+{
+	const struct fit_bounds none = {NAN, NAN, NAN};
+	const struct quantiles *q = &fit->quantiles;
+	struct percentile_index index = percentile_index_of(q, lower, upper);
+	struct fit scaled = *fit;
+	int exponent;
+
+	/* One of the indices may be NAN, not both. */
+	if (!isfinite(fmin(index.ppl, index.ppu)) || n < FIT_BOUNDS_LEAST)
+		return none;
+	frexp(fmax(fabs(q->x00135), fabs(q->x99865)), &exponent);
+	family_scale(scaled.family, scaled.parameters, -exponent);
+	bool low_binds = index.ppl <= index.ppu || isnan(index.ppu);
+	struct fit_bounds bounds =
+	    bounds_of(&scaled, n, low_binds ? ldexp(lower, -exponent) : NAN,
+		low_binds ? NAN : ldexp(upper, -exponent));
+	bool known =
+	    isfinite(bounds.low) && isfinite(bounds.high) && isfinite(bounds.least);
+	return known ? bounds : none;
 }

@@ -15,8 +15,10 @@ const size_t goodness_sizes[GOODNESS_SIZES] = {8, 16, 32, 100, 400};
 const double goodness_folded[GOODNESS_FOLDED] = {0, 0.5, 1, 1.5, 2, 2.5, 3.5};
 const double goodness_gamma[GOODNESS_GAMMA] = {0, 0.2, 0.5, 1, 2, 4, 10};
 
+/* In units of 1 / unit, so that nothing overflows. */
 struct fitted {
 	enum family family;
+	double unit;
 	double parameters[FAMILY_PARAMETERS];
 };
 
@@ -48,10 +50,11 @@ smaller_tails(const struct fitted *fitted, double x)
 }
 
 static struct log_tails
-fitted_tails(double x, void *context)
+fitted_tails(double value, void *context)
 {
 	const struct fitted *fitted = context;
 	const double *parameters = fitted->parameters;
+	double x = value * fitted->unit;
 
 	switch (fitted->family) {
 	case FAMILY_NORMAL:
@@ -75,8 +78,14 @@ double
 goodness_a2(enum family family, const double parameters[FAMILY_PARAMETERS],
     const double *sorted, size_t n)
 {
-	struct fitted fitted = {family, {parameters[0], parameters[1]}};
+	struct fitted fitted = {family, 1, {parameters[0], parameters[1]}};
 	struct anderson_darling_target target = {fitted_tails, &fitted};
+	int exponent;
+
+	frexp(fmax(fabs(sorted[0]), fabs(sorted[n - 1])), &exponent);
+	exponent = exponent < -1000 ? -1000 : exponent;
+	fitted.unit = ldexp(1, -exponent);
+	family_scale(family, fitted.parameters, -exponent);
 
 	if (family == FAMILY_NORMAL || family == FAMILY_LOGNORMAL)
 		fitted.parameters[1] *= sqrt((double)n / (double)(n - 1));

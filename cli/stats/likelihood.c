@@ -289,32 +289,6 @@ maximum(const struct likelihood_sample *sample, enum family family,
 	return NAN;
 }
 
-/* Back to the unit of the values. */
-static void
-unscale(const struct likelihood_sample *sample, enum family family,
-    double parameters[FAMILY_PARAMETERS])
-{
-	int exponent = sample->exponent;
-
-	switch (family) {
-	case FAMILY_NORMAL:
-	case FAMILY_HALF_NORMAL:
-	case FAMILY_FOLDED_NORMAL:
-		parameters[0] = ldexp(parameters[0], exponent);
-		parameters[1] = ldexp(parameters[1], exponent);
-		break;
-	case FAMILY_LOGNORMAL:
-		parameters[0] += exponent * M_LN2;
-		break;
-	case FAMILY_WEIBULL:
-	case FAMILY_GAMMA:
-		parameters[1] = ldexp(parameters[1], exponent);
-		break;
-	case FAMILY_COUNT:
-		break;
-	}
-}
-
 bool
 likelihood_maximum(const struct likelihood_sample *sample, enum family family,
     double parameters[FAMILY_PARAMETERS], double *log_likelihood)
@@ -329,7 +303,7 @@ likelihood_maximum(const struct likelihood_sample *sample, enum family family,
 	double log_unit = -sample->exponent * M_LN2;
 	double found =
 	    maximum(sample, family, parameters) + (double)sample->n * log_unit;
-	unscale(sample, family, parameters);
+	family_scale(family, parameters, sample->exponent);
 	if (!isfinite(found) || !isfinite(parameters[0]) || !isfinite(parameters[1]))
 		return false;
 	*log_likelihood = found;
