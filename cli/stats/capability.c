@@ -66,6 +66,26 @@ capability_least_pk_df(double pk, size_t n, double df)
 	return (low + high) / 2;
 }
 
+double
+capability_needed_pk(double required, size_t n)
+{
+	if (!isfinite(required) || n < 2)
+		return NAN;
+	double scale = 3 * sqrt((double)n), df = (double)(n - 1);
+	double low = required, high = required + 1;
+
+	while (noncentral_t_cdf(scale * high, df, scale * required) < CONFIDENCE)
+		high = required + 2 * (high - required);
+	while (high - low > 1e-10 * (1 + fabs(required))) {
+		double middle = (low + high) / 2;
+		if (noncentral_t_cdf(scale * middle, df, scale * required) < CONFIDENCE)
+			low = middle;
+		else
+			high = middle;
+	}
+	return (low + high) / 2;
+}
+
 /*
  * The variance of the mean of m moving ranges, from that of one range of two and the
  * covariance of two that share a value: differences correlated by -1/2, and

@@ -95,6 +95,9 @@ double capability_least_pk(double pk, size_t n);
 /* The same of an index whose deviation has other degrees of freedom. */
 double capability_least_pk_df(double pk, size_t n, double df);
 
+/* The index that n independent values must show for capability_least_pk to be `required`. */
+double capability_needed_pk(double required, size_t n);
+
 /* Degrees of freedom of mean moving range / d2(2) with `neighbours` moving ranges in a
  * row, independent normal values: about 0.6 for each. */
 double capability_within_df(size_t neighbours);

@@ -91,7 +91,7 @@ struct study {
 	struct subgroups subgroups;        /* count 0: individuals */
 	double sigma_within;               /* of the method */
 	double within_df;                  /* its degrees of freedom */
-	struct control_limits individuals; /* mean -+ 3 sigma_within */
+	struct control_limits individuals; /* mean -+ 3 moving.sigma */
 	struct capability c; /* r1, indices, intervals by the normal distribution */
 	struct study_index ppk, cpk;
 	double pp, ppl, ppu, cp, cpl, cpu, cpm;
@@ -120,6 +120,8 @@ struct study {
 	enum study_verdict verdict;
 	unsigned reasons; /* STUDY_BITs */
 	double required;
+	double
+	    needed; /* the index that would show the required one by so many values */
 	double lower, upper, target; /* as asked */
 	bool zero_bounded;
 };

@@ -87,12 +87,16 @@ study_judge(struct study *study)
 	study->cpk.reasons = population | reasons_within(study);
 	study->cpk.quotable = study->cpk.reasons == 0 && isfinite(study->cpk.value);
 
-	bool stable = study->stability.verdict == STABILITY_STABLE;
+	enum stability_verdict stability = study->stability.verdict;
+	bool stable = stability == STABILITY_STABLE;
 	bool below = study->ppk.quotable && index < study->required;
 	bool shown = study->ppk.quotable && least >= study->required;
 	study->reasons =
-	    population |
-	    bit_if(study->stability.verdict == STABILITY_UNSTABLE, STUDY_UNSTABLE) |
+	    population | bit_if(stability == STABILITY_UNSTABLE, STUDY_UNSTABLE) |
+	    /* of subgroups, when the values are many and vary */
+	    bit_if(
+		stability == STABILITY_TOO_FEW && !population, STUDY_FEW_NEIGHBOURS) |
+	    bit_if(stability == STABILITY_NO_VARIATION, STUDY_COARSE) |
 	    bit_if(study->c.memory == CAPABILITY_TOO_DEPENDENT, STUDY_TOO_DEPENDENT) |
 	    bit_if(study_not_normal(study), STUDY_NOT_NORMAL) |
 	    bit_if(below, STUDY_INDEX_BELOW) |
