@@ -1,0 +1,173 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/picture/trend_picture.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "cli/picture/palette.h"
+#include "tests/unit/cli/picture/drawn.h"
+
+enum { SHIFTS = 400, TICKS = 12 };
+static struct trend_point points[SHIFTS];
+static struct run_tick ticks[TICKS];
+static char days[TICKS][12];
+static struct run_mark marks[2];
+
+static struct trend_picture
+usual(size_t count)
+{
+	size_t tick_count = count < TICKS ? count : TICKS;
+
+	for (size_t i = 0; i < count; i++) {
+		double value = 1.5 + 0.1 * sin((double)i);
+		points[i] =
+		    (struct trend_point){value, value * 0.9, value * 1.1, true, false};
+	}
+	for (size_t i = 0; i < tick_count; i++) {
+		snprintf(days[i], sizeof days[i], "%02zu Mar", i + 1);
+		ticks[i] = (struct run_tick){i * count / tick_count, days[i]};
+	}
+	marks[0] = (struct run_mark){count / 3, "lot A-0412", true};
+	marks[1] =
+	    (struct run_mark){count / 3 + 1, "calibration of pyrometer 3", false};
+	return (struct trend_picture){
+	    .heading = "Exit temperature, top: shift by shift",
+	    .y_label = "Ppk",
+	    .points = points,
+	    .count = count,
+	    .required = 1.33,
+	    .marks = marks,
+	    .mark_count = 2,
+	    .ticks = ticks,
+	    .tick_count = tick_count};
+}
+
+static void
+draw(const char *which, const struct trend_picture *what)
+{
+	struct picture picture = trend_picture_make(what, "ppk", "title", "words");
+
+	drawn_take(&picture);
+	drawn_is_readable(which);
+}
+
+static int
+filled(uint32_t rgb)
+{
+	char part[40];
+
+	snprintf(part, sizeof part, "<polygon fill=\"#%06x\"", rgb);
+	return drawn_count(part);
+}
+
+static void
+stable_unstable_and_withheld_differ_by_shape(void **state)
+{
+	struct trend_picture picture = usual(30);
+
+	(void)state;
+	draw("all stable", &picture);
+	assert_int_equal(filled(PALETTE_SLOW), 30 + 1); /* one in the key */
+	drawn_has(">stable (30)<");
+	drawn_lacks("withheld");
+	points[3].stable = points[4].stable = false;
+	points[5].withheld = true;
+	points[6].value = NAN;
+	draw("mixed", &picture);
+	assert_int_equal(filled(PALETTE_SLOW), 26 + 1); /* unstable ones are hollow */
+	drawn_has(">stable (26)<");
+	drawn_has(">not stable (2)<");
+	drawn_has(">withheld (2)<");
+	drawn_has(">withheld<"); /* where they stand */
+}
+
+static void
+a_withheld_value_is_never_shown(void **state)
+{
+	struct trend_picture picture = usual(30);
+
+	(void)state;
+	points[5].withheld = true;
+	draw("one withheld", &picture);
+	char *before = strdup(drawn_svg());
+	points[5].value = 9;
+	points[5].low = 8;
+	points[5].high = 10;
+	draw("another withheld", &picture);
+	assert_string_equal(before, drawn_svg());
+	free(before);
+}
+
+static void
+an_interval_without_end_ends_at_the_edge(void **state)
+{
+	struct trend_picture picture = usual(60);
+
+	(void)state;
+	draw("usual", &picture);
+	int arrows = filled(PALETTE_POINT);
+	points[7].low = -40;
+	points[7].high = 90;
+	points[8].low = points[8].high = NAN; /* none */
+	draw("wide", &picture);
+	assert_int_equal(filled(PALETTE_POINT), arrows + 2);
+	drawn_lacks(">50<");
+}
+
+static void
+the_required_is_a_line_with_its_number(void **state)
+{
+	struct trend_picture picture = usual(30);
+
+	(void)state;
+	draw("required", &picture);
+	drawn_has(">required 1.33<");
+	assert_int_equal(filled(PALETTE_BEYOND), 1);
+	picture.required = NAN;
+	draw("nothing required", &picture);
+	drawn_lacks("required");
+	assert_int_equal(filled(PALETTE_BEYOND), 0);
+}
+
+static void
+words_keep_apart_at_any_number_of_shifts(void **state)
+{
+	(void)state;
+	for (size_t count = 0; count <= SHIFTS; count += count < 5 ? 1 : 13) {
+		struct trend_picture picture = usual(count);
+		char which[40];
+		snprintf(which, sizeof which, "%zu shifts", count);
+		draw(which, &picture);
+		picture.tick_count = picture.mark_count = 0;
+		draw(which, &picture);
+		for (size_t i = 0; i < count; i++)
+			points[i].withheld = true;
+		draw(which, &picture);
+		drawn_has(">nothing can be shown<");
+		picture.required = NAN;
+		draw(which, &picture);
+	}
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(stable_unstable_and_withheld_differ_by_shape),
+	    cmocka_unit_test(a_withheld_value_is_never_shown),
+	    cmocka_unit_test(an_interval_without_end_ends_at_the_edge),
+	    cmocka_unit_test(the_required_is_a_line_with_its_number),
+	    cmocka_unit_test(words_keep_apart_at_any_number_of_shifts),
+	};
+	int failed = cmocka_run_group_tests(tests, NULL, NULL);
+
+	drawn_release();
+	return failed;
+}
