@@ -18,6 +18,8 @@ static const struct command *const commands[] = {
     &command_soak,
     &command_context,
     &command_report,
+    &command_trend,
+    &command_hold,
     &command_capability,
     &command_watch,
     &command_recompute,

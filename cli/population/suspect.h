@@ -1,0 +1,109 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Which parts are suspect: outside a limit, of unknown value, not made in the usual way, or
+ * made since something became unstable; and between which good ones they lie.  What is not
+ * known to be good bounds nothing.  Pure: arrays in; one thread.
+ */
+#ifndef CLI_POPULATION_SUSPECT_H
+#define CLI_POPULATION_SUSPECT_H
+
+#include "cli/population/population.h"
+#include "cli/stats/onset.h"
+#include "conf/settings.h"
+#include "daemon/ledger/ledger_read.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+enum suspect_kind {
+	SUSPECT_OUTSIDE, /* of a limit */
+	SUSPECT_ABSENT,  /* a value is not known */
+	SUSPECT_OUTCOME, /* not seen whole, or not heated and formed in the usual way */
+	SUSPECT_GAP,     /* scans are missing where the machine moved it on */
+	SUSPECT_UNSTABLE,  /* from the earliest shot in which a change may have begun */
+	SUSPECT_TOLD,      /* by whoever asks: a finding */
+	SUSPECT_NO_RECORD, /* a number that has no shot */
+	SUSPECT_UNLOGGED,  /* sheets that nobody numbered */
+	SUSPECT_KIND_COUNT
+};
+
+/* "outside_limit", "unknown_value" ... */
+const char *suspect_kind_text(enum suspect_kind kind);
+
+enum suspect_state {
+	SUSPECT_GOOD,    /* complete, and every value known and within its limits */
+	SUSPECT_NEITHER, /* start-up, or nothing it could be judged by: bounds nothing */
+	SUSPECT_NO_PART, /* no part was made of it, as far as was seen */
+	SUSPECT_HELD,
+};
+
+/* Why a shot, or what lies before it, is suspect. */
+struct suspect_reason {
+	enum suspect_kind kind;
+	size_t shot; /* of SUSPECT_NO_RECORD and SUSPECT_UNLOGGED: the one behind it */
+	int feature; /* -1: none */
+	enum absent absent;    /* of SUSPECT_ABSENT */
+	int side;              /* of SUSPECT_OUTSIDE: -1 below, 1 above */
+	enum onset_kind onset; /* of SUSPECT_UNSTABLE */
+	int64_t first, last;   /* of SUSPECT_NO_RECORD: numbers */
+	int64_t sheets;        /* of SUSPECT_UNLOGGED: 0: nobody knows */
+	const char *words;     /* of SUSPECT_TOLD; lent */
+};
+
+struct suspect_asked {
+	const struct settings *settings;
+	int feature; /* this one alone; -1: all that have limits */
+	/* In the unit of its name, in place of those of the set-up; both NAN: those. */
+	double lower, upper;
+	const struct ledger_shot *shots; /* of one line, by number, each once */
+	size_t count;
+	size_t first, last; /* those that are asked about; the others bound them */
+};
+
+struct suspects {
+	const struct suspect_asked *asked; /* lent */
+	unsigned char *state;              /* enum suspect_state of each shot */
+	struct suspect_reason *reasons;    /* by shot once suspects_bound was called */
+	size_t reason_count, reason_room;
+	bool unmeasured[FEATURE_COUNT]; /* has limits, and the line never measured it */
+	size_t judged;                  /* series whose stability was judged */
+	size_t too_few; /* shots asked about in series too short for that */
+	size_t startup; /* shots asked about that are neither, being start-up ones */
+	size_t without_limits; /* complete shots asked about that nothing is known of */
+};
+
+/* False when memory is short; release in either case. */
+bool suspects_judge(struct suspects *suspects, const struct suspect_asked *asked);
+/* Adds one more; of a shot it is held by it.  False when memory is short. */
+bool suspects_add(struct suspects *suspects, const struct suspect_reason *reason);
+/* Numbers that have no record. */
+bool suspects_add_lacking(struct suspects *suspects, const struct lacking *lacking);
+void suspects_release(struct suspects *suspects);
+
+/* --- their bounds ------------------------------------------------------------------------ */
+
+#define SUSPECT_NONE SIZE_MAX
+
+/* Everything between two good shots that holds something suspect. */
+struct suspect_run {
+	size_t first, last; /* shots; last < first: numbers without a record alone */
+	size_t last_good, first_good;      /* SUSPECT_NONE: none among those read */
+	size_t reason_first, reason_count; /* in suspects->reasons */
+	int64_t first_bad;     /* the first suspect number; 0: it has none */
+	size_t first_bad_shot; /* SUSPECT_NONE: a number without a record */
+};
+
+struct suspect_runs {
+	struct suspect_run *list;
+	size_t count;
+};
+
+/* Those that reach into what is asked about.  False when memory is short; release. */
+bool suspects_bound(struct suspects *suspects, struct suspect_runs *runs);
+void suspect_runs_release(struct suspect_runs *runs);
+
+/* The numbers to hold: of all shots of the run that made a part, and without a record. */
+bool suspect_run_numbers(const struct suspects *suspects, const struct suspect_run *run,
+    struct numbers *numbers);
+
+#endif

@@ -1,0 +1,71 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * Populations of a long time, parted by shift: what a characteristic was shift by shift, and
+ * whether it moved over that time.  A shot belongs to the shift in which it was formed; a
+ * point is of one shift and one lot, since a capability is of one lot.  One thread.
+ */
+#ifndef CLI_POPULATION_TREND_H
+#define CLI_POPULATION_TREND_H
+
+#include "cli/population/population.h"
+#include "cli/stats/slope.h"
+#include "cli/stats/study.h"
+#include "conf/settings.h"
+#include "daemon/base/calendar.h"
+
+struct error;
+
+struct trend_shift {
+	struct population
+	    shots; /* complete ones of this shift; lent by its population */
+	char shift[SETTINGS_NAME]; /* "": outside of all shifts, the day is meant */
+	struct calendar_date date; /* on which it begins */
+	struct wall from, to;      /* of the shift or the day */
+};
+
+/* One recipe and tool. */
+struct trend_kind {
+	const char *recipe, *tool;  /* lent by the populations */
+	struct trend_shift *points; /* by their first shots */
+	size_t count;
+};
+
+struct trend {
+	struct trend_kind *kinds; /* by their first shots */
+	size_t count;
+};
+
+/* Of populations that are lent meanwhile.  0, or ERROR_MEMORY; release in either case. */
+int trend_make(struct trend *trend, const struct settings *settings,
+    const struct populations *populations, struct error *error);
+void trend_release(struct trend *trend);
+
+/* When a point's shots were made: the middle of the first and the last. */
+struct wall trend_middle(const struct trend_shift *point);
+
+/* --- one characteristic over that time ------------------------------------------------- */
+
+enum {
+	TREND_LEAST = 8, /* values that a point's mean counts from */
+};
+
+struct trend_course {
+	int feature;
+	double lower, upper;    /* in the unit of the feature's name; NAN: none */
+	struct study **studies; /* of each point */
+	size_t count;
+	/* A week.  Of the means those of TREND_LEAST values and more; of Ppk those that may
+	 * be quoted and have an interval. */
+	struct slope mean, ppk;
+};
+
+/* `limit` NULL: it has none.  NULL when memory is short; the caller frees. */
+struct trend_course *trend_course_new(
+    const struct trend_kind *kind, int feature, const struct limit_settings *limit);
+void trend_course_free(struct trend_course *course);
+
+/* Whether the interval of a slope leaves out 0: -1 it falls, 1 it rises, 0 neither is shown
+ * (or there is no slope). */
+int trend_direction(const struct slope *slope);
+
+#endif

@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which parts to hold, on a page. */
+#ifndef CLI_REPORT_REPORT_HOLD_H
+#define CLI_REPORT_REPORT_HOLD_H
+
+#include "cli/page/page.h"
+#include "cli/population/suspect.h"
+
+struct error;
+
+struct report_hold {
+	struct page *page;
+	const char *line;
+	const struct suspects *suspects;
+	const struct suspect_runs *runs;
+};
+
+/* The runs, each with its bounds and reasons: "holds" for machines; `*count` is how many
+ * numbers are held.  0, or ERROR_MEMORY. */
+int report_hold_put(
+    const struct report_hold *report, int64_t *count, struct error *error);
+
+/* The same as a table "holds_table", for CSV alone. */
+int report_hold_put_table(const struct report_hold *report, struct error *error);
+
+/* How it was judged, and what was not. */
+void report_hold_put_remarks(const struct report_hold *report);
+
+#endif

@@ -1,0 +1,151 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/report/report_trend_words.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cli/wording/shown.h"
+#include "conf/feature.h"
+
+enum { FIGURE = 32 };
+
+/* The figures of a sentence, in the unit that is shown. */
+struct told {
+	char slope[FIGURE], low[FIGURE], high[FIGURE], first[FIGURE], last[FIGURE];
+	const char *unit; /* "" or " F" */
+};
+
+/* A slope needs a digit more than the figure itself, and its sign where it may be either. */
+static void
+tell_change(const struct cell *cell, bool sign, char figure[static FIGURE])
+{
+	if (cell->kind == CELL_ABSENT)
+		snprintf(figure, FIGURE, "-");
+	else if (sign)
+		snprintf(figure, FIGURE, "%+.*f", cell->digits + 1, cell->shown);
+	else
+		snprintf(figure, FIGURE, "%.*f", cell->digits + 1, fabs(cell->shown));
+}
+
+static void
+tell_level(const struct cell *cell, char figure[static FIGURE])
+{
+	if (cell->kind == CELL_ABSENT)
+		snprintf(figure, FIGURE, "-");
+	else
+		snprintf(figure, FIGURE, "%.*f", cell->digits, cell->shown);
+}
+
+static void
+tell_neighbours(const struct slope *slope, char words[static REPORT_TREND_WORDS])
+{
+	size_t used = strlen(words);
+
+	if (slope->r1 > slope->r1_bound)
+		snprintf(words + used, REPORT_TREND_WORDS - used,
+		    " Neighbouring points are alike (r1 %.2f, beyond %.2f), so this "
+		    "interval may be too narrow.",
+		    slope->r1, slope->r1_bound);
+}
+
+static void
+tell(const char *what, const struct slope *slope, const struct told *told,
+    char words[static REPORT_TREND_WORDS])
+{
+	int direction = trend_direction(slope);
+
+	if (direction == 0)
+		snprintf(words, REPORT_TREND_WORDS,
+		    "No trend of its %s is shown: a change of %s to %s%s a week fits "
+		    "these %zu points (95 %%).",
+		    what, told->low, told->high, told->unit, slope->n);
+	else
+		snprintf(words, REPORT_TREND_WORDS,
+		    "Its %s %s by %s%s a week (95 %%: %s to %s), from %s to %s%s over "
+		    "%zu points.",
+		    what, direction > 0 ? "rises" : "falls", told->slope, told->unit,
+		    direction > 0 ? told->low : told->high,
+		    direction > 0 ? told->high : told->low, told->first, told->last,
+		    told->unit, slope->n);
+	tell_neighbours(slope, words);
+}
+
+void
+report_trend_words_mean(const struct settings *settings,
+    const struct trend_course *course, char words[static REPORT_TREND_WORDS])
+{
+	const struct slope *slope = &course->mean;
+	int feature = course->feature;
+	char unit[FIGURE];
+	struct told told = {.unit = unit};
+
+	if (isnan(slope->slope)) {
+		snprintf(words, REPORT_TREND_WORDS,
+		    "Whether its mean moved cannot be told: %zu point%s with %d values "
+		    "and more, at least %d at different times are needed.",
+		    slope->n, slope->n == 1 ? "" : "s", TREND_LEAST, SLOPE_LEAST);
+		return;
+	}
+	bool sign = trend_direction(slope) == 0;
+	const struct cell by = shown_deviation(settings, feature, slope->slope),
+			  low = shown_deviation(settings, feature, slope->slope_95.low),
+			  high =
+			      shown_deviation(settings, feature, slope->slope_95.high),
+			  first = shown_value(settings, feature, slope->first),
+			  last = shown_value(settings, feature, slope->last);
+	snprintf(unit, sizeof unit, "%s%s", *shown_unit(settings, feature) ? " " : "",
+	    shown_unit(settings, feature));
+	tell_change(&by, sign, told.slope);
+	tell_change(&low, sign, told.low);
+	tell_change(&high, sign, told.high);
+	tell_level(&first, told.first);
+	tell_level(&last, told.last);
+	tell("mean", slope, &told, words);
+}
+
+void
+report_trend_words_ppk(
+    const struct trend_course *course, char words[static REPORT_TREND_WORDS])
+{
+	const struct slope *slope = &course->ppk;
+	struct told told = {.unit = ""};
+
+	words[0] = '\0';
+	if (isnan(course->lower) && isnan(course->upper))
+		return;
+	if (isnan(slope->slope)) {
+		snprintf(words, REPORT_TREND_WORDS,
+		    "Whether its Ppk moved cannot be told: it may be quoted with an "
+		    "interval at %zu point%s, at least %d are needed.",
+		    slope->n, slope->n == 1 ? "" : "s", SLOPE_LEAST);
+		return;
+	}
+	bool sign = trend_direction(slope) == 0;
+	const struct cell by = cell_number(slope->slope, 2),
+			  low = cell_number(slope->slope_95.low, 2),
+			  high = cell_number(slope->slope_95.high, 2),
+			  first = cell_number(slope->first, 2),
+			  last = cell_number(slope->last, 2);
+	tell_change(&by, sign, told.slope);
+	tell_change(&low, sign, told.low);
+	tell_change(&high, sign, told.high);
+	tell_level(&first, told.first);
+	tell_level(&last, told.last);
+	tell("Ppk", slope, &told, words);
+}
+
+const char *
+report_trend_words_verdict(const struct slope *slope)
+{
+	if (isnan(slope->slope))
+		return "too_few";
+	switch (trend_direction(slope)) {
+	case 1:
+		return "rises";
+	case -1:
+		return "falls";
+	default: /* of an int */
+		return "none_shown";
+	}
+}

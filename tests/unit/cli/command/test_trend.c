@@ -1,0 +1,306 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include "tests/unit/cli/command/plant.h"
+#include "tests/unit/near.h"
+
+static struct plant plant;
+
+enum { A_SHIFT = 160 };
+
+/* Everything of a test is written at once, without waiting for the disk. */
+static int
+open_plant(void **state)
+{
+	(void)state;
+	unsetenv("COLUMNS"); /* of whoever runs the test */
+	plant_open(&plant);
+	plant_need(ledger_set_hasty(plant.ledger, true, NULL) == 0, "haste");
+	return 0;
+}
+
+static int
+close_plant(void **state)
+{
+	(void)state;
+	plant_close(&plant);
+	return 0;
+}
+
+static void
+written(void)
+{
+	plant_need(ledger_set_hasty(plant.ledger, false, NULL) == 0, "no haste");
+}
+
+#define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
+
+/* The number after "key": behind `row` in the JSON. */
+static double
+number_after(const char *row, const char *key)
+{
+	char quoted[64];
+	const char *at = strstr(plant.out, row);
+
+	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
+	at = at ? strstr(at, quoted) : NULL;
+	if (!at)
+		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant.out);
+	return strtod(at + strlen(quoted), NULL);
+}
+
+static size_t
+count_of(const char *part)
+{
+	size_t count = 0;
+
+	for (const char *at = plant.out; (at = strstr(at, part)); at++)
+		count++;
+	return count;
+}
+
+/* `shifts` of them, the mean of exit_top_c falling by `fall_dc` from each to the next. */
+static void
+write_shifts(int shifts, double fall_dc)
+{
+	for (int64_t no = 0; no < (int64_t)shifts * A_SHIFT; no++) {
+		struct shot *shot = plant_shot(&plant, no + 1);
+		shot->form_start_at =
+		    plant_time(no); /* the first as the shift begins */
+		shot->value[FEATURE_EXIT_TOP_C] -= fall_dc * (double)(no / A_SHIFT);
+		plant_write(&plant, shot);
+	}
+}
+
+/* --- shifts ------------------------------------------------------------------------------- */
+
+static void
+a_shot_belongs_to_the_shift_in_which_it_was_formed_once(void **state)
+{
+	(void)state;
+	write_shifts(3, 0);
+	written();
+	run("trend", "--characteristic", "sag_s", "--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_int_equal(count_of("\"shift\": "), 3);
+	assert_near(number_after("\"shift\": \"early\"", "n"), A_SHIFT, 0);
+	assert_near(number_after("\"shift\": \"late\"", "n"), A_SHIFT, 0);
+	assert_near(number_after("\"shift\": \"night\"", "n"), A_SHIFT, 0);
+	assert_tells(plant.out, "\"from\": \"2026-03-02T05:00:00.000Z\"");
+	assert_tells(plant.out, "\"first_at\": \"2026-03-02T13:00:00.000Z\"");
+	assert_tells(plant.out, "\"date\": \"2026-03-02\"");
+}
+
+/* The clocks go forward on 2026-03-29: that night has seven hours, and all that is written
+ * ends an hour into the early shift of 04-01. */
+static void
+the_four_weeks_begin_with_a_whole_shift(void **state)
+{
+	(void)state;
+	write_shifts(3 * 30, 0);
+	written();
+	run("trend", "--characteristic", "sag_s", "--format", "json");
+	assert_tells(plant.out, "four weeks up to shift early of 2026-04-01");
+	assert_int_equal(count_of("\"n\": "), 27 * 3 + 1);
+	assert_int_equal(count_of("\"n\": 160"), 27 * 3 - 1);
+	assert_int_equal(count_of("\"n\": 140"), 1);
+	assert_int_equal(count_of("\"n\": 20"), 1);
+	run("trend", "--characteristic", "sag_s", "--format", "json", "--from",
+	    "2026-03-03", "--to", "2026-03-04");
+	assert_int_equal(count_of("\"n\": "), 4); /* half a night first and last */
+	run("trend", "--from", "2025-01-01", "--to", "2025-02-01");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "no complete shots of what was asked for");
+}
+
+static void
+lots_are_not_pooled_and_changes_stand_between(void **state)
+{
+	const struct ledger_calibration calibration = {.line = "line-3",
+	    .device = "pyrometers",
+	    .channel = "surface_top_1",
+	    .at = plant_time(2 * A_SHIFT - 1),
+	    .as_found = NAN,
+	    .as_left = 0.4,
+	    .reference = "black body",
+	    .by = "A",
+	    .entered = plant_time(2 * A_SHIFT)};
+
+	(void)state;
+	write_shifts(5, 0);
+	plant_context(&plant, CONTEXT_TOOL, "T-117", 0);
+	plant_context(&plant, CONTEXT_TOOL, "T-204", 3 * A_SHIFT);
+	plant_context(&plant, CONTEXT_TOOL, "T-117", 4 * A_SHIFT);
+	plant_context(&plant, CONTEXT_LOT, "A-0412", 0);
+	plant_context(&plant, CONTEXT_LOT, "A-0413", A_SHIFT + 60);
+	plant_need(
+	    ledger_put_calibration(plant.ledger, &calibration, NULL) == 0, "a row");
+	written();
+	run("trend", "--characteristic", "exit_top_c", "--tool", "T-117");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "2026-03-02 late   A-0412   60  F");
+	assert_tells(plant.out, "-- lot A-0413 --\n  2026-03-02 late   A-0413  100");
+	assert_tells(
+	    plant.out, "-- calibrated pyrometers.surface_top_1 --\n  2026-03-02 night");
+	assert_tells(plant.out, "-- again in the machine, after T-204 --\n  2026-03-03 "
+				"late");
+	assert_tells_not(plant.out, "T-204:");
+	/* which its own sensors' calibration does not concern */
+	run("trend", "--characteristic", "sag_s", "--tool", "T-117");
+	assert_tells_not(plant.out, "calibrated");
+	run("trend", "--characteristic", "sag_s", "--lot", "A-0412", "--format",
+	    "json");
+	assert_int_equal(count_of("\"lot\": \"A-0412\""), 2);
+	assert_int_equal(count_of("\"lot\": "), 2);
+}
+
+/* --- moved, or not ---------------------------------------------------------------------------- */
+
+static void
+a_mean_that_falls_is_told_with_its_slope_and_interval(void **state)
+{
+	const double week = 7 * 3; /* shifts */
+	const double fall_dc = 0.05;
+
+	(void)state;
+	write_shifts(42, fall_dc);
+	written();
+	run("trend", "--characteristic", "exit_top_c", "--format", "json");
+	assert_tells(strstr(plant.out, "mean_slope"), "\"verdict\": \"falls\"");
+	assert_near(number_after("mean_slope", "per_week"), -fall_dc * week, 0.15);
+	assert_true(number_after("mean_slope", "per_week_low") < -fall_dc * week);
+	assert_true(number_after("mean_slope", "per_week_high") > -fall_dc * week);
+	assert_near(number_after("mean_slope", "points"), 42, 0);
+	assert_near(number_after("mean_slope", "first"), 182, 0.3);
+	assert_near(number_after("mean_slope", "last"), 182 - 41 * fall_dc, 0.3);
+	run("trend", "--characteristic", "exit_top_c");
+	assert_says(plant.out, "Its mean falls by 1.9"); /* 1.89 F a week */
+	assert_tells(plant.out, " F a week (95 %: ");
+}
+
+static void
+a_mean_that_stays_shows_no_trend(void **state)
+{
+	(void)state;
+	write_shifts(21, 0);
+	written();
+	run("trend", "--characteristic", "transfer_s", "--format", "json");
+	assert_tells(strstr(plant.out, "mean_slope"), "\"verdict\": \"none_shown\"");
+	assert_tells(plant.out, "No trend of its mean is shown: a change of -");
+	assert_tells(plant.out, "No trend of its Ppk is shown");
+}
+
+static void
+few_shifts_tell_nothing_and_few_values_are_withheld(void **state)
+{
+	(void)state;
+	write_shifts(2, 0);
+	for (int64_t no = 2 * A_SHIFT + 1; no <= 2 * A_SHIFT + 12; no++)
+		plant_write(&plant, plant_shot(&plant, no));
+	written();
+	run("trend", "--characteristic", "sag_s", "--format", "json");
+	assert_tells(strstr(plant.out, "mean_slope"), "\"verdict\": \"too_few\"");
+	assert_tells(plant.out, "\"per_week\": null");
+	assert_tells(plant.out, "Whether its mean moved cannot be told: 3 points");
+	const char *night = strstr(plant.out, "\"shift\": \"night\"");
+	assert_non_null(night);
+	assert_tells(night, "\"ppk_quotable\": false");
+	assert_tells(night, "\"ppk_withheld\": \"too_few");
+	assert_true(number_after("\"shift\": \"night\"", "ppk") > 1);
+	run("trend", "--characteristic", "sag_s");
+	assert_tells(plant.out, "withheld");
+}
+
+static void
+without_limits_a_characteristic_has_a_mean_alone(void **state)
+{
+	(void)state;
+	write_shifts(6, 0);
+	written();
+	run("trend", "--characteristic", "heat_s", "--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "\"mean_slope\"");
+	assert_tells_not(plant.out, "\"ppk_slope\"");
+	assert_tells(plant.out, "\"ppk\": null");
+	run("trend", "--format", "json");
+	assert_tells_not(plant.out, "\"characteristic\": \"heat_s\"");
+	assert_tells(plant.out, "\"characteristic\": \"exit_top_c\"");
+	assert_tells(plant.out, "\"characteristic\": \"tool_spread_of_means_dc\"");
+}
+
+/* --- formats, and what cannot be meant ------------------------------------------------------- */
+
+static void
+every_format_is_written(void **state)
+{
+	(void)state;
+	write_shifts(6, 0);
+	written();
+	run("trend", "--format", "csv");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_memory_equal(
+	    plant.out, "characteristic,line,recipe,tool,shift,date,", 43);
+	run("trend", "--format", "html");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "<svg");
+	run("trend", "--format", "pdf");
+	assert_memory_equal(plant.out, "%PDF-", 5);
+	run("trend", "--format", "svg", "--picture", "sag_s-mean");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells(plant.out, "sag_s");
+	run("trend", "--format", "png", "--picture", "exit_top_c-ppk");
+	assert_memory_equal(plant.out, "\x89PNG", 4);
+	run("trend", "--format", "png", "--picture", "exit_top_c");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "'exit_top_c-ppk'");
+}
+
+static void
+wrong_usage_is_refused(void **state)
+{
+	static const struct {
+		const char *words[4];
+		const char *told;
+	} rows[] = {
+	    {{"--characteristic", "exit_topc"}, "did you mean 'exit_top_c'?"},
+	    {{"--characteristic", "nothing"}, "there is no characteristic 'nothing'"},
+	    {{"--line", "line-4"}, "there is no line 'line-4'"},
+	    {{"--since", "7w"}, "'--since'"},
+	    {{"--shift", "early"}, "unknown option '--shift'"},
+	};
+
+	(void)state;
+	write_shifts(1, 0);
+	written();
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		const char *words[12] = {"--ledger", plant.ledger_path, "trend"};
+		memcpy(words + 3, rows[i].words, sizeof rows[i].words);
+		plant_call(&plant, words);
+		assert_int_equal(plant.code, COMMAND_USAGE);
+		assert_tells(plant.err, rows[i].told);
+		assert_string_equal(plant.out, "");
+	}
+}
+
+#define with_plant(test) cmocka_unit_test_setup_teardown(test, open_plant, close_plant)
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    with_plant(a_shot_belongs_to_the_shift_in_which_it_was_formed_once),
+	    with_plant(the_four_weeks_begin_with_a_whole_shift),
+	    with_plant(lots_are_not_pooled_and_changes_stand_between),
+	    with_plant(a_mean_that_falls_is_told_with_its_slope_and_interval),
+	    with_plant(a_mean_that_stays_shows_no_trend),
+	    with_plant(few_shifts_tell_nothing_and_few_values_are_withheld),
+	    with_plant(without_limits_a_characteristic_has_a_mean_alone),
+	    with_plant(every_format_is_written),
+	    with_plant(wrong_usage_is_refused),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
