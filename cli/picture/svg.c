@@ -71,6 +71,8 @@ add_escaped(struct text *text, const char *string)
 			text_puts(text, "&lt;");
 		else if (point == '>')
 			text_puts(text, "&gt;");
+		else if (point == '\r')
+			text_puts(text, " ");
 		else if (writer_is_no_character(point))
 			text_puts(text, "\xef\xbf\xbd"); /* U+FFFD */
 		else

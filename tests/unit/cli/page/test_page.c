@@ -105,6 +105,35 @@ csv_is_quoted_as_rfc_4180_says(void **state)
 }
 
 static void
+put_lists(struct page *page)
+{
+	const struct cell cells[] = {
+	    cell_number(0.1, 2), cell_words("a \"b\""), cell_absent(NULL)};
+
+	page_list(page, "three", "three things", cells, 3);
+	page_list(page, "none", "no thing", cells, 0);
+	page_list(page, NULL, "people alone", cells, 1);
+	page_list(page, "machines", NULL, cells, 1);
+}
+
+static void
+a_list_is_an_array_or_values_with_commas(void **state)
+{
+	(void)state;
+	expect(PAGE_JSON, put_lists,
+	    "{\n"
+	    "  \"three\": [0.1, \"a \\\"b\\\"\", null],\n"
+	    "  \"none\": [],\n"
+	    "  \"machines\": [0.1]\n"
+	    "}\n");
+	expect(PAGE_TEXT, put_lists,
+	    "  three things  0.10, a \"b\", -\n"
+	    "  no thing      -\n"
+	    "  people alone  0.10\n");
+	expect(PAGE_CSV, put_lists, "");
+}
+
+static void
 put_two_tables(struct page *page)
 {
 	const struct cell cells[] = {cell_words("one\r\nline"), cell_count(1),
@@ -525,6 +554,7 @@ int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(a_list_is_an_array_or_values_with_commas),
 	    cmocka_unit_test(columns_line_up_whatever_the_script),
 	    cmocka_unit_test(machines_get_the_exact_values_and_their_own_columns),
 	    cmocka_unit_test(csv_is_quoted_as_rfc_4180_says),

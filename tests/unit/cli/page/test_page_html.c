@@ -1,0 +1,400 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/page/page.h"
+#include "cli/picture/picture.h"
+#include "tests/unit/cli/page/markup.h"
+#include "tests/unit/seed.h"
+
+static char *written;
+static size_t length;
+static FILE *out;
+
+static struct page *
+begin(void)
+{
+	free(written);
+	written = NULL;
+	out = open_memstream(&written, &length);
+	struct page *page = page_new(out, PAGE_HTML, false, NULL);
+	assert_non_null(page);
+	return page;
+}
+
+static void
+end(struct page *page)
+{
+	assert_int_equal(page_end(page), 0);
+	assert_int_equal(fclose(out), 0);
+	assert_int_equal(strlen(written), length);
+	const char *fault = markup_check(written);
+	if (fault) {
+		fputs(written, stderr);
+		fail_msg("%s", fault);
+	}
+}
+
+static void
+assert_has(const char *part)
+{
+	if (!strstr(written, part)) {
+		fputs(written, stderr);
+		fail_msg("'%s' is not in it", part);
+	}
+}
+
+static void
+assert_has_not(const char *part)
+{
+	if (strstr(written, part))
+		fail_msg("'%s' is in:\n%s", part, written);
+}
+
+static void
+draw_clipped(struct canvas *canvas, const void *what)
+{
+	const struct canvas_letters letters = {.size = 9};
+
+	canvas_clip(canvas, (struct canvas_box){0, 0, 20, 20});
+	canvas_text(canvas, (struct canvas_point){1, 9}, &letters, what);
+	canvas_unclip(canvas);
+}
+
+static const struct picture picture = {.name = "one",
+    .title = "Shots <in> order",
+    .description = "8 of them",
+    .size = {100, 50},
+    .draw = draw_clipped,
+    .what = "words & words"};
+
+static const struct column columns[] = {
+    {"name", "characteristic", 0},
+    {"n", "shots", 0},
+    {"verdict", "verdict", 0},
+    {"cp", "Cp", 1},
+};
+
+static void
+put_table(struct page *page, const char *heading)
+{
+	struct cell bad = cell_words("not capable");
+	bad.tone = TONE_BAD;
+	const struct cell rows[][4] = {
+	    {cell_words("cycle_s"), cell_count(160), bad, cell_number(1.25, 2)},
+	    {cell_words("exit_c"), cell_count(7), cell_words("capable"),
+		cell_words("")},
+	};
+
+	page_table(page, "table", heading, columns, 4);
+	for (int i = 0; i < 2; i++)
+		page_row(page, rows[i]);
+	page_across(page, TONE_FAINT, "a sentence between");
+	page_table_end(page);
+}
+
+static void
+an_empty_page_is_a_document(void **state)
+{
+	(void)state;
+	end(begin());
+	assert_has("<html lang=\"en\"");
+	assert_has("<meta name=\"viewport\"");
+	assert_has("<title>evensoak</title>");
+	assert_has("@page{size:A4");
+	assert_has_not("<nav");
+}
+
+static void
+headings_go_down_with_the_groups(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	page_title(page, "Early shift");
+	page_open(page, GROUP_OBJECT, "a", "First");
+	page_open(page, GROUP_LIST, "b", NULL);
+	page_open(page, GROUP_ITEM, NULL, "Below");
+	page_close(page);
+	page_close(page);
+	page_close(page);
+	page_open(page, GROUP_OBJECT, "c", "Second");
+	page_close(page);
+	end(page);
+	assert_has("<title>Early shift</title>");
+	assert_has("<h1 id=\"s1\">Early shift</h1>");
+	assert_has("<h2 id=\"s2\">First</h2>");
+	assert_has("<section aria-labelledby=\"s3\">\n<h3 id=\"s3\">Below</h3>");
+	assert_has("<h2 id=\"s4\">Second</h2>");
+	assert_has_not("<nav");
+}
+
+static void
+a_long_page_lists_its_headings_after_the_first_words(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	page_title(page, "Early shift");
+	page_note(page, NULL, TONE_STRONG, "The verdict");
+	for (int i = 0; i < 3; i++) {
+		page_open(page, GROUP_OBJECT, "a", "Part <&>");
+		for (int k = 0; k < i; k++) {
+			page_open(page, GROUP_OBJECT, "b", "Detail");
+			page_close(page);
+		}
+		page_close(page);
+	}
+	end(page);
+	assert_has("The verdict</p>\n<nav aria-labelledby=\"contents\">");
+	assert_has("<li><a href=\"#s2\">Part &lt;&amp;&gt;</a></li>\n"
+		   "<li><a href=\"#s3\">Part &lt;&amp;&gt;</a>\n"
+		   "<ul>\n<li><a href=\"#s4\">Detail</a></li></ul></li>\n"
+		   "<li><a href=\"#s5\">");
+	assert_has("<a href=\"#s7\">Detail</a></li></ul></li>\n</ul></nav>");
+	assert_has_not("href=\"#s1\"");
+}
+
+static void
+several_first_headings_are_all_listed(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	for (int i = 0; i < 5; i++) {
+		page_open(page, GROUP_OBJECT, "a", "A line");
+		page_close(page);
+	}
+	end(page);
+	for (int i = 1; i <= 5; i++) {
+		char link[40];
+		snprintf(link, sizeof link, "<li><a href=\"#s%d\">", i);
+		assert_has(link);
+	}
+}
+
+static void
+a_table_tells_what_its_cells_belong_to(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	put_table(page, "All");
+	end(page);
+	assert_has("role=\"region\" tabindex=\"0\" aria-labelledby=\"t1\"><table>\n"
+		   "<caption id=\"t1\">All</caption>");
+	assert_has("<thead><tr><th scope=\"col\">characteristic</th>"
+		   "<th scope=\"col\" class=\"n\">shots</th>"
+		   "<th scope=\"col\">verdict</th></tr>\n</thead>");
+	assert_has("<tr><th scope=\"row\">cycle_s</th><td class=\"n\">160</td>"
+		   "<td class=\"bad\">not capable</td></tr>");
+	assert_has("<tr class=\"across\"><td colspan=\"3\" class=\"faint\">a sentence "
+		   "between</td></tr>");
+	/* another block is a table of its own, without rows that are empty there */
+	assert_has("<caption id=\"t2\">All, continued</caption>");
+	assert_has("<th scope=\"row\">cycle_s</th><td class=\"n\">1.25</td>");
+	assert_null(strstr(strstr(written, "continued"), "exit_c"));
+}
+
+static void
+a_table_without_rows_is_left_out(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	page_table(page, "table", "All", columns, 4);
+	page_table_end(page);
+	end(page);
+	assert_has_not("<table>");
+	assert_has_not(">All<");
+}
+
+static void
+fields_are_one_list_until_something_else_comes(void **state)
+{
+	struct page *page = begin();
+	const struct cell cells[] = {cell_count(1), cell_words("a & b")};
+
+	(void)state;
+	page_field(page, "a", "recipe", cell_words("114"));
+	page_field(page, "hidden", NULL, cell_words("for machines"));
+	page_list(page, "b", "lots", cells, 2);
+	page_list(page, "c", "none", NULL, 0);
+	page_note(page, NULL, TONE_BAD, "A sentence");
+	page_field(page, "d", "tool", cell_absent(NULL));
+	end(page);
+	assert_has("<dl>\n<div><dt>recipe</dt><dd>114</dd></div>\n"
+		   "<div><dt>lots</dt><dd>1, a &amp; b</dd></div>\n"
+		   "<div><dt>none</dt><dd class=\"faint\">-</dd></div>\n</dl>\n"
+		   "<p class=\"bad\">A sentence</p>\n<dl>\n"
+		   "<div><dt>tool</dt><dd class=\"faint\">-</dd></div>\n</dl>\n");
+	assert_has_not("machines");
+}
+
+static void
+each_picture_has_its_words_and_its_ids(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	page_picture(page, &picture, "What <it> shows");
+	page_picture(page, &picture, NULL);
+	end(page);
+	assert_has("role=\"img\"");
+	assert_has("<title id=\"p1-title\">Shots &lt;in&gt; order</title>\n"
+		   "<desc id=\"p1-desc\">8 of them</desc>");
+	assert_has("<clipPath id=\"p2-clip1\">");
+	assert_has(">words &amp; words</text>");
+	assert_has("<figcaption>What &lt;it&gt; shows</figcaption>");
+	assert_has_not("<?xml");
+}
+
+/* --- whatever comes ------------------------------------------------------------------ */
+
+static unsigned
+draw_number(unsigned *seed, unsigned below)
+{
+	*seed = *seed * 1103515245u + 12345u;
+	return (*seed >> 16) % below;
+}
+
+/* Pieces that mean something in markup, bytes that mean nothing anywhere. */
+static const char *
+draw_words(unsigned *seed, char words[static 200])
+{
+	static const char *const pieces[] = {"<script>alert(1)</script>", "\"", "'",
+	    "&", "<", ">", "</title>", "</style>", "<!--", "-->", "]]>", "&amp;", "\r",
+	    "\n", "\t", "\a", "\x1b[31m", "\x7f", "\xc2\x85", "\xff", "\xc3",
+	    "\xed\xa0\x80", "\xef\xbf\xbe", "\xef\xb7\x90", "\xf4\x90\x80\x80",
+	    "\xc3\xa9", "\xe2\x80\xae", "\xf0\x9f\x94\xa5", "word", " ",
+	    "\" onload=\"x", "' onload='x", "javascript:"};
+	size_t used = 0;
+
+	words[0] = '\0';
+	for (unsigned i = draw_number(seed, 7); i > 0; i--) {
+		const char *piece =
+		    pieces[draw_number(seed, sizeof pieces / sizeof pieces[0])];
+		if (used + strlen(piece) < 200) {
+			memcpy(words + used, piece, strlen(piece) + 1);
+			used += strlen(piece);
+		}
+	}
+	return words;
+}
+
+static void
+put_anything(struct page *page, unsigned *seed)
+{
+	char a[200], b[200], c[200];
+	struct picture any = picture;
+	struct cell cells[4];
+	struct column titles[4];
+	char title[4][200], cell[4][200];
+
+	page_title(page, draw_words(seed, a));
+	page_open(page, GROUP_OBJECT, "a", draw_words(seed, a));
+	page_note(
+	    page, "b", (enum page_tone)draw_number(seed, 5), "%s", draw_words(seed, a));
+	page_field(page, "c", draw_words(seed, a), cell_words(draw_words(seed, b)));
+	cells[0] = cell_absent(draw_words(seed, a));
+	cells[1] = cell_count(1);
+	cells[1].instead = draw_words(seed, b);
+	page_list(page, "d", draw_words(seed, c), cells, 2);
+	any.title = draw_words(seed, a);
+	any.description = draw_words(seed, b);
+	any.what = draw_words(seed, c);
+	page_picture(page, &any, any.what);
+	for (int i = 0; i < 4; i++) {
+		titles[i] =
+		    (struct column){"x", draw_words(seed, title[i]), i == 3 ? 1 : 0};
+		cells[i] = cell_words(draw_words(seed, cell[i]));
+		cells[i].tone = (enum page_tone)draw_number(seed, 5);
+	}
+	page_table(page, "e", draw_words(seed, a), titles, 4);
+	page_row(page, cells);
+	page_across(page, TONE_BAD, draw_words(seed, b));
+	page_row(page, cells);
+	page_table_end(page);
+	page_close(page);
+}
+
+static void
+no_words_break_out_of_their_place(void **state)
+{
+	unsigned seed = seed_take(7);
+
+	(void)state;
+	for (int i = 0; i < 2000; i++) {
+		struct page *page = begin();
+		put_anything(page, &seed);
+		end(page);
+	}
+}
+
+static void
+put_dangerous(struct page *page)
+{
+	page_open(page, GROUP_OBJECT, "a", "</title><script>x</script>");
+	page_field(page, "b", "\"><img src=x>", cell_words("' onclick='x"));
+	page_close(page);
+}
+
+static void
+markup_in_words_is_shown_as_it_is(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	put_dangerous(page);
+	end(page);
+	assert_has("<title>&lt;/title&gt;&lt;script&gt;x&lt;/script&gt;</title>");
+	assert_has("<dt>&quot;&gt;&lt;img src=x&gt;</dt><dd>&#39; onclick=&#39;x</dd>");
+}
+
+static void
+the_check_of_markup_can_fail(void **state)
+{
+	static const char *const wrong[] = {"<p>", "<p></b>", "<p>a & b</p>",
+	    "<p class=x></p>", "<p id=\"a\"></p><p id=\"a\"></p>",
+	    "<a href=\"#none\"></a>", "<script></script>", "<p>\x01</p>", "<p>\xff</p>",
+	    "<p>></p>", "<a href=\"http://x\"></a>", "<p onload=\"x\"></p>",
+	    "<g clip-path=\"url(#no)\"></g>", "<img src=\"x\"/>",
+	    "<p title=\"<\"></p>"};
+
+	(void)state;
+	assert_null(markup_check("<!DOCTYPE html>\n<p id=\"a\">&lt;</p>"));
+	for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
+		char document[200];
+		snprintf(document, sizeof document, "<!DOCTYPE html>\n%s", wrong[i]);
+		if (!markup_check(document))
+			fail_msg("'%s' passed", wrong[i]);
+	}
+}
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(an_empty_page_is_a_document),
+	    cmocka_unit_test(headings_go_down_with_the_groups),
+	    cmocka_unit_test(a_long_page_lists_its_headings_after_the_first_words),
+	    cmocka_unit_test(several_first_headings_are_all_listed),
+	    cmocka_unit_test(a_table_tells_what_its_cells_belong_to),
+	    cmocka_unit_test(a_table_without_rows_is_left_out),
+	    cmocka_unit_test(fields_are_one_list_until_something_else_comes),
+	    cmocka_unit_test(each_picture_has_its_words_and_its_ids),
+	    cmocka_unit_test(no_words_break_out_of_their_place),
+	    cmocka_unit_test(markup_in_words_is_shown_as_it_is),
+	    cmocka_unit_test(the_check_of_markup_can_fail),
+	};
+	int failed = cmocka_run_group_tests(tests, NULL, NULL);
+
+	free(written);
+	return failed;
+}
