@@ -38,19 +38,50 @@ sum_exact(const double *sorted, size_t n, size_t from, size_t to,
 	return sum;
 }
 
+/* Newton's parabola through three points, or the line where two of them are one. */
+struct parabola {
+	double x[2], start, slope, bend;
+};
+
+static struct parabola
+parabola_through(const double x[static 3], const double y[static 3])
+{
+	struct parabola p = {{x[0], x[1]}, y[0], 0, 0};
+
+	if (x[2] > x[0])
+		p.slope = (y[2] - y[0]) / (x[2] - x[0]);
+	if (x[1] > x[0] && x[2] > x[1]) {
+		double first = (y[1] - y[0]) / (x[1] - x[0]);
+		double second = (y[2] - y[1]) / (x[2] - x[1]);
+		p.slope = first;
+		p.bend = (second - first) / (x[2] - x[0]);
+	}
+	return p;
+}
+
+static double
+parabola_at(const struct parabola *p, double x)
+{
+	return p->start + (x - p->x[0]) * (p->slope + (x - p->x[1]) * p->bend);
+}
+
 static double
 sum_between(const double *sorted, size_t n, size_t from, size_t to,
     const struct anderson_darling_target *target)
 {
-	struct log_tails first = tails_at(target, sorted[from]);
-	struct log_tails last = tails_at(target, sorted[to]);
-	double width = sorted[to] - sorted[from], sum = 0;
+	double x[3] = {sorted[from], sorted[(from + to) / 2], sorted[to]};
+	double below[3], above[3], sum = 0;
 
+	for (size_t i = 0; i < 3; i++) {
+		struct log_tails tails = tails_at(target, x[i]);
+		below[i] = tails.below;
+		above[i] = tails.above;
+	}
+	struct parabola under = parabola_through(x, below);
+	struct parabola over = parabola_through(x, above);
 	for (size_t i = from; i < to; i++) {
-		double share = width > 0 ? (sorted[i] - sorted[from]) / width : 0;
 		struct log_tails tails = {
-		    first.below + share * (last.below - first.below),
-		    first.above + share * (last.above - first.above)};
+		    parabola_at(&under, sorted[i]), parabola_at(&over, sorted[i])};
 		sum += weighed(&tails, (double)i + 1, (double)n);
 	}
 	return sum;

@@ -69,7 +69,7 @@ struct range {
 	double low, high;
 };
 
-enum { NODES = 48, SHAPES = 16 };
+enum { NODES = 32, SHAPES = 12 };
 
 struct folded {
 	double n;                      /* values that there were */
