@@ -57,7 +57,7 @@ put_words(const struct run_mark *mark, struct mark_label *label, double *taken)
 static bool
 lay_words(struct marks *marks)
 {
-	double taken[ROWS_MOST];
+	double taken[ROWS_MOST] = {0};
 
 	if (marks->count > NAMED_MOST)
 		return false;
@@ -257,8 +257,9 @@ marks_put_legend(struct canvas *canvas, const struct marks *marks, double top)
 	size_t places = legend_lines(marks, columns) * columns;
 	double width = LEGEND_WIDTH / (double)columns;
 	for (size_t i = 0; i < marks->count && i < places; i++) {
+		size_t row = i / columns;
 		struct canvas_point at = {SHEET_EDGE + (double)(i % columns) * width,
-		    top + LETTERING_SMALL + (double)(i / columns) * LETTERING_LINE};
+		    top + LETTERING_SMALL + (double)row * LETTERING_LINE};
 		char words[40];
 		if (i + 1 < places || marks->count <= places) {
 			put_legend_entry(canvas, marks, i, at, width);

@@ -106,9 +106,12 @@ put_hatch(struct canvas *canvas, const struct canvas_box *box)
 
 	canvas_fill(canvas, *box, PALETTE_GROUND);
 	canvas_clip(canvas, *box);
-	for (double x = box->left - height; x < box->right; x += 6)
+	int lines = (int)((box->right - box->left + height) / 6) + 1;
+	for (int i = 0; i < lines; i++) {
+		double x = box->left - height + 6 * i;
 		canvas_line(canvas, (struct canvas_point){x, box->bottom},
 		    (struct canvas_point){x + height, box->top}, &pen);
+	}
 	canvas_unclip(canvas);
 }
 
@@ -220,9 +223,10 @@ put_bank(struct canvas *canvas, struct canvas_point corner, enum plan plan,
 	canvas_text(
 	    canvas, (struct canvas_point){corner.x, corner.y + 12}, &letters, words);
 	for (size_t i = 0; i < bank->zone_count; i++) {
+		size_t row = i / columns;
 		struct canvas_point tile = {
 		    corner.x + (double)(i % columns) * layout->tile,
-		    corner.y + HEADING + (double)(i / columns) * TILE_HEIGHT};
+		    corner.y + HEADING + (double)row * TILE_HEIGHT};
 		put_tile(canvas, tile, plan, &bank->zones[i], layout);
 	}
 }
@@ -244,12 +248,13 @@ put_scale(struct canvas *canvas, struct canvas_point corner, enum plan plan,
 	canvas_text(
 	    canvas, (struct canvas_point){box.left, corner.y + 12}, &letters, low);
 	box.left += canvas_text_width(&letters, low) + 8;
-	for (int i = 0; i < FIELDS; i++, box.left = box.right) {
+	for (int i = 0; i < FIELDS; i++) {
 		double part = (double)i / (FIELDS - 1);
 		box.right = box.left + 12;
 		canvas_fill(canvas, box,
 		    plan == PLAN_OUTPUT ? palette_amount(part)
 					: palette_difference(2 * part - 1));
+		box.left = box.right;
 	}
 	struct canvas_point at = {box.left + 5, corner.y + 12};
 	canvas_text(canvas, at, &letters, high);

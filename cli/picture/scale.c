@@ -241,9 +241,9 @@ part(const struct axes *axes, struct scale_lines *lines)
 			list[i].label = fmax(list[i].label, list[i - 1].label + APART);
 	}
 	double below = axes->box.bottom + APART / 2;
-	for (size_t i = lines->count; i-- > 0; below -= APART) {
-		below = fmin(below, list[i].label);
-		list[i].label = below;
+	for (size_t i = lines->count; i-- > 0;) {
+		list[i].label = fmin(below, list[i].label);
+		below = list[i].label - APART;
 	}
 }
 

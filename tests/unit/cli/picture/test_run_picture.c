@@ -51,7 +51,7 @@ usual(size_t count, bool fahrenheit)
 		breaks[i] = false;
 	}
 	for (int i = 0; i < CURVE; i++) {
-		double z = (i - CURVE / 2) / 10.0;
+		double z = i / 10.0 - 4;
 		curve_at[i] = zero + scale * (190 + 1.4 * z);
 		curve_density[i] = exp(-z * z / 2) / (1.4 * scale * 2.5066);
 	}
