@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/describe.h"
 
+#include "cli/stats/sort.h"
+
 #include "daemon/base/moments.h"
 
-#include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
 
@@ -20,7 +21,7 @@ describe_sort(const struct series *series, double *sorted)
 	for (size_t i = 0; i < series->count; i++)
 		if (isfinite(series->values[i]))
 			sorted[n++] = series->values[i];
-	gsl_sort(sorted, 1, n);
+	sort_values(sorted, n);
 	return n;
 }
 
