@@ -58,6 +58,7 @@ static const char label_columns[] = ", shot_no, recipe, tool, lot";
 struct row {
 	int64_t line, filed_ns; /* as on file: with id the key by time */
 	struct ledger_shot shot;
+	bool made; /* the shot is of an earlier row of that line */
 };
 
 struct reader {
@@ -298,30 +299,27 @@ fill_labels(sqlite3_stmt *from, struct ledger_shot *shot)
 	column_text(from, LABEL_LOT, shot->lot, sizeof shot->lot);
 }
 
-/* The first column of a feature. */
-static int
-first_feature(const struct ledger_filter *filter)
-{
-	return !filter->values_only ? COLUMN_ALL
-	       : filter->labels     ? LABEL_ALL
-	                            : COLUMN_REST;
-}
-
 static void
 fill(void *self, sqlite3_stmt *from, void *to)
 {
 	struct reader *reader = self;
 	struct row *row = to;
 	struct ledger_shot *shot = &row->shot;
-	int first = first_feature(reader->filter);
+	int first = !reader->filter->values_only ? COLUMN_ALL
+	            : reader->filter->labels     ? LABEL_ALL
+	                                         : COLUMN_REST;
 
 	if (reader->code != 0)
 		return;
-	row->line = sqlite3_column_int64(from, COLUMN_LINE);
-	fill_line(reader, row->line);
+	int64_t line = sqlite3_column_int64(from, COLUMN_LINE);
+	fill_line(reader, line);
 	if (reader->code != 0)
 		return;
-	*shot = reader->blank;
+	/* of values alone, all that can differ is written below */
+	if (!reader->filter->values_only || !row->made || row->line != line)
+		*shot = reader->blank;
+	row->line = line;
+	row->made = true;
 	shot->id = sqlite3_column_int64(from, COLUMN_ID);
 	shot->change = sqlite3_column_int64(from, COLUMN_CHANGE);
 	row->filed_ns = sqlite3_column_int64(from, COLUMN_FILED_AT);
@@ -335,8 +333,9 @@ fill(void *self, sqlite3_stmt *from, void *to)
 	for (int i = 0; i < reader->feature_count; i++) {
 		int feature = reader->features[i];
 		shot->value[feature] = filed_number(column_number(from, first + i));
-		if (!isnan(shot->value[feature]))
-			shot->absent[feature] = ABSENT_NOT;
+		shot->absent[feature] = isnan(shot->value[feature])
+		                            ? reader->blank.absent[feature]
+		                            : ABSENT_NOT;
 	}
 	if (reader->reasons != NULL)
 		fill_reasons(reader, shot);
