@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
-#include <math.h>
 #include <stdlib.h>
 
 #include "cli/command/capability_gauge.h"
+#include "cli/command/capability_ledger.h"
 #include "cli/command/capability_options.h"
 #include "cli/command/capability_put.h"
 #include "cli/command/progress.h"
@@ -23,21 +23,39 @@ cannot_for_memory(const struct call *call)
 	return command_cannot(call, &error);
 }
 
-static enum command_exit
-put_page(const struct call *call, const struct capability_view *view)
+static void
+put_view(const struct call *call, struct page *page, const struct capability_view *view)
 {
-	struct page *page = command_page(call);
-
-	if (!page)
-		return COMMAND_CANNOT;
 	if (call->format == PAGE_JSON)
 		capability_put_machines(page, view);
 	else if (call->format == PAGE_CSV)
 		capability_put_row(page, view);
 	else
 		capability_put_people(page, view);
-	return command_end_page(call, page,
-	    view->study->verdict == STUDY_CAPABLE ? COMMAND_DONE : COMMAND_NO);
+}
+
+enum command_exit
+capability_study_put(const struct call *call, const struct capability_view *view,
+    struct progress **progress)
+{
+	struct capability_view filled = *view;
+
+	progress_tell(*progress, "%zu values ...", view->asked->series.count);
+	struct study *study = study_new(view->asked);
+	progress_end(*progress);
+	*progress = NULL;
+	if (!study)
+		return cannot_for_memory(call);
+	struct page *page = command_page(call);
+	enum command_exit code = COMMAND_CANNOT;
+	filled.study = study;
+	if (page) {
+		put_view(call, page, &filled);
+		code = study->verdict == STUDY_CAPABLE ? COMMAND_DONE : COMMAND_NO;
+		code = command_end_page(call, page, code);
+	}
+	study_free(study);
+	return code;
 }
 
 static void
@@ -48,35 +66,22 @@ tell_rows(void *progress, size_t rows)
 
 static enum command_exit
 study_file(const struct call *call, struct capability_options *options,
-    struct csv_table *table, struct problems *problems)
+    struct csv_table *table, struct problems *problems, struct progress **progress)
 {
 	const char *path = call->argument[0];
-	struct progress *progress = progress_start(call->err, PROGRESS_AFTER_S);
 	const struct csv_table_asked asked = {
 	    .column = {call->option[OPTION_COLUMN]},
 	    .column_count = 1,
 	    .decimal_comma = call->option[OPTION_DECIMAL_COMMA] != NULL,
 	    .came = tell_rows,
-	    .arg = progress,
+	    .arg = *progress,
 	};
-	struct study *study = NULL;
-	bool read = csv_table_read(table, path, stdin, &asked, problems);
 
-	if (read) {
-		options->asked.series =
-		    (struct series){.values = table->values, .count = table->count};
-		progress_tell(progress, "%zu values ...", table->count);
-		study = study_new(&options->asked);
-	}
-	progress_end(progress);
-	if (!read) {
-		session_tell_problems(call, problems);
+	if (!csv_table_read(table, path, stdin, &asked, problems))
 		return COMMAND_CANNOT;
-	}
-	if (!study)
-		return cannot_for_memory(call);
+	options->asked.series =
+	    (struct series){.values = table->values, .count = table->count};
 	const struct capability_view view = {
-	    .study = study,
 	    .asked = &options->asked,
 	    .title = table->title,
 	    .source = path[0] == '-' && path[1] == '\0' ? "standard input" : path,
@@ -84,9 +89,7 @@ study_file(const struct call *call, struct capability_options *options,
 	    .scale = 1,
 	    .empty_at_end = table->empty_at_end,
 	};
-	enum command_exit code = put_page(call, &view);
-	study_free(study);
-	return code;
+	return capability_study_put(call, &view, progress);
 }
 
 static enum command_exit
@@ -94,13 +97,22 @@ run_file(const struct call *call)
 {
 	struct capability_options options;
 	struct csv_table table = {0};
-	enum command_exit code = capability_options_read(&options, call);
+	const option_set allowed = CAPABILITY_STUDY_OPTIONS |
+	                           OPTION_BIT(OPTION_COLUMN) |
+	                           OPTION_BIT(OPTION_DECIMAL_COMMA);
+	enum command_exit code = command_refuse_options(call, "FILE.csv", allowed);
 
+	if (code == COMMAND_DONE)
+		code = capability_options_read(&options, call);
 	if (code != COMMAND_DONE)
 		return code;
 	struct problems *problems = calloc(1, sizeof *problems);
-	code = problems ? study_file(call, &options, &table, problems)
-	                : cannot_for_memory(call);
+	if (!problems)
+		return cannot_for_memory(call);
+	struct progress *progress = progress_start(call->err, PROGRESS_AFTER_S);
+	code = study_file(call, &options, &table, problems, &progress);
+	progress_end(progress);
+	session_tell_problems(call, problems);
 	csv_table_release(&table);
 	free(problems);
 	return code;
@@ -109,28 +121,57 @@ run_file(const struct call *call)
 static enum command_exit
 run_capability(const struct call *call)
 {
-	if (call->argument_count == 0)
-		return command_usage(call, "'capability' needs FILE.csv");
-	if (call->option[OPTION_GAUGE])
-		return capability_gauge_run(call);
-	return run_file(call);
+	bool file = call->argument_count > 0;
+	bool ledger = call->option[OPTION_CHARACTERISTIC] != NULL;
+
+	if (file == ledger)
+		return command_usage(call,
+		    "'capability' needs FILE.csv, or --characteristic NAME of the "
+		    "ledger%s",
+		    file ? ", not both" : "");
+	if (ledger)
+		return capability_ledger_run(call);
+	return call->option[OPTION_GAUGE] ? capability_gauge_run(call) : run_file(call);
 }
+
+static const struct option_help help[] = {
+    {OPTION_LOWER,
+	"lower limit, in the unit of the values; of a feature else the set-up's"},
+    {OPTION_UPPER, "upper limit, likewise"},
+    {OPTION_METHOD,
+	"individuals; with --subgroup mean-range or, when left out, mean-sd"},
+    {OPTION_RULES, "patterns to look for: names with commas, all or none; when left "
+		   "out one-beyond-3s,eight-one-side"},
+    {OPTION_CHARACTERISTIC, "in place of FILE.csv: this feature in the ledger"},
+    {0, NULL},
+};
 
 const struct command command_capability = {
     .name = "capability",
-    .arguments = "FILE.csv",
+    .arguments = "[FILE.csv]",
     .summary = "how well any column of numbers keeps its limits",
     .details =
-	"A capability study of one column of a CSV file, in the order of time: the "
-	"first "
-	"line\nnames the columns; comma, semicolon or tab is found by itself; an empty "
-	"cell or nan\nis a missing value that keeps its place; '-' is the standard "
-	"input.\nExits 1 when it is not capable, or that is not established.",
-    .options = CAPABILITY_STUDY_OPTIONS | OPTION_BIT(OPTION_COLUMN) |
-               OPTION_BIT(OPTION_DECIMAL_COMMA) | OPTION_BIT(OPTION_GAUGE),
+	"A capability study of one column of a CSV file, in the order of time: old "
+	"records "
+	"kept\nby hand, what other programs wrote.  Its first line names the columns; "
+	"comma, semicolon\nor tab is found by itself; an empty cell or nan is a "
+	"missing "
+	"value that keeps its place\n(in a file of one column an empty line too, but "
+	"at its "
+	"end); '-' is the standard input.\nOr of a feature of the complete shots in "
+	"the "
+	"ledger: --characteristic cycle_s --since\n90d; recipe, tool and lot must be "
+	"one.  "
+	"Or, with --gauge, of how well parts are measured.\nExits 1 when it is not "
+	"capable "
+	"or that is not established.",
+    .options = CAPABILITY_STUDY_OPTIONS | CAPABILITY_LEDGER_OPTIONS |
+               OPTION_BIT(OPTION_COLUMN) | OPTION_BIT(OPTION_DECIMAL_COMMA) |
+               OPTION_BIT(OPTION_GAUGE),
     .argument_least = 0,
     .argument_most = 1,
     .csv_table = CAPABILITY_CSV,
     .pages = true,
+    .help = help,
     .run = run_capability,
 };

@@ -350,6 +350,7 @@ capability_put_machines(struct page *page, const struct capability_view *view)
 
 	page_field(page, "column", NULL, cell_words(view->title));
 	page_field(page, "source", NULL, cell_words(view->source));
+	put_count(page, "shots_left_out", view->left_out);
 	page_field(
 	    page, "verdict", NULL, cell_words(capability_verdict_name(study->verdict)));
 	put_reasons(page, study, study->reasons);
@@ -361,12 +362,4 @@ capability_put_machines(struct page *page, const struct capability_view *view)
 	put_signals(page, study);
 	put_memory_charts(page, study);
 	put_subgroups(page, study);
-	if (!view->components)
-		return;
-	page_open(page, GROUP_OBJECT, "lots", NULL);
-	put_count(page, "count", view->components->groups);
-	put(page, "variance_between", view->components->between);
-	put(page, "variance_within", view->components->within);
-	put(page, "p", view->components->p);
-	page_close(page);
 }

@@ -7,7 +7,6 @@
 #define CLI_COMMAND_CAPABILITY_PUT_H
 
 #include "cli/command/command.h"
-#include "cli/stats/components.h"
 #include "cli/stats/study.h"
 
 struct capability_view {
@@ -20,8 +19,7 @@ struct capability_view {
 	 * without the offset. */
 	double scale, offset;
 	size_t empty_at_end; /* lines of the file */
-	const struct components
-	    *components; /* between lots; NULL: one lot, or no lots */
+	size_t left_out;     /* shots that are not complete */
 };
 
 /* The table that --format csv writes. */
@@ -33,5 +31,11 @@ const char *capability_verdict_name(enum study_verdict verdict);
 void capability_put_machines(struct page *page, const struct capability_view *view);
 void capability_put_row(struct page *page, const struct capability_view *view);
 void capability_put_people(struct page *page, const struct capability_view *view);
+
+struct progress;
+/* The study of view->asked (view->study is not looked at) on a page of its own: COMMAND_DONE,
+ * COMMAND_NO when it is not capable, COMMAND_CANNOT after telling.  Ends the progress. */
+enum command_exit capability_study_put(const struct call *call,
+    const struct capability_view *view, struct progress **progress);
 
 #endif

@@ -382,6 +382,12 @@ put_remarks(struct page *page, const struct capability_view *view)
 		page_note(page, NULL, TONE_PLAIN,
 		    "%zu values are missing; across a gap nothing is compared.",
 		    study->described.missing);
+	if (view->left_out > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "%zu shots that are not complete were left out; across them "
+		    "nothing "
+		    "is compared.",
+		    view->left_out);
 	if (view->empty_at_end > 0)
 		page_note(page, NULL, TONE_PLAIN,
 		    "%zu empty lines at the end of the file are not counted as "
