@@ -3,6 +3,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/command/calibrate_state.h"
 #include "cli/command/found.h"
@@ -14,12 +15,14 @@
 #include "cli/report/report_answer.h"
 #include "cli/report/report_counts.h"
 #include "cli/report/report_population.h"
+#include "cli/report/report_run.h"
 #include "cli/wording/shown.h"
 #include "cli/command/span.h"
 #include "cli/command/terminal.h"
 #include "cli/source/source.h"
 #include "cli/stats/capability.h"
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 #define PROGRESS_AFTER_S 1.0
@@ -67,20 +70,61 @@ put_setups(
 
 /* --- against a reference, and how far the sensors can be trusted ------------------------- */
 
-static int
-put_findings(const struct report *report, int line, struct error *error)
+/* What the runs are held against, in their order; the caller frees. */
+static struct report_reference *
+references_of(const struct report_line *line, const struct found_all *all)
 {
-	const struct found_asked asked = {line, report->span->from, report->span->to,
-	    report->call->option[OPTION_REFERENCE]};
-	struct found_all all;
-	int code = found_read_span(&all, report->session, &asked, error);
+	struct report_reference *references =
+	    calloc(line->runs.count + 1, sizeof *references);
 
-	if (code == 0 && report->call->option[OPTION_FINDINGS] &&
-	    report->call->format == PAGE_CSV)
-		found_put_table(report->page, report->session, &all, line);
-	else if (code == 0)
-		found_put(report->page, report->session, &all, line, false);
-	found_release(&all);
+	for (size_t i = 0; references && i < line->runs.count; i++) {
+		const struct run *run = &line->runs.list[i];
+		for (size_t k = 0; k < all->count && references[i].id == 0; k++) {
+			const struct found *found = &all->list[k];
+			if (strcmp(found->kind.recipe, run->recipe) != 0 ||
+			    strcmp(found->kind.tool, run->tool) != 0)
+				continue;
+			references[i].id = found->reference.id;
+			text_copy(references[i].name, sizeof references[i].name,
+			    found->reference.name);
+		}
+	}
+	return references;
+}
+
+static void
+put_findings(const struct report *report, const struct found_all *all, int line)
+{
+	if (report->call->option[OPTION_FINDINGS] && report->call->format == PAGE_CSV)
+		found_put_table(report->page, report->session, all, line);
+	else
+		found_put(report->page, report->session, all, line, false);
+}
+
+/* Findings need the ledger, and what they were held against is told with the zones. */
+static int
+put_held(
+    const struct report *report, const struct report_line *line, struct error *error)
+{
+	const struct session *session = report->session;
+	int index = settings_find_line(session->settings, line->line);
+	const struct found_asked asked = {index, report->span->from, report->span->to,
+	    report->call->option[OPTION_REFERENCE]};
+	struct found_all found = {0};
+	int code = 0;
+
+	if (session->ledger && index >= 0) {
+		code = found_read_span(&found, session, &asked, error);
+		if (code == 0)
+			put_findings(report, &found, index);
+	}
+	if (code == 0) {
+		struct report_reference *references = references_of(line, &found);
+		code = references ? report_runs_put(line, references, error)
+		                  : error_set(error, ERROR_MEMORY, "out of memory");
+		free(references);
+	}
+	found_release(&found);
 	return code;
 }
 
@@ -141,20 +185,9 @@ put_calibrated(const struct report *report, const char *line, struct error *erro
 	return 0;
 }
 
-/* ... and reference runs. */
-static int
-put_found(const struct report *report, const char *line, struct error *error)
-{
-	int index = settings_find_line(report->session->settings, line);
-
-	return report->session->ledger && index >= 0
-	           ? put_findings(report, index, error)
-	           : 0;
-}
-
 static int
 put_shots(
-    struct report *report, struct report_line *line, int index, struct error *error)
+    const struct report *report, const struct report_line *line, struct error *error)
 {
 	const struct populations *all = line->all;
 
@@ -162,9 +195,9 @@ put_shots(
 	report_counts_outcomes(report->page, all);
 	report_counts_left_out(report->page, all);
 	report_counts_what_ran(report->page, all);
-	int code = put_found(report, line->line, error);
-	(void)index;
-	put_populations(line);
+	int code = put_held(report, line, error);
+	if (code == 0)
+		put_populations(line);
 	return code == 0 ? put_setups(report, all, error) : code;
 }
 
@@ -191,7 +224,7 @@ put_line(struct report *report, struct report_line *line, struct error *error)
 	if (all->shots == 0)
 		page_note(page, NULL, TONE_PLAIN, "there are no shots in this time");
 	else if (code == 0)
-		code = put_shots(report, line, 0, error);
+		code = put_shots(report, line, error);
 	page_close(page);
 	return code;
 }
@@ -214,6 +247,8 @@ read_line(struct report *report, const char *name, size_t number,
 	    .number = number,
 	    .from = report->span->from,
 	    .to = report->span->to,
+	    .pictures = page_draws(report->page),
+	    .machine = report->call->format == PAGE_JSON,
 	    .all = &all,
 	};
 
@@ -239,6 +274,24 @@ put_remarks(const struct report *report)
 	page_note(page, "limits", TONE_PLAIN, "Limits: from the set-up %s%s, hash %s.",
 	    session->filed ? "filed newest in " : "", session->settings->path,
 	    session->settings->hash);
+	page_note(page, "verdicts", TONE_PLAIN,
+	    "Capable: stable, and Ppk is at least what is required, with 95 %% "
+	    "confidence. Not capable: Ppk itself is below that. Not established: "
+	    "neither is shown; it speaks neither against the parts nor for them.");
+	page_note(page, "stability", TONE_PLAIN,
+	    "Not stable: a shot too far out, too many in a row on one side of the "
+	    "mean, "
+	    "or a weighted mean of the last ones that strays too far; the three bounds "
+	    "are set for the number of shots, so that a perfect series is called so in "
+	    "5 %% of cases. It need not be outside a limit: the shots do not promise "
+	    "what the next ones will be, so no index of them is a promise.");
+	page_note(page, "statistics", TONE_PLAIN,
+	    "Statistics use complete shots only; recipes, tools and lots are not "
+	    "pooled. Whether values are normal is tested (Anderson-Darling). Spreads, "
+	    "which cannot fall below zero, are judged by percentiles of a distribution "
+	    "that was fitted and tested (ISO 22514-2). Expected ppm: what the "
+	    "distribution has outside the limits; no such number of shots could show "
+	    "it.");
 	page_note(page, "intervals", TONE_PLAIN,
 	    "In brackets: 95 %% intervals, two-sided; Cp and Pp by chi-square, Cpk and "
 	    "Ppk after Bissell (Applied Statistics 39:331-340, 1990). Ppk at least: "
@@ -248,12 +301,13 @@ put_remarks(const struct report *report)
 	    "approximate; Ppk at least is then a normal bound, as approximate. Too "
 	    "dependent: worth fewer than %d independent values.",
 	    CAPABILITY_LEAST_EFFECTIVE);
-	page_note(page, "stability", TONE_PLAIN,
-	    "Stability is not judged: a Cpk shown here is withheld for dependence and "
-	    "few values only, and a series that drifts or jumps can still have one.");
-	page_note(page, "statistics", TONE_PLAIN,
-	    "Statistics use complete shots only; recipes, tools and lots are not "
-	    "pooled. The indices assume a normal distribution, which is not tested.");
+	if (page_draws(page))
+		page_note(page, "control_limits", TONE_PLAIN,
+		    "In pictures, limits are what the customer takes; control limits "
+		    "are what the process does, three deviations from its mean by the "
+		    "spread from shot to shot. A shot beyond a control limit is worth "
+		    "a "
+		    "look and no reject.");
 	found_put_words(page);
 	page_note(page, "energy", TONE_PLAIN,
 	    "Energies of zones are estimated from their outputs and rated power; "
@@ -271,7 +325,7 @@ put_report(struct report *report, const struct read_lines *lines, struct error *
 {
 	const struct settings *settings = report->session->settings;
 	struct page *page = report->page;
-	struct population_features features;
+	struct population_features features = {.count = 0};
 	int code = 0;
 
 	judgement_features(settings, &features);
@@ -398,5 +452,6 @@ const struct command command_report = {
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_REFERENCE) |
                OPTION_BIT(OPTION_FINDINGS) | OPTION_BIT(OPTION_STORE),
     .csv_table = "characteristics",
+    .pages = true,
     .run = run_report,
 };

@@ -136,7 +136,6 @@ void
 judgement_features(
     const struct settings *settings, struct population_features *features)
 {
-	features->count = 0;
 	for (size_t i = 0; i < settings->limit_count; i++)
 		population_features_add(features, settings->limits[i].feature);
 	for (size_t i = 0; i < JUDGEMENT_USUAL; i++)

@@ -26,7 +26,7 @@ struct judgement {
 	size_t limited_count, usual_count;
 };
 
-/* The features that a judgement under these settings is made of. */
+/* Adds the features that a judgement under these settings is made of. */
 void judgement_features(
     const struct settings *settings, struct population_features *features);
 

@@ -14,6 +14,7 @@ enum {
 	TRANSFER = 256,
 	STACK = 512,
 	QUALITY = 1024, /* how well something was read, how sure it is */
+	INSIDE = TOP_FACE | BOTTOM_FACE | HEAT_TIME, /* computed of the whole heat */
 };
 
 static unsigned
@@ -43,27 +44,27 @@ static const unsigned fixed[FEATURE_FIXED_COUNT] = {
     [FEATURE_EXIT_SPREAD_TOP_DC] = TOP_FACE,
     [FEATURE_EXIT_SPREAD_BOTTOM_DC] = BOTTOM_FACE,
     [FEATURE_STACK_C] = STACK,
-    [FEATURE_ENERGY_KWH] = ENERGY,
-    [FEATURE_ENERGY_TOP_KWH] = ENERGY,
-    [FEATURE_ENERGY_BOTTOM_KWH] = ENERGY,
-    [FEATURE_METER_KWH] = ENERGY,
+    [FEATURE_ENERGY_KWH] = ENERGY | HEAT_TIME,
+    [FEATURE_ENERGY_TOP_KWH] = ENERGY | HEAT_TIME,
+    [FEATURE_ENERGY_BOTTOM_KWH] = ENERGY | HEAT_TIME,
+    [FEATURE_METER_KWH] = ENERGY | HEAT_TIME,
     [FEATURE_METER_RATIO] = ENERGY,
     [FEATURE_HEAT_COVERAGE] = QUALITY,
-    [FEATURE_CORE_HEAT_END_C] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_CORE_HEAT_END_C] = INSIDE,
     [FEATURE_CORE_HEAT_END_BAND_DC] = QUALITY,
-    [FEATURE_SHEET_MEAN_HEAT_END_C] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_SHEET_MEAN_HEAT_END_C] = INSIDE,
     [FEATURE_SHEET_MEAN_HEAT_END_BAND_DC] = QUALITY,
-    [FEATURE_SURFACE_CORE_DC] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_SURFACE_CORE_DC] = INSIDE,
     [FEATURE_SURFACE_CORE_BAND_DC] = QUALITY,
-    [FEATURE_SOAK_INDEX] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_SOAK_INDEX] = INSIDE,
     [FEATURE_FOURIER] = HEAT_TIME,
     [FEATURE_CORE_PYROMETERS_TOP] = QUALITY,
     [FEATURE_CORE_PYROMETERS_BOTTOM] = QUALITY,
-    [FEATURE_CORE_FORM_START_C] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_CORE_FORM_START_C] = INSIDE,
     [FEATURE_CORE_FORM_START_BAND_DC] = QUALITY,
-    [FEATURE_SHEET_MEAN_FORM_START_C] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_SHEET_MEAN_FORM_START_C] = INSIDE,
     [FEATURE_SHEET_MEAN_FORM_START_BAND_DC] = QUALITY,
-    [FEATURE_ABOVE_LIMIT_S] = TOP_FACE | BOTTOM_FACE,
+    [FEATURE_ABOVE_LIMIT_S] = INSIDE,
     [FEATURE_TRANSFER_S] = TRANSFER,
     [FEATURE_FORM_S] = FORM_TIME,
     [FEATURE_TOOL_MEAN_C] = TOOL,
@@ -76,7 +77,8 @@ static const unsigned fixed[FEATURE_FIXED_COUNT] = {
     [FEATURE_WATER_RISE_DC] = WATER,
     [FEATURE_WATER_SUPPLY_C] = WATER,
     [FEATURE_HEAT_REMOVED_KWH] = WATER,
-    [FEATURE_HEAT_BALANCE] = WATER,
+    [FEATURE_HEAT_BROUGHT_KWH] = INSIDE,
+    [FEATURE_HEAT_BALANCE] = WATER | INSIDE,
     [FEATURE_RECOVERY_S] = TOOL,
     [FEATURE_FORM_COVERAGE] = QUALITY,
     [FEATURE_CYCLE_S] = CYCLE | HEAT_TIME | FORM_TIME | TRANSFER,
@@ -100,6 +102,30 @@ bool
 kin_are(int a, int b)
 {
 	return a == b || (rests_on(a) & rests_on(b)) != 0;
+}
+
+/* The place among a family that has a figure each; 0: one of the whole line. */
+static int
+position_of(int feature)
+{
+	int first;
+
+	switch (feature_family(feature, &first)) {
+	case FAMILY_NONE:
+	case FAMILY_SURFACES_TOP:
+	case FAMILY_SURFACES_BOTTOM:
+		return 0; /* a side's pyrometers see one sheet */
+	case FAMILY_TOOLS:
+	case FAMILY_CIRCUITS:
+		return feature - first + 1;
+	}
+	return 0;
+}
+
+bool
+kin_tell_the_same(int a, int b)
+{
+	return kin_are(a, b) && position_of(a) == position_of(b);
 }
 
 bool

@@ -14,6 +14,9 @@
 /* Whether the two rest on the same readings or times. */
 bool kin_are(int a, int b);
 
+/* Whether the two, as inputs of something else, need not both be named. */
+bool kin_tell_the_same(int a, int b);
+
 /* Whether it can have moved anything: not how well something was read, and no count. */
 bool kin_is_input(int feature);
 

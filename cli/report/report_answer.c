@@ -104,8 +104,12 @@ add_run(struct text *text, const struct report_line *line, const struct run *run
 	for (size_t place = 0; place < limited; place++)
 		capable += find_worst(line, run, place).judged->study->verdict ==
 		           STUDY_CAPABLE;
-	text_printf(text, "%zu of %zu characteristic%s %s capable%s", capable, limited,
-	    limited == 1 ? "" : "s", capable == 1 ? "is" : "are",
+	if (capable == 0)
+		text_puts(text, "none");
+	else
+		text_printf(text, "%zu", capable);
+	text_printf(text, " of %zu characteristic%s %s capable%s", limited,
+	    limited == 1 ? "" : "s", capable > 1 ? "are" : "is",
 	    run->lots > 1 ? " in every lot" : "");
 	add_names(text, line, run, STUDY_NOT_CAPABLE);
 	add_names(text, line, run, STUDY_NOT_ESTABLISHED);
@@ -236,7 +240,7 @@ put_sentence(const struct report_line *line, const struct population *population
 	if (line->all->count > 1)
 		snprintf(lot, sizeof lot, ", lot %s",
 		    *population->lot ? population->lot : "unknown");
-	page_note(line->page, NULL, TONE_PLAIN, "%s%s%s: %s: %s",
+	page_note(line->page, NULL, TONE_PLAIN, "%s%s%s is %s: %s",
 	    feature_get(judged->feature)->name, recipe, lot,
 	    study_words_verdict(verdict), why);
 }

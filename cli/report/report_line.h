@@ -14,7 +14,6 @@ struct error;
 struct report_reference {
 	int64_t id; /* 0: there is none */
 	char name[LEDGER_NAME];
-	struct wall from, to;
 };
 
 struct report_line {

@@ -125,6 +125,26 @@ tell_outside(const struct study *study, char words[static REPORT_SHORT])
 		    isnan(study->lower) || isnan(study->upper) ? "" : "s");
 }
 
+/* A step or drift that a series of dependent shots makes without a cause. */
+#define EXPLAINED_WELL 0.7
+
+static void
+tell_wandering(const struct study *study, char words[static REPORT_SHORT])
+{
+	bool dependent = study->cpk.reasons & STUDY_BIT(STUDY_AUTOCORRELATED);
+
+	words[0] = '\0';
+	if (!dependent || study->onset.explained > EXPLAINED_WELL ||
+	    (study->onset.kind != ONSET_STEP && study->onset.kind != ONSET_DRIFT))
+		return;
+	if (study->reasons & STUDY_BIT(STUDY_TOO_DEPENDENT))
+		text_copy(words, REPORT_SHORT, ", or only wandered"); /* r1 is told */
+	else
+		snprintf(words, REPORT_SHORT,
+		    ", or only wandered: a shot depends on the one before (r1 %.2f)",
+		    study->c.r1);
+}
+
 void
 report_words_why(const struct settings *settings, const struct judged *judged,
     const int64_t *numbers, char words[static REPORT_WORDS])
@@ -132,21 +152,18 @@ report_words_why(const struct settings *settings, const struct judged *judged,
 	const struct study *study = judged->study;
 	unsigned reasons = study_words_decisive(study);
 	char why[STUDY_WORDS], onset[REPORT_ONSET] = "", outside[REPORT_SHORT],
-			       wanders[REPORT_SHORT] = "";
+			       wandered[REPORT_SHORT] = "";
 
 	tell_outside(study, outside);
 	if (study->verdict != STUDY_CAPABLE && (reasons & STUDY_BIT(STUDY_UNSTABLE))) {
 		report_words_onset(settings, judged, numbers, onset);
 		study_words_reasons(study, reasons & ~STUDY_BIT(STUDY_UNSTABLE), why);
-		if (study->cpk.reasons & STUDY_BIT(STUDY_AUTOCORRELATED))
-			snprintf(wanders, sizeof wanders,
-			    " (or wanders: a shot depends on the one before, r1 %.2f)",
-			    study->c.r1);
+		tell_wandering(study, wandered);
 	} else {
 		study_words_why(study, why);
 	}
 	snprintf(words, REPORT_WORDS, "%s%s%s%s%s%s", outside,
-	    *onset ? "not stable: " : "", onset, wanders, *onset && *why ? "; " : "",
+	    *onset ? "not stable: " : "", onset, wandered, *onset && *why ? "; " : "",
 	    why);
 }
 

@@ -184,8 +184,8 @@ study_words_reason(const struct study *study, enum study_reason reason,
 		return;
 	case STUDY_TOO_DEPENDENT:
 		snprintf(words, room,
-		    "the %zu values depend on each other: they are worth %.1f "
-		    "independent ones, at least %d are needed",
+		    "the %zu values depend on each other and are worth %.1f "
+		    "independent ones, where at least %d are needed",
 		    study->described.n, c->n_effective, CAPABILITY_LEAST_EFFECTIVE);
 		return;
 	case STUDY_NOTHING_FITS:

@@ -82,12 +82,15 @@ daemon_pid=''
 $ask context --line line-3 lot A-0413 --from 2026-03-02T10:00
 say ""
 $ask report --shift early --date 2026-03-02
+$ask report --shift early --date 2026-03-02 --format html >"$home/report.html"
 say ""
 [ "$store" = no ] || show_store
+say "The same report as a page with pictures, to open in a browser: $home/report.html"
 say "The ledger is $home/ledger.db; what the line really did is in $home/truth.csv."
 say "To try next:"
 say "  $ask shots --last 10"
 say "  $ask shot 100"
+say "  $ask report --shift early --date 2026-03-02 --format pdf >report.pdf"
 say "  $ask report --shift early --date 2026-03-02 --format json"
 say "the good hours as a reference, the shift against it, and what was found:"
 say "  $ask reference freeze morning --from 2026-03-02T06:00 --to 2026-03-02T10:00"

@@ -70,8 +70,12 @@ wrong_usage_is_one_sentence_and_where_the_help_is(void **state)
 	    {{"report", "--formt", "json"},
 		"evensoak: unknown option '--formt'; did you mean '--format'?\n"
 		"see 'evensoak report --help'\n"},
-	    {{"report", "--format", "xml"},
+	    {{"shots", "--format", "xml"},
 		"evensoak: '--format' is 'xml', must be text, json or csv\n"
+		"see 'evensoak shots --help'\n"},
+	    {{"report", "--format", "xml"},
+		"evensoak: '--format' is 'xml', must be text, json, csv, html, pdf, "
+		"svg or png\n"
 		"see 'evensoak report --help'\n"},
 	    {{"report", "--color=blue"},
 		"evensoak: '--color' is 'blue', must be auto, always or never\n"
