@@ -3,6 +3,7 @@
 
 #include "cli/stats/distribution.h"
 #include "cli/stats/quantile.h"
+#include "cli/stats/root.h"
 #include "daemon/base/moments.h"
 
 #include <gsl/gsl_cdf.h>
@@ -47,23 +48,40 @@ capability_least_pk(double pk, size_t n)
 	return n < 2 ? NAN : capability_least_pk_df(pk, n, (double)(n - 1));
 }
 
+/* 3 sqrt(n) times an index is noncentral t about 3 sqrt(n) times the true one. */
+struct seen {
+	double scale, df;
+	double index; /* what is known: seen, or true */
+};
+
+static double
+least_misses(double truth, void *context)
+{
+	const struct seen *seen = context;
+
+	return noncentral_t_cdf(
+		   seen->scale * seen->index, seen->df, seen->scale * truth) -
+	       CONFIDENCE;
+}
+
+static double
+needed_misses(double index, void *context)
+{
+	const struct seen *seen = context;
+
+	return noncentral_t_cdf(
+		   seen->scale * index, seen->df, seen->scale * seen->index) -
+	       CONFIDENCE;
+}
+
 double
 capability_least_pk_df(double pk, size_t n, double df)
 {
 	if (!isfinite(pk) || n < 2 || !(df >= 1))
 		return NAN;
-	/* 3 sqrt(n) pk is noncentral t; its cdf at the value seen falls with delta. */
-	double scale = 3 * sqrt((double)n);
-	double low = pk - 10 * pk_error(pk, 1 / (double)n, df), high = pk;
-
-	while (high - low > 1e-10 * (1 + fabs(pk))) {
-		double middle = (low + high) / 2;
-		if (noncentral_t_cdf(scale * pk, df, scale * middle) > CONFIDENCE)
-			low = middle;
-		else
-			high = middle;
-	}
-	return (low + high) / 2;
+	struct seen seen = {3 * sqrt((double)n), df, pk};
+	struct root_function function = {least_misses, &seen};
+	return root_between(&function, pk - 10 * pk_error(pk, 1 / (double)n, df), pk);
 }
 
 double
@@ -71,19 +89,12 @@ capability_needed_pk(double required, size_t n)
 {
 	if (!isfinite(required) || n < 2)
 		return NAN;
-	double scale = 3 * sqrt((double)n), df = (double)(n - 1);
-	double low = required, high = required + 1;
-
-	while (noncentral_t_cdf(scale * high, df, scale * required) < CONFIDENCE)
+	struct seen seen = {3 * sqrt((double)n), (double)(n - 1), required};
+	struct root_function function = {needed_misses, &seen};
+	double high = required + 1;
+	while (needed_misses(high, &seen) < 0)
 		high = required + 2 * (high - required);
-	while (high - low > 1e-10 * (1 + fabs(required))) {
-		double middle = (low + high) / 2;
-		if (noncentral_t_cdf(scale * middle, df, scale * required) < CONFIDENCE)
-			low = middle;
-		else
-			high = middle;
-	}
-	return (low + high) / 2;
+	return root_between(&function, required, high);
 }
 
 /*
@@ -155,15 +166,21 @@ describe(struct capability *capability, const struct series *series, double lowe
 	    autocorrelation_bound(ranges.count ? ranges.count + 1 : 0);
 }
 
+double
+capability_ratio(double room, double reach)
+{
+	double ratio = room / reach;
+
+	return reach > 0 && isfinite(ratio) ? ratio : NAN;
+}
+
 static void
 compute_index(
     struct capability_index *index, double mean, double sd, double lower, double upper)
 {
-	bool defined = sd > 0;
-
-	index->p = defined ? (upper - lower) / (6 * sd) : NAN;
-	index->pl = defined ? (mean - lower) / (3 * sd) : NAN;
-	index->pu = defined ? (upper - mean) / (3 * sd) : NAN;
+	index->p = capability_ratio(upper - lower, 6 * sd);
+	index->pl = capability_ratio(mean - lower, 3 * sd);
+	index->pu = capability_ratio(upper - mean, 3 * sd);
 	index->pk = fmin(index->pl, index->pu); /* the other one when one is NAN */
 }
 

@@ -76,6 +76,9 @@ struct capability {
 struct capability capability_of(
     const struct series *series, double lower, double upper);
 
+/* room / reach, or NAN where that is no finite number: without a limit or without scatter. */
+double capability_ratio(double room, double reach);
+
 /*
  * 95 % two-sided interval of Cp or Pp whose deviation has `df` degrees of freedom:
  * chi-square, exact for the sample deviation (df = n - 1).

@@ -49,7 +49,7 @@ smallest_step(const double *sorted, size_t n)
 	double rounding = 1e-12 * fmax(fabs(sorted[0]), fabs(sorted[n - 1]));
 	for (size_t i = 1; i < n; i++) {
 		double step = sorted[i] - sorted[i - 1];
-		if (step > rounding && !(step >= least))
+		if (step > rounding && isfinite(step) && !(step >= least))
 			least = step;
 	}
 	return least;
@@ -117,11 +117,11 @@ find_outliers(struct study *study)
 	                      ? outliers_of(study->sorted, d->n, d->mean, d->sd)
 	                      : outliers_of_fit(study->sorted, d->n, &fit);
 	study->outliers = study->outlying.low + study->outlying.high;
-	if (study->outliers > 0 && fit.family == FAMILY_NORMAL &&
-	    study->outlying.sd > 0)
-		study->ppk_without_outliers = fmin(study->outlying.mean - study->lower,
-						  study->upper - study->outlying.mean) /
-		                              (3 * study->outlying.sd);
+	const struct outliers *rest = &study->outlying;
+	if (study->outliers > 0 && fit.family == FAMILY_NORMAL)
+		study->ppk_without_outliers = capability_ratio(
+		    fmin(rest->mean - study->lower, study->upper - rest->mean),
+		    3 * rest->sd);
 }
 
 static struct charted

@@ -60,12 +60,12 @@ index_within(struct study *study)
 {
 	double mean = study->described.mean, sigma = study->sigma_within;
 
-	if (study->zero_bounded || !(sigma > 0)) {
+	if (study->zero_bounded) {
 		study->cp = study->cpl = study->cpu = NAN;
 	} else {
-		study->cp = (study->upper - study->lower) / (6 * sigma);
-		study->cpl = (mean - study->lower) / (3 * sigma);
-		study->cpu = (study->upper - mean) / (3 * sigma);
+		study->cp = capability_ratio(study->upper - study->lower, 6 * sigma);
+		study->cpl = capability_ratio(mean - study->lower, 3 * sigma);
+		study->cpu = capability_ratio(study->upper - mean, 3 * sigma);
 	}
 	double cpk = fmin(study->cpl, study->cpu);
 	size_t n = study->described.n;
@@ -132,11 +132,9 @@ static double
 index_to_target(const struct study *study)
 {
 	double off = study->described.mean - study->target, sd = study->described.sd;
-	double about = sqrt(sd * sd + off * off);
+	double about = study->zero_bounded ? NAN : sqrt(sd * sd + off * off);
 
-	return about > 0 && !study->zero_bounded
-	           ? (study->upper - study->lower) / (6 * about)
-	           : NAN;
+	return capability_ratio(study->upper - study->lower, 6 * about);
 }
 
 void

@@ -5,12 +5,14 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "cli/stats/capability.h"
+#include "cli/stats/distribution.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -68,6 +70,8 @@ the_handbook_example_gives_its_indices(void **state)
 	assert_near(c.overall.pu, 0.666666666667, 1e-11);
 	assert_near(c.overall.pl, 1.33333333333, 1e-11);
 	assert_near(c.overall.pk, 0.666666666667, 1e-11);
+	/* k = |14 - 16| / 6, and Cpk = (1 - k) Cp */
+	assert_near((1 - fabs(14 - c.mean) / 6) * c.overall.p, c.overall.pk, 1e-12);
 }
 
 /*
@@ -109,6 +113,81 @@ the_intervals_equal_the_tables(void **state)
 		assert_near(pk.high, row->pk_high, 2e-6);
 		assert_near(capability_least_pk(row->pk, row->n), row->least, 2e-6);
 	}
+}
+
+/* Exact two-sided 95 % intervals of an index with one limit: computed with mpmath 1.2.1. */
+static void
+the_noncentral_t_equals_the_exact_intervals(void **state)
+{
+	static const struct {
+		double pk;
+		size_t n;
+		double low, high;
+	} rows[] = {
+	    {0.666666666667, 25, 0.435796, 0.892798},
+	    {0.666666666667, 50, 0.504659, 0.826257},
+	    {0.666666666667, 100, 0.552628, 0.779487},
+	    {1.33, 10, 0.689632, 1.964627},
+	    {1.33, 30, 0.967753, 1.689174},
+	    {1.33, 50, 1.050755, 1.607289},
+	    {1.33, 100, 1.133329, 1.525653},
+	    {1.33, 160, 1.174776, 1.484579},
+	    {1.33, 300, 1.216804, 1.442849},
+	    {2, 30, 1.473105, 2.524203},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(rows); i++) {
+		double scale = 3 * sqrt((double)rows[i].n), df = (double)rows[i].n - 1;
+		double t = scale * rows[i].pk;
+		/* six digits of a bound are about 1e-5 of a share */
+		assert_near(
+		    noncentral_t_cdf(t, df, scale * rows[i].low), 0.975, 2e-6 * scale);
+		assert_near(
+		    noncentral_t_cdf(t, df, scale * rows[i].high), 0.025, 2e-6 * scale);
+	}
+}
+
+/* The index that shows 1.33: computed with SciPy 1.10 and mpmath 1.2.1. */
+static void
+the_needed_index_equals_the_table(void **state)
+{
+	static const struct {
+		size_t n;
+		double needed;
+	} rows[] = {{25, 1.7704}, {30, 1.7198}, {50, 1.6120}, {100, 1.5172},
+	    {160, 1.4737}, {300, 1.4319}};
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(rows); i++) {
+		double needed = capability_needed_pk(1.33, rows[i].n);
+		assert_near(needed, rows[i].needed, 1e-4);
+		assert_near(capability_least_pk(needed, rows[i].n), 1.33, 1e-8);
+	}
+	assert_true(isnan(capability_needed_pk(1.33, 1)));
+	assert_true(isnan(capability_needed_pk(NAN, 30)));
+	assert_true(isfinite(capability_needed_pk(1.33, 2)));
+}
+
+/* Other degrees of freedom than n - 1, by simulation: sigma within of subgroups. */
+static void
+the_bound_holds_for_a_deviation_of_its_own(void **state)
+{
+	enum { RUNS = 4000, N = 40, DF = 20 };
+	int below = 0;
+
+	(void)state;
+	for (int run = 0; run < RUNS; run++) {
+		double squares = 0, mean = normal() / sqrt(N);
+		for (int i = 0; i < DF; i++) {
+			double x = normal();
+			squares += x * x;
+		}
+		double pk = (4 - mean) / (3 * sqrt(squares / DF));
+		below += capability_least_pk_df(pk, N, DF) < 4.0 / 3;
+	}
+	/* one standard error is 0.0034 */
+	assert_near((double)below / RUNS, 0.95, 0.015);
 }
 
 static void
@@ -385,6 +464,63 @@ independent_values_are_covered_as_often_as_said(void **state)
 	}
 }
 
+/*
+ * P(index <= y) with limits b deviations from their middle and the mean off by xi (W. L. Pearn
+ * and P. C. Lin, from memory; 400,000 simulated runs agree): a truth to hold the indices
+ * against.  The values at five places: computed with SciPy 1.10.
+ */
+static double
+index_cdf(double n, double b, double xi, double y)
+{
+	enum { STEPS = 4000 };
+	double root = sqrt(n), width = b * root / STEPS, sum = 0;
+
+	for (int i = 0; i <= STEPS; i++) {
+		double t = width * i, off = b * root - t;
+		double weight = i == 0 || i == STEPS ? 1 : i % 2 ? 4 : 2;
+		double up = t + xi * root, down = t - xi * root;
+		double density =
+		    (exp(-up * up / 2) + exp(-down * down / 2)) / sqrt(2 * M_PI);
+		sum += weight * density *
+		       gsl_cdf_chisq_P((n - 1) * off * off / (9 * n * y * y), n - 1);
+	}
+	return 1 - sum * width / 3;
+}
+
+static const struct index_share {
+	size_t n;
+	double b, xi, y, share;
+} index_shares[] = {
+    {30, 4, 0, 1.2, 0.27311128},
+    {30, 4, 0, 1.5, 0.84459354},
+    {50, 4, 0.5, 1.2, 0.57783708},
+    {100, 4, 0, 1.3, 0.45281713},
+    {100, 5, 1, 1.4, 0.72426710},
+};
+
+static void
+indices_are_distributed_as_they_must(void **state)
+{
+	enum { RUNS = 3000 };
+	double values[100];
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(index_shares); i++) {
+		const struct index_share *row = &index_shares[i];
+		assert_near(index_cdf((double)row->n, row->b, row->xi, row->y),
+		    row->share, 1e-7);
+		int below = 0;
+		for (int run = 0; run < RUNS; run++) {
+			for (size_t k = 0; k < row->n; k++)
+				values[k] = row->xi + normal();
+			below +=
+			    of(values, row->n, -row->b, row->b).overall.pk <= row->y;
+		}
+		/* four standard errors */
+		assert_near((double)below / RUNS, row->share, 0.037);
+	}
+}
+
 /* 8000 runs: one standard error of 0.94 is 0.0027, of 0.91 0.0032. */
 static void
 dependent_values_are_covered_nearly_as_often(void **state)
@@ -420,6 +556,9 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(the_handbook_example_gives_its_indices),
 	    cmocka_unit_test(the_intervals_equal_the_tables),
+	    cmocka_unit_test(the_noncentral_t_equals_the_exact_intervals),
+	    cmocka_unit_test(the_needed_index_equals_the_table),
+	    cmocka_unit_test(the_bound_holds_for_a_deviation_of_its_own),
 	    cmocka_unit_test(the_flow_rate_example_gives_its_moving_range),
 	    cmocka_unit_test(no_moving_range_crosses_a_gap),
 	    cmocka_unit_test(one_limit_gives_no_cp),
@@ -432,6 +571,7 @@ main(void)
 	    cmocka_unit_test(too_much_memory_leaves_the_value_without_an_interval),
 	    cmocka_unit_test(few_neighbours_withhold_cpk_alone),
 	    cmocka_unit_test(independent_values_are_covered_as_often_as_said),
+	    cmocka_unit_test(indices_are_distributed_as_they_must),
 	    cmocka_unit_test(dependent_values_are_covered_nearly_as_often),
 	    cmocka_unit_test(strong_memory_in_few_values_gets_no_interval),
 	};
