@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 
 static bool
 is_of(const struct run *run, const struct population *population)
@@ -13,15 +14,29 @@ is_of(const struct run *run, const struct population *population)
 	       strcmp(run->tool, population->tool) == 0;
 }
 
+/* NULL: there is none yet. */
 static struct run *
-find_run(struct runs *runs, const struct population *population)
+find_run(const struct runs *runs, const struct population *population)
 {
 	for (size_t i = 0; i < runs->count; i++)
 		if (is_of(&runs->list[i], population))
 			return &runs->list[i];
-	struct run *run = &runs->list[runs->count++];
-	*run = (struct run){.recipe = population->recipe, .tool = population->tool};
-	return run;
+	return NULL;
+}
+
+static void
+count_shots(struct runs *runs, const struct population *population)
+{
+	struct run *run = find_run(runs, population);
+
+	if (!run) {
+		run = &runs->list[runs->count++];
+		*run = (struct run){.count = 0};
+		text_copy(run->recipe, sizeof run->recipe, population->recipe);
+		text_copy(run->tool, sizeof run->tool, population->tool);
+	}
+	run->count += population->complete.count;
+	run->lots++;
 }
 
 static int
@@ -50,25 +65,20 @@ compare_runs(const void *a, const void *b)
 static int
 fill(struct runs *runs, const struct populations *populations, struct error *error)
 {
-	for (size_t i = 0; i < populations->count; i++) {
-		const struct population *one = &populations->list[i];
-		if (one->complete.count == 0)
-			continue;
-		struct run *run = find_run(runs, one);
-		run->count += one->complete.count;
-		run->lots++;
-	}
+	for (size_t i = 0; i < populations->count; i++)
+		if (populations->list[i].complete.count > 0)
+			count_shots(runs, &populations->list[i]);
 	for (size_t i = 0; i < runs->count; i++) {
 		struct run *run = &runs->list[i];
-		run->shots = calloc(run->count, sizeof *run->shots);
+		run->shots = calloc(run->count + 1, sizeof *run->shots);
 		if (!run->shots)
 			return error_set(error, ERROR_MEMORY, "out of memory");
 		run->count = 0;
 	}
 	for (size_t i = 0; i < populations->count; i++) {
 		const struct population *one = &populations->list[i];
-		struct run *run = one->complete.count ? find_run(runs, one) : NULL;
-		for (size_t row = 0; row < one->complete.count; row++)
+		struct run *run = find_run(runs, one);
+		for (size_t row = 0; run && row < one->complete.count; row++)
 			run->shots[run->count++] = (struct run_shot){one, row};
 	}
 	return 0;

@@ -14,7 +14,7 @@ struct run_shot {
 };
 
 struct run {
-	const char *recipe, *tool; /* lent by the populations */
+	char recipe[LEDGER_NAME], tool[LEDGER_NAME];
 	struct run_shot *shots;
 	size_t count;
 	size_t lots; /* populations that have complete shots */

@@ -47,7 +47,9 @@ badness(const struct judged *judged)
 static struct worst
 find_worst(const struct report_line *line, const struct run *run, size_t place)
 {
-	struct worst worst = {0};
+	const struct population *first = run->shots[0].population;
+	struct worst worst = {
+	    &report_line_judgement(line, first)->limited[place], first};
 
 	for (size_t i = 0; i < line->all->count; i++) {
 		const struct population *population = &line->all->list[i];
@@ -55,7 +57,7 @@ find_worst(const struct report_line *line, const struct run *run, size_t place)
 			continue;
 		const struct judged *judged =
 		    &report_line_judgement(line, population)->limited[place];
-		if (!worst.judged || badness(judged) > badness(worst.judged))
+		if (badness(judged) > badness(worst.judged))
 			worst = (struct worst){judged, population};
 	}
 	return worst;

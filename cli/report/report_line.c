@@ -32,7 +32,7 @@ judge_populations(struct report_line *line, struct error *error)
 {
 	const struct populations *all = line->all;
 
-	line->judgements = calloc(all->count + 1, sizeof *line->judgements);
+	line->judgements = calloc(all->count + 1, sizeof(void *));
 	if (!line->judgements)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	for (size_t i = 0; i < all->count; i++) {
@@ -55,7 +55,7 @@ is_own(const struct report_line *line, size_t i)
 static int
 judge_runs(struct report_line *line, struct error *error)
 {
-	line->over = calloc(line->runs.count + 1, sizeof *line->over);
+	line->over = calloc(line->runs.count + 1, sizeof(void *));
 	if (!line->over)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	for (size_t i = 0; i < line->runs.count; i++) {

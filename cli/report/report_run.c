@@ -77,11 +77,13 @@ wide_release(struct wide *wide)
 static struct run
 wide_run(const struct wide *wide, const struct run *run)
 {
+	struct run none = {.count = 0};
+
 	for (size_t i = 0; i < wide->runs.count; i++)
 		if (strcmp(wide->runs.list[i].recipe, run->recipe) == 0 &&
 		    strcmp(wide->runs.list[i].tool, run->tool) == 0)
 			return run_tail(&wide->runs.list[i], RUN_WIDE_SHOTS);
-	return (struct run){.recipe = run->recipe, .tool = run->tool};
+	return none;
 }
 
 /* --- one run --------------------------------------------------------------------------- */
