@@ -8,11 +8,9 @@
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
-#include <time.h>
 
-#include "cli/stats/study.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/study_checked.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -28,25 +26,10 @@ seed_random(void **state)
 	return 0;
 }
 
-static struct study_asked
-usual(const double *values, size_t count, double lower, double upper)
-{
-	return (struct study_asked){
-	    .series = {.values = values, .count = count},
-	    .lower = lower,
-	    .upper = upper,
-	    .target = NAN,
-	    .centre = NAN,
-	    .sigma = NAN,
-	    .rules = RULES_USUAL,
-	    .required = NAN,
-	};
-}
-
 static struct study *
 of(const double *values, size_t count, double lower, double upper)
 {
-	struct study_asked asked = usual(values, count, lower, upper);
+	struct study_asked asked = study_usual(values, count, lower, upper);
 	struct study *study = study_new(&asked);
 
 	assert_non_null(study);
@@ -60,50 +43,6 @@ fill(double *values, size_t n)
 		values[i] = normal_next(&random_state);
 }
 
-/* What holds of every study. */
-static void
-check_consistent(const struct study *study)
-{
-	const unsigned remarks = STUDY_BIT(STUDY_NOT_NORMAL);
-
-	assert_true(study->ppk.quotable ==
-		    (study->ppk.reasons == 0 && isfinite(study->ppk.value)));
-	assert_true(study->cpk.quotable ==
-		    (study->cpk.reasons == 0 && isfinite(study->cpk.value)));
-	if (study->cpk.quotable)
-		assert_true(study->ppk.quotable);
-	switch (study->verdict) {
-	case STUDY_CAPABLE:
-		assert_true((study->reasons & ~remarks) == 0);
-		assert_true(study->ppk.quotable);
-		assert_true(study->ppk.lower_bound >= study->required);
-		break;
-	case STUDY_NOT_CAPABLE:
-		assert_true((study->reasons & STUDY_BIT(STUDY_INDEX_BELOW)) != 0);
-		assert_true(study->ppk.quotable);
-		break;
-	case STUDY_NOT_ESTABLISHED:
-		assert_true((study->reasons & ~remarks) > 0);
-		break;
-	}
-	const double finite_or_none[] = {study->ppk.value, study->ppk.low,
-	    study->ppk.high, study->ppk.lower_bound, study->cpk.value, study->cpk.low,
-	    study->cpk.high, study->cpk.lower_bound, study->pp, study->ppl, study->ppu,
-	    study->cp, study->cpl, study->cpu, study->cpm, study->pp_95.low,
-	    study->pp_95.high, study->cp_95.low, study->cp_95.high,
-	    study->expected_below, study->expected_above, study->observed_most,
-	    study->sigma_within, study->step, study->ppk_without_outliers,
-	    study->needed, study->ewma.last, study->cusum.high_last,
-	    study->onset.explained};
-	for (size_t i = 0; i < LENGTH(finite_or_none); i++)
-		if (isinf(finite_or_none[i]))
-			fail_msg("figure %zu of a study of %zu is infinite", i,
-			    study->described.n);
-	if (isfinite(study->ppk.low))
-		assert_true(study->ppk.low <= study->ppk.lower_bound + 1e-9 &&
-			    study->ppk.lower_bound <= study->ppk.high);
-}
-
 static void
 a_perfect_process_gets_its_cpk_quoted_and_is_capable(void **state)
 {
@@ -115,7 +54,7 @@ a_perfect_process_gets_its_cpk_quoted_and_is_capable(void **state)
 	for (int k = 0; k < SHIFTS; k++) {
 		fill(values, N);
 		struct study *study = of(values, N, -6, 6);
-		check_consistent(study);
+		study_check(study);
 		quoted += study->cpk.quotable;
 		ppk += study->ppk.quotable;
 		capable += study->verdict == STUDY_CAPABLE;
@@ -141,7 +80,7 @@ what_is_just_required_is_seldom_shown(void **state)
 	for (int k = 0; k < SHIFTS; k++) {
 		fill(values, N);
 		struct study *study = of(values, N, NAN, 3 * 1.33);
-		check_consistent(study);
+		study_check(study);
 		capable += study->verdict == STUDY_CAPABLE;
 		not_capable += study->verdict == STUDY_NOT_CAPABLE;
 		study_free(study);
@@ -163,7 +102,7 @@ a_step_hides_cpk_and_not_ppk(void **state)
 	for (size_t i = 100; i < 160; i++)
 		values[i] += 4;
 	struct study *study = of(values, 160, -20, 20);
-	check_consistent(study);
+	study_check(study);
 	assert_true(study->ppk.quotable && study->ppk.lower_bound > 1.33);
 	assert_false(study->cpk.quotable);
 	assert_true(isfinite(study->cpk.value));
@@ -183,7 +122,7 @@ one_limit_gives_one_index(void **state)
 	(void)state;
 	fill(values, 60);
 	struct study *study = of(values, 60, NAN, 5);
-	check_consistent(study);
+	study_check(study);
 	assert_true(isnan(study->pp) && isnan(study->ppl) && isnan(study->cp));
 	assert_near(study->ppk.value, study->ppu, 0);
 	assert_true(isnan(study->expected_below) && isnan(study->cpm));
@@ -192,7 +131,7 @@ one_limit_gives_one_index(void **state)
 	    study->expected_above / (erfc(3 * study->ppu / sqrt(2)) / 2), 1, 1e-9);
 	study_free(study);
 	study = of(values, 60, NAN, NAN);
-	check_consistent(study);
+	study_check(study);
 	assert_true(isnan(study->ppk.value) && isnan(study->observed_most));
 	assert_int_equal(study->ppk.reasons, STUDY_BIT(STUDY_NO_LIMIT));
 	assert_int_equal(study->verdict, STUDY_NOT_ESTABLISHED);
@@ -251,7 +190,7 @@ cpm_equals_the_handbook_inputs(void **state)
 	/* mean 16, s 2, limits 8 and 20, target 14: 12 / (6 sqrt(4 + 4)) */
 	for (size_t i = 0; i < 50; i++)
 		values[i] = 16 + (i % 2 ? step : -step);
-	struct study_asked asked = usual(values, 50, 8, 20);
+	struct study_asked asked = study_usual(values, 50, 8, 20);
 	asked.target = 14;
 	struct study *study = study_new(&asked);
 	assert_non_null(study);
@@ -268,7 +207,7 @@ the_required_index_is_as_asked(void **state)
 	(void)state;
 	for (size_t i = 0; i < 200; i++)
 		values[i] = normal_next(&random_state);
-	struct study_asked asked = usual(values, 200, -5, 5);
+	struct study_asked asked = study_usual(values, 200, -5, 5);
 	struct study *study = study_new(&asked);
 	assert_non_null(study);
 	assert_near(study->required, 1.33, 0);
@@ -297,11 +236,11 @@ a_zero_bounded_quantity_has_the_percentile_index(void **state)
 
 	(void)state;
 	fill_spread(values, N);
-	struct study_asked asked = usual(values, N, NAN, 6);
+	struct study_asked asked = study_usual(values, N, NAN, 6);
 	asked.zero_bounded = true;
 	struct study *study = study_new(&asked);
 	assert_non_null(study);
-	check_consistent(study);
+	study_check(study);
 	assert_true(study->fits.used >= 0);
 	const struct fit *fit = &study->fits.list[study->fits.used];
 	assert_near(study->ppk.value, fit->index.ppu, 0);
@@ -323,7 +262,7 @@ a_zero_bounded_quantity_has_the_percentile_index(void **state)
 	asked.lower = 0.01;
 	study = study_new(&asked);
 	assert_non_null(study);
-	check_consistent(study);
+	study_check(study);
 	assert_true(isfinite(study->ppl) && isfinite(study->pp));
 	assert_near(study->ppk.value, fmin(study->ppl, study->ppu), 0);
 	study_free(study);
@@ -339,11 +278,11 @@ where_nothing_fits_only_what_was_seen_is_told(void **state)
 	/* two heaps */
 	for (size_t i = 0; i < N; i++)
 		values[i] = (i * 7 % 10 < 5 ? 1 : 9) + 0.1 * normal_next(&random_state);
-	struct study_asked asked = usual(values, N, NAN, 20);
+	struct study_asked asked = study_usual(values, N, NAN, 20);
 	asked.zero_bounded = true;
 	struct study *study = study_new(&asked);
 	assert_non_null(study);
-	check_consistent(study);
+	study_check(study);
 	assert_int_equal(study->fits.used, -1);
 	assert_true(isnan(study->ppk.value) && isnan(study->expected_above));
 	assert_false(study->ppk.quotable);
@@ -365,7 +304,7 @@ values_far_from_normal_answer_by_the_percentile_method_too(void **state)
 	for (size_t i = 0; i < N; i++)
 		values[i] = exp(0.5 * normal_next(&random_state));
 	struct study *study = of(values, N, NAN, 8);
-	check_consistent(study);
+	study_check(study);
 	assert_true((study->reasons & STUDY_BIT(STUDY_NOT_NORMAL)) != 0);
 	assert_true(study->ppk.quotable);
 	assert_near(study->ppk.value, study->c.overall.pk, 0);
@@ -385,14 +324,14 @@ subgroups_have_their_own_sigma_and_charts(void **state)
 
 	(void)state;
 	fill(values, N);
-	struct study_asked asked = usual(values, N, -6, 6);
+	struct study_asked asked = study_usual(values, N, -6, 6);
 	struct ewma_setting ewma = {0.2, 3};
 	asked.method = STUDY_MEAN_RANGE;
 	asked.subgroup = 5;
 	asked.ewma = &ewma;
 	struct study *study = study_new(&asked);
 	assert_non_null(study);
-	check_consistent(study);
+	study_check(study);
 	assert_int_equal(study->subgroups.count, 40);
 	assert_near(study->sigma_within, study->subgroups.sigma_range, 0);
 	assert_near(study->cp, 12 / (6 * study->sigma_within), 1e-12);
@@ -418,7 +357,7 @@ subgroups_have_their_own_sigma_and_charts(void **state)
 	asked.series.count = 50;
 	study = study_new(&asked);
 	assert_non_null(study);
-	check_consistent(study);
+	study_check(study);
 	assert_true(study->ppk.quotable);
 	assert_true((study->cpk.reasons & STUDY_BIT(STUDY_FEW_NEIGHBOURS)) != 0);
 	assert_true(study->verdict != STUDY_CAPABLE);
@@ -435,7 +374,7 @@ outliers_are_shown_and_stay(void **state)
 	values[30] = 9;
 	values[60] = -11;
 	struct study *study = of(values, 100, -12, 12);
-	check_consistent(study);
+	study_check(study);
 	assert_int_equal(study->described.n, 100);
 	assert_int_equal(study->outliers, 2);
 	assert_true(study->outlying.low == 1 && study->outlying.high == 1);
@@ -469,125 +408,12 @@ too_much_memory_is_not_established(void **state)
 	for (size_t i = 0; i < 100; i++)
 		values[i] = x = 0.97 * x + normal_next(&random_state);
 	struct study *study = of(values, 100, -100, 100);
-	check_consistent(study);
+	study_check(study);
 	assert_true(study->ppk.quotable && isnan(study->ppk.low));
 	assert_true((study->reasons & STUDY_BIT(STUDY_TOO_DEPENDENT)) != 0);
 	assert_true((study->cpk.reasons & STUDY_BIT(STUDY_AUTOCORRELATED)) != 0);
 	assert_int_equal(study->verdict, STUDY_NOT_ESTABLISHED);
 	study_free(study);
-}
-
-/* Every setting, over whatever values. */
-static void
-study_in_every_way(const double *values, size_t n)
-{
-	static const double limits[][2] = {
-	    {NAN, NAN}, {-3, 3}, {NAN, 2}, {0, NAN}, {5, 1}, {1e9, 1e9 + 1}};
-	struct ewma_setting ewma = {0.2, 3};
-	struct cusum_setting cusum = {0.5, 5};
-
-	for (size_t l = 0; l < LENGTH(limits); l++)
-		for (int way = 0; way < 6; way++) {
-			struct study_asked asked =
-			    usual(values, n, limits[l][0], limits[l][1]);
-			asked.rules = RULES_ALL;
-			asked.ewma = &ewma;
-			asked.cusum = &cusum;
-			asked.target = 1;
-			asked.zero_bounded = way == 1;
-			asked.method = way == 2   ? STUDY_MEAN_RANGE
-			               : way == 3 ? STUDY_MEAN_SD
-			                          : STUDY_INDIVIDUALS;
-			asked.subgroup = way == 2 ? 2 : way == 3 ? 25 : 0;
-			asked.centre = way == 4 ? 0 : NAN;
-			asked.sigma = way == 4 ? 1 : way == 5 ? 0 : NAN;
-			struct study *study = study_new(&asked);
-			assert_non_null(study);
-			check_consistent(study);
-			study_free(study);
-		}
-}
-
-static void
-degenerate_values_give_nothing_wrong(void **state)
-{
-	enum { N = 120 };
-	double values[N];
-
-	(void)state;
-	study_in_every_way(NULL, 0);
-	fill(values, N);
-	for (size_t n = 1; n <= 30; n += n < 4 ? 1 : 13)
-		study_in_every_way(values, n);
-	for (size_t i = 0; i < N; i++)
-		values[i] = 7.25;
-	study_in_every_way(values, N);
-	for (size_t i = 0; i < N; i++)
-		values[i] = i % 2 ? NAN : INFINITY;
-	study_in_every_way(values, N);
-	for (size_t i = 0; i < N; i++)
-		values[i] = i % 2 ? 1 : -1;
-	study_in_every_way(values, N);
-	for (size_t i = 0; i < N; i++)
-		values[i] = i % 40 ? 0 : 1;
-	study_in_every_way(values, N);
-	for (size_t i = 0; i < N; i++)
-		values[i] = i % 3 ? NAN : 1e308 * (i % 2 ? 1 : -1);
-	study_in_every_way(values, N);
-	for (size_t i = 0; i < N; i++)
-		values[i] = 1e-310 * (double)(i % 7);
-	study_in_every_way(values, N);
-}
-
-static void
-a_huge_offset_changes_no_index(void **state)
-{
-	enum { N = 100 };
-	double values[N], far[N];
-
-	(void)state;
-	for (size_t i = 0; i < N; i++) {
-		/* exact in both places */
-		values[i] = round(normal_next(&random_state) * 4096) / 4096;
-		far[i] = values[i] + 1e9;
-	}
-	struct study *near = of(values, N, -5, 5);
-	struct study *there = of(far, N, 1e9 - 5, 1e9 + 5);
-	check_consistent(there);
-	assert_near(there->ppk.value, near->ppk.value, 1e-7);
-	assert_near(there->cpk.value, near->cpk.value, 1e-7);
-	assert_near(there->ppk.lower_bound, near->ppk.lower_bound, 1e-7);
-	assert_near(there->normality.p, near->normality.p, 1e-5);
-	assert_int_equal(there->stability.verdict, near->stability.verdict);
-	assert_int_equal(there->outliers, near->outliers);
-	assert_int_equal(there->verdict, near->verdict);
-	study_free(near);
-	study_free(there);
-}
-
-static void
-a_million_values_take_well_under_a_second(void **state)
-{
-	enum { N = 1000000 };
-	double *values = malloc(N * sizeof(*values));
-	struct ewma_setting ewma = {0.2, 3};
-
-	(void)state;
-	assert_non_null(values);
-	fill(values, N);
-	struct study_asked asked = usual(values, N, -6, 6);
-	asked.ewma = &ewma;
-	clock_t began = clock();
-	struct study *study = study_new(&asked);
-	double took_s = (double)(clock() - began) / CLOCKS_PER_SEC;
-	assert_non_null(study);
-	printf("a study of %d values: %.2f s\n", N, took_s);
-	check_consistent(study);
-	assert_near(study->ppk.value, 2, 0.01);
-	assert_true(study->ppk.quotable);
-	assert_near(study->observed_most, -log(0.05) / N, 1e-9);
-	study_free(study);
-	free(values);
 }
 
 int
@@ -614,10 +440,6 @@ main(void)
 	    cmocka_unit_test_setup(outliers_are_shown_and_stay, seed_random),
 	    cmocka_unit_test(the_resolution_is_the_smallest_step),
 	    cmocka_unit_test_setup(too_much_memory_is_not_established, seed_random),
-	    cmocka_unit_test_setup(degenerate_values_give_nothing_wrong, seed_random),
-	    cmocka_unit_test_setup(a_huge_offset_changes_no_index, seed_random),
-	    cmocka_unit_test_setup(
-		a_million_values_take_well_under_a_second, seed_random),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
