@@ -4,157 +4,20 @@
 #include <math.h>
 #include <string.h>
 
-#define SIZE 8.0 /* of letters */
-#define LINE (SIZE * PAPER_LEADING)
-#define PADDING 2.0 /* above and below a row's lines */
-#define GAP 10.0
-#define WORDS_LEAST 90.0    /* a column of words is made no narrower for others' sake */
-#define WORDS_WRAPPED 170.0 /* wider ones are */
-#define COLUMN_LEAST 24.0
+#include "cli/page/paper_columns.h"
+
+#define LINE (COLUMNS_SIZE * PAPER_LEADING)
+#define PADDING 2.0             /* above and below a row's lines */
 #define KEEP (PAPER_HEIGHT / 4) /* a table so high is not parted */
 #define LABEL_MOST 190.0        /* of a field */
 #define FIELD_LINE (PAPER_SIZE * PAPER_LEADING)
 #define RULE_ROW 0xdfe3e6
 #define RULE_HEAD 0x7d8890
 
-/* A grid counts in hundredths of a point. */
-enum { UNITS = 100, TITLE_LINES = 2 };
-
-/* One block of a table, as it is drawn. */
-struct block {
-	struct paper *paper;
-	const struct grid *grid;
-	const char *heading; /* NULL: none */
-	int number;
-	size_t count;
-	size_t column[WRITER_COLUMNS];
-	double x[WRITER_COLUMNS], width[WRITER_COLUMNS];
-};
-
 /* What is still to be put of a row. */
 struct rest {
 	const char *words[WRITER_COLUMNS];
 };
-
-/* --- widths ------------------------------------------------------------------------ */
-
-static int
-width_of(void *state, const char *words, enum page_tone tone)
-{
-	const struct canvas_letters letters = paper_letters(SIZE, tone);
-
-	return (int)ceil(paper_measure(state, &letters, words) * UNITS);
-}
-
-/* A title may take several lines: it widens its column by its longest word, or by a part of
- * the whole. */
-static int
-title_width(struct paper *paper, const char *title)
-{
-	int most = width_of(paper, title, TONE_FAINT) / TITLE_LINES;
-	char word[200];
-
-	while (*(title += strspn(title, " "))) {
-		size_t length = strcspn(title, " ");
-		size_t room = length < sizeof word - 1 ? length : sizeof word - 1;
-		memcpy(word, title, room);
-		word[room] = '\0';
-		int width = width_of(paper, word, TONE_FAINT);
-		most = width > most ? width : most;
-		title += length;
-	}
-	return most;
-}
-
-static void
-measure_columns(struct paper *paper, struct grid *grid)
-{
-	for (size_t c = 0; c < grid->column_count; c++) {
-		struct grid_column *column = &grid->columns[c];
-		column->width = title_width(paper, grid_words(grid, 0, c));
-		for (size_t row = 1; row < grid_rows(grid); row++) {
-			const struct grid_cell *cell =
-			    &grid->cells[row * grid->column_count + c];
-			const struct grid_cell *first =
-			    &grid->cells[row * grid->column_count];
-			int width =
-			    first->across
-				? 0
-				: width_of(paper, grid_words(grid, row, c), cell->tone);
-			column->width = width > column->width ? width : column->width;
-		}
-		if (!column->right && column->width > WORDS_WRAPPED * UNITS)
-			column->width = (int)(WORDS_WRAPPED * UNITS);
-	}
-}
-
-static double
-total_of(const struct block *block)
-{
-	double total = 0;
-
-	for (size_t i = 0; i < block->count; i++)
-		total += block->width[i] + (i > 0 ? GAP : 0);
-	return total;
-}
-
-/* Takes what is too much from the widest columns of words, at last from all. */
-static void
-narrow(struct block *block)
-{
-	for (int pass = 0; pass < 2; pass++)
-		for (double most = 2 * PAPER_WIDTH;
-		     total_of(block) > PAPER_WIDTH && most > COLUMN_LEAST; most -= 2)
-			for (size_t i = 0; i < block->count; i++)
-				if ((pass > 0 || !block->grid->columns[block->column[i]]
-						      .right) &&
-				    block->width[i] > most)
-					block->width[i] = most;
-}
-
-/* Room that is left goes to columns of words that were cut. */
-static void
-widen(struct block *block)
-{
-	const struct grid *grid = block->grid;
-
-	for (size_t i = 0; i < block->count; i++) {
-		const size_t c = block->column[i];
-		double spare = PAPER_WIDTH - total_of(block), wanted = 0;
-		if (grid->columns[c].right)
-			continue;
-		for (size_t row = 1; row < grid_rows(grid); row++)
-			if (!grid->cells[row * grid->column_count].across)
-				wanted = fmax(
-				    wanted, width_of(block->paper,
-						grid_words(grid, row, c), TONE_STRONG) /
-						(double)UNITS);
-		block->width[i] += fmin(fmax(0, wanted - block->width[i]), spare);
-	}
-}
-
-static void
-make_block(struct block *block)
-{
-	const struct grid *grid = block->grid;
-	double x = 0;
-
-	block->count = 0;
-	for (size_t c = 0; c < grid->column_count; c++) {
-		if (!grid_is_put(grid, c, block->number))
-			continue;
-		block->column[block->count] = c;
-		block->width[block->count++] = grid->columns[c].width / (double)UNITS;
-	}
-	if (total_of(block) > PAPER_WIDTH)
-		narrow(block);
-	else
-		widen(block);
-	for (size_t i = 0; i < block->count; i++) {
-		block->x[i] = x;
-		x += block->width[i] + GAP;
-	}
-}
 
 /* --- rows --------------------------------------------------------------------------- */
 
@@ -164,7 +27,7 @@ letters_of(const struct block *block, size_t row, size_t i)
 	const struct grid *grid = block->grid;
 	const size_t c = block->column[i];
 
-	return paper_letters(SIZE,
+	return paper_letters(COLUMNS_SIZE,
 	    row == 0 ? TONE_FAINT : grid->cells[row * grid->column_count + c].tone);
 }
 
@@ -187,10 +50,11 @@ row_height(const struct block *block, size_t row)
 {
 	const struct grid *grid = block->grid;
 	const struct grid_cell *first = &grid->cells[row * grid->column_count];
-	const struct canvas_letters letters = paper_letters(SIZE, first->tone);
-	int lines = first->across ? paper_lines(block->paper, &letters,
-					grid_words(grid, row, 0), PAPER_WIDTH - GAP)
-	                          : row_lines(block, row);
+	const struct canvas_letters letters = paper_letters(COLUMNS_SIZE, first->tone);
+	int lines = first->across
+	                ? paper_lines(block->paper, &letters, grid_words(grid, row, 0),
+			      PAPER_WIDTH - COLUMNS_GAP)
+	                : row_lines(block, row);
 
 	return lines * LINE + 2 * PADDING;
 }
@@ -212,16 +76,11 @@ put_row_line(const struct block *block, size_t row, struct rest *rest)
 			letters.anchor = ANCHOR_END;
 			x += block->width[i];
 		}
-		paper_put(paper, &letters, x, SIZE * PAPER_ASCENT, words, length);
+		paper_put(
+		    paper, &letters, x, COLUMNS_SIZE * PAPER_ASCENT, words, length);
 		rest->words[i] = words + length + strspn(words + length, " ");
 	}
 	paper->y += LINE;
-}
-
-static double
-table_width(const struct block *block)
-{
-	return fmin(PAPER_WIDTH, total_of(block));
 }
 
 /* Without any thought for the sheet's end. */
@@ -234,7 +93,8 @@ put_head(const struct block *block)
 		rest.words[i] = grid_words(block->grid, 0, block->column[i]);
 	for (int lines = row_lines(block, 0); lines > 0; lines--)
 		put_row_line(block, 0, &rest);
-	paper_rule(block->paper, 0, PADDING / 2, table_width(block), RULE_HEAD);
+	paper_rule(block->paper, 0, PADDING / 2,
+	    fmin(PAPER_WIDTH, columns_width(block)), RULE_HEAD);
 	block->paper->y += PADDING;
 }
 
@@ -242,13 +102,13 @@ put_head(const struct block *block)
 static void
 put_continued(const struct block *block)
 {
-	const struct canvas_letters letters = paper_letters(SIZE, TONE_FAINT);
+	const struct canvas_letters letters = paper_letters(COLUMNS_SIZE, TONE_FAINT);
 	char words[200];
 
 	if (!block->heading)
 		return;
 	snprintf(words, sizeof words, "%s, continued", block->heading);
-	paper_put(block->paper, &letters, 0, SIZE * PAPER_ASCENT, words,
+	paper_put(block->paper, &letters, 0, COLUMNS_SIZE * PAPER_ASCENT, words,
 	    paper_line(block->paper, &letters, words, PAPER_WIDTH));
 	block->paper->y += LINE + PADDING;
 }
@@ -269,15 +129,15 @@ put_across(const struct block *block, size_t row)
 {
 	const struct grid *grid = block->grid;
 	const struct canvas_letters letters =
-	    paper_letters(SIZE, grid->cells[row * grid->column_count].tone);
+	    paper_letters(COLUMNS_SIZE, grid->cells[row * grid->column_count].tone);
 	const char *words = grid_words(grid, row, 0);
 	size_t length;
 
-	while ((length = paper_line(block->paper, &letters, words, PAPER_WIDTH - GAP)) >
-	       0) {
+	while ((length = paper_line(
+		    block->paper, &letters, words, PAPER_WIDTH - COLUMNS_GAP)) > 0) {
 		make_room(block, LINE);
-		paper_put(
-		    block->paper, &letters, GAP, SIZE * PAPER_ASCENT, words, length);
+		paper_put(block->paper, &letters, COLUMNS_GAP,
+		    COLUMNS_SIZE * PAPER_ASCENT, words, length);
 		block->paper->y += LINE;
 		words += length;
 		words += strspn(words, " ");
@@ -325,7 +185,8 @@ put_row(const struct block *block, size_t row)
 		}
 	}
 	block->paper->y += PADDING;
-	paper_rule(block->paper, 0, 0, table_width(block), RULE_ROW);
+	paper_rule(
+	    block->paper, 0, 0, fmin(PAPER_WIDTH, columns_width(block)), RULE_ROW);
 }
 
 /* Of the head and so much of the table as must stand under it. */
@@ -346,7 +207,7 @@ first_height(const struct block *block)
 static void
 put_block(struct block *block)
 {
-	make_block(block);
+	columns_choose(block);
 	if (block->count == 0 || !paper_need(block->paper, first_height(block)))
 		return;
 	if (block->number > 0 && block->paper->y <= 0)
@@ -360,26 +221,17 @@ put_block(struct block *block)
 void
 paper_table_put(struct paper *paper, struct table *table)
 {
-	const struct grid_ruler ruler = {.width_of = width_of,
-	    .state = paper,
-	    .gap = (int)(GAP * UNITS),
-	    .wrap_least = (int)(WORDS_LEAST * UNITS)};
-	struct grid *grid = &table->grid;
-	const struct grid_ruler *before = grid->ruler;
-	struct block block = {.paper = paper, .grid = grid, .heading = table->heading};
+	struct block block = {
+	    .paper = paper, .grid = &table->grid, .heading = table->heading};
 
 	if (!paper_begin(paper))
 		return;
 	paper_space(paper, 10);
 	if (table->heading)
 		paper_heading(paper, 4, table->heading);
-	grid->ruler = &ruler;
-	measure_columns(paper, grid);
-	/* the first column has no gap before it */
-	int blocks = grid_fold(grid, (int)((PAPER_WIDTH + GAP) * UNITS));
+	int blocks = columns_fold(paper, &table->grid);
 	for (; block.number < blocks; block.number++)
 		put_block(&block);
-	grid->ruler = before;
 	paper_space(paper, 12);
 }
 
@@ -414,7 +266,7 @@ paper_fields_put(struct paper *paper, const struct grid *fields)
 		    paper_letters(PAPER_SIZE, fields->cells[2 * row + 1].tone);
 		const char *name = grid_words(fields, row, 0);
 		const char *words = grid_words(fields, row, 1);
-		const double x = width + GAP, room = PAPER_WIDTH - x;
+		const double x = width + COLUMNS_GAP, room = PAPER_WIDTH - x;
 		int lines = paper_lines(paper, &value, words, room);
 		if (!paper_need(paper, (lines > 1 ? 2 : 1) * FIELD_LINE))
 			return;

@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/page/html.h"
+
+#include "daemon/base/utf8.h"
+
+static bool
+is_no_character(uint32_t point)
+{
+	return (point < 0x20 && point != '\t' && point != '\n') ||
+	       (point >= 0x7f && point < 0xa0) || (point & 0xfffe) == 0xfffe ||
+	       (point >= 0xfdd0 && point <= 0xfdef) || point == 0xfffd;
+}
+
+void
+html_put_escaped(FILE *out, const char *words)
+{
+	const char *from = words;
+	uint32_t point;
+
+	while ((point = utf8_next(&words)) != 0) {
+		if (point == '&')
+			fputs("&amp;", out);
+		else if (point == '<')
+			fputs("&lt;", out);
+		else if (point == '>')
+			fputs("&gt;", out);
+		else if (point == '"')
+			fputs("&quot;", out);
+		else if (point == '\'')
+			fputs("&#39;", out);
+		else if (is_no_character(point))
+			fputs("\xef\xbf\xbd", out); /* U+FFFD */
+		else
+			fwrite(from, 1, (size_t)(words - from), out);
+		from = words;
+	}
+}
+
+const char *
+html_class(enum page_tone tone)
+{
+	switch (tone) {
+	case TONE_PLAIN:
+		return NULL;
+	case TONE_STRONG:
+		return "strong";
+	case TONE_GOOD:
+		return "good";
+	case TONE_BAD:
+		return "bad";
+	case TONE_FAINT:
+		return "faint";
+	}
+	return NULL;
+}
+
+void
+html_put_element(FILE *out, const char *element, enum page_tone tone, const char *words)
+{
+	const char *class = html_class(tone);
+
+	fprintf(out, "<%s", element);
+	if (class)
+		fprintf(out, " class=\"%s\"", class);
+	fputc('>', out);
+	html_put_escaped(out, words);
+	fprintf(out, "</%s>", element);
+}
