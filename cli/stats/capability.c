@@ -150,8 +150,11 @@ describe(struct capability *capability, const struct series *series, double lowe
 			capability->above++;
 		else
 			count_distinct(capability, value, seen);
-		if (i > 0 && series_neighbours(series, i))
-			moments_add(&ranges, fabs(value - series->values[i - 1]));
+		double range = i > 0 && series_neighbours(series, i)
+		                   ? fabs(value - series->values[i - 1])
+		                   : NAN;
+		if (isfinite(range))
+			moments_add(&ranges, range);
 	}
 	capability->n = all.count;
 	capability->neighbours = ranges.count;

@@ -550,6 +550,18 @@ strong_memory_in_few_values_gets_no_interval(void **state)
 	assert_true(cover(0.9, 30, 4000).shown < 0.05);
 }
 
+static void
+values_at_the_end_of_the_doubles_do_not_crash(void **state)
+{
+	static const double wide[] = {1e308, -1e308, 1e308, 5};
+
+	(void)state;
+	struct capability c = of(wide, LENGTH(wide), NAN, 10);
+	assert_int_equal(c.n, 4);
+	assert_int_equal(c.neighbours, 1);
+	assert_true(c.overall.verdict != CAPABILITY_QUOTABLE);
+}
+
 int
 main(void)
 {
@@ -574,6 +586,7 @@ main(void)
 	    cmocka_unit_test(indices_are_distributed_as_they_must),
 	    cmocka_unit_test(dependent_values_are_covered_nearly_as_often),
 	    cmocka_unit_test(strong_memory_in_few_values_gets_no_interval),
+	    cmocka_unit_test(values_at_the_end_of_the_doubles_do_not_crash),
 	};
 	return cmocka_run_group_tests(tests, seed_random, NULL);
 }
