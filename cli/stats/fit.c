@@ -3,9 +3,11 @@
 
 #include "cli/stats/goodness.h"
 #include "cli/stats/likelihood.h"
+#include "cli/stats/rounding.h"
 #include "cli/stats/quantile.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #define CONFIDENCE 0.95
 #define LOW_P 0.00135
@@ -86,30 +88,55 @@ tried(enum family family, bool zero_bounded)
 	return false;
 }
 
+static struct fits
+fits_of_sample(const struct likelihood_sample *sample, const double *spread,
+    bool zero_bounded, double lower, double upper)
+{
+	struct fits fits = {.used = -1};
+
+	for (int i = 0; i < FAMILY_COUNT; i++) {
+		struct fit fit = {.family = (enum family)i};
+		if (!tried(fit.family, zero_bounded) ||
+		    !likelihood_maximum(
+			sample, fit.family, fit.parameters, &fit.log_likelihood))
+			continue;
+		fit.quantiles = fit_quantiles(fit.family, fit.parameters);
+		fit.index = percentile_index_of(&fit.quantiles, lower, upper);
+		fit.p = goodness_p(fit.family, fit.parameters,
+		    goodness_a2(fit.family, fit.parameters, spread, sample->n),
+		    sample->n);
+		insert(&fits, &fit);
+	}
+	for (size_t i = 0; i < fits.count && fits.used < 0; i++)
+		if (fits.list[i].p >= FIT_LEAST_P)
+			fits.used = (int)i;
+	return fits;
+}
+
 struct fits
 fits_of(const double *sorted, size_t n, bool zero_bounded, double lower, double upper)
 {
 	struct fits fits = {.used = -1};
 	struct likelihood_sample sample;
+	double *spread = malloc((n ? n : 1) * sizeof *spread);
+	double *filled = malloc((n ? n : 1) * sizeof *filled);
 
-	if (!likelihood_gather(&sample, sorted, n))
-		return fits;
-	for (int i = 0; i < FAMILY_COUNT; i++) {
-		struct fit fit = {.family = (enum family)i};
-		if (!tried(fit.family, zero_bounded) ||
-		    !likelihood_maximum(
-			&sample, fit.family, fit.parameters, &fit.log_likelihood))
-			continue;
-		fit.quantiles = fit_quantiles(fit.family, fit.parameters);
-		fit.index = percentile_index_of(&fit.quantiles, lower, upper);
-		fit.p = goodness_p(fit.family, fit.parameters,
-		    goodness_a2(fit.family, fit.parameters, sorted, n), n);
-		insert(&fits, &fit);
+	if (spread && filled) {
+		double step = rounding_step(sorted, n);
+		rounding_spread(sorted, n, step, zero_bounded, spread);
+		/* Of zeros that were rounded the likelihood has to know what they were. */
+		for (size_t i = 0; i < n; i++)
+			filled[i] = zero_bounded && !(sorted[i] > 0) && step > 0
+			                ? spread[i]
+			                : sorted[i];
+		if (likelihood_gather(&sample, filled, n)) {
+			fits =
+			    fits_of_sample(&sample, spread, zero_bounded, lower, upper);
+			likelihood_release(&sample);
+		}
 	}
-	likelihood_release(&sample);
-	for (size_t i = 0; i < fits.count && fits.used < 0; i++)
-		if (fits.list[i].p >= FIT_LEAST_P)
-			fits.used = (int)i;
+	free(filled);
+	free(spread);
 	return fits;
 }
 

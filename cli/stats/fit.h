@@ -46,8 +46,10 @@ struct fits {
  * `sorted` ascending.  `zero_bounded`: half- and folded-normal, lognormal, Weibull, gamma; else
  * the normal one and, of the others, lognormal, Weibull and gamma.  What the values exclude is
  * left out: a negative value everything but the normal; one of exactly 0 lognormal, Weibull
- * and gamma (likelihood.h says more).  Nothing is fitted to fewer than three values, or equal
- * ones.  lower, upper NAN: none.
+ * and gamma, unless the values are zero_bounded and rounded: then it is what was rounded to 0.
+ * Of rounded values p is that of the values spread again (rounding.h): normality_of does not do
+ * that.  Nothing is fitted to fewer than three values, or equal ones, or when memory is short.
+ * lower, upper NAN: none.
  */
 struct fits fits_of(
     const double *sorted, size_t n, bool zero_bounded, double lower, double upper);

@@ -20,6 +20,7 @@ struct fitted {
 	enum family family;
 	double unit;
 	double parameters[FAMILY_PARAMETERS];
+	double median;
 };
 
 static struct log_tails
@@ -41,10 +42,10 @@ weibull_tails(const double *parameters, double x)
 static struct log_tails
 smaller_tails(const struct fitted *fitted, double x)
 {
-	double below = family_cdf(fitted->family, fitted->parameters, x);
-
-	if (below < 0.5)
+	if (x < fitted->median) {
+		double below = family_cdf(fitted->family, fitted->parameters, x);
 		return (struct log_tails){log(below), log1p(-below)};
+	}
 	double above = family_above(fitted->family, fitted->parameters, x);
 	return (struct log_tails){log1p(-above), log(above)};
 }
@@ -78,7 +79,8 @@ double
 goodness_a2(enum family family, const double parameters[FAMILY_PARAMETERS],
     const double *sorted, size_t n)
 {
-	struct fitted fitted = {family, 1, {parameters[0], parameters[1]}};
+	struct fitted fitted = {
+	    .family = family, .parameters = {parameters[0], parameters[1]}};
 	struct anderson_darling_target target = {fitted_tails, &fitted};
 	int exponent;
 
@@ -89,6 +91,7 @@ goodness_a2(enum family family, const double parameters[FAMILY_PARAMETERS],
 
 	if (family == FAMILY_NORMAL || family == FAMILY_LOGNORMAL)
 		fitted.parameters[1] *= sqrt((double)n / (double)(n - 1));
+	fitted.median = family_quantile(family, fitted.parameters, 0.5);
 	return anderson_darling(sorted, n, &target);
 }
 

@@ -14,7 +14,8 @@
 enum { GOODNESS_LEAST = 8 };
 
 /* The statistic of a maximum likelihood fit (for normal and lognormal with n - 1, as their
- * published tables have it).  `sorted` ascending, n >= 2. */
+ * published tables have it).  `sorted` ascending, n >= 2.  Rounded values have
+ * to be spread first (rounding.h). */
 double goodness_a2(enum family family, const double parameters[FAMILY_PARAMETERS],
     const double *sorted, size_t n);
 

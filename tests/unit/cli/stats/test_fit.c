@@ -272,6 +272,61 @@ families_that_the_values_exclude_are_left_out(void **state)
 }
 
 static void
+zeros_among_rounded_values_exclude_no_family(void **state)
+{
+	const double rounded[] = {0, 0.1, 0.1, 0.2, 0.3, 0.3, 0.4, 0.6, 0.7, 1.1};
+
+	(void)state;
+	struct fits fits = fits_of(rounded, LENGTH(rounded), true, NAN, 2);
+	assert_int_equal(fits.count, 5);
+	assert_true(fits.used >= 0);
+	/* What may be negative may be -0.04 as well. */
+	fits = fits_of(rounded, LENGTH(rounded), false, NAN, 2);
+	assert_int_equal(fits.count, 1);
+}
+
+/* Without spreading equal values half-normal is refused in 0.67 of these. */
+static void
+rounding_refuses_no_family(void **state)
+{
+	enum { SERIES = 500, N = 160 };
+	static const struct {
+		enum family family;
+		double parameters[FAMILY_PARAMETERS];
+		double step;
+	} drawn[] = {
+	    {FAMILY_HALF_NORMAL, {1, 0}, 0.2},
+	    {FAMILY_HALF_NORMAL, {1, 0}, 0.5},
+	    {FAMILY_WEIBULL, {2, 2}, 0.3},
+	    {FAMILY_GAMMA, {4, 0.5}, 0.3},
+	    {FAMILY_LOGNORMAL, {0, 0.5}, 0.1},
+	    {FAMILY_NORMAL, {170, 1}, 0.3},
+	};
+	gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+
+	(void)state;
+	gsl_rng_set(rng, seed_take(14));
+	for (size_t i = 0; i < LENGTH(drawn); i++) {
+		int refused = 0;
+		for (int k = 0; k < SERIES; k++) {
+			double sorted[N], step = drawn[i].step;
+			simulated_values(
+			    rng, drawn[i].family, drawn[i].parameters, sorted, N);
+			for (size_t j = 0; j < N; j++)
+				sorted[j] = rint(sorted[j] / step) * step;
+			struct fits fits = fits_of(
+			    sorted, N, drawn[i].family != FAMILY_NORMAL, NAN, NAN);
+			refused += !(fit_of(&fits, drawn[i].family).p >= FIT_LEAST_P);
+		}
+		printf("%s rounded to %g: refused in %.3f\n",
+		    family_table[drawn[i].family].name, drawn[i].step,
+		    (double)refused / SERIES);
+		assert_true(refused < 0.09 * SERIES);
+	}
+	gsl_rng_free(rng);
+}
+
+static void
 the_likeliest_that_passes_is_used(void **state)
 {
 	enum { SERIES = 200 };
@@ -424,6 +479,8 @@ main(void)
 	    cmocka_unit_test(fits_are_those_of_r_in_any_unit),
 	    cmocka_unit_test(nothing_near_a_fit_is_likelier),
 	    cmocka_unit_test(families_that_the_values_exclude_are_left_out),
+	    cmocka_unit_test(zeros_among_rounded_values_exclude_no_family),
+	    cmocka_unit_test(rounding_refuses_no_family),
 	    cmocka_unit_test(the_likeliest_that_passes_is_used),
 	    cmocka_unit_test(degenerate_values_are_not_fitted),
 	    cmocka_unit_test(values_of_any_size_give_numbers_or_none),
