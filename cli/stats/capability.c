@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/capability.h"
 
+#include "cli/stats/chart_constants.h"
 #include "cli/stats/distribution.h"
 #include "cli/stats/quantile.h"
 #include "cli/stats/root.h"
@@ -10,8 +11,6 @@
 #include <math.h>
 
 #define CONFIDENCE 0.95
-/* Mean range of two standard normals: 2 / sqrt(pi). */
-#define D2_OF_2 1.1283791670955126
 
 struct interval
 capability_interval_p(double p, double df)
@@ -108,7 +107,7 @@ capability_within_df(size_t neighbours)
 {
 	if (neighbours == 0)
 		return NAN;
-	double m = (double)neighbours, d2_squared = D2_OF_2 * D2_OF_2;
+	double m = (double)neighbours, d2_squared = CHART_D2_OF_2 * CHART_D2_OF_2;
 	double variance = 2 - d2_squared;
 	double covariance = 4 / M_PI * (sqrt(0.75) - 0.5 * asin(-0.5)) - d2_squared;
 	double relative =
@@ -162,7 +161,7 @@ describe(struct capability *capability, const struct series *series, double lowe
 	capability->sd = moments_sd(&all);
 	capability->min = all.count ? all.min : NAN;
 	capability->max = all.count ? all.max : NAN;
-	capability->sd_within = moments_mean(&ranges) / D2_OF_2;
+	capability->sd_within = moments_mean(&ranges) / CHART_D2_OF_2;
 	capability->r1 = autocorrelation_lag1(series, capability->mean);
 	/* As many values as would have this many pairs without a break. */
 	capability->r1_bound =

@@ -8,6 +8,9 @@
 
 #include <stddef.h>
 
+/* d2 of two values, 2 / sqrt(pi): a mean moving range divided by it is a sigma. */
+#define CHART_D2_OF_2 1.1283791670955126
+
 enum { CHART_SUBGROUP_LEAST = 2, CHART_SUBGROUP_MOST = 25 };
 
 struct chart_constants {

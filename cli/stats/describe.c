@@ -1,17 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/describe.h"
 
+#include "cli/stats/chart_constants.h"
 #include "cli/stats/sort.h"
-
 #include "daemon/base/moments.h"
 
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
 
-/* Mean range of two standard normals, 2 / sqrt(pi), and its median, the point that |N(0, 2)|
- * exceeds with a chance of one half. */
-#define D2_OF_2 1.1283791670955126
-#define D4_MEDIAN_OF_2 0.95387255240894407
+/* Median range of two standard normals: |N(0, 2)| exceeds it with a chance of one half. */
+#define MEDIAN_RANGE_OF_2 0.95387255240894407
 
 size_t
 describe_sort(const struct series *series, double *sorted)
@@ -97,7 +95,7 @@ describe_moving_ranges(const struct series *series, double *ranges)
 	    .mean = mean,
 	    .median = median,
 	    .max = count ? moments.max : NAN,
-	    .sigma = mean / D2_OF_2,
-	    .sigma_from_median = finite_or_nan(median / D4_MEDIAN_OF_2),
+	    .sigma = mean / CHART_D2_OF_2,
+	    .sigma_from_median = finite_or_nan(median / MEDIAN_RANGE_OF_2),
 	};
 }

@@ -1,15 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/run_rules.h"
 
+#include "cli/stats/chart_constants.h"
 #include "cli/stats/run_walk.h"
 
 #include <assert.h>
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
 #include <math.h>
-
-/* Mean range of two standard normals: 2 / sqrt(pi). */
-#define D2_OF_2 1.1283791670955126
 
 /*
  * -log(1 - chance) of RULES_USUAL, which nearly every study asks for: nearly straight in n, so
@@ -67,7 +65,7 @@ zones_of(const double *values, size_t n)
 		sum += values[i];
 		ranges += i > 0 ? fabs(values[i] - values[i - 1]) : 0;
 	}
-	return run_zones_of(sum / (double)n, ranges / (double)(n - 1) / D2_OF_2);
+	return run_zones_of(sum / (double)n, ranges / (double)(n - 1) / CHART_D2_OF_2);
 }
 
 static bool

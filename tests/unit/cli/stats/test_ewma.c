@@ -10,7 +10,9 @@
 
 #include "cli/stats/ewma.h"
 #include "tests/reference/control_charts.h"
+#include "tests/unit/cli/stats/normal.h"
 #include "tests/unit/near.h"
+#include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
 
@@ -158,6 +160,49 @@ the_handbook_sums_are_met(void **state)
 	assert_int_equal(signals[6], 20);
 }
 
+/* How long independent normal values run, on the average, until the first signal. */
+static void
+assert_run_length(double h, double shift, double wanted, uint64_t *random)
+{
+	enum { RUNS = 3000, LONGEST = 51200 };
+	static double values[LONGEST];
+	const struct cusum_setting setting = {0.5, h};
+	double sum = 0, squares = 0;
+
+	for (int run = 0; run < RUNS; run++) {
+		/* Taken longer until it signals: most do early. */
+		size_t count = 0, first = 0;
+		for (size_t most = 100; first == 0; most *= 2) {
+			assert_true(most <= LONGEST);
+			while (count < most)
+				values[count++] = shift + normal_next(random);
+			const struct series series = {.values = values, .count = count};
+			first = cusum_of(&series, 0, 1, &setting, NULL).first_signal;
+		}
+		sum += (double)first;
+		squares += (double)first * (double)first;
+	}
+	double mean = sum / RUNS;
+	double error = sqrt((squares / RUNS - mean * mean) / RUNS);
+	if (!(fabs(mean - wanted) <= 3 * error))
+		fail_msg("h %g, shift %g: %g, wanted %g +- %g", h, shift, mean, wanted,
+		    3 * error);
+}
+
+static void
+sums_signal_as_late_as_published(void **state)
+{
+	/* k = 1/2, two-sided; D. C. Montgomery, Introduction to Statistical Quality Control,
+	 * table of CUSUM run lengths (from memory): 465, 10.4; 168, 8.38. */
+	uint64_t random = seed_take(20261127);
+
+	(void)state;
+	assert_run_length(5, 0, 465, &random);
+	assert_run_length(5, 1, 10.4, &random);
+	assert_run_length(4, 0, 168, &random);
+	assert_run_length(4, 1, 8.38, &random);
+}
+
 static void
 sums_pass_over_what_is_missing(void **state)
 {
@@ -204,6 +249,7 @@ main(void)
 	    cmocka_unit_test(without_a_deviation_there_are_no_limits),
 	    cmocka_unit_test(a_lambda_of_one_is_the_values_themselves),
 	    cmocka_unit_test(the_handbook_sums_are_met),
+	    cmocka_unit_test(sums_signal_as_late_as_published),
 	    cmocka_unit_test(sums_pass_over_what_is_missing),
 	    cmocka_unit_test(values_at_the_end_of_the_doubles_do_not_crash),
 	};
