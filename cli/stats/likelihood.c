@@ -13,6 +13,8 @@ enum {
 	VALUES_LEAST = 3,
 	EXPONENT_LEAST = -960, /* about 1e-289 */
 	THIN = 4096,           /* values that show where a root lies */
+	FOLDED_STEPS =
+	    32, /* of mu up to the mean, where that of a folded normal lies */
 };
 
 static void
@@ -169,32 +171,38 @@ half_normal_maximum(
 }
 
 /*
- * mu = 0 is the maximum where the fourth moment is at least three times the square of the
- * second: there the likelihood falls to either side of it (its derivative is
- * mu^3 (1 - fourth / (3 square^2)) in the first term).
+ * The upper end of where the likelihood rises with mu, which is below the mean: a maximum.  It
+ * rises from 0 on where the fourth moment is less than three times the square of the second
+ * (its derivative is mu^3 (1 - fourth / (3 square^2)) in the first term); else it falls from 0,
+ * and may have a second, higher maximum all the same.  0: none.
  */
 static double
 folded_mu(const struct likelihood_sample *s)
 {
-	double least = 1e-3 * sqrt(s->square);
+	struct equation equation = {s, s->n / THIN > 1 ? s->n / THIN : 1};
+	struct root_function function = {folded_equation, &equation};
+	double least = 1e-3 * sqrt(s->square), step = s->mean / FOLDED_STEPS;
+	int k = FOLDED_STEPS - 1;
 
-	if (s->fourth >= 3 * s->square * s->square)
-		return 0;
 	if (s->mean > 10 * sqrt(s->variance) && s->sorted[0] > 0)
 		return s->mean; /* nothing folds over */
-	struct equation equation = {s, 1};
-	if (!(folded_equation(least, &equation) > 0))
+	while (k > 0 && !(folded_equation(k * step, &equation) > 0))
+		k--;
+	equation.stride = 1;
+	if (k == 0 && !(folded_equation(least, &equation) > 0))
 		return 0;
-	double mu = solve(s, folded_equation, s->mean * 0.9);
+	double mu = root_between(&function, fmax(k * step, least), (k + 1) * step);
+	if (isnan(mu))
+		mu = solve(s, folded_equation, (k + 0.5) * step);
 	return mu > least ? mu : 0;
 }
 
 static double
-folded_maximum(const struct likelihood_sample *s, double parameters[FAMILY_PARAMETERS])
+folded_likelihood(const struct likelihood_sample *s, double mu)
 {
-	double mu = folded_mu(s), sum = 0;
-	/* The same, but without the cancelling where mu is the mean. */
+	/* the mean square less mu^2, but without the cancelling where mu is the mean */
 	double variance = s->variance + (s->mean - mu) * (s->mean + mu);
+	double sum = 0, size = (double)s->n;
 
 	for (size_t i = 0; i < s->n && mu > 0; i++) {
 		double u = s->sorted[i] * s->unit * mu / variance;
@@ -202,13 +210,23 @@ folded_maximum(const struct likelihood_sample *s, double parameters[FAMILY_PARAM
 			sum += log1p(exp(-2 * u));
 		/* log(2 cosh u) is u + log(1 + exp(-2u)). */
 	}
-	parameters[0] = mu;
-	parameters[1] = sqrt(variance);
-	double size = (double)s->n;
 	if (!(mu > 0))
 		sum = size * M_LN2;
 	return sum - size / 2 * log(2 * M_PI * variance) -
 	       size / (2 * variance) * (s->variance + (s->mean - mu) * (s->mean - mu));
+}
+
+static double
+folded_maximum(const struct likelihood_sample *s, double parameters[FAMILY_PARAMETERS])
+{
+	double mu = folded_mu(s);
+	double there = folded_likelihood(s, mu), at_zero = folded_likelihood(s, 0);
+
+	if (!(there > at_zero))
+		mu = 0;
+	parameters[0] = mu;
+	parameters[1] = sqrt(s->variance + (s->mean - mu) * (s->mean + mu));
+	return mu > 0 ? there : at_zero;
 }
 
 static double
