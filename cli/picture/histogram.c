@@ -30,21 +30,21 @@ grid_of(const double *sorted, size_t n)
 }
 
 static double
-width_of(const double *sorted, size_t n, double grid)
+width_of(
+    const struct histogram_asked *asked, const double *sorted, size_t n, double grid)
 {
+	double least = (asked->high - asked->low) / HISTOGRAM_SEEN;
 	double range = sorted[n - 1] - sorted[0];
 	double quartiles = sorted[n - 1 - n / 4] - sorted[n / 4];
 	double width = 2 * quartiles * pow((double)n, -1.0 / 3);
 
 	if (width <= 0)
 		width = range / 10; /* more than half of them are equal */
-	width = fmin(fmax(width, range / (HISTOGRAM_BINS - 4)), range / 4);
+	width = fmax(fmin(width, range / 4), least);
 	if (width >= COARSE * grid)
 		return width;
 	width = fmax(round(width / grid), 1) * grid;
-	while (range / width > HISTOGRAM_BINS - 4)
-		width += grid;
-	return width;
+	return width < least ? ceil(least / grid) * grid : width;
 }
 
 /* An end of a bin. */
@@ -97,7 +97,7 @@ lay_bins(const struct histogram_asked *asked, const double *sorted, size_t n,
 		return;
 	}
 	double grid = grid_of(sorted, n);
-	double width = width_of(sorted, n, grid);
+	double width = width_of(asked, sorted, n, grid);
 	double edge = edge_of(asked, sorted, n, grid, width);
 	double before = ceil((edge - sorted[0]) / width - 1e-9);
 	histogram->width = width;

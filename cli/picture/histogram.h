@@ -12,7 +12,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { HISTOGRAM_BINS = 56 };
+/* A bin is no narrower than low ... high in so many parts: thinner bars are not seen. */
+enum { HISTOGRAM_SEEN = 44, HISTOGRAM_BINS = HISTOGRAM_SEEN + 4 };
 
 struct histogram {
 	double low, width; /* of the first bin */

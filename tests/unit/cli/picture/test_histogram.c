@@ -124,6 +124,23 @@ no_bin_reaches_over_the_limit_that_is_near(void **state)
 }
 
 static void
+no_bar_is_too_thin_to_be_seen(void **state)
+{
+	unsigned short noise[3] = {3, 5, 7};
+
+	(void)state;
+	for (int i = 0; i < 400; i++) /* most in one place, a few around */
+		values[i] = i % 7 ? 11 + 0.001 * scatter(noise) : 11 + scatter(noise);
+	struct histogram histogram = make(400, 5, 14, NAN, 14);
+	assert_true(histogram.width >= 9.0 / HISTOGRAM_SEEN);
+	for (int i = 0; i < 400; i++)
+		values[i] = 11 + 0.01 * round(3 * scatter(noise));
+	histogram = make(400, 5, 14, NAN, 14);
+	assert_true(histogram.width >= 9.0 / HISTOGRAM_SEEN);
+	assert_int_equal(counted(&histogram), 400);
+}
+
+static void
 equal_values_are_one_bin(void **state)
 {
 	(void)state;
@@ -144,6 +161,7 @@ main(void)
 	    cmocka_unit_test(the_width_is_by_the_quartiles),
 	    cmocka_unit_test(coarse_values_get_whole_steps),
 	    cmocka_unit_test(no_bin_reaches_over_the_limit_that_is_near),
+	    cmocka_unit_test(no_bar_is_too_thin_to_be_seen),
 	    cmocka_unit_test(equal_values_are_one_bin),
 	};
 
