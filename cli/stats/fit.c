@@ -140,6 +140,15 @@ fits_of(const double *sorted, size_t n, bool zero_bounded, double lower, double 
 	return fits;
 }
 
+double
+fits_p(const struct fits *fits, enum family family)
+{
+	for (size_t i = 0; i < fits->count; i++)
+		if (fits->list[i].family == family)
+			return fits->list[i].p;
+	return NAN;
+}
+
 /* One-sided: P(X <= seen) at the bound is 1 - CONFIDENCE; the beta's quantile. */
 double
 share_most(size_t seen, size_t n)

@@ -54,6 +54,10 @@ struct fits {
 struct fits fits_of(
     const double *sorted, size_t n, bool zero_bounded, double lower, double upper);
 
+/* p of one of them; NAN where it was not fitted.  Of the normal one, what says whether rounded
+ * values are normal. */
+double fits_p(const struct fits *fits, enum family family);
+
 /* Those of a member of a family; NAN where no double is large enough. */
 struct quantiles fit_quantiles(
     enum family family, const double parameters[FAMILY_PARAMETERS]);

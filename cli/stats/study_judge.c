@@ -6,7 +6,8 @@
 bool
 study_not_normal(const struct study *study)
 {
-	return study->normality.p < STUDY_NORMAL_P;
+	/* Unlike normality.p this one forgives rounding. */
+	return fits_p(&study->fits, FAMILY_NORMAL) < STUDY_NORMAL_P;
 }
 
 static unsigned
