@@ -94,17 +94,15 @@ correction(const struct calibrate_held *held)
 }
 
 int
-calibrate_since(const struct settings *settings, int line, struct ledger_read *ledger,
-    const struct calibrate_span *span, char words[static CALIBRATE_WORDS],
+calibrate_changes(const struct settings *settings, int line, struct ledger_read *ledger,
+    const struct calibrate_span *span, struct calibrate_change *changes,
     struct error *error)
 {
 	size_t count = settings->channel_count;
 	struct calibrate_held *before = calloc(2 * count + 1, sizeof *before);
 	struct calibrate_held *after = before ? before + count : NULL;
-	char name[CALIBRATE_NAME];
 	int code;
 
-	words[0] = '\0';
 	if (!before)
 		return error_set(error, ERROR_MEMORY, "out of memory");
 	const struct reading_state was = {settings, before, span->from, span->known};
@@ -113,14 +111,40 @@ calibrate_since(const struct settings *settings, int line, struct ledger_read *l
 		code = calibrate_state_read(
 		    after, ledger, settings, line, span->to, error);
 	for (size_t i = 0; i < count && code == 0; i++) {
+		double was_off = correction(&before[i]), is_off = correction(&after[i]);
+		changes[i] = (struct calibrate_change){
+		    .changed = !(fabs(is_off - was_off) < same),
+		    .at = after[i].at,
+		    .before = was_off,
+		    .after = is_off,
+		};
+	}
+	free(before);
+	return code;
+}
+
+int
+calibrate_since(const struct settings *settings, int line, struct ledger_read *ledger,
+    const struct calibrate_span *span, char words[static CALIBRATE_WORDS],
+    struct error *error)
+{
+	size_t count = settings->channel_count;
+	struct calibrate_change *changes = calloc(count + 1, sizeof *changes);
+	char name[CALIBRATE_NAME];
+
+	words[0] = '\0';
+	if (!changes)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	int code = calibrate_changes(settings, line, ledger, span, changes, error);
+	for (size_t i = 0; i < count && code == 0; i++) {
 		size_t length = strlen(words);
-		if (fabs(correction(&after[i]) - correction(&before[i])) < same)
+		if (!changes[i].changed)
 			continue;
 		calibrate_name(settings, i, name);
 		snprintf(words + length, CALIBRATE_WORDS - length, "%s%s",
 		    length ? ", " : "", name);
 	}
-	free(before);
+	free(changes);
 	return code;
 }
 

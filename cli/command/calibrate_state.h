@@ -31,6 +31,18 @@ struct calibrate_span {
 	struct wall from, known, to;
 };
 
+/* What a channel's readings are off by, and so corrected, before and after a span. */
+struct calibrate_change {
+	bool changed;
+	struct wall at;       /* of the calibration that holds after it */
+	double before, after; /* shown minus true, in the inside's unit */
+};
+
+/* By channel of the settings: room for settings->channel_count. */
+int calibrate_changes(const struct settings *settings, int line,
+    struct ledger_read *ledger, const struct calibrate_span *span,
+    struct calibrate_change *changes, struct error *error);
+
 /* The channels of a line whose correction became another over the span: "a.b, a.c"; "" for
  * none. */
 enum { CALIBRATE_WORDS = 512 };

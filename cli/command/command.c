@@ -25,6 +25,7 @@ static const struct command *const commands[] = {
     &command_recompute,
     &command_calibrate,
     &command_reference,
+    &command_compare,
     &command_export,
     &command_resend,
     &command_backup,

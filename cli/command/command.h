@@ -62,7 +62,8 @@ struct command {
 extern const struct command command_check, command_status, command_shots, command_shot,
     command_context, command_report, command_recompute, command_soak, command_watch,
     command_calibrate, command_reference, command_registers, command_export,
-    command_resend, command_backup, command_trend, command_hold, command_capability;
+    command_resend, command_backup, command_trend, command_hold, command_compare,
+    command_capability;
 
 /* The whole program, apart from closing `out`. */
 enum command_exit command_main(int argc, char *const argv[], FILE *out, FILE *err);

@@ -1,0 +1,166 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/population/comparison.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "cli/population/judgement.h"
+
+const char *
+comparison_margin_text(enum comparison_margin margin)
+{
+	switch (margin) {
+	case MARGIN_ASKED:
+		return "asked";
+	case MARGIN_TOLERANCE:
+		return "tolerance";
+	case MARGIN_SCATTER:
+		return "reference_scatter";
+	}
+	return "";
+}
+
+const char *
+comparison_verdict_text(enum equivalence_verdict verdict)
+{
+	switch (verdict) {
+	case EQUIVALENCE_SAME:
+		return "same";
+	case EQUIVALENCE_DIFFERENT:
+		return "different";
+	case EQUIVALENCE_OPEN:
+		return "open";
+	}
+	return "";
+}
+
+static struct study *
+study(const struct comparison_values *values, const struct comparison_asked *asked)
+{
+	bool *breaks = calloc(values->count + 1, sizeof *breaks);
+	struct study *made = NULL;
+
+	for (size_t i = 1; breaks && i < values->count; i++)
+		breaks[i] = values->shot_nos[i] != values->shot_nos[i - 1] + 1;
+	if (breaks)
+		made = study_new(&(struct study_asked){
+		    .series = {values->values, breaks, values->count},
+		    .lower = asked->lower,
+		    .upper = asked->upper,
+		    .target = NAN,
+		    .zero_bounded = judgement_bounded_at_zero(asked->feature) &&
+		                    isnan(asked->lower),
+		    .method = STUDY_INDIVIDUALS,
+		    .centre = NAN,
+		    .sigma = NAN,
+		    .required = NAN,
+		});
+	free(breaks);
+	return made;
+}
+
+static double
+margin_of(
+    const struct comparison_asked *asked, double sd_then, enum comparison_margin *from)
+{
+	double tolerance = asked->upper - asked->lower;
+
+	*from = MARGIN_ASKED;
+	if (!isnan(asked->margin))
+		return asked->margin;
+	*from = MARGIN_TOLERANCE;
+	if (tolerance > 0)
+		return COMPARISON_SHARE * tolerance;
+	*from = MARGIN_SCATTER;
+	return sd_then;
+}
+
+/* Whether an interval lies within the margin, outside, or on its edge. */
+static enum equivalence_verdict
+judge_scatter(const struct interval *ratio)
+{
+	if (ratio->low >= 1 / COMPARISON_RATIO && ratio->high <= COMPARISON_RATIO)
+		return EQUIVALENCE_SAME;
+	if (ratio->low > COMPARISON_RATIO || ratio->high < 1 / COMPARISON_RATIO)
+		return EQUIVALENCE_DIFFERENT;
+	return EQUIVALENCE_OPEN; /* also of NAN */
+}
+
+/* What never scatters has no interval: a count that is always 0, a time by a timer. */
+static void
+judge_still(struct comparison *comparison)
+{
+	double difference = fabs(comparison->now.mean - comparison->then.mean);
+	double margin = comparison->equivalence.margin;
+
+	if (comparison->then.sd > 0 || comparison->now.sd > 0)
+		return;
+	comparison->scatter = EQUIVALENCE_SAME;
+	comparison->mean = difference <= margin || !(difference > 0)
+	                       ? EQUIVALENCE_SAME
+	                       : EQUIVALENCE_DIFFERENT;
+}
+
+static enum equivalence_verdict
+worse(enum equivalence_verdict a, enum equivalence_verdict b)
+{
+	if (a == EQUIVALENCE_DIFFERENT || b == EQUIVALENCE_DIFFERENT)
+		return EQUIVALENCE_DIFFERENT;
+	return a == EQUIVALENCE_OPEN || b == EQUIVALENCE_OPEN ? EQUIVALENCE_OPEN
+	                                                      : EQUIVALENCE_SAME;
+}
+
+static struct series
+series_of(const struct comparison_values *values, bool *breaks)
+{
+	for (size_t i = 1; i < values->count; i++)
+		breaks[i] = values->shot_nos[i] != values->shot_nos[i - 1] + 1;
+	return (struct series){values->values, breaks, values->count};
+}
+
+static bool
+compare(struct comparison *comparison, const struct comparison_asked *asked)
+{
+	bool *breaks = calloc(asked->then.count + asked->now.count + 1, sizeof *breaks);
+
+	if (!breaks)
+		return false;
+	const struct series then = series_of(&asked->then, breaks),
+			    now = series_of(&asked->now, breaks + asked->then.count);
+	double margin = margin_of(asked, comparison->then.sd, &comparison->margin_of);
+	comparison->equivalence = equivalence_of(&now, &then, margin);
+	comparison->mean = comparison->equivalence.verdict;
+	comparison->scatter = judge_scatter(&comparison->equivalence.scatter_ratio_95);
+	judge_still(comparison);
+	comparison->both = worse(comparison->mean, comparison->scatter);
+	free(breaks);
+	return true;
+}
+
+bool
+comparison_make(struct comparison *comparison, const struct comparison_asked *asked)
+{
+	const struct study_index none = {
+	    .value = NAN, .low = NAN, .high = NAN, .lower_bound = NAN};
+	struct study *then = study(&asked->then, asked);
+	struct study *now = study(&asked->now, asked);
+	bool done = then && now;
+
+	*comparison = (struct comparison){.feature = asked->feature,
+	    .lower = asked->lower,
+	    .upper = asked->upper,
+	    .ppk_then = none,
+	    .ppk_now = none};
+	if (done) {
+		comparison->then = then->described;
+		comparison->now = now->described;
+		if (isfinite(asked->lower) || isfinite(asked->upper)) {
+			comparison->ppk_then = then->ppk;
+			comparison->ppk_now = now->ppk;
+		}
+		done = compare(comparison, asked);
+	}
+	study_free(then);
+	study_free(now);
+	return done;
+}

@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * A feature of a run against the same of a reference run: whether its mean and its scatter
+ * are shown to be what they were.  Pure: arrays in, structs out.
+ */
+#ifndef CLI_POPULATION_COMPARISON_H
+#define CLI_POPULATION_COMPARISON_H
+
+#include "cli/stats/equivalence.h"
+#include "cli/stats/study.h"
+
+#include <stdint.h>
+
+struct limit_settings;
+
+/* A difference of means that does not matter, where nobody says one: a tenth of the
+ * tolerance (upper less lower limit); without two limits one deviation of the reference,
+ * which is that tenth where Pp is 1.67.  A scatter is the same within half as much again. */
+#define COMPARISON_SHARE 0.1
+#define COMPARISON_RATIO 1.5
+
+enum {
+	COMPARISON_LEAST = 5, /* values of a run: fewer are not compared */
+};
+
+enum comparison_margin {
+	MARGIN_ASKED,
+	MARGIN_TOLERANCE,
+	MARGIN_SCATTER,
+};
+/* "asked", "tolerance", "reference_scatter". */
+const char *comparison_margin_text(enum comparison_margin margin);
+
+/* "same", "different", "open". */
+const char *comparison_verdict_text(enum equivalence_verdict verdict);
+
+/* One feature of shots in the order of time; NAN: absent. */
+struct comparison_values {
+	const double *values;
+	const int64_t
+	    *shot_nos; /* what do not follow on each other are no neighbours */
+	size_t count;
+};
+
+struct comparison_asked {
+	int feature;
+	struct comparison_values then, now;
+	double lower, upper; /* in the unit of the values; NAN: none */
+	double margin;       /* likewise; NAN: the usual one */
+};
+
+struct comparison {
+	int feature;
+	struct description then, now;
+	enum comparison_margin margin_of;
+	struct equivalence equivalence; /* its `verdict` is that of the means alone */
+	enum equivalence_verdict mean, scatter;
+	enum equivalence_verdict both; /* the worse of them: different, then open */
+	double lower, upper;
+	/* By the limits of today; all NAN without limits. */
+	struct study_index ppk_then, ppk_now;
+};
+
+/* False when memory is short. */
+bool comparison_make(
+    struct comparison *comparison, const struct comparison_asked *asked);
+
+#endif
