@@ -86,6 +86,18 @@ an_interaction_that_shows_is_part_of_the_gauge(void **state)
 }
 
 static void
+categories_are_truncated_from_1_41_ratios(void **state)
+{
+	/* Parts 4.24 apart, repeats 2: part sd / gauge sd = 2.12, times 1.41 = 2.99. */
+	static const double values[] = {-1, 1, -1, 1, 3.24, 5.24, 3.24, 5.24};
+
+	(void)state;
+	struct gauge got = gauge_of(values, 2, 2, 2);
+	assert_near(sqrt(got.variances.part) / got.gauge_sd, 2.12, 1e-12);
+	assert_near(got.distinct_categories, 2, 0);
+}
+
+static void
 a_gauge_without_scatter_claims_no_number_of_categories(void **state)
 {
 	static const double parts_only[] = {1, 1, 1, 1, 5, 5, 5, 5};
@@ -120,6 +132,7 @@ main(void)
 	    cmocka_unit_test(a_crossed_study_gives_what_r_gives),
 	    cmocka_unit_test(an_offset_changes_nothing),
 	    cmocka_unit_test(an_interaction_that_shows_is_part_of_the_gauge),
+	    cmocka_unit_test(categories_are_truncated_from_1_41_ratios),
 	    cmocka_unit_test(a_gauge_without_scatter_claims_no_number_of_categories),
 	    cmocka_unit_test(values_at_the_end_of_the_doubles_are_not_told_wrong),
 	};
