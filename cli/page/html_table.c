@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/page/html.h"
 
+#include <string.h>
+
 enum { LONG_WORDS = 28 }; /* characters: wider columns are wrapped */
 
 struct sheet {
@@ -8,6 +10,27 @@ struct sheet {
 	const struct table *table;
 	size_t *number;
 };
+
+/* A long one may be broken after an underscore. */
+static void
+put_name(FILE *out, const char *name)
+{
+	char part[64];
+
+	while (*name) {
+		size_t length = strcspn(name, "_");
+		length += name[length] == '_';
+		if (length >= sizeof part)
+			break;
+		memcpy(part, name, length);
+		part[length] = '\0';
+		html_put_escaped(out, part);
+		name += length;
+		if (*name)
+			fputs("<wbr/>", out);
+	}
+	html_put_escaped(out, name);
+}
 
 static void
 put_cell(const struct sheet *of, size_t row, size_t column, const char *scope)
@@ -31,7 +54,10 @@ put_cell(const struct sheet *of, size_t row, size_t column, const char *scope)
 		fprintf(of->out, " class=\"%s%s%s\"", kind ? kind : "",
 		    kind && tone ? " " : "", tone ? tone : "");
 	fputc('>', of->out);
-	html_put_escaped(of->out, words);
+	if (scope)
+		put_name(of->out, words);
+	else
+		html_put_escaped(of->out, words);
 	fprintf(of->out, "</%s>", element);
 }
 

@@ -111,16 +111,35 @@ html_note(void *state, const char *key, enum page_tone tone, const char *sentenc
 	fputc('\n', html->body);
 }
 
+/* The name of a value, and what begins it. */
 static void
-put_field(struct html *html, const char *label, enum page_tone tone, const char *words)
+begin_field(struct html *html, const char *label, enum page_tone tone)
 {
+	const char *class = html_class(tone);
+
 	if (!html->in_fields)
 		fputs("<dl>\n", html->body);
 	html->in_fields = true;
 	fputs("<div>", html->body);
 	html_put_element(html->body, "dt", TONE_PLAIN, label);
-	html_put_element(html->body, "dd", tone, words ? words : "");
-	fputs("</div>\n", html->body);
+	if (class)
+		fprintf(html->body, "<dd class=\"%s\">", class);
+	else
+		fputs("<dd>", html->body);
+}
+
+static void
+end_field(struct html *html)
+{
+	fputs("</dd></div>\n", html->body);
+}
+
+static void
+put_value(struct html *html, const struct cell *cell)
+{
+	text_clear(&html->words);
+	cell_add_shown(&html->words, cell);
+	html_put_escaped(html->body, html->words.bytes ? html->words.bytes : "");
 }
 
 static void
@@ -131,24 +150,30 @@ html_field(void *state, const char *key, const char *label, const struct cell *c
 	(void)key;
 	if (!label)
 		return;
-	text_clear(&html->words);
-	cell_add_shown(&html->words, cell);
-	put_field(html, label, cell->tone, html->words.bytes);
+	begin_field(html, label, cell->tone);
+	put_value(html, cell);
+	end_field(html);
 }
 
+/* A line ends between values rather than within one. */
 static void
 html_list(void *state, const char *key, const char *label, const struct cell *cells,
     size_t count)
 {
 	struct html *html = state;
+	const struct cell none = cell_absent(NULL);
 
-	(void)key;
-	if (!label)
+	if (count == 0)
+		html_field(state, key, label, &none);
+	if (!label || count == 0)
 		return;
-	text_clear(&html->words);
-	cell_add_list(&html->words, cells, count);
-	put_field(html, label, count > 0 ? cells[0].tone : TONE_FAINT,
-	    count > 0 ? html->words.bytes : "-");
+	begin_field(html, label, TONE_PLAIN);
+	for (size_t i = 0; i < count; i++) {
+		fputs(i > 0 ? " <span>" : "<span>", html->body);
+		put_value(html, &cells[i]);
+		fputs(i + 1 < count ? ",</span>" : "</span>", html->body);
+	}
+	end_field(html);
 }
 
 /* --- tables --------------------------------------------------------------------------- */

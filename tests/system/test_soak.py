@@ -14,6 +14,7 @@ import sys
 import tempfile
 import xml.etree.ElementTree as tree
 
+import pdf
 from plant import program
 
 MATERIALS = "conf/materials.ini"
@@ -102,6 +103,50 @@ def the_file_may_lie_anywhere():
     tree.fromstring(done.stdout)
 
 
+def document(form, environment=None):
+    done = subprocess.run(
+        [program("evensoak"), "soak", "-", "--thickness-mm", "6.35", "--material", "ABS",
+         "--config", MATERIALS, "--format", form],
+        input=heating().encode(), capture_output=True, timeout=20, check=True,
+        env={**os.environ, **(environment or {})})
+    return done.stdout
+
+
+def a_page_is_one_file_that_asks_for_nothing():
+    text = document("html").decode()
+    page = tree.fromstring(text.split("\n", 1)[1])
+    of_html = "{http://www.w3.org/1999/xhtml}"
+    assert text.startswith("<!DOCTYPE html>\n") and page.get("lang") == "en"
+    assert not list(page.iter(of_html + "script"))
+    assert len(list(page.iter(SVG + "svg"))) == 1
+    for element in page.iter():
+        for key, value in element.attrib.items():
+            assert key not in ("src", "srcset") and not key.startswith("on"), element
+            assert "href" not in key or value.startswith(("#", "data:,")), value
+    labels = [label.text for label in page.iter(of_html + "dt")]
+    assert "Fourier number" in labels, labels
+    style = page.find(f".//{of_html}style").text
+    assert "url(" not in style and "@import" not in style and "@page" in style
+
+
+def paper_tells_the_same_in_words():
+    sheets = document("pdf")
+    told = pdf.words(sheets)
+    assert pdf.sheet_count(sheets) == 1 and "1 of 1" in told, told
+    for words in ("6.35 mm of abs", "Fourier number", "temperature, C", "heat ends"):
+        assert words in told, (words, told)
+    assert document("pdf") == sheets  # no date, no chance in it
+
+
+def a_machine_without_fonts_still_writes_paper():
+    with tempfile.NamedTemporaryFile("w", suffix=".conf", encoding="ascii") as none:
+        none.write("<fontconfig></fontconfig>\n")
+        none.flush()
+        bare = {"FONTCONFIG_FILE": none.name}
+        assert document("pdf", bare).startswith(b"%PDF")
+        assert document("png", bare).startswith(b"\x89PNG")
+
+
 def installed_materials_are_found_without_a_set_up():
     if os.path.exists("/etc/evensoak/evensoak.ini"):
         print("  this machine has a set-up: not looked at")
@@ -124,7 +169,9 @@ def installed_materials_are_found_without_a_set_up():
 def main():
     for check in (every_shipped_material_soaks,
                   installed_materials_are_found_without_a_set_up, the_course_ends_where_the_figures_are,
-                  the_picture_is_xml_and_within_its_sheet, the_file_may_lie_anywhere):
+                  the_picture_is_xml_and_within_its_sheet, the_file_may_lie_anywhere,
+                  a_page_is_one_file_that_asks_for_nothing, paper_tells_the_same_in_words,
+                  a_machine_without_fonts_still_writes_paper):
         print(check.__name__)
         check()
     return 0

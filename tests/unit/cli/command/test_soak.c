@@ -303,6 +303,45 @@ svg_is_a_picture_of_the_same(void **state)
 }
 
 static void
+the_picture_stands_in_documents_and_alone(void **state)
+{
+	(void)state;
+	readings_course(&readings, "t_s,top_c,bottom_c", at_180, at_180, 120);
+	plant_run_command(plant, "soak", readings.csv, SHEET_MATERIAL, "--at", "60",
+	    "--format", "html");
+	assert_int_equal(plant->code, COMMAND_DONE);
+	assert_memory_equal(plant->out, "<!DOCTYPE html>", 15);
+	assert_tells(plant->out, "<h1 id=\"s1\">6.35 mm of sheet</h1>");
+	assert_tells(plant->out, "<title id=\"p1-title\">6.35 mm of sheet</title>");
+	assert_tells(plant->out, "<dt>Fourier number</dt>");
+	plant_run_command(plant, "soak", readings.csv, SHEET, "--format", "pdf");
+	assert_int_equal(plant->code, COMMAND_DONE);
+	assert_memory_equal(plant->out, "%PDF-1.", 7);
+	plant_run_command(plant, "soak", readings.csv, SHEET, "--format", "png",
+	    "--picture", "sheet");
+	assert_int_equal(plant->code, COMMAND_DONE);
+	assert_memory_equal(plant->out, "\x89PNG", 4);
+}
+
+static void
+a_picture_that_is_not_there_is_refused_with_those_that_are(void **state)
+{
+	(void)state;
+	readings_course(&readings, "t_s,top_c,bottom_c", at_180, at_180, 120);
+	plant_run_command(
+	    plant, "soak", readings.csv, SHEET, "--format", "svg", "--picture", "oven");
+	assert_int_equal(plant->code, COMMAND_USAGE);
+	assert_tells(plant->err, "no picture 'oven'; '--picture' is one of 'sheet'\n");
+	assert_string_equal(plant->out, "");
+	plant_run_command(plant, "soak", readings.csv, SHEET, "--picture", "sheet");
+	assert_int_equal(plant->code, COMMAND_USAGE);
+	assert_tells(
+	    plant->err, "'--picture' needs '--format svg' or '--format png'\n");
+	plant_run_command(plant, "check", "--picture", "sheet");
+	assert_tells(plant->err, "has no option '--picture'");
+}
+
+static void
 json_tells_all_that_was_asked(void **state)
 {
 	(void)state;
@@ -415,6 +454,9 @@ main(void)
 	    cmocka_unit_test(people_read_what_it_means),
 	    cmocka_unit_test(csv_is_the_course_to_the_same_end),
 	    cmocka_unit_test(svg_is_a_picture_of_the_same),
+	    cmocka_unit_test(the_picture_stands_in_documents_and_alone),
+	    cmocka_unit_test(
+		a_picture_that_is_not_there_is_refused_with_those_that_are),
 	    cmocka_unit_test(json_tells_all_that_was_asked),
 	    cmocka_unit_test(a_picture_by_the_clock_is_that_from_zero),
 	    cmocka_unit_test(what_cannot_be_meant_is_refused),
