@@ -31,11 +31,12 @@ is_shown(const struct trend_point *point)
 	return !point->withheld && isfinite(point->value);
 }
 
-/* Values and the ends of their intervals. */
+/* Values and the ends of their intervals; where something is required, a fifth of it to both
+ * sides too, so that what hardly moves does not look as if it did. */
 static bool
 make_scale(const struct trend_picture *what, struct axis *axis)
 {
-	double *values = calloc(what->count ? 3 * what->count : 1, sizeof *values);
+	double *values = calloc(3 * what->count + 2, sizeof *values);
 	struct scale_asked asked = {
 	    .values = values, .near = &what->required, .near_count = 1};
 
@@ -51,6 +52,8 @@ make_scale(const struct trend_picture *what, struct axis *axis)
 		values[asked.count++] = point->low;
 		values[asked.count++] = point->high;
 	}
+	values[asked.count++] = what->required * 0.8; /* or NAN */
+	values[asked.count++] = what->required * 1.2;
 	bool made = scale_make(&asked, axis);
 	free(values);
 	return made;
@@ -66,20 +69,21 @@ static void
 lay_key(const struct trend_picture *what, struct layout *layout)
 {
 	struct key *key = &layout->key;
-	size_t stable = 0, unstable = 0, withheld = 0;
+	size_t stable = 0, unstable = 0, withheld = 0, intervals = 0;
 
 	for (size_t i = 0; i < what->count; i++) {
 		bool shown = is_shown(&what->points[i]);
 		stable += shown && what->points[i].stable;
 		unstable += shown && !what->points[i].stable;
 		withheld += !shown;
+		intervals += shown && what->points[i].low < what->points[i].high;
 	}
 	if (stable > 0)
 		key_add(key, GLYPH_DOT, 3, PALETTE_SLOW, "stable (%zu)", stable);
 	if (unstable > 0)
 		key_add(
 		    key, GLYPH_HOLLOW, 4, PALETTE_SLOW, "not stable (%zu)", unstable);
-	if (stable + unstable > 0)
+	if (intervals > 0)
 		key_add(key, GLYPH_STROKE, 5, PALETTE_POINT, "interval");
 	if (withheld > 0)
 		key_add(

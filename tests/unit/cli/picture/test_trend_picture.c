@@ -122,6 +122,20 @@ an_interval_without_end_ends_at_the_edge(void **state)
 }
 
 static void
+what_hardly_moves_does_not_look_as_if_it_did(void **state)
+{
+	struct trend_picture picture = usual(2);
+
+	(void)state;
+	points[0] = (struct trend_point){1.35, NAN, NAN, true, false};
+	points[1] = (struct trend_point){1.37, NAN, NAN, true, false};
+	draw("two without intervals", &picture);
+	drawn_has(">1.2<"); /* a fifth apart, not a hundredth */
+	drawn_has(">1.6<");
+	drawn_lacks(">interval<");
+}
+
+static void
 the_required_is_a_line_with_its_number(void **state)
 {
 	struct trend_picture picture = usual(30);
@@ -163,6 +177,7 @@ main(void)
 	    cmocka_unit_test(stable_unstable_and_withheld_differ_by_shape),
 	    cmocka_unit_test(a_withheld_value_is_never_shown),
 	    cmocka_unit_test(an_interval_without_end_ends_at_the_edge),
+	    cmocka_unit_test(what_hardly_moves_does_not_look_as_if_it_did),
 	    cmocka_unit_test(the_required_is_a_line_with_its_number),
 	    cmocka_unit_test(words_keep_apart_at_any_number_of_shifts),
 	};
