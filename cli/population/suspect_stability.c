@@ -38,12 +38,16 @@ gather(struct together *together, const struct suspect_asked *asked, size_t from
 	}
 }
 
+/* What lies outside a limit is held whatever the others do: it is left out, so that one far
+ * out makes no step of its neighbours. */
 static void
-fill(struct together *together, const struct suspect_asked *asked, int feature)
+fill(struct together *together, const struct suspect_asked *asked, int feature,
+    double lower, double upper)
 {
 	for (size_t k = 0; k < together->count; k++) {
 		const struct ledger_shot *shot = &asked->shots[together->shots[k]];
-		together->values[k] = shot->value[feature];
+		double value = shot->value[feature];
+		together->values[k] = value < lower || value > upper ? NAN : value;
 		together->breaks[k] =
 		    k == 0 ||
 		    shot->shot_no != asked->shots[together->shots[k - 1]].shot_no + 1;
@@ -67,11 +71,12 @@ static bool
 hold_single(struct suspects *suspects, const struct together *together,
     const struct study *study, int feature)
 {
-	double reach = study->stability.limits.k * study->sigma_within;
+	const struct interval *steady = &study->steady;
 	bool done = true;
 
 	for (size_t k = 0; k < together->count && done; k++)
-		if (fabs(together->values[k] - study->described.mean) > reach)
+		if (together->values[k] < steady->low ||
+		    together->values[k] > steady->high)
 			done = hold(suspects, together, k, feature, ONSET_SINGLE);
 	return done;
 }
@@ -132,7 +137,7 @@ judge_together(struct suspects *suspects, struct together *together)
 		if (suspects->unmeasured[id] ||
 		    !suspect_limits(asked, shot, id, &lower, &upper))
 			continue;
-		fill(together, asked, id);
+		fill(together, asked, id, lower, upper);
 		done = judge(suspects, together, id, lower, upper);
 	}
 	return done;

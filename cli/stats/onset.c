@@ -61,8 +61,8 @@ struct walk {
 struct search {
 	struct onset onset;
 	double misfit; /* of the best; INFINITY: none */
-	double
-	    within; /* slots up to it count for the range; NAN: the best is looked for */
+	double within; /* slots up to it are the range; NAN: the best is looked for */
+	size_t only;   /* no other slot counts; 0: all do */
 };
 
 static void
@@ -70,6 +70,8 @@ search_take(struct search *search, size_t slot, const struct candidate *candidat
 {
 	struct onset *onset = &search->onset;
 
+	if (search->only > 0 && slot != search->only)
+		return;
 	if (isnan(search->within)) {
 		if (candidate->misfit < search->misfit) {
 			search->misfit = candidate->misfit;
@@ -249,10 +251,10 @@ onset_of(const struct series *series, const struct stability *stability, double 
 	double n = walk.all.n, plain = misfit(n, rest_of(&walk.all), walk.floor);
 	double points = 0;
 	struct search searches[] = {
-	    {{.kind = ONSET_STEP}, INFINITY, NAN},
-	    {{.kind = ONSET_DRIFT}, INFINITY, NAN},
-	    {{.kind = ONSET_SCATTER}, INFINITY, NAN},
-	    {{.kind = ONSET_SINGLE}, INFINITY, NAN},
+	    {{.kind = ONSET_STEP}, INFINITY, NAN, 0},
+	    {{.kind = ONSET_DRIFT}, INFINITY, NAN, 0},
+	    {{.kind = ONSET_SCATTER}, INFINITY, NAN, 0},
+	    {{.kind = ONSET_SINGLE}, INFINITY, NAN, 0},
 	};
 	walk_step(&walk, &searches[0]);
 	walk_drift(&walk, &searches[1]);
@@ -275,4 +277,33 @@ onset_of(const struct series *series, const struct stability *stability, double 
 	find_range(&walk, best);
 	best->onset.explained = -expm1(fmin(best->misfit - plain, 0) / n);
 	return best->onset;
+}
+
+void
+onset_tell(struct onset *onset, const struct series *series)
+{
+	struct search search = {*onset, INFINITY, NAN, onset->slot};
+	struct walk walk = walk_over(series, 0);
+
+	/* sums about the mean, as always */
+	walk = walk_over(series, walk.all.sum / walk.all.n);
+	switch (onset->kind) {
+	case ONSET_STEP:
+		walk_step(&walk, &search);
+		break;
+	case ONSET_DRIFT:
+		walk_drift(&walk, &search);
+		break;
+	case ONSET_SCATTER:
+		walk_scatter(&walk, &search);
+		break;
+	case ONSET_SINGLE:
+		search.onset.before = walk.mean;
+		search.onset.after = series->values[onset->slot - 1];
+		break;
+	case ONSET_NONE:
+		break;
+	}
+	onset->before = search.onset.before;
+	onset->after = search.onset.after;
 }

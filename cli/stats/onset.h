@@ -40,4 +40,8 @@ struct onset {
 struct onset onset_of(const struct series *series, const struct stability *stability,
     double mean, double sigma);
 
+/* before and after from another series with the same slots: of an onset that was found in
+ * values that had been transformed. */
+void onset_tell(struct onset *onset, const struct series *series);
+
 #endif

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/study.h"
 
+#include "cli/stats/study_charts.h"
 #include "cli/stats/study_index.h"
 #include "cli/stats/study_judge.h"
 
@@ -9,13 +10,8 @@
 
 #define P_LOW 0.00135
 #define P_HIGH 0.99865
-
-/* What rules, EWMA, CUSUM and stability go over: the values, or the means of subgroups. */
-struct charted {
-	struct series series;
-	double mean, sigma; /* estimated */
-	size_t n;
-};
+/* Half of the 95 % point of chi-square with one degree of freedom. */
+#define NEARLY_AS_LIKELY 1.92
 
 static struct study *
 study_empty(const struct study_asked *asked)
@@ -55,6 +51,30 @@ smallest_step(const double *sorted, size_t n)
 	return least;
 }
 
+/*
+ * The bounds of the fit that is used, and of every other that fits and is nearly as likely: the
+ * values do not tell them apart, so neither may the bounds.
+ */
+static struct fit_bounds
+bounds_of_fits(const struct fits *fits, size_t n, const struct study_asked *asked)
+{
+	struct fit_bounds all = {NAN, NAN, NAN};
+
+	for (size_t i = 0; fits->used >= 0 && i < fits->count; i++) {
+		const struct fit *fit = &fits->list[i];
+		double behind =
+		    fits->list[fits->used].log_likelihood - fit->log_likelihood;
+		if (!(fit->p >= FIT_LEAST_P) || !(behind <= NEARLY_AS_LIKELY))
+			continue;
+		struct fit_bounds one =
+		    fit_bounds_of(fit, n, asked->lower, asked->upper);
+		all.low = fmin(all.low, one.low);
+		all.least = fmin(all.least, one.least);
+		all.high = fmax(all.high, one.high);
+	}
+	return all;
+}
+
 static void
 describe_values(struct study *study, const struct study_asked *asked, double *scratch)
 {
@@ -73,9 +93,7 @@ describe_values(struct study *study, const struct study_asked *asked, double *sc
 	    normality_of(sorted, n, study->described.mean, study->described.sd);
 	study->fits =
 	    fits_of(sorted, n, asked->zero_bounded, asked->lower, asked->upper);
-	if (study->fits.used >= 0)
-		study->fit_bounds = fit_bounds_of(
-		    &study->fits.list[study->fits.used], n, asked->lower, asked->upper);
+	study->fit_bounds = bounds_of_fits(&study->fits, n, asked);
 }
 
 static void
@@ -124,73 +142,6 @@ find_outliers(struct study *study)
 		    3 * rest->sd);
 }
 
-static struct charted
-charted_of(const struct study *study, const struct study_asked *asked, double *means)
-{
-	const struct subgroups *groups = &study->subgroups;
-
-	if (groups->size == 0)
-		return (struct charted){asked->series, study->described.mean,
-		    study->sigma_within, study->described.n};
-	return (struct charted){
-	    {.values = means,
-		.count = subgroups_means(&asked->series, groups->size, means)},
-	    groups->grand_mean,
-	    study->sigma_within / sqrt((double)groups->size),
-	    groups->count,
-	};
-}
-
-/* Shrunk to what was found; NULL where that is nothing. */
-static size_t *
-shrink(size_t *slots, size_t count)
-{
-	size_t *shrunk = count ? realloc(slots, count * sizeof(*slots)) : NULL;
-
-	if (!shrunk && count)
-		return slots;
-	if (!shrunk)
-		free(slots);
-	return shrunk;
-}
-
-/* False when memory is short. */
-static bool
-draw_charts(
-    struct study *study, const struct study_asked *asked, const struct charted *charted)
-{
-	double single = study->subgroups.size ? sqrt((double)study->subgroups.size) : 1;
-	size_t room = charted->series.count + 1;
-
-	study->centre = isfinite(asked->centre) ? asked->centre : charted->mean;
-	study->sigma = isfinite(asked->sigma) ? asked->sigma / single : charted->sigma;
-	if (!run_rules_find(&charted->series, study->centre, study->sigma, asked->rules,
-		&study->signals))
-		return false;
-	study->signals_chance = isfinite(asked->centre) && isfinite(asked->sigma)
-	                            ? run_rules_chance_known(asked->rules, charted->n)
-	                            : run_rules_chance(asked->rules, charted->n);
-	if (asked->ewma) {
-		study->ewma_signals = malloc(room * sizeof(size_t));
-		if (!study->ewma_signals)
-			return false;
-		study->ewma = ewma_of(&charted->series, study->centre, study->sigma,
-		    asked->ewma, study->ewma_signals, NULL);
-		study->ewma_signals =
-		    shrink(study->ewma_signals, study->ewma.signal_count);
-	}
-	if (asked->cusum) {
-		study->cusum_signals = malloc(room * sizeof(size_t));
-		if (!study->cusum_signals)
-			return false;
-		study->cusum = cusum_of(&charted->series, study->centre, study->sigma,
-		    asked->cusum, study->cusum_signals);
-		study->cusum_signals =
-		    shrink(study->cusum_signals, study->cusum.signal_count);
-	}
-	return true;
-}
-
 /* False when memory is short. */
 static bool
 study_fill(struct study *study, const struct study_asked *asked, double *scratch)
@@ -199,11 +150,7 @@ study_fill(struct study *study, const struct study_asked *asked, double *scratch
 	study_index(study, asked);
 	count_beyond(study);
 	find_outliers(study);
-	struct charted charted = charted_of(study, asked, scratch);
-	study->stability = stability_of(&charted.series, charted.mean, charted.sigma);
-	study->onset =
-	    onset_of(&charted.series, &study->stability, charted.mean, charted.sigma);
-	if (!draw_charts(study, asked, &charted))
+	if (!study_charts(study, asked, scratch))
 		return false;
 	study_judge(study);
 	return true;
@@ -258,6 +205,6 @@ study_distribution(const struct study *study)
 	fit.parameters[1] = d->sd;
 	fit.quantiles = fit_quantiles(fit.family, fit.parameters);
 	fit.index = percentile_index_of(&fit.quantiles, study->lower, study->upper);
-	fit.p = study->normality.p;
+	fit.p = fits_p(&study->fits, FAMILY_NORMAL);
 	return fit;
 }

@@ -8,8 +8,13 @@
  * sigma / sqrt(size): their slots count subgroups.  Without, sigma within is mean moving range /
  * d2, and slots count values.
  *
+ * The tests of stability are of normal values: single values of another distribution (see
+ * study_distribution) go through them as its normal scores, and onset is told in their own unit.
+ *
  * A zero-bounded quantity has the percentile indices of the fit that is used, and no index
- * within: that of a normal distribution would flatter it.  No lower limit is made up for it.
+ * within: that of a normal distribution would flatter it.  Its bounds span those of every fit that
+ * is nearly as likely: by simulation (50 to 300 values of six distributions) two-sided ones
+ * held the true index in 0.90 to 0.97; of one fit alone, 0.74 to 0.92.  No lower limit is made up for it.
  * Pure; any thread.  Values and limits in one unit, any.
  */
 #ifndef CLI_STATS_STUDY_H
@@ -98,7 +103,8 @@ struct study {
 	struct interval pp_95, cp_95;
 	struct normality normality;
 	struct fits fits;
-	struct fit_bounds fit_bounds; /* of the fit that is used; NAN: none */
+	/* Of the fit that is used and of all that are nearly as likely; NAN: none. */
+	struct fit_bounds fit_bounds;
 	double expected_below,
 	    expected_above; /* shares, 0 ... 1, by the distribution in use */
 	size_t observed_below, observed_above;
@@ -112,6 +118,7 @@ struct study {
 	size_t *cusum_signals;
 	struct stability stability;
 	struct onset onset;
+	struct interval steady; /* a value (or mean) beyond fails the first test */
 	size_t
 	    outliers; /* values beyond what chance gives n of them: outlying.low + .high */
 	struct outliers outlying;
