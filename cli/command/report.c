@@ -14,6 +14,7 @@
 #include "cli/command/remark.h"
 #include "cli/report/report_answer.h"
 #include "cli/report/report_counts.h"
+#include "cli/report/report_gaps.h"
 #include "cli/report/report_population.h"
 #include "cli/report/report_run.h"
 #include "cli/wording/shown.h"
@@ -195,7 +196,9 @@ put_shots(
 	report_counts_outcomes(report->page, all);
 	report_counts_left_out(report->page, all);
 	report_counts_what_ran(report->page, all);
-	int code = put_held(report, line, error);
+	int code = report_gaps_put(line, error);
+	if (code == 0)
+		code = put_held(report, line, error);
 	if (code == 0)
 		put_populations(line);
 	return code == 0 ? put_setups(report, all, error) : code;
@@ -287,11 +290,12 @@ put_remarks(const struct report *report)
 	    "what the next ones will be, so no index of them is a promise.");
 	page_note(page, "statistics", TONE_PLAIN,
 	    "Statistics use complete shots only; recipes, tools and lots are not "
-	    "pooled. Whether values are normal is tested (Anderson-Darling). Spreads, "
-	    "which cannot fall below zero, are judged by percentiles of a distribution "
-	    "that was fitted and tested (ISO 22514-2). Expected ppm: what the "
-	    "distribution has outside the limits; no such number of shots could show "
-	    "it.");
+	    "pooled. Whether values are normal is tested (Anderson-Darling). Spreads "
+	    "cannot fall below zero: their Ppk is by percentiles of the likeliest "
+	    "distribution that fits (ISO 22514-2), and they have no Cpk. Expected ppm: "
+	    "what the distribution has outside the limits; no such number of shots "
+	    "could show it. Patterns point at shots to look at; the chance is that of "
+	    "any of them in a perfect series of that length.");
 	page_note(page, "intervals", TONE_PLAIN,
 	    "In brackets: 95 %% intervals, two-sided; Cp and Pp by chi-square, Cpk and "
 	    "Ppk after Bissell (Applied Statistics 39:331-340, 1990). Ppk at least: "

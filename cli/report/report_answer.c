@@ -199,6 +199,35 @@ put_verdict(const struct report_line *line, const struct population *population,
 	page_row(line->page, cells);
 }
 
+/* All verdicts of a line, one after the other: by run, characteristic, lot.  Zeroed: before the
+ * first. */
+struct seeking {
+	size_t run, place, next; /* next: of the populations */
+	const struct population *population;
+	const struct judged *judged;
+};
+
+static bool
+seek(const struct report_line *line, struct seeking *at)
+{
+	for (; at->run < line->runs.count; at->run++, at->place = 0) {
+		const struct run *run = &line->runs.list[at->run];
+		size_t limited = report_line_limited(line, run);
+		for (; at->place < limited; at->place++, at->next = 0) {
+			while (at->next < line->all->count) {
+				at->population = &line->all->list[at->next++];
+				if (!report_line_is_of(run, at->population))
+					continue;
+				at->judged =
+				    &report_line_judgement(line, at->population)
+					 ->limited[at->place];
+				return true;
+			}
+		}
+	}
+	return false;
+}
+
 static void
 put_table(const struct report_line *line)
 {
@@ -216,12 +245,10 @@ put_table(const struct report_line *line)
 	    {NULL, "required", 0},
 	};
 
+	struct seeking seeking = {0};
 	page_table(line->page, NULL, "Verdicts", columns, COUNT(columns));
-	for (size_t i = 0; i < line->all->count; i++) {
-		const struct judgement *judgement = line->judgements[i];
-		for (size_t k = 0; judgement && k < judgement->limited_count; k++)
-			put_verdict(line, &line->all->list[i], &judgement->limited[k]);
-	}
+	while (seek(line, &seeking))
+		put_verdict(line, seeking.population, seeking.judged);
 	page_table_end(line->page);
 }
 
@@ -247,37 +274,47 @@ put_sentence(const struct report_line *line, const struct population *population
 	    study_words_verdict(verdict), why);
 }
 
-/* Those that ask for something first; how many were told. */
+/* Of one verdict, or only counts those of it; how many there are. */
 static size_t
 put_sentences(const struct report_line *line, enum study_verdict verdict, size_t told)
 {
-	for (size_t i = 0; i < line->all->count; i++) {
-		const struct judgement *judgement = line->judgements[i];
-		for (size_t k = 0; judgement && k < judgement->limited_count; k++) {
-			if (judgement->limited[k].study->verdict != verdict)
-				continue;
-			if (told++ < SENTENCES)
-				put_sentence(
-				    line, &line->all->list[i], &judgement->limited[k]);
-		}
+	struct seeking at = {0};
+	size_t count = 0;
+
+	while (seek(line, &at))
+		if (at.judged->study->verdict == verdict && told + count++ < SENTENCES)
+			put_sentence(line, at.population, at.judged);
+	return count;
+}
+
+static void
+put_capable(const struct report_line *line)
+{
+	struct seeking at = {0};
+	size_t count = 0;
+	double required = NAN;
+
+	while (seek(line, &at)) {
+		count += at.judged->study->verdict == STUDY_CAPABLE;
+		required = at.judged->study->required;
 	}
-	return told;
+	if (count > 0)
+		page_note(line->page, NULL, TONE_PLAIN,
+		    "What is called capable was stable, and its Ppk is at least %.2f "
+		    "with 95 %% confidence.",
+		    required);
 }
 
 static void
 put_false_alarms(const struct report_line *line)
 {
+	struct seeking at = {0};
 	size_t tested = 0, unstable = 0;
 
-	for (size_t i = 0; i < line->all->count; i++) {
-		const struct judgement *judgement = line->judgements[i];
-		for (size_t k = 0; judgement && k < judgement->limited_count; k++) {
-			enum stability_verdict verdict =
-			    judgement->limited[k].study->stability.verdict;
-			tested += verdict == STABILITY_STABLE ||
-			          verdict == STABILITY_UNSTABLE;
-			unstable += verdict == STABILITY_UNSTABLE;
-		}
+	while (seek(line, &at)) {
+		enum stability_verdict verdict = at.judged->study->stability.verdict;
+		tested += verdict == STABILITY_STABLE || verdict == STABILITY_UNSTABLE;
+		unstable += verdict == STABILITY_UNSTABLE;
 	}
 	page_field(line->page, "stability_tests", NULL, cell_count((int64_t)tested));
 	page_field(line->page, "unstable", NULL, cell_count((int64_t)unstable));
@@ -297,11 +334,12 @@ report_answer_verdicts(const struct report_line *line)
 {
 	put_table(line);
 	size_t told = put_sentences(line, STUDY_NOT_CAPABLE, 0);
-	told = put_sentences(line, STUDY_NOT_ESTABLISHED, told);
-	told = put_sentences(line, STUDY_CAPABLE, told);
+	told += put_sentences(line, STUDY_NOT_ESTABLISHED, told);
 	if (told > SENTENCES)
 		page_note(line->page, NULL, TONE_PLAIN,
-		    "%d of %zu verdicts are told in a sentence; all are in the table",
+		    "%d of these %zu verdicts are told in a sentence; all are in the "
+		    "table",
 		    SENTENCES, told);
+	put_capable(line);
 	put_false_alarms(line);
 }

@@ -73,7 +73,7 @@ static const struct column characteristic_columns[] = {
     {"performance_high", NULL, 2},
     {"performance_least", NULL, 2},
     {"distribution", "distribution", 2},
-    {"distribution_p", "p of it", 2},
+    {"distribution_p", "p of fit", 2},
     {"normality_a2", NULL, 2},
     {"normality_p", "p of normal", 2},
     {"x00135", NULL, 2},
@@ -90,9 +90,9 @@ static const struct column characteristic_columns[] = {
     {"onset_most_shot_no", NULL, 2},
     {"onset_before", NULL, 2},
     {"onset_after", NULL, 2},
-    {"signals", "signals", 2},
+    {"signals", NULL, 2},
     {"signals_chance", NULL, 2},
-    {"outliers", "far out", 2},
+    {"outliers", NULL, 2},
     {"ppk_without_outliers", NULL, 2},
     {"distinct", NULL, 2},
     {"step", NULL, 2},
@@ -251,11 +251,25 @@ add_verdict(
 	add(row, cell_number(study->ppk.lower_bound, 2));
 }
 
-/* Share as parts of a million, for people no finer than it is known. */
+/* Share as parts of a million. */
 static struct cell
 ppm(double share)
 {
-	return cell_number(1e6 * share, 0);
+	struct cell cell = cell_number(1e6 * share, 0);
+
+	if (share < 1e-6 && share >= 0)
+		cell.instead = "below 1";
+	return cell;
+}
+
+static struct cell
+chance(double p, int digits)
+{
+	struct cell cell = cell_number(p, digits);
+
+	if (p < 0.001)
+		cell.instead = "below 0.001";
+	return cell;
 }
 
 static void
@@ -273,9 +287,9 @@ add_distribution(
 	if (!study->ppk.quotable || study->stability.verdict != STABILITY_STABLE)
 		expected = cell_absent(NULL);
 	add(row, cell_words(name));
-	add(row, cell_number(name ? fit.p : NAN, 3));
+	add(row, chance(name ? fit.p : NAN, 3));
 	add(row, cell_number(study->normality.a2_adjusted, 3));
-	add(row, cell_number(study->normality.p, 3));
+	add(row, chance(study->normality.p, 3));
 	add(row, shown_value(settings, id, name ? fit.quantiles.x00135 : NAN));
 	add(row, shown_value(settings, id, name ? fit.quantiles.x50 : NAN));
 	add(row, shown_value(settings, id, name ? fit.quantiles.x99865 : NAN));

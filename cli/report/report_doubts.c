@@ -3,16 +3,8 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 
-#include "cli/report/report_words.h"
 #include "cli/wording/study_words.h"
-#include "daemon/base/text.h"
-
-enum {
-	NUMBERS_BYTES = 400,
-	NUMBERS_TOLD = 24, /* shot numbers in a sentence; of more the number is told */
-};
 
 /* --- whether an index is quoted --------------------------------------------------------- */
 
@@ -73,13 +65,6 @@ put_distribution(
 	    study->fits.used >= 0 ? &study->fits.list[study->fits.used] : NULL;
 	char p[32];
 
-	if (study->zero_bounded && fit) {
-		page_note(part->page, NULL, TONE_PLAIN,
-		    "%s cannot fall below zero: its Ppk is by percentiles of the %s "
-		    "distribution, the likeliest that fits (p %.2f)",
-		    name, family_table[fit->family].name, fit->p);
-		return;
-	}
 	if (study->zero_bounded || !(study->reasons & STUDY_BIT(STUDY_NOT_NORMAL)))
 		return;
 	tell_p(&study->normality, p);
@@ -97,85 +82,6 @@ put_distribution(
 	    "%.2f, and the lower of the two counts",
 	    name, study->normality.a2_adjusted, p, family_table[fit->family].name,
 	    fit->p, fmin(fit->index.ppl, fit->index.ppu));
-}
-
-/* --- shots to look at ---------------------------------------------------------------------- */
-
-/* "31-33, 52", or how many there are. */
-static void
-tell_numbers(const struct numbers *which, char words[static NUMBERS_BYTES])
-{
-	struct text text;
-
-	text_init(&text, NUMBERS_BYTES);
-	if (which->count <= NUMBERS_TOLD)
-		numbers_text(which, &text);
-	if (which->count <= NUMBERS_TOLD && text.bytes && !text.failed)
-		snprintf(words, NUMBERS_BYTES, "shot%s %s",
-		    which->count == 1 ? "" : "s", text.bytes);
-	else
-		snprintf(words, NUMBERS_BYTES, "%zu shots", which->count);
-	text_release(&text);
-}
-
-static void
-put_signals(const struct report_part *part, const char *name, const struct study *study)
-{
-	const int64_t *numbers = part->population->complete.list;
-	struct numbers which = {0};
-	char words[NUMBERS_BYTES];
-	size_t last = 0;
-
-	/* of what is not stable nobody need be told that it shows */
-	if (study->signals.count == 0 || study->stability.verdict == STABILITY_UNSTABLE)
-		return;
-	for (size_t i = 0; i < study->signals.count; i++) {
-		size_t slot = study->signals.list[i].slot;
-		if (slot != last)
-			numbers_add(&which, numbers[slot - 1]);
-		last = slot;
-	}
-	tell_numbers(&which, words);
-	page_note(part->page, NULL, TONE_PLAIN,
-	    "%s: the usual patterns (a shot beyond three s, eight in a row on one side "
-	    "of the mean) end at %s. In a perfect series of %zu they come with a "
-	    "chance "
-	    "of %.0f %%: they point at shots to look at and are no verdict",
-	    name, words, study->described.n, 100 * study->signals_chance);
-	free(which.list);
-}
-
-static void
-put_outliers(
-    const struct report_part *part, const struct judged *judged, const char *name)
-{
-	const struct population *population = part->population;
-	const struct study *study = judged->study;
-	const struct outliers *outlying = &study->outlying;
-	size_t column = population_column(population, judged->feature),
-	       width = population->features->count, n = study->described.n;
-	double low = outlying->low ? study->sorted[outlying->low - 1] : -INFINITY,
-	       high = outlying->high ? study->sorted[n - outlying->high] : INFINITY;
-	struct numbers which = {0};
-	char words[NUMBERS_BYTES], without[96] = "";
-
-	if (study->outliers == 0)
-		return;
-	for (size_t i = 0; i < population->complete.count; i++) {
-		double value = population->values[i * width + column];
-		if (value <= low || value >= high)
-			numbers_add(&which, population->complete.list[i]);
-	}
-	tell_numbers(&which, words);
-	if (study->ppk.quotable && isfinite(study->ppk_without_outliers))
-		snprintf(without, sizeof without, ": without %s, Ppk would be %.2f",
-		    study->outliers == 1 ? "it" : "them", study->ppk_without_outliers);
-	page_note(part->page, NULL, TONE_PLAIN,
-	    "%s: %s lie%s farther out than chance puts any of %zu values, and %s among "
-	    "the figures%s",
-	    name, words, which.count == 1 ? "s" : "", n,
-	    which.count == 1 ? "is" : "are", without);
-	free(which.list);
 }
 
 /* --- all ---------------------------------------------------------------------------------- */
@@ -209,6 +115,4 @@ report_doubts_put(const struct report_part *part, const struct judged *judged)
 		put_distribution(part, name, study);
 	}
 	put_polling(part, name, judged);
-	put_outliers(part, judged, name);
-	put_signals(part, name, study);
 }

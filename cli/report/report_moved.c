@@ -176,7 +176,7 @@ put_rows(const struct report_line *line, const struct looking *looking, int quan
 
 static void
 put_table(const struct report_line *line, const struct run *run,
-    struct looking *looking, size_t *alone)
+    struct looking *looking, size_t *rows, size_t *alone)
 {
 	static const struct column columns[] = {
 	    {"characteristic", "characteristic", 0},
@@ -202,13 +202,14 @@ put_table(const struct report_line *line, const struct run *run,
 		rank(looking, quantity);
 		put_rows(line, looking, quantity);
 		*alone += looking->count == 0;
+		*rows += looking->count;
 	}
 	page_table_end(line->page);
 }
 
 static void
 put_words(const struct report_line *line, const struct run *run, const struct run *wide,
-    size_t alone)
+    size_t rows, size_t alone)
 {
 	if (alone > 0)
 		page_note(line->page, NULL, TONE_PLAIN,
@@ -216,19 +217,24 @@ put_words(const struct report_line *line, const struct run *run, const struct ru
 		    "moved "
 		    "beyond chance.",
 		    alone, alone == 1 ? "" : "s", alone == 1 ? "was" : "were");
-	page_note(line->page, NULL, TONE_FAINT,
-	    "Moved together is no cause: of the changes from shot to shot, or over "
-	    "eight "
-	    "shots, the share of the variance that goes along with the changes of the "
-	    "other figure. Figures of the same sensors or times are not compared%s.",
-	    wide->count < run->count ? "; only the last shots were looked at" : "");
+	if (rows > 0)
+		page_note(line->page, NULL, TONE_FAINT,
+		    "Moved together is no cause: of the changes from shot to shot, or "
+		    "over "
+		    "eight "
+		    "shots, the share of the variance that goes along with the changes "
+		    "of the "
+		    "other figure. Figures of the same sensors or times are not "
+		    "compared%s.",
+		    wide->count < run->count ? "; only the last shots were looked at"
+					     : "");
 }
 
 int
 report_moved_put(const struct report_line *line, const struct run *run,
     const struct run *wide, struct error *error)
 {
-	size_t alone = 0, count = wide->count;
+	size_t rows = 0, alone = 0, count = wide->count;
 
 	if (count == 0 || !report_moved_is_asked(line, run))
 		return 0;
@@ -242,8 +248,8 @@ report_moved_put(const struct report_line *line, const struct run *run,
 	bool made =
 	    looking.quantity && looking.input && looking.breaks && looking.unused;
 	if (made) {
-		put_table(line, run, &looking, &alone);
-		put_words(line, run, wide, alone);
+		put_table(line, run, &looking, &rows, &alone);
+		put_words(line, run, wide, rows, alone);
 	}
 	free(looking.quantity);
 	free(looking.input);

@@ -14,4 +14,12 @@ void report_numbers_outside(
 void report_numbers_absent(
     const struct report_part *part, const struct judgement *judgement);
 
+/* Complete shots that a seldom pattern points at, with the chance of any in a perfect series. */
+void report_numbers_signals(
+    const struct report_part *part, const struct judgement *judgement);
+
+/* Those whose values lie farther out than chance puts any. */
+void report_numbers_far_out(
+    const struct report_part *part, const struct judgement *judgement);
+
 #endif

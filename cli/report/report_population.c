@@ -105,6 +105,8 @@ report_population_put(const struct report_part *part, const struct judgement *ju
 	for (size_t i = 0; i < judgement->limited_count; i++)
 		report_doubts_put(part, &judgement->limited[i]);
 	report_numbers_outside(part, judgement);
+	report_numbers_far_out(part, judgement);
+	report_numbers_signals(part, judgement);
 	put_usual(part, judgement);
 	report_numbers_absent(part, judgement);
 }

@@ -13,7 +13,9 @@ verdict_cell(double value, struct interval interval, const struct study_index *i
 	if (!isfinite(value))
 		return cell_absent(NULL);
 	cell.instead = figure;
-	if (!index->quotable) {
+	if (index->reasons & STUDY_BIT(STUDY_ZERO_BOUNDED)) {
+		snprintf(figure, VERDICT_FIGURE, "-"); /* there is no such index */
+	} else if (!index->quotable) {
 		snprintf(figure, VERDICT_FIGURE,
 		    index->reasons & STUDY_BIT(STUDY_TOO_FEW) ? "too few" : "withheld");
 		cell.tone = TONE_FAINT;
