@@ -76,13 +76,13 @@ so_many_perfect_series_signal_as_are_told(void **state)
 	(void)state;
 	for (size_t i = 0; i < LENGTH(lengths); i++)
 		assert_simulated(
-		    RULES_USUAL, lengths[i], lengths[i] > 100 ? 4000 : 20000, &random);
+		    RULES_USUAL, lengths[i], lengths[i] > 100 ? 3000 : 15000, &random);
 	assert_simulated(RULES_USUAL, 1000, 500, &random);
 	for (size_t i = 0; i < LENGTH(lengths); i++)
 		assert_simulated(RULES_ALL, lengths[i], 2000, &random);
 	for (int rule = 0; rule < RUN_RULE_COUNT; rule++) {
-		assert_simulated(RULE_BIT(rule), 68, 2000, &random);
-		assert_simulated(RULE_BIT(rule), 1000, 500, &random);
+		assert_simulated(RULE_BIT(rule), 68, 1000, &random);
+		assert_simulated(RULE_BIT(rule), 1000, 200, &random);
 	}
 }
 
