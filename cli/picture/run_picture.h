@@ -2,8 +2,10 @@
 /*
  * A characteristic: its shots in the order of time with specification and control limits,
  * changes marked, and beside them on the same vertical axis how the values are distributed,
- * with the curve that was fitted.  Readable at 20 and at 400 shots, in print without colour
- * and by the colour-blind.
+ * with the curve that was fitted.  Readable at 20, at 400 and (as columns from lowest to
+ * highest) at any number of shots, in print without colour and by the colour-blind.  From 40
+ * values on the median of the shots around each shows a drift through the scatter.  Limits
+ * that lie far off, and a few values that do, are told of at the edge of the scale.
  *
  * Values are in the unit that is shown; arrays and strings are lent for the call.
  */
@@ -12,12 +14,13 @@
 
 #include "cli/picture/picture.h"
 
-enum run_flag {          /* of a point; bits */
-	RUN_OUTSIDE = 1, /* a specification limit */
-	RUN_SIGNAL = 2,  /* a pattern points at it */
+enum run_flag { /* of a point; bits */
+	RUN_OUTSIDE =
+	    1, /* a specification limit; those beyond lower, upper are anyhow */
+	RUN_SIGNAL = 2, /* a pattern points at it */
 };
 
-struct run_mark { /* stands before shot `at` */
+struct run_mark { /* stands before shot `at`; several in the order of `at` */
 	size_t at;
 	const char *label; /* "lot A-0412", "note: window cleaned" */
 	bool strong;       /* a change of what runs, not a note */

@@ -72,6 +72,21 @@ a_range_of_nothing_is_widened(void **state)
 }
 
 static void
+a_narrow_range_is_none_of_nothing(void **state)
+{
+	static const double rows[][2] = {
+	    {1e9, 1e9 + 1}, {2e-7, 5e-7}, {-1e-9, 1e-9}, {1e140, 1.00001e140}};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		struct axis axis = axis_make(rows[i][0], rows[i][1], 5, false);
+		assert_true(axis.low >= rows[i][0] && axis.high <= rows[i][1]);
+		assert_false(isnan(axis_tick(&axis, 0)));
+		assert_true(isnan(axis_tick(&axis, 20)));
+	}
+}
+
+static void
 values_lie_where_the_scales_say(void **state)
 {
 	const struct axes axes = {.box = {10, 20, 110, 220},
@@ -91,6 +106,7 @@ main(void)
 	    cmocka_unit_test(ticks_are_round_numbers),
 	    cmocka_unit_test(any_range_has_a_few_ticks_within),
 	    cmocka_unit_test(a_range_of_nothing_is_widened),
+	    cmocka_unit_test(a_narrow_range_is_none_of_nothing),
 	    cmocka_unit_test(values_lie_where_the_scales_say),
 	};
 
