@@ -10,11 +10,15 @@ enum { NODES = 128 }; /* tabulated in GSL: no set-up time */
 
 struct integrand {
 	double t, df, delta;
-	double log_constant; /* of the density of s */
+	double constant; /* of the density of s */
 };
 
-/* Phi(t s - delta) f(s), s = chi / sqrt(df) having the density
- * f(s) = 2 (df/2)^(df/2) / Gamma(df/2) s^(df-1) exp(-df s^2 / 2). */
+/*
+ * Phi(t s - delta) f(s), s = chi / sqrt(df) having the density
+ * f(s) = 2 (df/2)^(df/2) / Gamma(df/2) s^(df-1) exp(-df s^2 / 2)
+ *      = 2 sqrt(h / 2 pi) / Gamma*(h) / s exp(df (log s - (s^2 - 1) / 2)), h = df/2,
+ * where Gamma*(h) = Gamma(h) / (sqrt(2 pi / h) (h / e)^h) is about 1: nothing large cancels.
+ */
 static double
 integrand_at(double s, void *params)
 {
@@ -22,8 +26,9 @@ integrand_at(double s, void *params)
 
 	if (s <= 0)
 		return 0;
-	double log_density = p->log_constant + (p->df - 1) * log(s) - p->df * s * s / 2;
-	return gsl_cdf_ugaussian_P(p->t * s - p->delta) * exp(log_density);
+	double u = s - 1, power = log1p(u) - u - u * u / 2;
+	return gsl_cdf_ugaussian_P(p->t * s - p->delta) * p->constant / s *
+	       exp(p->df * power);
 }
 
 double
@@ -32,7 +37,7 @@ noncentral_t_cdf(double t, double df, double delta)
 	struct integrand params = {.t = t, .df = df, .delta = delta};
 	double half = df / 2;
 
-	params.log_constant = log(2) + half * log(half) - gsl_sf_lngamma(half);
+	params.constant = 2 * sqrt(half / (2 * M_PI)) / gsl_sf_gammastar(half);
 
 	/* s is about 1 with a deviation of about 1 / sqrt(2 df); Phi turns at delta / t. */
 	double reach = 12 / sqrt(2 * df);

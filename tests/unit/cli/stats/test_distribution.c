@@ -5,9 +5,14 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_integration.h>
+#include <gsl/gsl_randist.h>
 #include <math.h>
 
 #include "cli/stats/distribution.h"
+#include "tests/reference/normal_and_t.h"
+#include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
 
@@ -35,16 +40,47 @@ static const struct row {
     {69.1, 299, 74, 0.049997874406839},
 };
 
+/* Indices of 0.7, 1.33 and 3 at 100,000 and 1,000,000 values: the integral over the numerator by
+ * Simpson's rule, with the chi-square of R 4.2 (whose own noncentral t is wrong out there). */
+static const struct row large[] = {
+    {660.5, 99999, 664.1, 0.02176247638469},
+    {664.1, 99999, 664.1, 0.4995451870943},
+    {667.7, 99999, 664.1, 0.9774155235161},
+    {1255.8, 99999, 1261.7, 0.02388142216331},
+    {1261.7, 99999, 1261.7, 0.4994551002754},
+    {1267.7, 99999, 1261.7, 0.9770308425736},
+    {2833.2, 99999, 2846, 0.02297976157817},
+    {2846, 99999, 2846, 0.4994160372224},
+    {2858.9, 99999, 2846, 0.9769043565677},
+    {2096.4, 999999, 2100, 0.02203879602114},
+    {2100, 999999, 2100, 0.4998561784856},
+    {2103.6, 999999, 2100, 0.9777012836024},
+    {3984, 999999, 3990, 0.02236584994276},
+    {3990, 999999, 3990, 0.4998276874271},
+    {3996, 999999, 3990, 0.9773437696308},
+    {8987.1, 999999, 9000, 0.02246663262681},
+    {9000, 999999, 9000, 0.4998153355231},
+    {9012.9, 999999, 9000, 0.9772316116903},
+};
+
+static void
+check(const struct row *row)
+{
+	double p = noncentral_t_cdf(row->t, row->df, row->delta);
+
+	if (!(fabs(p - row->p) < 1e-10))
+		fail_msg("t %g, df %g, delta %g: %.14g is not %.14g", row->t, row->df,
+		    row->delta, p, row->p);
+}
+
 static void
 the_noncentral_t_equals_the_integral(void **state)
 {
 	(void)state;
-	for (size_t i = 0; i < LENGTH(rows); i++) {
-		double p = noncentral_t_cdf(rows[i].t, rows[i].df, rows[i].delta);
-		if (!(fabs(p - rows[i].p) < 1e-10))
-			fail_msg("t %g, df %g, delta %g: %.14g is not %.14g", rows[i].t,
-			    rows[i].df, rows[i].delta, p, rows[i].p);
-	}
+	for (size_t i = 0; i < LENGTH(rows); i++)
+		check(&rows[i]);
+	for (size_t i = 0; i < LENGTH(large); i++)
+		check(&large[i]);
 }
 
 static void
@@ -57,12 +93,134 @@ far_out_it_stays_a_probability(void **state)
 	assert_true(noncentral_t_cdf(1e3, 30, 0) > 1 - 1e-9);
 }
 
+/* Another way to the same: over the numerator, a normal, instead of over the denominator. */
+struct other {
+	double t, df, delta;
+};
+
+static double
+other_integrand(double z, void *params)
+{
+	const struct other *o = params;
+	double root = (z + o->delta) / o->t;
+
+	if (root <= 0)
+		return gsl_ran_ugaussian_pdf(z);
+	return gsl_ran_ugaussian_pdf(z) * gsl_cdf_chisq_Q(o->df * root * root, o->df);
+}
+
+/* t > 0: P(Z + delta <= t S), S the root of chi-square / df. */
+static double
+other_cdf(double t, double df, double delta)
+{
+	struct other params = {t, df, delta};
+	gsl_function function = {other_integrand, &params};
+	/* Smooth: it turns from 1 to 0 within some deviations of the numerator. */
+	gsl_integration_glfixed_table *table = gsl_integration_glfixed_table_alloc(512);
+	double sum = gsl_integration_glfixed(&function, -10, 10, table);
+	gsl_integration_glfixed_table_free(table);
+	return sum;
+}
+
+/* 25 to 5000 values: beyond, GSL's chi-square loses its digits (1e-6 at 1,000,000). */
+static void
+large_noncentralities_agree_with_another_integral(void **state)
+{
+	static const double sizes[] = {25, 160, 1000, 5000};
+	static const double indices[] = {0.7, 1.33, 3};
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(sizes); i++)
+		for (size_t j = 0; j < LENGTH(indices); j++)
+			for (int step = -2; step <= 2; step++) {
+				double n = sizes[i], c = indices[j];
+				double error = sqrt(1 / (9 * n) + c * c / (2 * n - 2));
+				double t = 3 * sqrt(n) * (c + step * error);
+				double delta = 3 * sqrt(n) * c;
+				double p = noncentral_t_cdf(t, n - 1, delta);
+				double q = other_cdf(t, n - 1, delta);
+				if (!(fabs(p - q) < 1e-10))
+					fail_msg("n %g, index %g, t %g: %.12g, %.12g",
+					    n, c, t, p, q);
+			}
+}
+
+/* All of the density of the denominator is there, at 1 ... 1e7 degrees of freedom. */
+static void
+the_chances_add_up_to_one(void **state)
+{
+	(void)state;
+	for (double df = 1; df < 1e7; df *= 1.7)
+		assert_near(noncentral_t_cdf(1e12, df, 0), 1, 1e-10);
+}
+
+/* ---- GSL's own, which the program takes as they are -------------------------------------- */
+
+static void
+normal_quantiles_of_gsl_equal_the_table(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < LENGTH(reference_normal_quantile); i++) {
+		double p = reference_normal_quantile[i].p;
+		double wanted = reference_normal_quantile[i].quantile;
+		double near = 1e-12 * fabs(wanted);
+		assert_near(gsl_cdf_ugaussian_Pinv(p), wanted, near);
+		assert_near(gsl_cdf_ugaussian_Qinv(p), -wanted, near);
+	}
+}
+
+static void
+normal_shares_of_gsl_equal_the_table(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < LENGTH(reference_normal_cdf); i++) {
+		double x = reference_normal_cdf[i].x,
+		       wanted = reference_normal_cdf[i].p;
+		/* Below 1e-307 it gives 0. */
+		double near = 1e-12 * wanted + 1e-307;
+		assert_near(gsl_cdf_ugaussian_P(x), wanted, near);
+		assert_near(gsl_cdf_ugaussian_Q(-x), wanted, near);
+	}
+}
+
+static void
+t_quantiles_of_gsl_equal_the_table(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < LENGTH(reference_t); i++) {
+		double p = reference_t[i].p, df = reference_t[i].df;
+		double wanted = reference_t[i].quantile;
+		assert_near(gsl_cdf_tdist_Pinv(p, df), wanted, 1e-10 * wanted);
+		assert_near(gsl_cdf_tdist_Pinv(1 - p, df), -wanted, 1e-10 * wanted);
+	}
+}
+
+/* R. A. Fisher's series: z + (z^3 + z) / (4 df) + ...; GSL's chi-square inversion fails there. */
+static void
+t_quantiles_of_gsl_hold_at_many_degrees_of_freedom(void **state)
+{
+	double z = gsl_cdf_ugaussian_Pinv(0.975), z3 = z * z * z;
+
+	(void)state;
+	for (double df = 1000; df < 2e6; df *= 1.01) {
+		double wanted = z + (z3 + z) / (4 * df) +
+		                (5 * z3 * z * z + 16 * z3 + 3 * z) / (96 * df * df);
+		assert_near(gsl_cdf_tdist_Pinv(0.975, floor(df)), wanted, 1e-5);
+	}
+}
+
 int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(the_noncentral_t_equals_the_integral),
 	    cmocka_unit_test(far_out_it_stays_a_probability),
+	    cmocka_unit_test(large_noncentralities_agree_with_another_integral),
+	    cmocka_unit_test(the_chances_add_up_to_one),
+	    cmocka_unit_test(normal_quantiles_of_gsl_equal_the_table),
+	    cmocka_unit_test(normal_shares_of_gsl_equal_the_table),
+	    cmocka_unit_test(t_quantiles_of_gsl_equal_the_table),
+	    cmocka_unit_test(t_quantiles_of_gsl_hold_at_many_degrees_of_freedom),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
