@@ -64,6 +64,9 @@ help_on(const struct command *command, int id)
 	for (const struct option_help *own = command->help; own && own->help; own++)
 		if ((int)own->option == id)
 			return own->help;
+	if (command->pages && id == OPTION_FORMAT)
+		return "text, json, csv, html, pdf, svg or png; text is as wide as the "
+		       "terminal, COLUMNS or 100";
 	return option_table[id].help;
 }
 

@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/page/cell.h"
 
+#include <ctype.h>
 #include <inttypes.h>
 #include <math.h>
+#include <string.h>
 
 #include "daemon/base/calendar.h"
 #include "daemon/base/text.h"
@@ -124,4 +126,20 @@ cell_add_list(struct text *text, const struct cell *cells, size_t count)
 			text_puts(text, ", ");
 		cell_add_shown(text, &cells[i]);
 	}
+}
+
+bool
+cell_binds(const char *words, const char *blank)
+{
+	static const char *const units[] = {"%", "C", "F", "K", "s", "min", "h", "mm"};
+
+	if (*blank != ' ' || blank == words || !isdigit((unsigned char)blank[-1]))
+		return false;
+	for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
+		size_t length = strlen(units[i]);
+		if (strncmp(blank + 1, units[i], length) == 0 &&
+		    !isalnum((unsigned char)blank[1 + length]))
+			return true;
+	}
+	return false;
 }

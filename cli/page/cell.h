@@ -16,4 +16,8 @@ void cell_add_list(struct text *text, const struct cell *cells, size_t count);
 /* Adds the words without the control characters that could steer a terminal. */
 void cell_add_plain(struct text *text, const char *words);
 
+/* Whether a blank within words binds a number to its unit: "95 %", "4.2 F".  No line ends
+ * there. */
+bool cell_binds(const char *words, const char *blank);
+
 #endif

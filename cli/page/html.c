@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/page/html.h"
 
+#include "cli/page/cell.h"
 #include "daemon/base/utf8.h"
 
 static bool
@@ -14,7 +15,7 @@ is_no_character(uint32_t point)
 void
 html_put_escaped(FILE *out, const char *words)
 {
-	const char *from = words;
+	const char *const all = words, *from = words;
 	uint32_t point;
 
 	while ((point = utf8_next(&words)) != 0) {
@@ -28,6 +29,8 @@ html_put_escaped(FILE *out, const char *words)
 			fputs("&quot;", out);
 		else if (point == '\'')
 			fputs("&#39;", out);
+		else if (cell_binds(all, from))
+			fputs("\xc2\xa0", out); /* U+00A0: no line ends there */
 		else if (is_no_character(point))
 			fputs("\xef\xbf\xbd", out); /* U+FFFD */
 		else

@@ -26,7 +26,8 @@ struct html {
 	FILE *out, *body;
 	char *bytes; /* of the body */
 	size_t length;
-	size_t contents_at; /* in the body; 0: not yet */
+	size_t contents_at; /* in the body, where `begun` */
+	bool begun;         /* more than the title and sentences is there */
 	bool failed, in_fields;
 	int level; /* of headings that are open */
 	int depth;
@@ -45,6 +46,15 @@ end_fields(struct html *html)
 	if (html->in_fields)
 		fputs("</dl>\n", html->body);
 	html->in_fields = false;
+}
+
+/* The list of contents stands before what comes now. */
+static void
+begin_rest(struct html *html)
+{
+	if (!html->begun)
+		html->contents_at = (size_t)ftell(html->body);
+	html->begun = true;
 }
 
 static void
@@ -79,8 +89,8 @@ html_open(void *state, enum page_group group, const char *key, const char *headi
 	html->depth++;
 	if (!heading)
 		return;
-	if (html->contents.count == 1)
-		html->contents_at = (size_t)ftell(html->body);
+	if (html->contents.count > 0)
+		begin_rest(html);
 	html->level++;
 	fprintf(html->body, "<section aria-labelledby=\"s%zu\">\n",
 	    html->contents.count + 1);
@@ -117,6 +127,7 @@ begin_field(struct html *html, const char *label, enum page_tone tone)
 {
 	const char *class = html_class(tone);
 
+	begin_rest(html);
 	if (!html->in_fields)
 		fputs("<dl>\n", html->body);
 	html->in_fields = true;
@@ -212,6 +223,7 @@ html_table_end(void *state)
 	if (!table_end(&html->table))
 		return;
 	end_fields(html);
+	begin_rest(html);
 	html_put_table(html->body, &html->table, &html->tables);
 }
 
@@ -224,6 +236,7 @@ html_picture(void *state, const struct picture *picture, const char *caption)
 	char id[32];
 
 	end_fields(html);
+	begin_rest(html);
 	snprintf(id, sizeof id, "p%zu", ++html->pictures);
 	fputs("<figure><div class=\"drawing\" tabindex=\"0\">\n", html->body);
 	if (picture_write_part(picture, id, html->body) != 0)

@@ -9,7 +9,8 @@
 #define LINE (COLUMNS_SIZE * PAPER_LEADING)
 #define PADDING 2.0             /* above and below a row's lines */
 #define KEEP (PAPER_HEIGHT / 4) /* a table so high is not parted */
-#define LABEL_MOST 190.0        /* of a field */
+#define LABEL_LEAST 90.0        /* of a field */
+#define LABEL_MOST 190.0
 #define FIELD_LINE (PAPER_SIZE * PAPER_LEADING)
 #define RULE_ROW 0xdfe3e6
 #define RULE_HEAD 0x7d8890
@@ -260,7 +261,7 @@ paper_fields_put(struct paper *paper, const struct grid *fields)
 	for (size_t row = 0; row < grid_rows(fields); row++)
 		width = fmax(
 		    width, paper_measure(paper, &label, grid_words(fields, row, 0)));
-	width = fmin(width, LABEL_MOST);
+	width = fmin(fmax(width, LABEL_LEAST), LABEL_MOST);
 	for (size_t row = 0; row < grid_rows(fields); row++) {
 		const struct canvas_letters value =
 		    paper_letters(PAPER_SIZE, fields->cells[2 * row + 1].tone);

@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+#include "cli/page/cell.h"
 #include "daemon/base/utf8.h"
 
 struct canvas_letters
@@ -71,6 +72,17 @@ cut_word(struct paper *paper, const struct canvas_letters *letters, const char *
 	return length;
 }
 
+/* The end of the next word after `at`, with the unit that is bound to it. */
+static size_t
+next_break(const char *words, size_t at)
+{
+	do {
+		at += strspn(words + at, " ");
+		at += strcspn(words + at, " ");
+	} while (cell_binds(words, words + at));
+	return at;
+}
+
 size_t
 paper_line(struct paper *paper, const struct canvas_letters *letters, const char *words,
     double width)
@@ -80,8 +92,7 @@ paper_line(struct paper *paper, const struct canvas_letters *letters, const char
 	if (fits(paper, letters, words, all, width))
 		return all;
 	for (size_t at = 0; at < all; at = word) {
-		word = at + strspn(words + at, " ");
-		word += strcspn(words + word, " ");
+		word = next_break(words, at);
 		if (!fits(paper, letters, words, word, width))
 			break;
 		length = word;

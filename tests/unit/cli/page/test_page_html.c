@@ -143,6 +143,7 @@ a_long_page_lists_its_headings_after_the_first_words(void **state)
 	(void)state;
 	page_title(page, "Early shift");
 	page_note(page, NULL, TONE_STRONG, "The verdict");
+	page_field(page, "site", "site", cell_words("works"));
 	for (int i = 0; i < 3; i++) {
 		page_open(page, GROUP_OBJECT, "a", "Part <&>");
 		for (int k = 0; k < i; k++) {
@@ -159,6 +160,19 @@ a_long_page_lists_its_headings_after_the_first_words(void **state)
 		   "<li><a href=\"#s5\">");
 	assert_has("<a href=\"#s7\">Detail</a></li></ul></li>\n</ul></nav>");
 	assert_has_not("href=\"#s1\"");
+}
+
+static void
+no_line_ends_between_a_number_and_its_unit(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	page_note(
+	    page, NULL, TONE_PLAIN, "95 %% of 12 shots: 4.2 F, 3 some, 7 sheets, 9 s");
+	end(page);
+	assert_has("95\xc2\xa0% of 12 shots: 4.2\xc2\xa0"
+		   "F, 3 some, 7 sheets, 9\xc2\xa0s</p>");
 }
 
 static void
@@ -385,6 +399,7 @@ main(void)
 	    cmocka_unit_test(an_empty_page_is_a_document),
 	    cmocka_unit_test(headings_go_down_with_the_groups),
 	    cmocka_unit_test(a_long_page_lists_its_headings_after_the_first_words),
+	    cmocka_unit_test(no_line_ends_between_a_number_and_its_unit),
 	    cmocka_unit_test(several_first_headings_are_all_listed),
 	    cmocka_unit_test(a_table_tells_what_its_cells_belong_to),
 	    cmocka_unit_test(a_table_without_rows_is_left_out),

@@ -100,6 +100,10 @@ a_line_ends_at_a_blank_and_a_long_word_within(void **state)
 	assert_int_equal(paper_line(&paper, &letters, words, width), strlen("one two"));
 	size_t cut = paper_line(&paper, &letters, words + 8, width);
 	assert_true(cut > 3 && cut < strlen(words + 8));
+	/* a number and its unit stay together */
+	width = paper_measure(&paper, &letters, "about 95 ");
+	assert_int_equal(
+	    paper_line(&paper, &letters, "about 95 % of", width), strlen("about"));
 	/* no character is ever parted, and one is taken even where it does not fit */
 	assert_int_equal(paper_line(&paper, &letters, "\xc3\xa4\xc3\xa4", 0.1), 2);
 	assert_int_equal(paper_line(&paper, &letters, "", 100), 0);
