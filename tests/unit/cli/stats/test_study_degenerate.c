@@ -106,6 +106,59 @@ degenerate_values_give_nothing_wrong(void **state)
 	study_in_every_way(values, N);
 }
 
+/* Whatever may come out of a plant: rounded, with gaps, drifting, spiked, mostly stuck. */
+static void
+fill_at_random(double *values, bool *breaks, size_t n)
+{
+	double step = pow(10, 2 - 6 * normal_uniform(&random_state));
+	double offset = pow(10, 12 * normal_uniform(&random_state) - 3);
+	double memory = normal_uniform(&random_state), at = 0;
+	unsigned kind = (unsigned)(normal_uniform(&random_state) * 64);
+
+	for (size_t i = 0; i < n; i++) {
+		double noise = normal_next(&random_state);
+		at = kind & 1 ? memory * at + noise : noise;
+		double value = kind & 2 ? at * at : at;
+		value += kind & 4 ? 5 * (double)i / (double)n : 0;
+		value *= kind & 8 && normal_uniform(&random_state) < 0.02 ? 1e3 : 1;
+		value = kind & 16 && normal_uniform(&random_state) < 0.9 ? 1 : value;
+		value = kind & 32 ? value + offset : value;
+		value = round(value / step) * step;
+		values[i] = normal_uniform(&random_state) < 0.02 ? NAN : value;
+		breaks[i] = normal_uniform(&random_state) < 0.02;
+	}
+}
+
+static void
+whatever_comes_has_a_verdict_with_its_reasons(void **state)
+{
+	enum { MOST = 200, RUNS = 3000 };
+	double values[MOST];
+	bool breaks[MOST];
+
+	(void)state;
+	for (int run = 0; run < RUNS; run++) {
+		size_t n = (size_t)(normal_uniform(&random_state) * MOST);
+		fill_at_random(values, breaks, n);
+		struct study_asked asked = study_usual(values, n, NAN, NAN);
+		asked.series.breaks = breaks;
+		double middle = n ? values[n / 2] : 0;
+		if (run % 4 != 1)
+			asked.lower = middle - 10 * normal_uniform(&random_state);
+		if (run % 4 != 2)
+			asked.upper = middle + 10 * normal_uniform(&random_state);
+		asked.zero_bounded = run % 3 == 0;
+		asked.method = run % 5 == 1   ? STUDY_MEAN_RANGE
+		               : run % 5 == 2 ? STUDY_MEAN_SD
+		                              : STUDY_INDIVIDUALS;
+		asked.subgroup = 2 + (size_t)run % 5;
+		struct study *study = study_new(&asked);
+		assert_non_null(study);
+		study_check(study);
+		study_free(study);
+	}
+}
+
 static void
 a_huge_offset_changes_no_index(void **state)
 {
@@ -162,6 +215,7 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(degenerate_values_give_nothing_wrong),
+	    cmocka_unit_test(whatever_comes_has_a_verdict_with_its_reasons),
 	    cmocka_unit_test(a_huge_offset_changes_no_index),
 	    cmocka_unit_test(a_million_values_take_well_under_a_second),
 	};
