@@ -66,6 +66,7 @@ struct suspects {
 	struct suspect_reason *reasons;    /* by shot once suspects_bound was called */
 	size_t reason_count, reason_room;
 	bool unmeasured[FEATURE_COUNT]; /* has limits, and the line never measured it */
+	bool wanders[FEATURE_COUNT];    /* unstable, and no beginning can be told */
 	size_t judged;                  /* series whose stability was judged */
 	size_t too_few; /* shots asked about in series too short for that */
 	size_t startup; /* shots asked about that are neither, being start-up ones */

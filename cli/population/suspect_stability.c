@@ -81,19 +81,20 @@ hold_single(struct suspects *suspects, const struct together *together,
 	return done;
 }
 
-/* A series that wanders without a beginning is suspect from its first value on. */
+/* A series that wanders has no beginning to hold from: that is told, and nothing is held. */
 static bool
 hold_from_onset(struct suspects *suspects, const struct together *together,
     const struct study *study, int feature)
 {
 	const struct onset *onset = &study->onset;
-	size_t from =
-	    onset->kind != ONSET_NONE && onset->least > 0 ? onset->least - 1 : 0;
 	bool done = true;
 
+	suspects->wanders[feature] |= onset->kind == ONSET_NONE;
 	if (onset->kind == ONSET_SINGLE)
 		return hold_single(suspects, together, study, feature);
-	for (size_t k = from; k < together->count && done; k++)
+	if (onset->kind == ONSET_NONE || onset->least == 0)
+		return true;
+	for (size_t k = onset->least - 1; k < together->count && done; k++)
 		done = hold(suspects, together, k, feature, onset->kind);
 	return done;
 }

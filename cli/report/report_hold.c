@@ -272,21 +272,35 @@ report_hold_put_table(const struct report_hold *report, struct error *error)
 
 /* --- how it was judged ---------------------------------------------------------------------------- */
 
+/* Names of features, for a sentence; released by the caller. */
 static void
-put_unmeasured(const struct report_hold *report)
+names_of(const bool which[FEATURE_COUNT], struct text *names)
+{
+	text_init(names, LOTS_ROOM);
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		if (which[id])
+			text_printf(names, "%s%s", names->length ? ", " : "",
+			    feature_get(id)->name);
+}
+
+static void
+put_unjudged(const struct report_hold *report)
 {
 	struct text names;
 
-	text_init(&names, LOTS_ROOM);
-	for (int id = 0; id < FEATURE_COUNT; id++)
-		if (report->suspects->unmeasured[id])
-			text_printf(&names, "%s%s", names.length ? ", " : "",
-			    feature_get(id)->name);
+	names_of(report->suspects->unmeasured, &names);
 	if (names.length > 0)
 		page_note(report->page, "unmeasured", TONE_PLAIN,
 		    "%s: never measured on line %s, so not judged, though the set-up "
 		    "has limits",
 		    names.bytes, report->line);
+	text_release(&names);
+	names_of(report->suspects->wanders, &names);
+	if (names.length > 0)
+		page_note(report->page, "wanders", TONE_BAD,
+		    "%s: unstable, and since when cannot be told: nothing is held for "
+		    "that alone; look at its picture in 'evensoak report'",
+		    names.bytes);
 	text_release(&names);
 }
 
@@ -296,7 +310,7 @@ report_hold_put_remarks(const struct report_hold *report)
 	const struct suspects *suspects = report->suspects;
 	struct page *page = report->page;
 
-	put_unmeasured(report);
+	put_unjudged(report);
 	if (suspects->without_limits > 0)
 		page_note(page, "without_limits", TONE_BAD,
 		    "%zu complete shots of line %s have no limits to be judged by: "

@@ -53,10 +53,8 @@ tell_outcome(const struct ledger_shot *shot, char words[static REPORT_HOLD_WORDS
 static void
 tell_unstable(const struct suspect_reason *reason, char words[static REPORT_HOLD_WORDS])
 {
-	const char *what = study_words_onset(reason->onset);
-
-	snprintf(words, REPORT_HOLD_WORDS, "%s unstable%s%s%s", name_of(reason),
-	    *what ? " (" : " (it wanders, since when cannot be told", what, ")");
+	snprintf(words, REPORT_HOLD_WORDS, "%s unstable (%s)", name_of(reason),
+	    study_words_onset(reason->onset));
 }
 
 void

@@ -1,0 +1,376 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include "tests/unit/cli/command/changed.h"
+#include "tests/unit/cli/command/waterplant.h"
+#include "tests/unit/near.h"
+
+static struct plant plant;
+
+/* Those that are frozen are 1 ... FROZEN, later ones come a day after. */
+enum { FROZEN = 150, LATER = 481, RUN = 150 };
+#define FROZEN_UNTIL "2026-03-03T06:00"
+#define LATER_FROM "2026-03-03T06:00"
+
+static int
+open_plant(void **state)
+{
+	(void)state;
+	unsetenv("COLUMNS"); /* of whoever runs the test */
+	plant_open(&plant);
+	return 0;
+}
+
+static int
+close_plant(void **state)
+{
+	(void)state;
+	plant_close(&plant);
+	return 0;
+}
+
+#define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
+
+static double
+number_after(const char *row, const char *key)
+{
+	char quoted[64];
+	const char *at = strstr(plant.out, row);
+
+	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
+	at = at ? strstr(at, quoted) : NULL;
+	if (!at)
+		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant.out);
+	return strtod(at + strlen(quoted), NULL);
+}
+
+static void
+haste(bool hasty)
+{
+	plant_need(ledger_set_hasty(plant.ledger, hasty, NULL) == 0, "haste");
+}
+
+/* The same values each time but for exit_top_c. */
+static void
+write_run(int64_t first, int64_t count, double hotter_dc, double scatter)
+{
+	haste(true);
+	memset(plant.random, 0, sizeof plant.random);
+	for (int64_t no = first; no < first + count; no++) {
+		struct shot *shot = waterplant_shot(&plant, no, 0);
+		double *top = &shot->value[FEATURE_EXIT_TOP_C];
+		*top = 182 + hotter_dc + (*top - 182) * scatter;
+		plant_write(&plant, shot);
+	}
+	haste(false);
+}
+
+static void
+freeze_first_run(void)
+{
+	write_run(1, FROZEN, 0, 1);
+	run("reference", "freeze", "approved", "--to", FROZEN_UNTIL);
+	assert_int_equal(plant.code, COMMAND_DONE);
+}
+
+#define compare(...) run("compare", "--from", LATER_FROM, __VA_ARGS__)
+
+/* What is told for not comparing a feature; NULL: it is compared. */
+static const char *
+refused(const char *feature)
+{
+	static char reason[700];
+	char row[128];
+	const char *table = strstr(plant.out, "\"refused\": [");
+
+	snprintf(row, sizeof row, "\"feature\": \"%s\"", feature);
+	const char *at = table ? strstr(table, row) : NULL;
+	at = at ? strstr(at, "\"reason\": \"") : NULL;
+	if (!at)
+		return NULL;
+	at += strlen("\"reason\": \"");
+	snprintf(reason, sizeof reason, "%.*s", (int)strcspn(at, "\""), at);
+	return reason;
+}
+
+/* --- the same, or not --------------------------------------------------------------------- */
+
+static void
+a_run_of_the_same_process_is_shown_to_be_the_same(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, RUN, 0, 1);
+	run("compare", "--from", LATER_FROM);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(plant.out, "features that could be compared are shown to be what "
+			       "they were");
+	assert_says(plant.out, "approved, 150 shots from 2026-03-02 06:03:00 on");
+	compare("--format", "json");
+	const char *row = "\"feature\": \"exit_top_c\"";
+	assert_near(number_after(row, "margin"), 0.1 * (375 - 345) / 1.8, 1e-9);
+	assert_near(number_after(row, "mean_then"), 182, 0.5);
+	assert_true(
+	    number_after(row, "difference_low") < number_after(row, "difference"));
+	assert_near(number_after(row, "scatter_ratio"), 1, 0.25);
+	assert_near(number_after(row, "ppk_now"), number_after(row, "ppk_then"), 0.4);
+	/* without limits it is one deviation of the reference */
+	row = "\"feature\": \"heat_s\"";
+	assert_near(number_after(row, "margin"), number_after(row, "sd_then"), 1e-12);
+	assert_tells(strstr(plant.out, row), "\"margin_of\": \"reference_scatter\"");
+	assert_tells(strstr(plant.out, row), "\"ppk_then\": null");
+}
+
+static void
+another_mean_and_another_scatter_are_told(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, RUN, 3, 1);
+	run("compare", "--from", LATER_FROM);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "features different: exit_top_c");
+	compare("--format", "json", "--characteristic", "exit_top_c");
+	assert_tells(plant.out, "\"verdict\": \"different\"");
+	assert_tells(plant.out, "\"mean_verdict\": \"different\"");
+	assert_tells(plant.out, "\"scatter_verdict\": \"same\"");
+	assert_near(number_after("exit_top_c", "difference"), 3, 0.6);
+	write_run(LATER + RUN, RUN, 0, 2);
+	run("compare", "--from", "2026-03-03T13:33", "--format", "json",
+	    "--characteristic", "exit_top_c");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "\"scatter_verdict\": \"different\"");
+	assert_near(number_after("exit_top_c", "scatter_ratio"), 2, 0.4);
+}
+
+static void
+few_shots_leave_it_open(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, 6, 0, 1);
+	run("compare", "--from", LATER_FROM);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "open, since these shots are too few to tell: ");
+	write_run(LATER + 480, 3, 0, 1);
+	run("compare", "--from", "2026-03-04T06:00");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "3 complete shots: at least 5 are needed");
+}
+
+static void
+the_margin_can_be_said(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, RUN, 1, 1);
+	compare(
+	    "--characteristic", "exit_top_c", "--margin", "5 F", "--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	/* a difference: without the 32 */
+	assert_near(number_after("exit_top_c", "margin"), 5 / 1.8, 1e-9);
+	assert_tells(plant.out, "\"margin_of\": \"asked\"");
+	compare("--characteristic", "exit_top_c", "--margin", "0.1 F");
+	assert_int_equal(plant.code, COMMAND_NO);
+	compare("--margin", "5 F");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "'--margin' needs --characteristic NAME");
+	compare("--characteristic", "exit_top_c", "--margin", "5 s");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	compare("--characteristic", "exit_top_c", "--margin", "-1 F");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+}
+
+/* --- what cannot be compared ------------------------------------------------------------------- */
+
+static void
+a_changed_sensor_is_refused_with_what_changed_and_when(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	changed_set_up(&plant,
+	    "role = surface_top\ncount = 3                       ; surface_top_1 ... "
+	    "surface_top_3, one after another\ntable = input\naddress = 0\ntype = "
+	    "int16\nscale = 0.1",
+	    "role = surface_top\ncount = 3\ntable = input\naddress = 0\ntype = "
+	    "int16\nscale = 0.2",
+	    LATER - 1);
+	write_run(LATER, RUN, 0, 1);
+	compare("--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE); /* all that was compared */
+	const char *reason = refused("exit_top_c");
+	assert_non_null(reason);
+	assert_tells(reason, "surface_top 1 was 'pyrometers.surface_top_1: input 0, "
+			     "int16, times 0.1, C', is 'pyrometers.surface_top_1: "
+			     "input 0, int16, times 0.2, C', and 2 more, since "
+			     "2026-03-03");
+	assert_non_null(refused("exit_difference_dc"));
+	assert_non_null(refused("core_heat_end_c"));
+	assert_null(refused("exit_bottom_c"));
+	assert_null(refused("cycle_s"));
+	compare("--characteristic", "exit_top_c");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "nothing could be compared");
+}
+
+static void
+a_change_that_was_taken_back_stands_against_nothing(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	changed_set_up(&plant, "address = 20\n", "address = 22\n", 200);
+	write_run(200, 10, 0, 1);
+	changed_set_up(&plant, "name = pond-works", "name = pond-works ", LATER - 1);
+	write_run(LATER, RUN, 0, 1);
+	compare("--format", "json");
+	assert_null(refused("core_heat_end_c"));
+	/* of the shots made under it, it does */
+	run("compare", "--from", "2026-03-02T15:30", "--to", "2026-03-02T18:00",
+	    "--format", "json");
+	assert_tells(refused("core_heat_end_c"), "stack");
+}
+
+static void
+a_calibration_in_between_is_refused(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, RUN, 0, 1);
+	run("calibrate", "enter", "water.tool_3", "--as-left", "0.2 K", "--at",
+	    "2026-03-02T20:00", "--by", "A");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	compare("--format", "json");
+	const char *reason = refused("tool_mean_3_c");
+	assert_non_null(reason);
+	assert_tells(reason, "water.tool_3 was calibrated on 2026-03-02: 0.36 F are "
+			     "taken off its readings now, 0 then");
+	assert_null(refused("tool_mean_2_c"));
+	assert_null(refused("exit_top_c"));
+	assert_non_null(refused("tool_spread_of_means_dc"));
+}
+
+static void
+other_properties_are_refused_for_what_is_computed(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	haste(true);
+	for (int64_t no = LATER; no < LATER + RUN; no++) {
+		struct shot *shot = waterplant_shot(&plant, no, 0);
+		snprintf(
+		    shot->properties, sizeof shot->properties, "abs demo-2 1234abcd");
+		plant_write(&plant, shot);
+	}
+	haste(false);
+	compare("--format", "json");
+	const char *reason = refused("core_heat_end_c");
+	assert_non_null(reason);
+	assert_tells(reason,
+	    "computed with the properties abs demo-2 1234abcd now, and "
+	    "was with abs demo-1 4c1a09e2");
+	assert_null(refused("exit_top_c"));
+	assert_null(refused("heat_removed_kwh"));
+}
+
+static void
+other_set_points_are_told(void **state)
+{
+	(void)state;
+	haste(true);
+	for (int64_t no = 1; no <= FROZEN; no++) {
+		struct shot *shot = waterplant_shot(&plant, no, 0);
+		shot->set_points = 1;
+		plant_write(&plant, shot);
+	}
+	haste(false);
+	run("reference", "freeze", "approved", "--to", FROZEN_UNTIL);
+	haste(true);
+	for (int64_t no = LATER; no < LATER + RUN; no++) {
+		struct shot *shot = waterplant_shot(&plant, no, 0);
+		shot->set_points = no < LATER + RUN / 2 ? 1 : 2;
+		plant_write(&plant, shot);
+	}
+	haste(false);
+	run("compare", "--from", LATER_FROM);
+	assert_says(plant.out, "the recipe's set points are not those of then");
+	run("compare", "--from", LATER_FROM, "--to", "2026-03-03T09:00");
+	assert_tells_not(plant.out, "set points");
+}
+
+/* --- which shots, which run ---------------------------------------------------------------------- */
+
+static void
+a_run_is_not_held_against_itself(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	run("compare");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "0 shots beside the reference's own: at least 5 are "
+			       "needed; say a later time");
+	write_run(LATER, RUN, 0, 1);
+	run("compare", "--from", "2026-03-02T06:00", "--format", "json");
+	assert_near(number_after("kinds", "own_shots"), FROZEN, 0);
+	assert_near(number_after("kinds", "shots"), RUN, 0);
+}
+
+static void
+kinds_are_told_apart(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, 60, 0, 1);
+	plant_context(&plant, CONTEXT_TOOL, "T-204", LATER + 30);
+	run("compare", "--from", LATER_FROM);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "no reference run is frozen for recipe 12, tool T-204");
+	compare("--reference", "approved", "--tool", "T-204");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "not held against it");
+	compare("--tool", "T-999");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "no complete shots of what was asked for");
+	compare("--reference", "aproved");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "there is no reference run 'aproved'; did you mean "
+				"'approved'?");
+}
+
+static void
+a_table_is_written_as_csv(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, RUN, 0, 1);
+	compare("--format", "csv");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_memory_equal(
+	    plant.out, "feature,line,side,recipe,tool,unit,verdict,", 43);
+	assert_tells(plant.out, "\ncycle_s,line-3,,12,,s,same,same,150,150,");
+}
+
+#define with_plant(test) cmocka_unit_test_setup_teardown(test, open_plant, close_plant)
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    with_plant(a_run_of_the_same_process_is_shown_to_be_the_same),
+	    with_plant(another_mean_and_another_scatter_are_told),
+	    with_plant(few_shots_leave_it_open),
+	    with_plant(the_margin_can_be_said),
+	    with_plant(a_changed_sensor_is_refused_with_what_changed_and_when),
+	    with_plant(a_change_that_was_taken_back_stands_against_nothing),
+	    with_plant(a_calibration_in_between_is_refused),
+	    with_plant(other_properties_are_refused_for_what_is_computed),
+	    with_plant(other_set_points_are_told),
+	    with_plant(a_run_is_not_held_against_itself),
+	    with_plant(kinds_are_told_apart),
+	    with_plant(a_table_is_written_as_csv),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,229 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include "tests/unit/cli/command/waterplant.h"
+#include "tests/unit/near.h"
+
+static struct plant plant;
+
+enum { SHOTS = 100 };
+
+static int
+open_plant(void **state)
+{
+	(void)state;
+	unsetenv("COLUMNS"); /* of whoever runs the test */
+	plant_open(&plant);
+	return 0;
+}
+
+static int
+close_plant(void **state)
+{
+	(void)state;
+	plant_close(&plant);
+	return 0;
+}
+
+#define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
+
+static double
+number_after(const char *row, const char *key)
+{
+	char quoted[64];
+	const char *at = strstr(plant.out, row);
+
+	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
+	at = at ? strstr(at, quoted) : NULL;
+	if (!at)
+		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant.out);
+	return strtod(at + strlen(quoted), NULL);
+}
+
+/* Shots 1 to SHOTS without `lost`; what `spoil` does to one of them. */
+static void
+write_shots(int64_t lost, int64_t spoiled, void (*spoil)(struct shot *shot))
+{
+	plant_need(ledger_set_hasty(plant.ledger, true, NULL) == 0, "haste");
+	for (int64_t no = 1; no <= SHOTS; no++) {
+		struct shot *shot = plant_shot(&plant, no);
+		if (no == spoiled)
+			spoil(shot);
+		if (no == lost)
+			shot_free(shot);
+		else
+			plant_write(&plant, shot);
+	}
+	plant_need(ledger_set_hasty(plant.ledger, false, NULL) == 0, "no haste");
+}
+
+static void
+make_hot(struct shot *shot)
+{
+	shot->value[FEATURE_EXIT_TOP_C] = 195;
+}
+
+static void
+lose_sag(struct shot *shot)
+{
+	shot->value[FEATURE_SAG_S] = NAN;
+	shot->absent[FEATURE_SAG_S] = ABSENT_COMM_FAULT;
+}
+
+static void
+nothing_to_hold_is_exit_0(void **state)
+{
+	(void)state;
+	run("hold");
+	assert_int_equal(plant.code, COMMAND_NO); /* no shots at all */
+	write_shots(0, 0, NULL);
+	run("hold", "--characteristic", "transfer_s");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(plant.out, "nothing to hold");
+	run("hold", "--from", "2026-03-09", "--to", "2026-03-10");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "not known to be good");
+}
+
+static void
+a_shot_outside_is_bounded_by_good_ones(void **state)
+{
+	(void)state;
+	write_shots(0, 50, make_hot);
+	run("hold", "--characteristic", "exit_top_c");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "line-3: hold and inspect 1 part");
+	assert_says(plant.out, "last known good before  49, of 2026-03-02 08:27:00");
+	assert_says(plant.out, "first known good after  51, of 2026-03-02 08:33:00");
+	assert_says(plant.out, "exit_top_c above its upper limit  50");
+	assert_says(plant.out, "Whether a part is good is for people to decide");
+	run("hold", "--characteristic", "exit_top_c", "--format", "json");
+	assert_near(number_after("holds", "first_bad"), 50, 0);
+	assert_near(number_after("holds", "last_good"), 49, 0);
+	assert_near(number_after("holds", "first_good"), 51, 0);
+	assert_near(number_after("holds", "count"), 1, 0);
+	assert_tells(plant.out, "\"first_bad_at\": \"2026-03-02T07:30:00.000Z\"");
+	assert_tells(plant.out, "\"kind\": \"outside_limit\"");
+	run("hold", "--characteristic", "exit_top_c", "--format", "csv");
+	assert_tells(plant.out, "\nline-3,50,2026-03-02T07:30:00.000Z,49,");
+}
+
+static void
+a_shot_beside_the_time_still_bounds(void **state)
+{
+	(void)state;
+	write_shots(0, 50, make_hot);
+	/* shot 50 is of 08:30 */
+	run("hold", "--characteristic", "exit_top_c", "--from", "2026-03-02T08:30",
+	    "--to", "2026-03-02T08:31", "--format", "json");
+	assert_near(number_after("holds", "last_good"), 49, 0);
+	assert_near(number_after("holds", "first_good"), 51, 0);
+	run("hold", "--characteristic", "exit_top_c", "--from", "2026-03-02T08:33");
+	assert_int_equal(plant.code, COMMAND_DONE);
+}
+
+static void
+an_unknown_value_and_a_missing_record_are_held(void **state)
+{
+	(void)state;
+	write_shots(70, 40, lose_sag);
+	run("hold", "--characteristic", "sag_s");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "sag_s unknown (comm fault)  40");
+	assert_says(plant.out, "no record  70");
+	assert_says(plant.out, "last known good before  69, of 2026-03-02 09:27:00");
+	run("hold", "--characteristic", "transfer_s", "--format", "json");
+	assert_tells(plant.out, "\"shots\": \"70\"");
+	assert_tells_not(plant.out, "\"shots\": \"40\"");
+	assert_near(number_after("holds", "without_record"), 1, 0);
+}
+
+static void
+sheets_that_the_logger_did_not_see_are_told(void **state)
+{
+	(void)state;
+	write_shots(0, 0, NULL);
+	struct shot *shot = plant_shot(&plant, SHOTS + 1);
+	shot->cycle_count += 2; /* that nobody numbered */
+	plant_write(&plant, shot);
+	plant_write(&plant, plant_shot(&plant, SHOTS + 2));
+	plant_need(ledger_put_event(plant.ledger, "line-3",
+		       (struct wall){plant_time(SHOTS).ns + 30 * CLOCK_SECOND_NS},
+		       "end", "", NULL) == 0 &&
+		       ledger_put_event(plant.ledger, "line-3",
+			   (struct wall){plant_time(SHOTS).ns + 90 * CLOCK_SECOND_NS},
+			   "start", "", NULL) == 0,
+	    "the logger's turns");
+	run("hold", "--characteristic", "transfer_s");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(
+	    plant.out, "hold and inspect what was made while nothing was logged");
+	assert_says(plant.out, "not logged 11:00:30 to 11:01:30; 2 cycles by the "
+			       "machine's counter");
+	assert_says(plant.out, "last known good before  100, of");
+	assert_says(plant.out, "first known good after  101, of");
+}
+
+static void
+limits_can_be_said(void **state)
+{
+	(void)state;
+	write_shots(0, 50, make_hot);
+	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F");
+	assert_int_equal(plant.code, COMMAND_NO);
+	/* far from the others, though within */
+	assert_says(
+	    plant.out, "exit_top_c unstable (single values that stand out)  50");
+	assert_tells_not(plant.out, "above");
+	run("hold", "--characteristic", "heat_s", "--upper", "200 s");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	run("hold", "--characteristic", "heat_s");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "the set-up has no limits of heat_s: give "
+				"--characteristic NAME with --lower or --upper");
+	run("hold", "--upper", "400 F");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	run("hold", "--characteristic", "exit_top_c", "--upper", "400 s");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+}
+
+static void
+what_was_found_against_a_reference_is_suspect_if_wanted(void **state)
+{
+	(void)state;
+	waterplant_run(&plant, 1, 70, 0);
+	waterplant_run(&plant, 71, 30, 2);
+	/* shot 41 is of 08:03 */
+	run("reference", "freeze", "approved", "--to", "2026-03-02T08:03");
+	run("hold", "--characteristic", "transfer_s");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	run("hold", "--characteristic", "transfer_s", "--findings", "--format", "json");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "blocked circuit: water circuit 2 against reference "
+				"approved");
+	assert_near(number_after("holds", "first_bad"), 71, 5);
+	assert_near(number_after("holds", "count"), 30, 5);
+	run("hold", "--reference", "approved");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+}
+
+#define with_plant(test) cmocka_unit_test_setup_teardown(test, open_plant, close_plant)
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    with_plant(nothing_to_hold_is_exit_0),
+	    with_plant(a_shot_outside_is_bounded_by_good_ones),
+	    with_plant(a_shot_beside_the_time_still_bounds),
+	    with_plant(an_unknown_value_and_a_missing_record_are_held),
+	    with_plant(sheets_that_the_logger_did_not_see_are_told),
+	    with_plant(limits_can_be_said),
+	    with_plant(what_was_found_against_a_reference_is_suspect_if_wanted),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
