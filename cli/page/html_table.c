@@ -3,7 +3,10 @@
 
 #include <string.h>
 
-enum { LONG_WORDS = 28 }; /* characters: wider columns are wrapped */
+enum {
+	LONG_WORDS = 28, /* characters: wider columns are wrapped */
+	SHORT_ROWS = 14, /* a table of no more is not parted on paper */
+};
 
 struct sheet {
 	FILE *out;
@@ -99,20 +102,32 @@ put_row(const struct sheet *of, size_t row, int block)
 	fputs("</tr>\n", of->out);
 }
 
+static size_t
+count_rows(const struct grid *grid, int block)
+{
+	size_t count = 0;
+
+	for (size_t row = 1; row < grid_rows(grid); row++)
+		count += grid_is_row_put(grid, row, block);
+	return count;
+}
+
 /* A table that is wider than the window is scrolled, by the keyboard too. */
 static void
 begin_table(const struct sheet *of, int block)
 {
 	const char *heading = of->table->heading;
+	bool is_short = count_rows(&of->table->grid, block) <= SHORT_ROWS;
 
 	(*of->number)++;
+	fprintf(
+	    of->out, "<div class=\"table%s\" tabindex=\"0\"", is_short ? " short" : "");
 	if (!heading) {
-		fputs("<div class=\"table\" tabindex=\"0\"><table>\n", of->out);
+		fputs("><table>\n", of->out);
 		return;
 	}
 	fprintf(of->out,
-	    "<div class=\"table\" role=\"region\" tabindex=\"0\" "
-	    "aria-labelledby=\"t%zu\"><table>\n<caption id=\"t%zu\">",
+	    " role=\"region\" aria-labelledby=\"t%zu\"><table>\n<caption id=\"t%zu\">",
 	    *of->number, *of->number);
 	html_put_escaped(of->out, heading);
 	fputs(block > 0 ? ", continued</caption>\n" : "</caption>\n", of->out);

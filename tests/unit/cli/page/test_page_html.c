@@ -201,7 +201,8 @@ a_table_tells_what_its_cells_belong_to(void **state)
 	(void)state;
 	put_table(page, "All");
 	end(page);
-	assert_has("role=\"region\" tabindex=\"0\" aria-labelledby=\"t1\"><table>\n"
+	assert_has("<div class=\"table short\" tabindex=\"0\" role=\"region\" "
+		   "aria-labelledby=\"t1\"><table>\n"
 		   "<caption id=\"t1\">All</caption>");
 	assert_has("<thead><tr><th scope=\"col\">characteristic</th>"
 		   "<th scope=\"col\" class=\"n\">shots</th>"
