@@ -141,4 +141,12 @@ void study_free(struct study *study);
  * normal, else the normal one with mean and sd.  Its parameters are NAN where there is none. */
 struct fit study_distribution(const struct study *study);
 
+/* What the verdict rests on: Ppk and its one-sided bound, or those of the percentile method where
+ * that says less of values that are stable and not normal. */
+struct study_shown {
+	double index, least;
+	bool by_fit; /* the index is one of percentiles */
+};
+struct study_shown study_shown(const struct study *study);
+
 #endif

@@ -59,27 +59,31 @@ reasons_within(const struct study *study)
 
 /*
  * Values that are not normal are capable only if the percentile method says so too, where some
- * distribution fits them.
+ * distribution fits them.  What is not stable has no distribution that a fit could tell.
  */
-static double
-least_shown(const struct study *study, double *index)
+struct study_shown
+study_shown(const struct study *study)
 {
-	double least = study->ppk.lower_bound;
+	const struct study_index *ppk = &study->ppk;
+	struct study_shown shown = {ppk->value, ppk->lower_bound, study->zero_bounded};
 
-	*index = study->ppk.value;
-	if (study->zero_bounded || !study_not_normal(study) || study->fits.used < 0)
-		return least;
+	if (study->zero_bounded || !study_not_normal(study) || study->fits.used < 0 ||
+	    study->stability.verdict == STABILITY_UNSTABLE)
+		return shown;
 	const struct percentile_index *beside =
 	    &study->fits.list[study->fits.used].index;
-	*index = fmin(*index, fmin(beside->ppl, beside->ppu));
-	return fmin(least, study->fit_bounds.least);
+	double index = fmin(beside->ppl, beside->ppu);
+	shown.by_fit = index < ppk->value;
+	shown.index = fmin(ppk->value, index);
+	shown.least = fmin(ppk->lower_bound, study->fit_bounds.least);
+	return shown;
 }
 
 void
 study_judge(struct study *study)
 {
 	unsigned population = reasons_of_population(&study->c);
-	double index, least = least_shown(study, &index);
+	const struct study_shown counts = study_shown(study);
 
 	if (study->zero_bounded && study->fits.used < 0)
 		population |= STUDY_BIT(STUDY_NOTHING_FITS);
@@ -90,8 +94,8 @@ study_judge(struct study *study)
 
 	enum stability_verdict stability = study->stability.verdict;
 	bool stable = stability == STABILITY_STABLE;
-	bool below = study->ppk.quotable && index < study->required;
-	bool shown = study->ppk.quotable && least >= study->required;
+	bool below = study->ppk.quotable && counts.index < study->required;
+	bool shown = study->ppk.quotable && counts.least >= study->required;
 	study->reasons =
 	    population | bit_if(stability == STABILITY_UNSTABLE, STUDY_UNSTABLE) |
 	    /* of subgroups, when the values are many and vary */
@@ -101,7 +105,7 @@ study_judge(struct study *study)
 	    bit_if(study->c.memory == CAPABILITY_TOO_DEPENDENT, STUDY_TOO_DEPENDENT) |
 	    bit_if(study_not_normal(study), STUDY_NOT_NORMAL) |
 	    bit_if(below, STUDY_INDEX_BELOW) |
-	    bit_if(study->ppk.quotable && !below && !shown && isfinite(least),
+	    bit_if(study->ppk.quotable && !below && !shown && isfinite(counts.least),
 		STUDY_BOUND_BELOW);
 	study->verdict = below             ? STUDY_NOT_CAPABLE
 	                 : shown && stable ? STUDY_CAPABLE
