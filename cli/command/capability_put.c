@@ -328,9 +328,11 @@ put_stability(struct page *page, const struct study *study)
 	put(page, "k", judged ? stability->limits.k : NAN);
 	put(page, "r", judged ? (double)stability->limits.r : NAN);
 	put(page, "l", judged ? stability->limits.L : NAN);
+	put(page, "c", judged ? stability->limits.c : NAN);
 	put_slot(page, "beyond", stability->beyond);
 	put_slot(page, "run", stability->run);
 	put_slot(page, "ewma", stability->ewma);
+	put_slot(page, "scatter", stability->scatter);
 	page_close(page);
 	page_open(page, GROUP_OBJECT, "change", NULL);
 	page_field(page, "kind", NULL, cell_words(kinds[onset->kind]));

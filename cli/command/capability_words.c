@@ -243,8 +243,9 @@ capability_stability_words(
 	case STABILITY_STABLE:
 		snprintf(words, CAPABILITY_WORDS,
 		    "Stable: no %s beyond %.2f deviations, no %zu in a row on one side "
-		    "of the mean, and the moving average within its limits. So many "
-		    "values of a perfect process are called unstable in 5 %% of cases.",
+		    "of the mean, the moving average within its limits, and the "
+		    "scatter alike throughout. So many values of a perfect process "
+		    "are called unstable in 5 %% of cases.",
 		    slot, limits->k, limits->r);
 		return;
 	case STABILITY_UNSTABLE:
@@ -260,6 +261,10 @@ capability_stability_words(
 			at += (size_t)snprintf(found + at, sizeof found - at,
 			    "the moving average leaves its limits at %s %zu; ", slot,
 			    stability->ewma);
+		if (stability->scatter)
+			at += (size_t)snprintf(found + at, sizeof found - at,
+			    "the scatter is another from %s %zu on; ", slot,
+			    stability->scatter);
 		tell_onset(view, onset, sizeof onset);
 		snprintf(words, CAPABILITY_WORDS, "Not stable: %.*s.%s",
 		    (int)(at > 2 ? at - 2 : 0), found, onset);
