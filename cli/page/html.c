@@ -4,14 +4,6 @@
 #include "cli/page/cell.h"
 #include "daemon/base/utf8.h"
 
-static bool
-is_no_character(uint32_t point)
-{
-	return (point < 0x20 && point != '\t' && point != '\n') ||
-	       (point >= 0x7f && point < 0xa0) || (point & 0xfffe) == 0xfffe ||
-	       (point >= 0xfdd0 && point <= 0xfdef) || point == 0xfffd;
-}
-
 void
 html_put_escaped(FILE *out, const char *words)
 {
@@ -31,7 +23,7 @@ html_put_escaped(FILE *out, const char *words)
 			fputs("&#39;", out);
 		else if (cell_binds(all, from))
 			fputs("\xc2\xa0", out); /* U+00A0: no line ends there */
-		else if (is_no_character(point))
+		else if (point == '\r' || !utf8_is_shown(point))
 			fputs("\xef\xbf\xbd", out); /* U+FFFD */
 		else
 			fwrite(from, 1, (size_t)(words - from), out);

@@ -227,10 +227,3 @@ writer_dash(enum canvas_dash dash)
 
 	return dash == DASH_SOLID ? NULL : lengths[dash];
 }
-
-bool
-writer_is_no_character(uint32_t point)
-{
-	return (point < 0x20 && point != '\t' && point != '\n' && point != '\r') ||
-	       point == 0xfffd || point == 0xfffe || point == 0xffff;
-}

@@ -109,7 +109,7 @@ ink_clean(struct ink *ink, const char *string)
 	while ((point = utf8_next(&string)) != 0) {
 		if (point == '\t' || point == '\n' || point == '\r')
 			text_puts(&ink->string, " ");
-		else if (writer_is_no_character(point))
+		else if (!utf8_is_shown(point))
 			text_puts(&ink->string, "\xef\xbf\xbd"); /* U+FFFD */
 		else
 			text_add(&ink->string, from, (size_t)(string - from));

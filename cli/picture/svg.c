@@ -73,7 +73,7 @@ add_escaped(struct text *text, const char *string)
 			text_puts(text, "&gt;");
 		else if (point == '\r')
 			text_puts(text, " ");
-		else if (writer_is_no_character(point))
+		else if (!utf8_is_shown(point))
 			text_puts(text, "\xef\xbf\xbd"); /* U+FFFD */
 		else
 			text_add(text, from, (size_t)(string - from));

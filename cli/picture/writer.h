@@ -42,8 +42,4 @@ extern const struct canvas_writer canvas_svg_writer, canvas_png_writer,
 enum { WRITER_DASH = 2 };
 const double *writer_dash(enum canvas_dash dash);
 
-/* What no document can hold: control characters but blanks, U+FFFE, U+FFFF, and U+FFFD
- * itself, which stands for all of them. */
-bool writer_is_no_character(uint32_t point);
-
 #endif

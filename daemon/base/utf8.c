@@ -71,3 +71,13 @@ utf8_next(const char **string)
 	*string += count > 0 ? count : 1;
 	return point;
 }
+
+bool
+utf8_is_shown(uint32_t point)
+{
+	bool control = point < 0x20 || (point >= 0x7f && point < 0xa0);
+	bool blank = point == '\t' || point == '\n' || point == '\r';
+
+	return (!control || blank) && !(point >= 0xfdd0 && point <= 0xfdef) &&
+	       (point & 0xfffe) != 0xfffe && point != 0xfffd;
+}

@@ -19,4 +19,10 @@ bool utf8_is_valid(const char *bytes, size_t length);
  */
 uint32_t utf8_next(const char **string);
 
+/*
+ * Whether a document can hold a code point: no control character but tab and line ends, no
+ * noncharacter of Unicode, and not U+FFFD, which stands for all that cannot be shown.
+ */
+bool utf8_is_shown(uint32_t point);
+
 #endif

@@ -10,6 +10,7 @@
 
 #include "cli/page/page.h"
 #include "cli/picture/picture.h"
+#include "tests/unit/cli/page/anything.h"
 #include "tests/unit/cli/page/markup.h"
 #include "tests/unit/seed.h"
 
@@ -273,73 +274,6 @@ each_picture_has_its_words_and_its_ids(void **state)
 
 /* --- whatever comes ------------------------------------------------------------------ */
 
-static unsigned
-draw_number(unsigned *seed, unsigned below)
-{
-	*seed = *seed * 1103515245u + 12345u;
-	return (*seed >> 16) % below;
-}
-
-/* Pieces that mean something in markup, bytes that mean nothing anywhere. */
-static const char *
-draw_words(unsigned *seed, char words[static 200])
-{
-	static const char *const pieces[] = {"<script>alert(1)</script>", "\"", "'",
-	    "&", "<", ">", "</title>", "</style>", "<!--", "-->", "]]>", "&amp;", "\r",
-	    "\n", "\t", "\a", "\x1b[31m", "\x7f", "\xc2\x85", "\xff", "\xc3",
-	    "\xed\xa0\x80", "\xef\xbf\xbe", "\xef\xb7\x90", "\xf4\x90\x80\x80",
-	    "\xc3\xa9", "\xe2\x80\xae", "\xf0\x9f\x94\xa5", "word", " ",
-	    "\" onload=\"x", "' onload='x", "javascript:"};
-	size_t used = 0;
-
-	words[0] = '\0';
-	for (unsigned i = draw_number(seed, 7); i > 0; i--) {
-		const char *piece =
-		    pieces[draw_number(seed, sizeof pieces / sizeof pieces[0])];
-		if (used + strlen(piece) < 200) {
-			memcpy(words + used, piece, strlen(piece) + 1);
-			used += strlen(piece);
-		}
-	}
-	return words;
-}
-
-static void
-put_anything(struct page *page, unsigned *seed)
-{
-	char a[200], b[200], c[200];
-	struct picture any = picture;
-	struct cell cells[4];
-	struct column titles[4];
-	char title[4][200], cell[4][200];
-
-	page_title(page, draw_words(seed, a));
-	page_open(page, GROUP_OBJECT, "a", draw_words(seed, a));
-	page_note(
-	    page, "b", (enum page_tone)draw_number(seed, 5), "%s", draw_words(seed, a));
-	page_field(page, "c", draw_words(seed, a), cell_words(draw_words(seed, b)));
-	cells[0] = cell_absent(draw_words(seed, a));
-	cells[1] = cell_count(1);
-	cells[1].instead = draw_words(seed, b);
-	page_list(page, "d", draw_words(seed, c), cells, 2);
-	any.title = draw_words(seed, a);
-	any.description = draw_words(seed, b);
-	any.what = draw_words(seed, c);
-	page_picture(page, &any, any.what);
-	for (int i = 0; i < 4; i++) {
-		titles[i] =
-		    (struct column){"x", draw_words(seed, title[i]), i == 3 ? 1 : 0};
-		cells[i] = cell_words(draw_words(seed, cell[i]));
-		cells[i].tone = (enum page_tone)draw_number(seed, 5);
-	}
-	page_table(page, "e", draw_words(seed, a), titles, 4);
-	page_row(page, cells);
-	page_across(page, TONE_BAD, draw_words(seed, b));
-	page_row(page, cells);
-	page_table_end(page);
-	page_close(page);
-}
-
 static void
 no_words_break_out_of_their_place(void **state)
 {
@@ -348,7 +282,7 @@ no_words_break_out_of_their_place(void **state)
 	(void)state;
 	for (int i = 0; i < 2000; i++) {
 		struct page *page = begin();
-		put_anything(page, &seed);
+		anything_put(page, &picture, &seed);
 		end(page);
 	}
 }

@@ -164,7 +164,7 @@ put_bad_bytes(struct canvas *canvas)
 {
 	canvas_text(canvas, (struct canvas_point){5, 20}, &letters,
 	    "a\xff"
-	    "b\a\n");
+	    "b\a\n\xef\xb7\x90\xf0\x9f\xbf\xbe\x7f"); /* U+FDD0, U+1FFFE */
 	canvas_line(
 	    canvas, (struct canvas_point){0, 0}, (struct canvas_point){9, 9}, &pen);
 }
@@ -174,7 +174,7 @@ put_their_stand_ins(struct canvas *canvas)
 {
 	canvas_text(canvas, (struct canvas_point){5, 20}, &letters,
 	    "a\xef\xbf\xbd"
-	    "b\xef\xbf\xbd ");
+	    "b\xef\xbf\xbd \xef\xbf\xbd\xef\xbf\xbd\xef\xbf\xbd");
 	canvas_line(
 	    canvas, (struct canvas_point){0, 0}, (struct canvas_point){9, 9}, &pen);
 }

@@ -65,6 +65,22 @@ a_byte_out_of_place_is_replaced_alone(void **state)
 	}
 }
 
+static void
+what_no_document_can_hold_is_not_shown(void **state)
+{
+	/* The Unicode Standard, 23.7: U+FDD0..FDEF and the last two of each plane */
+	static const uint32_t shown[] = {' ', '\t', '\n', '\r', 'a', 0xa0, 0xe4, 0xfdcf,
+	    0xfdf0, 0xfffc, 0x10000, 0x1f525, 0x10fffd},
+			      hidden[] = {0x1, 0x1b, 0x1f, 0x7f, 0x85, 0x9f, 0xfdd0,
+				  0xfdef, 0xfffd, 0xfffe, 0xffff, 0x1fffe, 0x10ffff};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)
+		assert_true(utf8_is_shown(shown[i]));
+	for (size_t i = 0; i < sizeof hidden / sizeof hidden[0]; i++)
+		assert_false(utf8_is_shown(hidden[i]));
+}
+
 int
 main(void)
 {
@@ -72,6 +88,7 @@ main(void)
 	    cmocka_unit_test(text_is_utf_8_or_it_is_not),
 	    cmocka_unit_test(a_string_is_read_character_by_character),
 	    cmocka_unit_test(a_byte_out_of_place_is_replaced_alone),
+	    cmocka_unit_test(what_no_document_can_hold_is_not_shown),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
