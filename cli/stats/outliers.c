@@ -66,18 +66,19 @@ outliers_of(const double *sorted, size_t n, double mean, double sd)
 }
 
 struct outliers
-outliers_of_fit(const double *sorted, size_t n, const struct fit *fit)
+outliers_of_fit(const double *sorted, size_t n, const struct fit *fit, double step)
 {
 	struct outliers found = {.mean = NAN, .sd = NAN};
 
 	if (n < OUTLIERS_LEAST)
 		return found;
-	double tail = ALPHA / 2 / (double)n;
-	double least = family_quantile(fit->family, fit->parameters, tail);
-	while (found.low < OUTLIERS_MOST && sorted[found.low] < least)
+	double tail = ALPHA / 2 / (double)n, half = step > 0 ? step / 2 : 0;
+	while (found.low < OUTLIERS_MOST && family_cdf(fit->family, fit->parameters,
+						sorted[found.low] + half) < tail)
 		found.low++;
-	while (found.high < OUTLIERS_MOST && family_above(fit->family, fit->parameters,
-						 sorted[n - 1 - found.high]) < tail)
+	while (
+	    found.high < OUTLIERS_MOST && family_above(fit->family, fit->parameters,
+					      sorted[n - 1 - found.high] - half) < tail)
 		found.high++;
 	describe_rest(&found, sorted, n);
 	return found;

@@ -25,7 +25,9 @@ struct outliers {
  */
 struct outliers outliers_of(const double *sorted, size_t n, double mean, double sd);
 
-/* Of values of another distribution: those beyond its quantiles at 0.025 / n from either end. */
-struct outliers outliers_of_fit(const double *sorted, size_t n, const struct fit *fit);
+/* Of values of another distribution: those beyond its quantiles at 0.025 / n from either end, by
+ * half a `step` at least, to which the values may be rounded (0 or NAN: they are not). */
+struct outliers outliers_of_fit(
+    const double *sorted, size_t n, const struct fit *fit, double step);
 
 #endif

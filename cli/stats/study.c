@@ -133,7 +133,7 @@ find_outliers(struct study *study)
 	}
 	study->outlying = fit.family == FAMILY_NORMAL
 	                      ? outliers_of(study->sorted, d->n, d->mean, d->sd)
-	                      : outliers_of_fit(study->sorted, d->n, &fit);
+	                      : outliers_of_fit(study->sorted, d->n, &fit, study->step);
 	study->outliers = study->outlying.low + study->outlying.high;
 	const struct outliers *rest = &study->outlying;
 	if (study->outliers > 0 && fit.family == FAMILY_NORMAL)

@@ -120,12 +120,18 @@ a_fit_has_its_own_tail(void **state)
 	for (size_t i = 0; i < N; i++)
 		values[i] =
 		    family_quantile(fit.family, fit.parameters, ((double)i + 0.5) / N);
-	struct outliers outliers = outliers_of_fit(values, N, &fit);
+	struct outliers outliers = outliers_of_fit(values, N, &fit, NAN);
 	assert_int_equal(outliers.low + outliers.high, 0);
 	values[N - 1] = 6;
-	outliers = outliers_of_fit(values, N, &fit);
+	outliers = outliers_of_fit(values, N, &fit, NAN);
 	assert_int_equal(outliers.high, 1);
 	assert_true(outliers.mean < 0.8);
+	/* what was rounded to zero lies where the density is largest */
+	for (size_t i = 0; i < N; i++)
+		values[i] = round(values[i] * 5) / 5;
+	outliers = outliers_of_fit(values, N, &fit, 0.2);
+	assert_int_equal(outliers.low, 0);
+	assert_int_equal(outliers.high, 1);
 }
 
 static void
