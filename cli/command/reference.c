@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
-#include <math.h>
 #include <string.h>
 
 #include "cli/command/reference_freeze.h"
 #include "cli/command/reference_known.h"
+#include "cli/command/reference_show.h"
 #include "cli/command/session.h"
 #include "cli/wording/shown.h"
 #include "cli/command/span.h"
@@ -111,113 +111,6 @@ list_references(const struct call *call, const struct session *session)
 	    call, listing.page, failed ? command_cannot(call, &error) : COMMAND_DONE);
 }
 
-/* --- one of them ------------------------------------------------------------------------ */
-
-struct moments {
-	int64_t n;
-	double mean, squares;
-};
-
-struct showing {
-	struct moments features[FEATURE_COUNT];
-};
-
-/* Welford (Technometrics 4:419-420, 1962). */
-static int
-take_shot(void *arg, const struct ledger_reference_shot *shot)
-{
-	struct showing *showing = arg;
-
-	for (int id = 0; id < FEATURE_COUNT; id++) {
-		struct moments *moments = &showing->features[id];
-		if (isnan(shot->value[id]))
-			continue;
-		double off = shot->value[id] - moments->mean;
-		moments->mean += off / (double)++moments->n;
-		moments->squares += off * (shot->value[id] - moments->mean);
-	}
-	return 0;
-}
-
-static void
-put_features(
-    struct page *page, const struct settings *settings, const struct showing *showing)
-{
-	static const struct column columns[] = {
-	    {"feature", "feature", 0},
-	    {"unit", NULL, 0},
-	    {NULL, "unit", 0},
-	    {"n", "n", 0},
-	    {"mean", "mean", 0},
-	    {"sd", "s", 0},
-	};
-
-	page_table(page, "features", "Features", columns, COUNT(columns));
-	for (int id = 0; id < FEATURE_COUNT; id++) {
-		const struct moments *moments = &showing->features[id];
-		if (moments->n == 0)
-			continue;
-		double sd = moments->n > 1
-		                ? sqrt(moments->squares / (double)(moments->n - 1))
-		                : NAN;
-		const struct cell cells[] = {
-		    cell_words(feature_get(id)->name),
-		    cell_words(feature_unit_text(id)),
-		    cell_words(shown_unit(settings, id)),
-		    cell_count(moments->n),
-		    shown_value(settings, id, moments->mean),
-		    shown_deviation(settings, id, sd),
-		};
-		page_row(page, cells);
-	}
-	page_table_end(page);
-}
-
-static void
-put_head(struct page *page, const struct reference_known *known)
-{
-	const struct kind *kind = &known->kind;
-
-	page_field(page, "name", "reference run", cell_words(known->name));
-	page_field(page, "line", "line", cell_words(kind->line));
-	page_field(page, "side", *kind->side ? "side" : NULL, shown_name(kind->side));
-	page_field(page, "recipe", "recipe", shown_name(kind->recipe));
-	page_field(page, "tool", "tool", shown_name(kind->tool));
-	page_field(page, "shots", "shots", cell_count(known->shots));
-	page_field(page, "from", "from", cell_time(known->from));
-	page_field(page, "to", "to", cell_time(known->to));
-	page_field(page, "frozen", "frozen", cell_time(known->frozen));
-	page_field(page, "withdrawn", known->withdrawn.ns != 0 ? "withdrawn" : NULL,
-	    cell_time(known->withdrawn));
-	page_field(page, "setup", "set-up", cell_count(known->setup));
-	page_field(page, "note", "note", shown_name(known->note));
-}
-
-static enum command_exit
-show_reference(const struct call *call, const struct session *session)
-{
-	struct showing showing = {0};
-	struct reference_known known;
-	struct error error;
-
-	if (reference_named(&known, session->ledger, call->argument[1], &error) != 0)
-		return command_cannot(call, &error);
-	if (known.id == 0) {
-		fprintf(call->err, "evensoak: there is no reference run '%s'\n",
-		    call->argument[1]);
-		return COMMAND_NO;
-	}
-	if (ledger_read_reference_shots(
-		session->ledger, known.id, take_shot, &showing, &error) != 0)
-		return command_cannot(call, &error);
-	struct page *page = command_page(call);
-	if (!page)
-		return COMMAND_CANNOT;
-	put_head(page, &known);
-	put_features(page, session->settings, &showing);
-	return command_end_page(call, page, COMMAND_DONE);
-}
-
 /* --- withdrawing it ------------------------------------------------------------------- */
 
 static enum command_exit
@@ -276,7 +169,7 @@ static const struct {
 	OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_RECIPE) |
 	    OPTION_BIT(OPTION_TOOL) | OPTION_BIT(OPTION_SIDE) |
 	    OPTION_BIT(OPTION_NOTE)},
-    {"show", show_reference, 0},
+    {"show", reference_show, 0},
     {"withdraw", withdraw_reference, 0},
 };
 
@@ -327,7 +220,8 @@ const struct command command_reference = {
 	"shot say what later shots do otherwise. Exit 1: too few shots.\n"
 	"What these shots show against the newest reference of their kind, or\n"
 	"their second half against their first, is remarked.\n"
-	"show: its features, how many values, mean and standard deviation.\n"
+	"show: its features by their definitions, and what was frozen with them:\n"
+	"set-up, sensors and corrections, the material's properties.\n"
 	"withdraw: nothing is held against it any more; it stays on file.",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_RECIPE) |
                OPTION_BIT(OPTION_TOOL) | OPTION_BIT(OPTION_SIDE) |

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli/command/reference_check.h"
+#include "cli/command/reference_setups.h"
 #include "cli/wording/shown.h"
 #include "cli/command/span.h"
 #include "cli/findings/findings.h"
@@ -39,6 +40,7 @@ struct freezing {
 	struct labels lots, properties;
 	struct wall from, to;
 	int64_t setup;
+	struct compare_setups setups;
 };
 
 /* --- the shots ------------------------------------------------------------------------ */
@@ -123,6 +125,7 @@ take_shot(void *arg, const struct ledger_shot *shot)
 		freezing->from = shot->filed_at;
 	freezing->to = shot->filed_at;
 	freezing->setup = shot->setup;
+	compare_setups_add(&freezing->setups, shot->setup);
 	freezing->failed = !add_shot(freezing, shot);
 	return freezing->failed;
 }
@@ -271,7 +274,7 @@ tell(const struct freezing *freezing, const struct session *session, int line,
 {
 	const struct call *call = freezing->call;
 	struct page *page = command_page(call);
-	char words[CALIBRATE_WORDS];
+	char words[CALIBRATE_WORDS], measured[REFERENCE_SETUPS];
 
 	if (!page)
 		return COMMAND_CANNOT;
@@ -292,6 +295,10 @@ tell(const struct freezing *freezing, const struct session *session, int line,
 	page_field(page, "note", "note", shown_name(reference->note));
 	if (*remark)
 		page_note(page, "remark", TONE_BAD, "%s", remark);
+	reference_setups_check(
+	    session, &freezing->kinds[0].kind, &freezing->setups, measured);
+	if (*measured)
+		page_note(page, "measured", TONE_BAD, "%s", measured);
 	page_note(page, NULL, TONE_PLAIN,
 	    "report and shot hold shots of this recipe and tool against it from now "
 	    "on, until a newer one is frozen; the copies are never changed. If it was "
