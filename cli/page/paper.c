@@ -187,6 +187,18 @@ put_bar(struct paper *paper, const struct canvas_letters *letters)
 	    (struct canvas_point){top.x, top.y + letters->size * PAPER_LEADING}, &pen);
 }
 
+/* Whether no more lines may stand here: the last of all takes the one before it along. */
+static bool
+is_sheet_end(struct paper *paper, const struct canvas_letters *letters, double indent,
+    const char *words)
+{
+	const double line = letters->size * PAPER_LEADING;
+	const double room = PAPER_HEIGHT - paper->y;
+
+	return room < line || (room < 2 * line && paper_lines(paper, letters, words,
+						      PAPER_WIDTH - indent) == 2);
+}
+
 /* Line by line, on the next sheet where this one ends; a bar before what is bad. */
 static void
 put_lines(struct paper *paper, const struct canvas_letters *letters, bool bar,
@@ -196,7 +208,7 @@ put_lines(struct paper *paper, const struct canvas_letters *letters, bool bar,
 	size_t length;
 
 	while ((length = paper_line(paper, letters, words, PAPER_WIDTH - indent)) > 0) {
-		if (paper->y > 0 && paper->y + line > PAPER_HEIGHT)
+		if (paper->y > 0 && is_sheet_end(paper, letters, indent, words))
 			paper_turn(paper);
 		if (bar)
 			put_bar(paper, letters);

@@ -89,23 +89,28 @@ narrow(struct block *block)
 				cap(block, most, pass > 0);
 }
 
-/* Room that is left goes to columns of words that were cut. */
+/* As wide as the widest of its words, of numbers as its title. */
+static double
+wanted_width(const struct block *block, size_t c)
+{
+	const struct grid *grid = block->grid;
+	double wanted = width_of(block->paper, grid_words(grid, 0, c), TONE_FAINT);
+
+	for (size_t row = 1; !grid->columns[c].right && row < grid_rows(grid); row++)
+		if (!grid->cells[row * grid->column_count].across)
+			wanted =
+			    fmax(wanted, width_of(block->paper,
+					     grid_words(grid, row, c), TONE_STRONG));
+	return wanted / UNITS;
+}
+
+/* Room that is left goes to columns whose words were cut. */
 static void
 widen(struct block *block)
 {
-	const struct grid *grid = block->grid;
-
 	for (size_t i = 0; i < block->count; i++) {
-		const size_t c = block->column[i];
-		double spare = PAPER_WIDTH - columns_width(block), wanted = 0;
-		if (grid->columns[c].right)
-			continue;
-		for (size_t row = 1; row < grid_rows(grid); row++)
-			if (!grid->cells[row * grid->column_count].across)
-				wanted = fmax(
-				    wanted, width_of(block->paper,
-						grid_words(grid, row, c), TONE_STRONG) /
-						(double)UNITS);
+		double spare = PAPER_WIDTH - columns_width(block);
+		double wanted = wanted_width(block, block->column[i]);
 		block->width[i] += fmin(fmax(0, wanted - block->width[i]), spare);
 	}
 }
