@@ -177,9 +177,10 @@ put_verdict(const struct report_line *line, const struct population *population,
     const struct judged *judged)
 {
 	const struct study *study = judged->study;
+	const struct study_shown shown = study_shown(study);
 	struct cell verdict = cell_words(study_words_verdict(study->verdict)),
-		    ppk = cell_number(study->ppk.value, 2),
-		    least = cell_number(study->ppk.lower_bound, 2);
+		    ppk = cell_number(shown.index, 2),
+		    least = cell_number(shown.least, 2);
 
 	verdict.tone = tone_of(study->verdict);
 	if (!study->ppk.quotable)

@@ -96,6 +96,15 @@ worth_of(const struct differences *all, const struct sums *sums)
 	return n / fmax(memory, 1);
 }
 
+static double
+chance_of(double r, double df, size_t candidates)
+{
+	if (df < 1)
+		return NAN;
+	double t = fabs(r) * sqrt(df / (1 - fmin(r * r, 1)));
+	return fmin(2 * gsl_cdf_tdist_Q(t, df) * (double)candidates, 1);
+}
+
 struct association
 association_of(const struct series *quantity, const struct series *input, size_t stride,
     size_t candidates)
@@ -114,10 +123,9 @@ association_of(const struct series *quantity, const struct series *input, size_t
 	double r = sums.xy / sqrt(sums.xx) / sqrt(sums.yy);
 	result.explained = fmin(r * r, 1);
 	result.slope = sums.xy / sums.xx;
-	double df = worth_of(&all, &sums) - 2;
-	if (df < 1)
-		return result;
-	double t = fabs(r) * sqrt(df / (1 - result.explained));
-	result.p = fmin(2 * gsl_cdf_tdist_Q(t, df) * (double)candidates, 1);
+	/* worth that many at most: what chance gives even then needs no closer look */
+	result.p = chance_of(r, (double)sums.pairs - 2, candidates);
+	if (result.p < 1)
+		result.p = chance_of(r, worth_of(&all, &sums) - 2, candidates);
 	return result;
 }

@@ -128,18 +128,47 @@ tell_coarse(const struct study *study, char *words, size_t room)
 		    study->c.distinct, CAPABILITY_DISTINCT);
 }
 
+/* "Ppk", and by what where it is not the normal distribution. */
+static void
+name_index(const struct study *study, const struct study_shown *shown, char words[64])
+{
+	const struct fit *fit =
+	    study->fits.used >= 0 ? &study->fits.list[study->fits.used] : NULL;
+
+	if (shown->by_fit && fit)
+		snprintf(words, 64, "Ppk by percentiles (%s)",
+		    family_table[fit->family].name);
+	else
+		snprintf(words, 64, "Ppk");
+}
+
 static void
 tell_index(const struct study *study, char *words, size_t room)
 {
-	if (isnan(study->ppk.lower_bound))
-		snprintf(words, room, "Ppk is %.2f where %.2f is required",
-		    study->ppk.value, study->required);
+	const struct study_shown shown = study_shown(study);
+	char name[64];
+
+	name_index(study, &shown, name);
+	if (isnan(shown.least))
+		snprintf(words, room, "%s is %.2f where %.2f is required", name,
+		    shown.index, study->required);
 	else
 		snprintf(words, room,
-		    "Ppk is %.2f, and by %zu values it is at least %.2f (95 %%) where "
+		    "%s is %.2f, and by %zu values it is at least %.2f (95 %%) where "
 		    "%.2f is required",
-		    study->ppk.value, study->described.n, study->ppk.lower_bound,
+		    name, shown.index, study->described.n, shown.least,
 		    study->required);
+}
+
+static void
+tell_below(const struct study *study, char *words, size_t room)
+{
+	const struct study_shown shown = study_shown(study);
+	char name[64];
+
+	name_index(study, &shown, name);
+	snprintf(words, room, "%s is %.2f where %.2f is required", name, shown.index,
+	    study->required);
 }
 
 void
@@ -201,8 +230,7 @@ study_words_reason(const struct study *study, enum study_reason reason,
 		tell_index(study, words, room);
 		return;
 	case STUDY_INDEX_BELOW:
-		snprintf(words, room, "Ppk is %.2f where %.2f is required",
-		    study->ppk.value, study->required);
+		tell_below(study, words, room);
 		return;
 	case STUDY_ZERO_BOUNDED:
 		snprintf(words, room,

@@ -28,12 +28,13 @@ close_plant(void **state)
 	return 0;
 }
 
-/* The number after "key": in the first row of the JSON that holds `row`. */
+/* The number after "key": in the first row of a population's JSON that holds `row`. */
 static double
 number_of(const char *json, const char *row, const char *key)
 {
 	char quoted[64];
-	const char *at = strstr(json, row);
+	const char *populations = strstr(json, "\"populations\"");
+	const char *at = populations ? strstr(populations, row) : NULL;
 
 	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
 	at = at ? strstr(at, quoted) : NULL;
@@ -164,8 +165,9 @@ a_withheld_cpk_is_told_with_its_reason_and_stays_in_json(void **state)
 	    plant, "report", "--ledger", plant->ledger_path, "--format", "json");
 	const char *row = "\"characteristic\": \"sag_s\"";
 	assert_true(number_of(plant->out, row, "cpk") > 0);
-	assert_tells(strstr(plant->out, row), "\"cpk_quotable\": false, "
-					      "\"cpk_withheld\": \"a value depends");
+	assert_tells(strstr(strstr(plant->out, "\"populations\""), row),
+	    "\"cpk_quotable\": false, "
+	    "\"cpk_withheld\": \"a value depends");
 }
 
 static void
@@ -187,7 +189,7 @@ a_withheld_interval_is_null_and_told_in_words(void **state)
 	assert_true(number_of(plant->out, row, "pp") > 0);
 	assert_true(number_of(plant->out, row, "ppk") > 0);
 	assert_true(number_of(plant->out, row, "n_effective") < 12);
-	row = strstr(plant->out, row);
+	row = strstr(strstr(plant->out, "\"populations\""), row);
 	assert_tells(row, "\"pp_low\": null, \"pp_high\": null");
 	assert_tells(row, "\"ppk_low\": null, \"ppk_high\": null, "
 			  "\"ppk_least\": null, \"ppk_quotable\": true");
@@ -336,7 +338,8 @@ people_read_the_site_s_unit_and_machines_celsius(void **state)
 	assert_near(number_of(plant->out, row, "mean"), 1, 1e-12);
 	/* 2.0 F of difference: 1.111 K */
 	assert_near(number_of(plant->out, row, "upper"), 2 / 1.8, 1e-12);
-	assert_tells(strstr(plant->out, row), "\"unit\": \"K\"");
+	assert_tells(
+	    strstr(strstr(plant->out, "\"populations\""), row), "\"unit\": \"K\"");
 }
 
 static void
