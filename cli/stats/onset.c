@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/onset.h"
 
+#include "cli/stats/autocorrelation.h"
+
 #include <math.h>
 
 /* Likelihood ratios that the truth stays within in 95 %: of a place where something jumps
@@ -214,21 +216,67 @@ walk_over(const struct series *series, double mean)
 	return walk;
 }
 
+/* What a step or a drift leaves of a value. */
+static double
+left_of(const struct onset *onset, const struct series *series, size_t i)
+{
+	size_t begin = onset->slot - 1;
+	double part = 0;
+
+	if (i >= begin)
+		part = onset->kind == ONSET_STEP
+		           ? 1
+		           : (double)(i + 1 - begin) / (double)(series->count - begin);
+	return series->values[i] - onset->before -
+	       part * (onset->after - onset->before);
+}
+
+/*
+ * What the memory of the values leaves of what they tell: (1 - r) / (1 + r), r the lag-1
+ * autocorrelation of what the better of step and drift leaves; 1 where it is within its bound.
+ */
+static double
+told_by(const struct onset *onset, const struct series *series)
+{
+	double squares = 0, products = 0, last = NAN;
+	size_t n = 0, pairs = 0;
+
+	for (size_t i = 0; i < series->count; i++) {
+		double left = left_of(onset, series, i);
+		if (!isfinite(left))
+			continue;
+		n++;
+		squares += left * left;
+		if (i > 0 && series_neighbours(series, i)) {
+			pairs++;
+			products += left * last;
+		}
+		last = left;
+	}
+	if (pairs == 0 || !(squares > 0))
+		return 1;
+	double r = products / squares * (double)(n - 1) / (double)pairs;
+	if (!(r > autocorrelation_bound(pairs + 1)))
+		return 1;
+	r = fmin(autocorrelation_unbiased(r, n), 0.99);
+	return (1 - r) / (1 + r);
+}
+
 /* The range: all slots nearly as likely as the best. */
 static void
-find_range(const struct walk *walk, struct search *search)
+find_range(const struct walk *walk, struct search *search, double told)
 {
 	switch (search->onset.kind) {
 	case ONSET_STEP:
-		search->within = search->misfit + RATIO_OF_JUMP;
+		search->within = search->misfit + RATIO_OF_JUMP / told;
 		walk_step(walk, search);
 		break;
 	case ONSET_DRIFT:
-		search->within = search->misfit + RATIO_OF_BEND;
+		search->within = search->misfit + RATIO_OF_BEND / told;
 		walk_drift(walk, search);
 		break;
 	case ONSET_SCATTER:
-		search->within = search->misfit + RATIO_OF_JUMP;
+		search->within = search->misfit + RATIO_OF_JUMP / told;
 		walk_scatter(walk, search);
 		break;
 	case ONSET_SINGLE:
@@ -249,7 +297,7 @@ onset_of(const struct series *series, const struct stability *stability, double 
 		return none;
 	struct walk walk = walk_over(series, mean);
 	double n = walk.all.n, plain = misfit(n, rest_of(&walk.all), walk.floor);
-	double points = 0;
+	double points = 0, least = 0;
 	struct search searches[] = {
 	    {{.kind = ONSET_STEP}, INFINITY, NAN, 0},
 	    {{.kind = ONSET_DRIFT}, INFINITY, NAN, 0},
@@ -260,21 +308,23 @@ onset_of(const struct series *series, const struct stability *stability, double 
 	walk_drift(&walk, &searches[1]);
 	walk_scatter(&walk, &searches[2]);
 	find_single(&walk, &searches[3], stability->limits.k * sigma, &points);
+	double told = told_by(
+	    &searches[searches[1].misfit < searches[0].misfit ? 1 : 0].onset, series);
 
 	/* Each of these costs a place and a size; of single points, each point. */
 	struct search *best = NULL;
-	double least = plain;
 	for (size_t i = 0; i < sizeof(searches) / sizeof(searches[0]); i++) {
-		double assumed =
-		    2 * (searches[i].onset.kind == ONSET_SINGLE ? points : 1);
-		if (searches[i].misfit + assumed * log(n) < least) {
-			least = searches[i].misfit + assumed * log(n);
+		bool single = searches[i].onset.kind == ONSET_SINGLE;
+		double gained = told * (searches[i].misfit - plain) +
+		                2 * (single ? points : 1) * log(n);
+		if (gained < least) {
+			least = gained;
 			best = &searches[i];
 		}
 	}
 	if (!best)
 		return none;
-	find_range(&walk, best);
+	find_range(&walk, best, told);
 	best->onset.explained = -expm1(fmin(best->misfit - plain, 0) / n);
 	return best->onset;
 }

@@ -121,6 +121,39 @@ the_range_covers_the_truth_in_nineteen_of_twenty(void **state)
 	}
 }
 
+/* AR(1) values are unstable by the tests, which are of independent ones: that is no change. */
+static void
+memory_alone_seldom_has_a_beginning(void **state)
+{
+	enum { RUNS = 2000 };
+	const double phi = 0.5;
+	double told = 0, covered = 0, steps = 0;
+
+	(void)state;
+	for (int k = 0; k < RUNS; k++) {
+		double values[N], off = normal_next(&random_state);
+		for (size_t i = 0; i < N; i++) {
+			values[i] = off;
+			off = phi * off +
+			      sqrt(1 - phi * phi) * normal_next(&random_state);
+		}
+		told += found(values, N).kind != ONSET_NONE;
+		for (size_t i = 79; i < N; i++)
+			values[i] += 2;
+		struct onset onset = found(values, N);
+		if (onset.kind != ONSET_STEP)
+			continue;
+		steps++;
+		covered += onset.least <= 80 && 80 <= onset.most;
+	}
+	printf(
+	    "AR(1) %.1f: told as a change in %.3f; a step of 2 s at 80 told as such in "
+	    "%.3f, range covers it in %.3f\n",
+	    phi, told / RUNS, steps / RUNS, covered / steps);
+	assert_true(told < 0.07 * RUNS);
+	assert_true(steps > 0.9 * RUNS && covered > 0.95 * steps);
+}
+
 static void
 a_plain_step_is_told_exactly(void **state)
 {
@@ -210,6 +243,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test_setup(
 		the_range_covers_the_truth_in_nineteen_of_twenty, seed_random),
+	    cmocka_unit_test_setup(memory_alone_seldom_has_a_beginning, seed_random),
 	    cmocka_unit_test(a_plain_step_is_told_exactly),
 	    cmocka_unit_test(a_plain_drift_is_told_exactly),
 	    cmocka_unit_test(missing_values_keep_their_slots),
