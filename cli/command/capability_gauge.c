@@ -87,7 +87,7 @@ check_counts(const struct gauge_case *gauge, const size_t *seen)
 			    table->names[OPERATORS][0], gauge->repeats);
 	return gauge->repeats >= 2 ? COMMAND_DONE
 	                           : refuse(gauge, "every part was measured once by "
-	                                           "each operator: at least twice "
+						   "each operator: at least twice "
 						   "is needed");
 }
 
