@@ -93,10 +93,11 @@ struct study {
 	double *sorted;             /* described.n of them */
 	struct quantiles quantiles; /* of the values themselves, type 7 */
 	struct moving_ranges moving;
-	struct subgroups subgroups;        /* count 0: individuals */
-	double sigma_within;               /* of the method */
-	double within_df;                  /* its degrees of freedom */
-	struct control_limits individuals; /* mean -+ 3 moving.sigma */
+	struct subgroups subgroups; /* count 0: individuals */
+	double sigma_within;        /* of the method */
+	double within_df;           /* its degrees of freedom */
+	/* mean -+ 3 moving.sigma; of a zero-bounded quantity none below zero */
+	struct control_limits individuals;
 	struct capability c; /* r1, indices, intervals by the normal distribution */
 	struct study_index ppk, cpk;
 	double pp, ppl, ppu, cp, cpl, cpu, cpm;

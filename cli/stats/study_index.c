@@ -42,6 +42,8 @@ take_sigma_within(struct study *study, const struct study_asked *asked)
 	double mean = study->described.mean, reach = 3 * study->moving.sigma;
 
 	study->individuals = (struct control_limits){mean - reach, mean, mean + reach};
+	if (study->zero_bounded && study->individuals.low < 0)
+		study->individuals.low = NAN;
 	study->subgroups = no_subgroups;
 	study->sigma_within = study->moving.sigma;
 	if (asked->method != STUDY_INDIVIDUALS &&

@@ -253,6 +253,7 @@ a_zero_bounded_quantity_has_the_percentile_index(void **state)
 	assert_true((study->cpk.reasons & STUDY_BIT(STUDY_ZERO_BOUNDED)) != 0);
 	assert_true(
 	    study->ppk.low < study->ppk.value && study->ppk.value < study->ppk.high);
+	assert_true(isnan(study->individuals.low) && study->individuals.high > 2);
 	/* the normal index would flatter it: U 6 is 2.1 by the half-normal itself */
 	assert_true(study->c.overall.pu > study->ppk.value);
 	assert_true(isnan(study->expected_below) && study->expected_above > 0);
