@@ -166,7 +166,9 @@ put_populations(const struct report_line *line)
 		report_population_title(&part, title);
 		snprintf(heading, sizeof heading, "%s: %zu complete shots", title,
 		    line->all->list[i].complete.count);
-		page_open(line->page, GROUP_ITEM, NULL, heading);
+		/* without a complete shot people have it among what ran */
+		page_open(
+		    line->page, GROUP_ITEM, NULL, line->judgements[i] ? heading : NULL);
 		report_population_put(&part, line->judgements[i]);
 		page_close(line->page);
 	}
@@ -330,8 +332,14 @@ put_report(struct report *report, const struct read_lines *lines, struct error *
 	const struct settings *settings = report->session->settings;
 	struct page *page = report->page;
 	struct population_features features = {.count = 0};
+	char title[TITLE];
 	int code = 0;
 
+	if (lines->count > 1) {
+		snprintf(
+		    title, sizeof title, "%s: %s", settings->site, report->span->title);
+		page_title(page, title);
+	}
 	judgement_features(settings, &features);
 	page_field(page, "version", NULL, cell_words(EVENSOAK_VERSION));
 	page_field(page, "site", NULL, cell_words(settings->site));

@@ -107,7 +107,7 @@ add_run(struct text *text, const struct report_line *line, const struct run *run
 		capable += find_worst(line, run, place).judged->study->verdict ==
 		           STUDY_CAPABLE;
 	if (capable == 0)
-		text_puts(text, "none");
+		text_puts(text, line->runs.count > 1 ? "none" : "None");
 	else
 		text_printf(text, "%zu", capable);
 	text_printf(text, " of %zu characteristic%s %s capable%s", limited,

@@ -88,11 +88,8 @@ report_population_put(const struct report_part *part, const struct judgement *ju
 	size_t complete = part->population->complete.count;
 
 	put_labels(part);
-	if (!judgement) {
-		page_note(part->page, NULL, TONE_PLAIN,
-		    "no complete shot: there is nothing to judge");
+	if (!judgement)
 		return;
-	}
 	if (complete < CAPABILITY_LEAST)
 		page_note(part->page, NULL, TONE_PLAIN,
 		    "too few: %zu complete shots, at least %d are needed for an index",
