@@ -9,6 +9,7 @@
 #include "cli/command/characteristic.h"
 #include "cli/command/found.h"
 #include "cli/command/hold_read.h"
+#include "cli/command/hold_told.h"
 #include "cli/command/number_option.h"
 #include "cli/command/read_lines.h"
 #include "cli/command/span.h"
@@ -17,8 +18,6 @@
 #include "cli/source/source.h"
 #include "cli/wording/shown.h"
 #include "daemon/base/error.h"
-
-enum { WORDS = 320 };
 
 struct holding {
 	const struct call *call;
@@ -30,108 +29,6 @@ struct holding {
 	struct page *page;
 	int64_t shots, runs, held;
 };
-
-/* Words that reasons lend, of one line. */
-struct told_words {
-	char (*list)[WORDS];
-	size_t count, room;
-};
-
-/* --- findings and gaps ------------------------------------------------------------------------ */
-
-static char *
-words_add(struct told_words *words)
-{
-	return words->count < words->room ? words->list[words->count++] : NULL;
-}
-
-static bool
-is_kind(const struct ledger_shot *shot, const struct kind *kind)
-{
-	const struct kind own = kind_of(shot);
-
-	return kind_same(&own, kind);
-}
-
-/* From behind the last good one, or where it began, to where it was last seen. */
-static bool
-add_finding(struct suspects *suspects, const struct found *found,
-    const struct finding *finding, const char *words)
-{
-	const struct suspect_asked *asked = suspects->asked;
-	int64_t from = finding->times > 1       ? finding->earliest_shot
-	               : finding->last_good > 0 ? finding->last_good + 1
-	                                        : finding->first_shot;
-	bool done = true;
-
-	for (size_t i = asked->first; i <= asked->last && done; i++) {
-		const struct ledger_shot *shot = &asked->shots[i];
-		const struct suspect_reason reason = {
-		    .kind = SUSPECT_TOLD, .shot = i, .feature = -1, .words = words};
-		if (shot->shot_no < from ||
-		    (!finding->lasting && shot->shot_no > finding->last_shot) ||
-		    suspects->state[i] == SUSPECT_NO_PART ||
-		    !is_kind(shot, &found->kind))
-			continue;
-		done = suspects_add(suspects, &reason);
-	}
-	return done;
-}
-
-static bool
-add_found(
-    struct suspects *suspects, const struct found_all *all, struct told_words *told)
-{
-	bool done = true;
-
-	for (size_t k = 0; k < all->count; k++)
-		for (size_t i = 0; i < all->list[k].count && done; i++) {
-			const struct found *found = &all->list[k];
-			char cause[40], subject[FOUND_SUBJECT],
-			    *words = words_add(told);
-			if (!words)
-				return false;
-			shown_words(finding_cause_text(found->list[i].cause), cause,
-			    sizeof cause);
-			found_subject(&found->list[i], found->kind.side, subject);
-			snprintf(words, WORDS, "%s%s%s against reference %s", cause,
-			    *subject ? ": " : "", subject, found->reference.name);
-			done = add_finding(suspects, found, &found->list[i], words);
-		}
-	return done;
-}
-
-/* Of what nobody logged; with the machine's counter on both sides and no cycle between
- * them, nothing was made meanwhile. */
-static bool
-add_gaps(
-    struct suspects *suspects, const struct hold_read *read, struct told_words *told)
-{
-	bool done = true;
-
-	for (size_t i = 0; i < read->gaps.count && done; i++) {
-		const struct shots_gap *gap = &read->gaps.list[i];
-		const struct ledger_shot *behind = &read->shots[gap->before];
-		if (gap->before == 0 ||
-		    (gap->cycles == 0 && !*behind->side && behind->cycle_count >= 0 &&
-			behind[-1].cycle_count >= 0))
-			continue;
-		char words[SHOTS_GAP_TEXT], *kept = words_add(told);
-		if (!kept)
-			return false;
-		shots_gap_words(gap, "", words);
-		size_t length = strlen(words);
-		snprintf(
-		    kept, WORDS, "%.*s", (int)(length > 6 ? length - 6 : 0), words + 3);
-		const struct suspect_reason reason = {.kind = SUSPECT_UNLOGGED,
-		    .shot = gap->before,
-		    .feature = -1,
-		    .sheets = gap->cycles,
-		    .words = kept};
-		done = suspects_add(suspects, &reason);
-	}
-	return done;
-}
 
 /* --- a line ----------------------------------------------------------------------------------- */
 
@@ -174,12 +71,12 @@ judge(struct holding *holding, const char *line, const struct hold_read *read,
 		    holding->span->to, holding->call->option[OPTION_REFERENCE]};
 		code = found_read_span(&found, holding->session, &asked, error);
 	}
-	struct told_words told = {.room = read->gaps.count + FOUND_MOST * found.count};
+	struct hold_told told = {.room = read->gaps.count + FOUND_MOST * found.count};
 	told.list = calloc(told.room + 1, sizeof *told.list);
 	if (code == 0 &&
 	    (!told.list || !suspects_add_lacking(suspects, &read->lacking) ||
-		!add_gaps(suspects, read, &told) ||
-		!add_found(suspects, &found, &told)))
+		!hold_told_gaps(suspects, read, &told) ||
+		!hold_told_found(suspects, &found, &told)))
 		code = no_memory(error);
 	if (code == 0)
 		code = put(holding, line, suspects, error);

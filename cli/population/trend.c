@@ -146,8 +146,9 @@ trend_make(struct trend *trend, const struct settings *settings,
 		    !part(trend, settings, &populations->list[i]))
 			return no_memory(error);
 	for (size_t i = 0; i < trend->count; i++)
-		qsort(trend->kinds[i].points, trend->kinds[i].count,
-		    sizeof *trend->kinds[i].points, compare_points);
+		if (trend->kinds[i].count > 1)
+			qsort(trend->kinds[i].points, trend->kinds[i].count,
+			    sizeof *trend->kinds[i].points, compare_points);
 	if (trend->count > 1)
 		qsort(trend->kinds, trend->count, sizeof *trend->kinds, compare_kinds);
 	return 0;

@@ -89,11 +89,6 @@ bool
 slope_of(const struct slope_point *points, size_t count, struct slope *slope)
 {
 	double *room = calloc(5 * count + 1, sizeof *room);
-	struct fitting fitting = {.at = room,
-	    .value = room + count,
-	    .variance = room + 2 * count,
-	    .weight = room + 3 * count,
-	    .left = room + 4 * count};
 
 	*slope = (struct slope){.slope = NAN,
 	    .slope_95 = {NAN, NAN},
@@ -104,6 +99,11 @@ slope_of(const struct slope_point *points, size_t count, struct slope *slope)
 	    .r1_bound = NAN};
 	if (!room)
 		return false;
+	struct fitting fitting = {.at = room,
+	    .value = room + count,
+	    .variance = room + 2 * count,
+	    .weight = room + 3 * count,
+	    .left = room + 4 * count};
 	for (size_t i = 0; i < count; i++) {
 		const struct slope_point *point = &points[i];
 		if (!isfinite(point->at) || !isfinite(point->value) ||
