@@ -93,7 +93,7 @@ struct study {
 	double *sorted;             /* described.n of them */
 	struct quantiles quantiles; /* of the values themselves, type 7 */
 	struct moving_ranges moving;
-	struct subgroups subgroups; /* count 0: individuals */
+	struct subgroups subgroups; /* size 0: individuals */
 	double sigma_within;        /* of the method */
 	double within_df;           /* its degrees of freedom */
 	/* mean -+ 3 moving.sigma; of a zero-bounded quantity none below zero */
