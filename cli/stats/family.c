@@ -6,6 +6,7 @@
 #include <assert.h>
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_randist.h>
+#include <gsl/gsl_sf_gamma.h>
 #include <math.h>
 #include <stddef.h>
 
@@ -209,7 +210,7 @@ gamma_quantile(const double *parameters, double p)
 	    1 - 1 / (9 * shape) + gsl_cdf_ugaussian_Pinv(p) / (3 * sqrt(shape));
 	double guess = shape * third * third * third;
 	if (!(third > 0.1))
-		guess = exp((log(p) + lgamma(shape + 1)) / shape);
+		guess = exp((log(p) + gsl_sf_lngamma(shape + 1)) / shape);
 	return root_near(&function, guess) * parameters[1];
 }
 

@@ -137,24 +137,27 @@ folded_middle(const struct folded *folded)
 	return sqrt(square / (1 + folded->shape * folded->shape));
 }
 
+static bool
+folded_allows(struct folded *folded, double shape)
+{
+	folded->shape = fmax(shape, 0);
+	return folded_margin(folded_middle(folded), folded) > 0;
+}
+
 /* How far a shape may lie from the fitted one, in the direction of `sign`. */
 static double
 folded_reach(struct folded *folded, double sign)
 {
 	double fitted = folded->mu / folded->sigma, inside = 0, outside = 1e-3;
 
-	for (;; outside *= 2) {
-		folded->shape = fitted + sign * outside;
-		if (folded->shape <= 0 || outside > 1e3)
-			break;
-		if (!(folded_margin(folded_middle(folded), folded) > 0))
-			break;
+	while (outside < 1e3 && fitted + sign * outside > 0 &&
+	       folded_allows(folded, fitted + sign * outside)) {
 		inside = outside;
+		outside *= 2;
 	}
 	for (int i = 0; i < 12; i++) {
 		double middle = (inside + outside) / 2;
-		folded->shape = fmax(fitted + sign * middle, 0);
-		if (folded_margin(folded_middle(folded), folded) > 0)
+		if (folded_allows(folded, fitted + sign * middle))
 			inside = middle;
 		else
 			outside = middle;
