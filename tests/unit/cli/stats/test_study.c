@@ -467,6 +467,41 @@ a_step_of_a_skewed_quantity_is_told_in_its_unit(void **state)
 }
 
 static void
+intervals_of_cpk_hold_for_every_sigma_within(void **state)
+{
+	enum { N = 200, SHIFTS = 800 };
+	static const enum study_method methods[] = {
+	    STUDY_INDIVIDUALS, STUDY_MEAN_RANGE, STUDY_MEAN_SD};
+	const double truth = 4.0 / 3;
+	double values[N];
+
+	(void)state;
+	for (size_t m = 0; m < LENGTH(methods); m++) {
+		struct study_asked asked = study_usual(values, N, -4, 6);
+		double covered = 0, least = 0, unstable = 0;
+		asked.method = methods[m];
+		asked.subgroup = methods[m] == STUDY_INDIVIDUALS ? 0 : 5;
+		for (int k = 0; k < SHIFTS; k++) {
+			fill(values, N);
+			struct study *study = study_new(&asked);
+			assert_non_null(study);
+			covered += study->cpk.low < truth && truth < study->cpk.high;
+			least += study->cpk.lower_bound < truth;
+			unstable += study->stability.verdict == STABILITY_UNSTABLE;
+			study_free(study);
+		}
+		printf("sigma within by method %zu, n = %d: Cpk covered in %.3f, above "
+		       "its "
+		       "bound in %.3f, unstable in %.3f\n",
+		    m, N, covered / SHIFTS, least / SHIFTS, unstable / SHIFTS);
+		/* one standard error is 0.008 */
+		assert_near(covered / SHIFTS, 0.95, 0.032);
+		assert_near(least / SHIFTS, 0.95, 0.032);
+		assert_true(unstable < 0.08 * SHIFTS);
+	}
+}
+
+static void
 outliers_are_shown_and_stay(void **state)
 {
 	double values[100];
@@ -543,6 +578,8 @@ main(void)
 		subgroups_have_their_own_sigma_and_charts, seed_random),
 	    cmocka_unit_test_setup(
 		a_step_of_a_skewed_quantity_is_told_in_its_unit, seed_random),
+	    cmocka_unit_test_setup(
+		intervals_of_cpk_hold_for_every_sigma_within, seed_random),
 	    cmocka_unit_test_setup(outliers_are_shown_and_stay, seed_random),
 	    cmocka_unit_test(the_resolution_is_the_smallest_step),
 	    cmocka_unit_test_setup(too_much_memory_is_not_established, seed_random),
