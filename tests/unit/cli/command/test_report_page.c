@@ -322,6 +322,7 @@ write_with_zones(struct plant *plant, int64_t no, double fifth)
 	plant_need(shot != NULL, "a shot");
 	struct shot_channel *channels = shot->channels;
 	size_t count = settings->channel_count;
+	free(bare->channels);
 	*shot = *bare;
 	shot->channels = channels;
 	shot->channel_count = count;
