@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli/command/terminal.h"
+#include "cli/stats/numerics.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
@@ -51,7 +52,7 @@ print_overview(FILE *out)
 	      "that evensoakd keeps\n\n",
 	    out);
 	for (int i = 0; i < COMMAND_COUNT; i++)
-		fprintf(out, "  %-9s  %s\n", commands[i]->name, commands[i]->summary);
+		fprintf(out, "  %-10s  %s\n", commands[i]->name, commands[i]->summary);
 	fputs("\nHelp on one: evensoak COMMAND --help\n"
 	      "Exit: 0 done, 1 the answer is no or nothing is there, 2 wrong usage, "
 	      "3 cannot\n",
@@ -366,6 +367,7 @@ command_main(int argc, char *const argv[], FILE *out, FILE *err)
 {
 	struct call call = {.out = out, .err = err};
 
+	numerics_start();
 	if (argc > 1 && strcmp(argv[1], "help") == 0)
 		return run_help(&call, argc, argv);
 	enum command_exit code = read_line(&call, argc, argv);
