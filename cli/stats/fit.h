@@ -69,7 +69,9 @@ enum { FIT_BOUNDS_LEAST = 8 }; /* values under which no bound is told */
  * independent values; NAN without limits.  Right as n grows.  Of 4000 series each of 50 and of
  * 160 values of a family that is known (all of them, at indices of 0.5 to 1.9), the intervals
  * held the true index in 0.943 to 0.956, and the lower bound lay below it in 0.931 to 0.961.
- * That the family is chosen by the same values is not in them.
+ * That the family is chosen by the same values is not in them: those of the fit that is used held
+ * in 0.71 to 0.92 (500 series each of 50, 160 and 400 values).  Those of all fits taken together
+ * that pass and whose log likelihood is at most 1.92 less held in 0.91 to 0.98.
  */
 struct fit_bounds {
 	double low, high, least;

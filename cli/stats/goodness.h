@@ -28,6 +28,8 @@ double goodness_a2(enum family family, const double parameters[FAMILY_PARAMETERS
  * 4.17 is that of MIL-HDBK-17 (from memory).
  * half-normal, folded-normal, gamma: goodness_table.h, made by simulation; for p below the
  * least of its chances (0.001) carried on as an exponential.
+ * At 0.05 true fits are refused in 0.040 to 0.066 (8000 series each of 30, 160 and 400 values); the
+ * folded normal about mu = 0 in 0.069 of series of 10.
  */
 double goodness_p(enum family family, const double parameters[FAMILY_PARAMETERS],
     double a2, size_t n);
