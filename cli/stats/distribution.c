@@ -46,11 +46,18 @@ noncentral_t_cdf(double t, double df, double delta)
 	if (!(split > from && split < to))
 		split = (from + to) / 2;
 
+	/* Where t is large, within a small part of that. */
+	double turn = t != 0 ? fmin(10 / fabs(t), reach) : reach;
+	const double edges[] = {
+	    from, fmax(from, split - turn), split, fmin(to, split + turn), to};
+
 	gsl_function function = {integrand_at, &params};
 	gsl_integration_glfixed_table *table =
 	    gsl_integration_glfixed_table_alloc(NODES);
-	double sum = gsl_integration_glfixed(&function, from, split, table) +
-	             gsl_integration_glfixed(&function, split, to, table);
+	double sum = 0;
+	for (int i = 0; i < 4; i++)
+		sum +=
+		    gsl_integration_glfixed(&function, edges[i], edges[i + 1], table);
 	gsl_integration_glfixed_table_free(table);
 	return fmin(fmax(sum, 0), 1);
 }

@@ -63,6 +63,14 @@ static const struct row large[] = {
     {9012.9, 999999, 9000, 0.9772316116903},
 };
 
+/* A numerator that turns within a small part of the denominator's density; computed with
+ * SciPy 1.10: its adaptive quadrature of the same integral, in pieces about the turn. */
+static const struct row steep[] = {
+    {118.79393923934, 1, 83.155757467538, 0.483942792543837},
+    {848.52813742385642, 1, 593.96969619669952, 0.483927608026095},
+    {1341.640786499874, 4, 939.14855054991175, 0.743115550707770},
+};
+
 static void
 check(const struct row *row)
 {
@@ -81,6 +89,8 @@ the_noncentral_t_equals_the_integral(void **state)
 		check(&rows[i]);
 	for (size_t i = 0; i < LENGTH(large); i++)
 		check(&large[i]);
+	for (size_t i = 0; i < LENGTH(steep); i++)
+		check(&steep[i]);
 }
 
 static void
