@@ -7,28 +7,28 @@
 
 #include "cli/command/calibrate_state.h"
 #include "cli/command/found.h"
-#include "cli/population/judgement.h"
-#include "cli/population/population.h"
 #include "cli/command/progress.h"
 #include "cli/command/read_lines.h"
-#include "cli/command/remark.h"
+#include "cli/command/report_remarks.h"
+#include "cli/command/span.h"
+#include "cli/command/terminal.h"
 #include "cli/report/report_answer.h"
 #include "cli/report/report_counts.h"
 #include "cli/report/report_gaps.h"
 #include "cli/report/report_population.h"
 #include "cli/report/report_run.h"
-#include "cli/wording/shown.h"
-#include "cli/command/span.h"
-#include "cli/command/terminal.h"
 #include "cli/source/source.h"
-#include "cli/stats/capability.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 #define PROGRESS_AFTER_S 1.0
 
-enum { TITLE = SPAN_TITLE + SETTINGS_NAME + 16 };
+enum {
+	TITLE = SPAN_TITLE + SETTINGS_NAME + 16,
+	POPULATIONS_TOLD = 24, /* to people */
+};
 
 struct report {
 	const struct call *call;
@@ -38,36 +38,6 @@ struct report {
 	struct progress *progress; /* NULL: nobody looks */
 	int64_t shots;
 };
-
-/* --- the set-ups ---------------------------------------------------------------------- */
-
-static int
-put_setups(
-    const struct report *report, const struct populations *all, struct error *error)
-{
-	static const struct column columns[] = {
-	    {"hash", "set-up in force", 0},
-	    {"shots", "shots", 0},
-	};
-
-	page_table(report->page, "setups", NULL, columns, COUNT(columns));
-	for (size_t i = 0; i < all->setup_count; i++) {
-		char hash[17];
-		int code = source_setup_hash(
-		    report->session->source, all->setups[i].setup, hash, error);
-		if (code != 0) {
-			page_table_end(report->page);
-			return code;
-		}
-		const struct cell cells[] = {
-		    cell_words(hash),
-		    cell_count(all->setups[i].shots),
-		};
-		page_row(report->page, cells);
-	}
-	page_table_end(report->page);
-	return 0;
-}
 
 /* --- against a reference, and how far the sensors can be trusted ------------------------- */
 
@@ -158,8 +128,12 @@ put_calibration(const struct report *report, int line, struct error *error)
 static void
 put_populations(const struct report_line *line)
 {
+	size_t told = line->people && line->all->count > POPULATIONS_TOLD
+	                  ? POPULATIONS_TOLD
+	                  : line->all->count;
+
 	page_open(line->page, GROUP_LIST, "populations", NULL);
-	for (size_t i = 0; i < line->all->count; i++) {
+	for (size_t i = 0; i < told; i++) {
 		const struct report_part part = {
 		    line->page, line->settings, line->line, &line->all->list[i]};
 		char title[REPORT_TITLE], heading[REPORT_TITLE + 64];
@@ -172,6 +146,11 @@ put_populations(const struct report_line *line)
 		report_population_put(&part, line->judgements[i]);
 		page_close(line->page);
 	}
+	if (told < line->all->count)
+		page_note(line->page, NULL, TONE_PLAIN,
+		    "The figures of %zu more lots are left out here: ask for a shorter "
+		    "time, or for --format json or csv.",
+		    line->all->count - told);
 	page_close(line->page);
 }
 
@@ -203,7 +182,8 @@ put_shots(
 		code = put_held(report, line, error);
 	if (code == 0)
 		put_populations(line);
-	return code == 0 ? put_setups(report, all, error) : code;
+	return code == 0 ? report_counts_setups(report->page, all, line->source, error)
+	                 : code;
 }
 
 static int
@@ -254,6 +234,8 @@ read_line(struct report *report, const char *name, size_t number,
 	    .to = report->span->to,
 	    .pictures = page_draws(report->page),
 	    .machine = report->call->format == PAGE_JSON,
+	    .people =
+		report->call->format != PAGE_JSON && report->call->format != PAGE_CSV,
 	    .all = &all,
 	};
 
@@ -267,63 +249,6 @@ read_line(struct report *report, const char *name, size_t number,
 	report_line_release(&line);
 	populations_release(&all);
 	return code;
-}
-
-static void
-put_remarks(const struct report *report)
-{
-	const struct session *session = report->session;
-	struct page *page = report->page;
-
-	page_open(page, GROUP_OBJECT, "remarks", "Remarks");
-	page_note(page, "limits", TONE_PLAIN, "Limits: from the set-up %s%s, hash %s.",
-	    session->filed ? "filed newest in " : "", session->settings->path,
-	    session->settings->hash);
-	page_note(page, "verdicts", TONE_PLAIN,
-	    "Capable: stable, and Ppk is at least what is required, with 95 %% "
-	    "confidence. Not capable: Ppk itself is below that. Not established: "
-	    "neither is shown; it speaks neither against the parts nor for them.");
-	page_note(page, "stability", TONE_PLAIN,
-	    "Not stable: a shot too far out, too many in a row on one side of the "
-	    "mean, "
-	    "or a weighted mean of the last ones that strays too far; the three bounds "
-	    "are set for the number of shots, so that a perfect series is called so in "
-	    "5 %% of cases. It need not be outside a limit: the shots do not promise "
-	    "what the next ones will be, so no index of them is a promise.");
-	page_note(page, "statistics", TONE_PLAIN,
-	    "Statistics use complete shots only; recipes, tools and lots are not "
-	    "pooled. Whether values are normal is tested (Anderson-Darling). Spreads "
-	    "cannot fall below zero: their Ppk is by percentiles of the likeliest "
-	    "distribution that fits (ISO 22514-2), and they have no Cpk. Expected ppm: "
-	    "what the distribution has outside the limits; no such number of shots "
-	    "could show it. Patterns point at shots to look at; the chance is that of "
-	    "any of them in a perfect series of that length.");
-	page_note(page, "intervals", TONE_PLAIN,
-	    "In brackets: 95 %% intervals, two-sided; Cp and Pp by chi-square, Cpk and "
-	    "Ppk after Bissell (Applied Statistics 39:331-340, 1990). Ppk at least: "
-	    "one-sided 95 %% bound by the noncentral t. r1: lag-1 autocorrelation. "
-	    "Where r1 is above its bound, the intervals of Pp and Ppk are those of a "
-	    "first-order autoregressive series: wider, lower by the bias of its s, and "
-	    "approximate; Ppk at least is then a normal bound, as approximate. Too "
-	    "dependent: worth fewer than %d independent values.",
-	    CAPABILITY_LEAST_EFFECTIVE);
-	if (page_draws(page))
-		page_note(page, "control_limits", TONE_PLAIN,
-		    "In pictures, limits are what the customer takes; control limits "
-		    "are what the process does, three deviations from its mean by the "
-		    "spread from shot to shot. A shot beyond a control limit is worth "
-		    "a "
-		    "look and no reject.");
-	found_put_words(page);
-	page_note(page, "energy", TONE_PLAIN,
-	    "Energies of zones are estimated from their outputs and rated power; "
-	    "meter_kwh alone is measured.");
-	page_note(page, "gaps", TONE_PLAIN,
-	    "What was not logged is unknown: a gap is no evidence of good parts. In "
-	    "'evensoak shots', " REMARK_GAP ".");
-	page_note(page, "program", TONE_FAINT, "evensoak " EVENSOAK_VERSION ", %s",
-	    source_name(session->source));
-	page_close(page);
 }
 
 static int
@@ -353,7 +278,7 @@ put_report(struct report *report, const struct read_lines *lines, struct error *
 		code = read_line(report, lines->names[i], i, &features, error);
 	page_close(page);
 	if (report->shots > 0)
-		put_remarks(report);
+		report_remarks_put(page, report->session);
 	return code;
 }
 

@@ -17,8 +17,9 @@
 
 enum {
 	ANSWER_BYTES = 4096,
-	NAMED = 6,     /* characteristics that the answer names of each kind */
-	SENTENCES = 48 /* that people read below the table */
+	NAMED = 6,      /* characteristics that the answer names of each kind */
+	SENTENCES = 48, /* that people read below the table */
+	ROWS = 200,     /* and in it */
 };
 
 /* --- the worst of a characteristic's lots ------------------------------------------------- */
@@ -90,6 +91,17 @@ add_names(struct text *text, const struct report_line *line, const struct run *r
 		text_printf(text, " and %zu more", count - NAMED);
 }
 
+/* Each characteristic in each lot. */
+static bool
+is_too_few(const struct report_line *line, const struct run *run)
+{
+	for (size_t i = 0; i < line->all->count; i++)
+		if (report_line_is_of(run, &line->all->list[i]) &&
+		    line->all->list[i].complete.count >= CAPABILITY_LEAST)
+			return false;
+	return true;
+}
+
 static void
 add_run(struct text *text, const struct report_line *line, const struct run *run)
 {
@@ -101,6 +113,14 @@ add_run(struct text *text, const struct report_line *line, const struct run *run
 		    *run->tool ? run->tool : "unknown");
 	if (limited == 0) {
 		text_puts(text, "no characteristic has limits, so none is judged");
+		return;
+	}
+	if (is_too_few(line, run)) {
+		text_printf(text,
+		    "nothing can be judged yet: too few complete shots, at least %d "
+		    "are "
+		    "needed",
+		    CAPABILITY_LEAST);
 		return;
 	}
 	for (size_t place = 0; place < limited; place++)
@@ -248,9 +268,16 @@ put_table(const struct report_line *line)
 
 	struct seeking seeking = {0};
 	page_table(line->page, NULL, "Verdicts", columns, COUNT(columns));
+	size_t rows = 0;
 	while (seek(line, &seeking))
-		put_verdict(line, seeking.population, seeking.judged);
+		if (rows++ < ROWS)
+			put_verdict(line, seeking.population, seeking.judged);
 	page_table_end(line->page);
+	if (rows > ROWS)
+		page_note(line->page, NULL, TONE_PLAIN,
+		    "%zu more verdicts are left out here: ask for a shorter time, or "
+		    "for --format json or csv.",
+		    rows - ROWS);
 }
 
 /* --- the sentences ---------------------------------------------------------------------------- */
@@ -275,7 +302,17 @@ put_sentence(const struct report_line *line, const struct population *population
 	    study_words_verdict(verdict), why);
 }
 
-/* Of one verdict, or only counts those of it; how many there are. */
+/* Too few values are said of all at once. */
+static bool
+goes_without(const struct judged *judged)
+{
+	const struct study *study = judged->study;
+
+	return (study->reasons & STUDY_BIT(STUDY_TOO_FEW)) &&
+	       study->observed_below + study->observed_above == 0;
+}
+
+/* Those of one verdict; how many there are. */
 static size_t
 put_sentences(const struct report_line *line, enum study_verdict verdict, size_t told)
 {
@@ -283,9 +320,26 @@ put_sentences(const struct report_line *line, enum study_verdict verdict, size_t
 	size_t count = 0;
 
 	while (seek(line, &at))
-		if (at.judged->study->verdict == verdict && told + count++ < SENTENCES)
+		if (at.judged->study->verdict == verdict && !goes_without(at.judged) &&
+		    told + count++ < SENTENCES)
 			put_sentence(line, at.population, at.judged);
 	return count;
+}
+
+static void
+put_too_few(const struct report_line *line)
+{
+	struct seeking at = {0};
+	size_t count = 0;
+
+	while (seek(line, &at))
+		count += goes_without(at.judged);
+	if (count > 0)
+		page_note(line->page, NULL, TONE_PLAIN,
+		    "%zu of these series %s too few values: of fewer than %d nothing "
+		    "is "
+		    "said.",
+		    count, count == 1 ? "has" : "have", CAPABILITY_LEAST);
 }
 
 static void
@@ -338,9 +392,9 @@ report_answer_verdicts(const struct report_line *line)
 	told += put_sentences(line, STUDY_NOT_ESTABLISHED, told);
 	if (told > SENTENCES)
 		page_note(line->page, NULL, TONE_PLAIN,
-		    "%d of these %zu verdicts are told in a sentence; all are in the "
-		    "table",
-		    SENTENCES, told);
+		    "%d of these %zu verdicts are told in a sentence.", SENTENCES,
+		    told);
+	put_too_few(line);
 	put_capable(line);
 	put_false_alarms(line);
 }

@@ -3,6 +3,7 @@
 
 #include <inttypes.h>
 
+#include "cli/source/source.h"
 #include "cli/wording/shots_missing.h"
 #include "cli/wording/shown.h"
 #include "daemon/base/text.h"
@@ -118,4 +119,30 @@ report_counts_what_ran(struct page *page, const struct populations *all)
 		page_row(page, cells);
 	}
 	page_table_end(page);
+}
+
+int
+report_counts_setups(struct page *page, const struct populations *all,
+    struct source *source, struct error *error)
+{
+	static const struct column columns[] = {
+	    {"hash", "set-up in force", 0},
+	    {"shots", "shots", 0},
+	};
+	int code = 0;
+
+	page_table(page, "setups", NULL, columns, COUNT(columns));
+	for (size_t i = 0; i < all->setup_count && code == 0; i++) {
+		char hash[17];
+		code = source_setup_hash(source, all->setups[i].setup, hash, error);
+		if (code != 0)
+			break;
+		const struct cell cells[] = {
+		    cell_words(hash),
+		    cell_count(all->setups[i].shots),
+		};
+		page_row(page, cells);
+	}
+	page_table_end(page);
+	return code;
 }

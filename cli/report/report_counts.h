@@ -8,6 +8,7 @@
 #include "cli/population/population.h"
 #include "cli/page/page.h"
 
+struct error;
 struct source;
 
 void report_counts_outcomes(struct page *page, const struct populations *all);
@@ -19,5 +20,9 @@ void report_counts_missing(
 
 /* For people: machines find the same in each population. */
 void report_counts_what_ran(struct page *page, const struct populations *all);
+
+/* The set-ups in force, by their hashes.  0, or the error. */
+int report_counts_setups(struct page *page, const struct populations *all,
+    struct source *source, struct error *error);
 
 #endif

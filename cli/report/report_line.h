@@ -26,6 +26,7 @@ struct report_line {
 	struct wall from, to;
 	bool pictures; /* the format shows some */
 	bool machine;  /* it is read by programs that take whatever there is */
+	bool people;   /* it is read by people, who are spared the thousandth row */
 	const struct populations *all;
 
 	/* made by report_line_judge */
