@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "cli/command/capability_picture.h"
 #include "cli/command/capability_words.h"
 #include "cli/wording/study_words.h"
 
@@ -400,6 +401,8 @@ void
 capability_put_people(struct page *page, const struct capability_view *view)
 {
 	put_verdict(page, view);
+	if (page_draws(page) && view->study->described.n > 0)
+		capability_picture_put(page, view);
 	put_values(page, view);
 	put_indices(page, view->study);
 	put_course(page, view);
