@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The report as a page: its answer, verdicts, runs and pictures. */
+/* The report as a page: its answer, verdicts and runs. */
 #include <stdarg.h>
 #include <stddef.h>
 #include <setjmp.h>
@@ -258,134 +258,74 @@ times_that_were_not_logged_are_told(void **state)
 				 "\"2026-03-02T05:36:00.000Z\"}");
 }
 
-/* --- pictures -------------------------------------------------------------------------------- */
+/* --- several recipes, odd values, long periods ------------------------------------------- */
 
 static void
-a_page_has_a_picture_of_each_characteristic(void **state)
-{
-	struct plant *plant = *state;
-	static const char *const names[] = {
-	    "sag_s", "exit_top_c", "transfer_s", "tool_spread_of_means_dc"};
-
-	plant_run(plant, 1, 40);
-	plant_context(plant, CONTEXT_NOTE, "window cleaned", 20);
-	report(plant, "html");
-	assert_int_equal(count_of(plant->out, "<svg "), 4);
-	assert_tells_not(plant->out, "<script");
-	assert_int_equal(
-	    count_of(plant->out, "http"), count_of(plant->out, "http://www.w3.org/"));
-	for (size_t i = 0; i < 4; i++) {
-		plant_run_command(plant, "report", "--ledger", plant->ledger_path,
-		    "--format", "svg", "--picture", names[i]);
-		assert_int_equal(plant->code, COMMAND_DONE);
-		assert_int_equal(count_of(plant->out, "<svg "), 1);
-		assert_tells(plant->out, names[i]);
-		assert_tells(plant->out, "window cleaned");
-	}
-	report(plant, "pdf");
-	assert_memory_equal(plant->out, "%PDF-", 5);
-	report(plant, "png");
-	assert_memory_equal(plant->out, "\x89PNG", 4);
-}
-
-static void
-a_picture_is_told_in_sentences_with_its_figures(void **state)
+each_recipe_has_its_answer_and_its_pictures(void **state)
 {
 	struct plant *plant = *state;
 
-	for (int no = 1; no <= 30; no++) {
+	for (int no = 1; no <= 80; no++) {
 		struct shot *shot = plant_shot(plant, no);
-		shot->value[FEATURE_EXIT_TOP_C] =
-		    no % 2 ? 180 : 182; /* 356.0, 359.6 F */
-		if (no == 7)
-			shot->value[FEATURE_EXIT_TOP_C] =
-			    193; /* limit 375 F: 190.6 C */
+		shot->recipe = no <= 40 ? 12 : 31; /* of 31 two have limits */
 		plant_write(plant, shot);
 	}
+	report(plant, "text");
+	assert_says(plant->out, "recipe 12, tool unknown: ");
+	assert_says(plant->out, " of 4 characteristics are capable");
+	assert_says(plant->out, ". recipe 31, tool unknown: 2 of 2 characteristics are "
+				"capable");
 	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
-	    "svg", "--picture", "exit_top_c");
-	assert_tells(plant->out,
-	    "exit_top_c of the complete shots 1 to 30 in the order of time, 30 values: "
-	    "mean 358.6 F, standard deviation ");
-	assert_tells(plant->out, "from 356.0 F to 379.4 F. The limits are 345.0 F and "
-				 "375.0 F; 1 of the values is outside.");
-}
-
-/* Every zone of the demo's oven at a quarter of its power, the fifth of the top at half. */
-static void
-write_with_zones(struct plant *plant, int64_t no, double fifth)
-{
-	const struct settings *settings = plant->settings;
-	struct shot *bare = plant_shot(plant, no),
-		    *shot = shot_new(settings->channel_count);
-
-	plant_need(shot != NULL, "a shot");
-	struct shot_channel *channels = shot->channels;
-	size_t count = settings->channel_count;
-	free(bare->channels);
-	*shot = *bare;
-	shot->channels = channels;
-	shot->channel_count = count;
-	free(bare);
-	for (size_t i = 0; i < count; i++) {
-		const struct channel_settings *channel = &settings->channels[i];
-		double output = channel->role == ROLE_ZONE_TOP && channel->position == 5
-		                    ? fifth
-		                    : 0.25;
-		channels[i] = (struct shot_channel){
-		    (uint32_t)i, output, output, output, 0, output, 1, ABSENT_NOT};
-	}
-	plant_write(plant, shot);
+	    "svg", "--picture", "transfer_s-line-3-31-unknown");
+	assert_int_equal(plant->code, COMMAND_DONE);
+	assert_tells(plant->out, "of the complete shots 41 to 80");
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
+	    "svg", "--picture", "transfer_s");
+	assert_tells(plant->out, "of the complete shots 1 to 40");
 }
 
 static void
-zones_are_held_against_the_reference_run(void **state)
+few_shots_absent_and_equal_values_are_no_trouble(void **state)
 {
 	struct plant *plant = *state;
-
-	for (int no = 1; no <= 30; no++)
-		write_with_zones(plant, no, 0.25);
-	plant_run_command(plant, "reference", "freeze", "spring", "--ledger",
-	    plant->ledger_path, "--from", "2026-03-02T06:00", "--to",
-	    "2026-03-02T07:31");
-	assert_int_equal(plant->code, COMMAND_DONE);
-	for (int no = 31; no <= 60; no++)
-		write_with_zones(plant, no, 0.5);
-	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
-	    "2026-03-02T07:32", "--format", "json");
-	assert_int_equal(plant->code, COMMAND_DONE);
-	assert_int_equal(count_of(plant->out, "\"face\": "), 48);
-	const char *zone =
-	    behind(plant->out, "\"zones\"", "\"channel\": \"ovens.zone_top_5\"");
-	assert_near(number_behind(zone, "\"output\": "), 0.5, 1e-9);
-	assert_near(number_behind(zone, "\"reference_output\": "), 0.25, 1e-9);
-	assert_near(number_behind(zone, "\"difference\": "), 0.25, 1e-9);
-	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
-	    "2026-03-02T07:32", "--format", "svg", "--picture", "oven");
-	assert_int_equal(plant->code, COMMAND_DONE);
-	assert_tells(plant->out, "from 25 % (zone 1) to 50 % (zone 5)");
-	assert_tells(plant->out, "The largest difference from reference run spring is "
-				 "+25.0 points, at top, zone 5.");
-}
-
-static void
-the_tool_s_sensors_are_a_picture(void **state)
-{
-	struct plant *plant = *state;
+	static const char *const formats[] = {"text", "json", "csv", "html", "pdf"};
 
 	for (int no = 1; no <= 30; no++) {
 		struct shot *shot = plant_shot(plant, no);
-		for (int i = 0; i < 3; i++) { /* 140, 149, 158 F */
-			shot->value[FEATURE_TOOL_MEAN_FIRST + i] = 60 + 5 * i;
-			shot->absent[FEATURE_TOOL_MEAN_FIRST + i] = ABSENT_NOT;
+		shot->value[FEATURE_SAG_S] = NAN;
+		shot->absent[FEATURE_SAG_S] = ABSENT_STALE;
+		shot->value[FEATURE_TRANSFER_S] = 9;
+		shot->value[FEATURE_TOOL_SPREAD_OF_MEANS_DC] = 0;
+		plant_write(plant, shot);
+		for (size_t i = 0; i < 5 && (no <= 3 || no == 30); i++) {
+			report(plant, formats[i]);
+			assert_true(plant->out_length > 100);
+			assert_null(i < 4 ? strstr(plant->out, "nan") : NULL);
+			assert_null(i < 4 ? strstr(plant->out, " inf") : NULL);
 		}
-		plant_write(plant, shot);
 	}
-	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
-	    "svg", "--picture", "tool");
-	assert_int_equal(plant->code, COMMAND_DONE);
-	assert_tells(plant->out, "The 3 sensors of the tool over 30 shots");
-	assert_tells(plant->out, "between 140.0 and 158.0 F, their mean is 149.0 F");
+}
+
+static void
+a_long_period_is_bounded_for_people_alone(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 1; no <= 60; no++)
+		plant_write(plant, plant_shot(plant, no));
+	for (int lot = 0; lot < 30; lot++) {
+		char name[16];
+		snprintf(name, sizeof name, "L-%d", lot);
+		plant_context(plant, CONTEXT_LOT, name, 1 + 2 * lot);
+	}
+	report(plant, "text");
+	assert_says(plant->out, "The figures of 6 more lots are left out here");
+	assert_tells(plant->out, "lot L-23");
+	report(plant, "json");
+	assert_tells(plant->out, "\"lot\": \"L-29\"");
+	assert_int_equal(count_of(plant->out, "\"characteristics\": ["), 30);
+	report(plant, "html"); /* of 30 lots twelve are marked */
+	assert_says(plant->out, "18 more changes and notes are not marked.");
 }
 
 #define with_plant(test) cmocka_unit_test_setup_teardown(test, open_plant, close_plant)
@@ -401,10 +341,9 @@ main(void)
 	    with_plant(the_scatter_between_lots_is_told),
 	    with_plant(what_moved_with_a_characteristic_is_ranked_and_no_cause),
 	    with_plant(times_that_were_not_logged_are_told),
-	    with_plant(a_page_has_a_picture_of_each_characteristic),
-	    with_plant(a_picture_is_told_in_sentences_with_its_figures),
-	    with_plant(zones_are_held_against_the_reference_run),
-	    with_plant(the_tool_s_sensors_are_a_picture),
+	    with_plant(each_recipe_has_its_answer_and_its_pictures),
+	    with_plant(few_shots_absent_and_equal_values_are_no_trouble),
+	    with_plant(a_long_period_is_bounded_for_people_alone),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
