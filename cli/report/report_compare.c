@@ -83,9 +83,9 @@ report_compare_put_answer(struct page *page, const struct report_compare *report
 	if (counts.open > 0) {
 		names_of(report, EQUIVALENCE_OPEN, names);
 		page_note(page, "open", TONE_PLAIN,
-		    "%zu open, since these shots are too few to tell: %s. Take a "
-		    "longer "
-		    "time.",
+		    "%zu open, since the shots are too few to tell, or depend on each "
+		    "other too much: %s. Take a longer time, and a longer reference "
+		    "run.",
 		    counts.open, names);
 	}
 }
@@ -320,7 +320,9 @@ report_compare_put_remarks(struct page *page)
 	    "two one-sided tests at 5 %% each (in brackets the 90 %% interval that "
 	    "belongs to them; D. J. Schuirmann 1987). Different: shown to lie outside. "
 	    "Open: the shots are too few to tell. Shots that depend on each other "
-	    "count for as many as they are worth.");
+	    "count for as many as they are worth; where that is fewer than %d, there "
+	    "is no interval.",
+	    CAPABILITY_LEAST_EFFECTIVE);
 	page_note(page, "margin", TONE_PLAIN,
 	    "The margin is --margin, else %.0f %% of the tolerance (upper less lower "
 	    "limit), else without two limits one deviation of the reference: what "
