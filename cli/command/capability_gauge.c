@@ -144,7 +144,7 @@ arrange(struct gauge_case *gauge)
 		    gauge->parts, gauge->parts == 1 ? "" : "s", gauge->operators,
 		    gauge->operators == 1 ? "" : "s");
 	size_t *seen = calloc(gauge->parts * gauge->operators, sizeof *seen);
-	gauge->values = calloc(table->count, sizeof *gauge->values);
+	gauge->values = calloc(table->count + 1, sizeof *gauge->values);
 	enum command_exit code =
 	    seen && gauge->values ? sort_values(gauge, seen) : cannot_for_memory(gauge);
 	free(seen);

@@ -98,8 +98,10 @@ describe_picture(
 		char figure[CAPABILITY_FIGURE];
 		if (isnan(parts[i].value))
 			continue;
-		(parts[i].deviation ? capability_deviation : capability_value)(
-		    view, parts[i].value, figure);
+		if (parts[i].deviation)
+			capability_deviation(view, parts[i].value, figure);
+		else
+			capability_value(view, parts[i].value, figure);
 		at += (size_t)snprintf(
 		    words + at, DESCRIPTION - at, "%s%s", parts[i].before, figure);
 	}
