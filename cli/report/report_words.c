@@ -176,6 +176,7 @@ static const struct {
     {STUDY_MUCH_MISSING, "many values are absent"},
     {STUDY_COARSE, "too coarse a resolution"},
     {STUDY_TOO_DEPENDENT, "a shot depends on the one before"},
+    {STUDY_BEYOND, "too many outside"},
     {STUDY_NOTHING_FITS, "no distribution fits"},
     {STUDY_INDEX_BELOW, "Ppk is below what is required"},
     {STUDY_BOUND_BELOW, "too few values to be sure of it"},

@@ -70,13 +70,15 @@ enum study_reason {
 	STUDY_BOUND_BELOW, /* the index is there, but its lower bound is below the required */
 	STUDY_INDEX_BELOW,  /* the index itself is */
 	STUDY_ZERO_BOUNDED, /* within: no such index by the percentile method */
+	STUDY_BEYOND, /* no distribution fits, and by counting alone more lie beyond a limit
+	                 than the required index allows */
 	STUDY_REASON_COUNT
 };
 #define STUDY_BIT(reason) (1U << (reason))
 
 enum study_verdict {
 	STUDY_CAPABLE, /* stable, and the one-sided 95 % bound is at least the required */
-	STUDY_NOT_CAPABLE,     /* the index is below the required */
+	STUDY_NOT_CAPABLE, /* the index is below the required, or too many lie beyond */
 	STUDY_NOT_ESTABLISHED, /* anything else */
 };
 

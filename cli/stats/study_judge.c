@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/study_judge.h"
 
+#include <gsl/gsl_cdf.h>
 #include <math.h>
 
 bool
@@ -79,6 +80,19 @@ study_shown(const struct study *study)
 	return shown;
 }
 
+/* By 95 % the share beyond a limit is more than the required index leaves beyond it. */
+static bool
+too_many_beyond(const struct study *study)
+{
+	size_t n = study->c.n, beyond = study->c.below + study->c.above;
+	double limits = !isnan(study->lower) + !isnan(study->upper);
+	double allowed = limits * gsl_cdf_ugaussian_Q(3 * study->required);
+
+	/* limits that contradict each other count some twice */
+	size_t inside = beyond < n ? n - beyond : 0;
+	return beyond > 0 && 1 - share_most(inside, n) > allowed;
+}
+
 void
 study_judge(struct study *study)
 {
@@ -94,6 +108,8 @@ study_judge(struct study *study)
 
 	enum stability_verdict stability = study->stability.verdict;
 	bool stable = stability == STABILITY_STABLE;
+	bool beyond =
+	    population == STUDY_BIT(STUDY_NOTHING_FITS) && too_many_beyond(study);
 	bool below = study->ppk.quotable && counts.index < study->required;
 	bool shown = study->ppk.quotable && counts.least >= study->required;
 	study->reasons =
@@ -104,10 +120,10 @@ study_judge(struct study *study)
 	    bit_if(stability == STABILITY_NO_VARIATION, STUDY_COARSE) |
 	    bit_if(study->c.memory == CAPABILITY_TOO_DEPENDENT, STUDY_TOO_DEPENDENT) |
 	    bit_if(study_not_normal(study), STUDY_NOT_NORMAL) |
-	    bit_if(below, STUDY_INDEX_BELOW) |
+	    bit_if(below, STUDY_INDEX_BELOW) | bit_if(beyond, STUDY_BEYOND) |
 	    bit_if(study->ppk.quotable && !below && !shown && isfinite(counts.least),
 		STUDY_BOUND_BELOW);
-	study->verdict = below             ? STUDY_NOT_CAPABLE
+	study->verdict = below || beyond   ? STUDY_NOT_CAPABLE
 	                 : shown && stable ? STUDY_CAPABLE
 	                                   : STUDY_NOT_ESTABLISHED;
 }

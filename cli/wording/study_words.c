@@ -65,6 +65,8 @@ study_words_reason_name(enum study_reason reason)
 		return "index_below";
 	case STUDY_ZERO_BOUNDED:
 		return "zero_bounded";
+	case STUDY_BEYOND:
+		return "beyond";
 	case STUDY_REASON_COUNT:
 		break;
 	}
@@ -237,6 +239,11 @@ study_words_reason(const struct study *study, enum study_reason reason,
 		    "it cannot fall below zero, so its index comes from percentiles, "
 		    "which have none from one value to the next");
 		return;
+	case STUDY_BEYOND:
+		snprintf(words, room,
+		    "that many beyond a limit are more than a Ppk of %.2f allows",
+		    study->required);
+		return;
 	case STUDY_REASON_COUNT:
 		return;
 	}
@@ -273,6 +280,8 @@ study_words_decisive(const struct study *study)
 {
 	unsigned reasons = study->reasons & ~BESIDE;
 
+	if (reasons & STUDY_BIT(STUDY_BEYOND)) /* whatever the distribution */
+		reasons &= STUDY_BIT(STUDY_BEYOND) | STUDY_BIT(STUDY_UNSTABLE);
 	return reasons ? reasons : study->reasons;
 }
 

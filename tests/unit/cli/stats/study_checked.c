@@ -44,6 +44,11 @@ study_check(const struct study *study)
 		assert_true(study->ppk.lower_bound >= study->required);
 		break;
 	case STUDY_NOT_CAPABLE:
+		if (study->reasons & STUDY_BIT(STUDY_BEYOND)) {
+			assert_false(study->ppk.quotable);
+			assert_true(study->c.below + study->c.above > 0);
+			break;
+		}
 		assert_true((study->reasons & STUDY_BIT(STUDY_INDEX_BELOW)) != 0);
 		assert_true(study->ppk.quotable);
 		break;

@@ -358,6 +358,14 @@ where_nothing_fits_only_what_was_seen_is_told(void **state)
 	assert_near(study->observed_most, 1 - pow(0.05, 1.0 / N), 1e-9);
 	assert_true(isnan(study_distribution(study).parameters[0]));
 	study_free(study);
+	/* half of them beyond are more than any index allows */
+	asked.upper = 5;
+	study = study_new(&asked);
+	assert_non_null(study);
+	study_check(study);
+	assert_int_equal(study->verdict, STUDY_NOT_CAPABLE);
+	assert_true((study->reasons & STUDY_BIT(STUDY_BEYOND)) != 0);
+	study_free(study);
 }
 
 static void
