@@ -140,8 +140,10 @@ static const struct option_help help[] = {
     {OPTION_UPPER, "upper limit, likewise"},
     {OPTION_METHOD,
 	"individuals; with --subgroup mean-range or, when left out, mean-sd"},
-    {OPTION_RULES, "patterns to look for: names with commas, all or none; when left "
-		   "out one-beyond-3s,eight-one-side"},
+    {OPTION_RULES, "patterns to look for: names with commas, all or none; a wrong name "
+		   "tells them"},
+    {OPTION_ZERO_BOUNDED, "cannot fall below zero: indices by percentiles of what "
+                          "fits, not by deviations"},
     {OPTION_CHARACTERISTIC, "in place of FILE.csv: this feature in the ledger"},
     {0, NULL},
 };
