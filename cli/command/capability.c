@@ -85,6 +85,7 @@ study_file(const struct call *call, struct capability_options *options,
 	    .asked = &options->asked,
 	    .title = table->title,
 	    .source = path[0] == '-' && path[1] == '\0' ? "standard input" : path,
+	    .noun = "value",
 	    .unit = "",
 	    .scale = 1,
 	    .empty_at_end = table->empty_at_end,
@@ -143,7 +144,7 @@ static const struct option_help help[] = {
     {OPTION_RULES, "patterns to look for: names with commas, all or none; a wrong name "
 		   "tells them"},
     {OPTION_ZERO_BOUNDED, "cannot fall below zero: indices by percentiles of what "
-                          "fits, not by deviations"},
+			  "fits, not by deviations"},
     {OPTION_CHARACTERISTIC, "in place of FILE.csv: this feature in the ledger"},
     {0, NULL},
 };

@@ -125,6 +125,7 @@ draw(struct page *page, const struct capability_view *view, const struct materia
 		control_low = NAN;
 	const struct run_picture what = {
 	    .heading = view->title,
+	    .noun = view->noun,
 	    .y_label = label,
 	    .verdict = study_words_verdict(study->verdict),
 	    .count = view->asked->series.count,

@@ -14,6 +14,7 @@ struct capability_view {
 	const struct study_asked *asked;
 	const char *title;  /* of the column, the name of the feature */
 	const char *source; /* "shots.csv", "line demo, the last 365 d" */
+	const char *noun;   /* what one value is of: "shot", "value" */
 	const char *unit;   /* that people read; "": the column's own */
 	/* What people read of a value is value * scale + offset, of a deviation the same
 	 * without the offset. */

@@ -84,6 +84,12 @@ put_captions(
 	canvas_text(canvas, at, &letters, words);
 }
 
+const char *
+run_picture_noun(const struct run_picture *what)
+{
+	return what->noun ? what->noun : "shot";
+}
+
 static void
 put_empty(struct canvas *canvas, const struct canvas_box *box)
 {
@@ -93,7 +99,7 @@ put_empty(struct canvas *canvas, const struct canvas_box *box)
 	canvas_text(canvas,
 	    (struct canvas_point){
 		(box->left + box->right) / 2, (box->top + box->bottom) / 2 - 10},
-	    &letters, "no shot has a value");
+	    &letters, "nothing has a value");
 }
 
 static bool
@@ -192,7 +198,8 @@ draw(struct canvas *canvas, const void *drawn)
 		put_empty(canvas, &layout.axes.box);
 	marks_put_labels(canvas, &layout.marks, &layout.axes.box);
 	put_labels(canvas, &layout, what);
-	ticks_put(canvas, &layout.axes, "shot", what->ticks, what->tick_count);
+	ticks_put(canvas, &layout.axes, run_picture_noun(what), what->ticks,
+	    what->tick_count);
 	key_put(canvas, &layout.key, layout.key_top);
 	marks_put_legend(canvas, &layout.marks, layout.legend_top);
 	marks_release(&layout.marks);

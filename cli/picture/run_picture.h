@@ -33,6 +33,7 @@ struct run_tick { /* of the axis of time, under shot `at` */
 
 struct run_picture {
 	const char *heading; /* "exit top" */
+	const char *noun;    /* what one value is of; NULL: "shot" */
 	const char *y_label; /* "exit_top_c, F" */
 	const char *verdict; /* one line under the heading */
 	size_t count;
@@ -50,6 +51,9 @@ struct run_picture {
 	size_t curve_count;
 	const char *curve_name; /* "normal", "half-normal" */
 };
+
+/* "shot", or what the values are of. */
+const char *run_picture_noun(const struct run_picture *what);
 
 /* `name`, `title` and `description` are lent. */
 struct picture run_picture_make(const struct run_picture *what, const char *name,

@@ -99,15 +99,16 @@ run_plot_key(
 	struct seen seen = look(what, y);
 	size_t column = run_plot_column(what, width);
 	size_t window = run_median_window(what);
+	const char *noun = run_picture_noun(what);
 
 	if (seen.there > seen.outside && column == 1)
-		key_add(key, GLYPH_DOT, 2.4, PALETTE_POINT, "a shot");
+		key_add(key, GLYPH_DOT, 2.4, PALETTE_POINT, "a %s", noun);
 	else if (column > 1 && seen.there > 0)
 		key_add(key, GLYPH_STROKE, 4, PALETTE_MANY,
-		    "lowest to highest of %zu shots", column);
+		    "lowest to highest of %zu %ss", column, noun);
 	if (window > 0)
-		key_add(
-		    key, GLYPH_LINE, 7, PALETTE_SLOW, "median of %zu shots", window);
+		key_add(key, GLYPH_LINE, 7, PALETTE_SLOW, "median of %zu %ss", window,
+		    noun);
 	if (seen.outside > 0)
 		key_add(key, GLYPH_DIAMOND, special_radius(what), PALETTE_LIMIT,
 		    "outside a limit (%zu)", seen.outside);

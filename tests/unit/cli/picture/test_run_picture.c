@@ -324,7 +324,7 @@ nothing_is_said_to_be_nothing(void **state)
 	for (int i = 0; i < 30; i++)
 		values[i] = NAN;
 	draw_readably("all absent", &picture);
-	drawn_has(">no shot has a value<");
+	drawn_has(">nothing has a value<");
 	drawn_has(">upper 197<");
 	picture.count = 0;
 	picture.lower = picture.upper = picture.target = NAN;
@@ -332,7 +332,7 @@ nothing_is_said_to_be_nothing(void **state)
 	picture.curve_at = NULL;
 	picture.tick_count = 0;
 	draw_readably("none", &picture);
-	drawn_has(">no shot has a value<");
+	drawn_has(">nothing has a value<");
 }
 
 static void
