@@ -156,7 +156,7 @@ few_shots_leave_it_open(void **state)
 	run("compare", "--from", LATER_FROM);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_says(plant.out, "open, since the shots are too few to tell, or depend "
-	                       "on each other too much: ");
+			       "on each other too much: ");
 	write_run(LATER + 480, 3, 0, 1);
 	run("compare", "--from", "2026-03-04T06:00");
 	assert_int_equal(plant.code, COMMAND_NO);
