@@ -3,7 +3,7 @@
  * Patterns in a series that chance makes seldom: points beyond, runs, trends.  They point at
  * shots to look at; they are no verdict on a series (see stability.h).
  *
- * "Beyond" and "within" are strict: a point on the limit centre -+ m sigma is neither.  A run
+ * "Beyond" is strict: a point on the limit centre -+ m sigma is within it.  A run
  * signals at the point that completes it and at every further point of it (a run of ten on
  * one side: eight-one-side at its points 8, 9 and 10).  A point on the centre line ends a run
  * on one side; an equal neighbour ends a trend and an alternation.  A k-of-m rule signals at

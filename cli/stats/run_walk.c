@@ -49,7 +49,7 @@ unsigned
 run_walk_step(struct run_walk *walk, const struct run_zones *zones, double value)
 {
 	bool high_1s = value > zones->high[0], low_1s = value < zones->low[0];
-	bool within = value < zones->high[0] && value > zones->low[0];
+	bool within = value <= zones->high[0] && value >= zones->low[0];
 	unsigned found = 0;
 
 	step_differences(walk, value);

@@ -51,8 +51,8 @@ beyond_is_strict(void **state)
 	assert_slots(RULE_TWO_OF_THREE_BEYOND_2S, "", 2, 2, 2, -2, -2);
 	assert_slots(RULE_FOUR_OF_FIVE_BEYOND_1S, "", 1, 1, 1, 1, 1, 1);
 	assert_slots(RULE_EIGHT_BEYOND_1S, "", 1, -1, 1, -1, 1, -1, 1, -1, 1);
-	assert_slots(RULE_FIFTEEN_WITHIN_1S, "", 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0,
-	    0, 0, -1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0);
+	assert_slots(RULE_FIFTEEN_WITHIN_1S, "15", 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0,
+	    0, 0, -1, 1.01, 0);
 }
 
 static void
@@ -124,7 +124,11 @@ rows_within_and_beyond_take_either_side(void **state)
 {
 	(void)state;
 	assert_slots(RULE_FIFTEEN_WITHIN_1S, "15 16", .5, -.5, 0, 0, .9, -.9, .5, .5,
-	    .5, .5, .5, -.1, -.1, -.1, -.1, .2, 1, .2);
+	    .5, .5, .5, -.1, -.1, -.1, -.1, .2, 1.1, .2);
+	/* a point on the limit is within it, and not beyond */
+	assert_slots(RULE_FIFTEEN_WITHIN_1S, "15", 1, -1, 1, -1, 0, 0, 1, 1, 1, -1, -1,
+	    -1, 0, 0, 1, 1.1);
+	assert_slots(RULE_EIGHT_BEYOND_1S, "", 2, 2, 2, 2, 2, 2, 2, 1, -2);
 	assert_slots(
 	    RULE_EIGHT_BEYOND_1S, "8 9", 2, -2, 4, -4, 1.1, 1.1, -1.1, -2, 2, .9, 2);
 }
@@ -223,7 +227,7 @@ last(enum run_rule rule, const double *x, size_t first, size_t i, size_t m)
 	for (size_t j = i + 1 - m; j <= i; j++) {
 		above += x[j] > 0;
 		below += x[j] < 0;
-		within += fabs(x[j]) < 1;
+		within += fabs(x[j]) <= 1;
 		beyond += fabs(x[j]) > 1;
 		if (j == i + 1 - m)
 			continue;
