@@ -8,6 +8,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define CONFIDENCE 0.95
 #define LOW_P 0.00135
@@ -113,6 +114,22 @@ fits_of_sample(const struct likelihood_sample *sample, const double *spread,
 	return fits;
 }
 
+/* The values as the likelihood has to know them: see fits_of about zeros. */
+static void
+fill_zeros(
+    const double *sorted, size_t n, const double *spread, double step, double *filled)
+{
+	size_t zeros = 0;
+
+	while (zeros < n && !(sorted[zeros] > 0))
+		zeros++;
+	double below = zeros < n ? sorted[zeros] / 2 : 0;
+	for (size_t i = 0; i < n; i++)
+		filled[i] = i >= zeros ? sorted[i]
+		            : step > 0 ? spread[i]
+		                       : below * (double)(i + 1) / (double)zeros;
+}
+
 struct fits
 fits_of(const double *sorted, size_t n, bool zero_bounded, double lower, double upper)
 {
@@ -121,14 +138,14 @@ fits_of(const double *sorted, size_t n, bool zero_bounded, double lower, double 
 	double *spread = malloc((n ? n : 1) * sizeof *spread);
 	double *filled = malloc((n ? n : 1) * sizeof *filled);
 
-	if (spread && filled) {
+	if (spread && filled && n > 0) {
 		double step = rounding_step(sorted, n);
 		rounding_spread(sorted, n, step, zero_bounded, spread);
-		/* Of zeros that were rounded the likelihood has to know what they were. */
-		for (size_t i = 0; i < n; i++)
-			filled[i] = zero_bounded && !(sorted[i] > 0) && step > 0
-			                ? spread[i]
-			                : sorted[i];
+		memcpy(filled, sorted, n * sizeof *filled);
+		if (zero_bounded && n > 0 && !(sorted[0] < 0))
+			fill_zeros(sorted, n, spread, step, filled);
+		if (!(step > 0))
+			memcpy(spread, filled, n * sizeof *spread);
 		if (likelihood_gather(&sample, filled, n)) {
 			fits =
 			    fits_of_sample(&sample, spread, zero_bounded, lower, upper);

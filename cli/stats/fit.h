@@ -46,7 +46,9 @@ struct fits {
  * `sorted` ascending.  `zero_bounded`: half- and folded-normal, lognormal, Weibull, gamma; else
  * the normal one and, of the others, lognormal, Weibull and gamma.  What the values exclude is
  * left out: a negative value everything but the normal; one of exactly 0 lognormal, Weibull
- * and gamma, unless the values are zero_bounded and rounded: then it is what was rounded to 0.
+ * and gamma, unless the values are zero_bounded.  Then a zero among rounded values is what was
+ * rounded to 0, and among others a reading below the smallest value that is above zero: k of them
+ * are taken for 1/k, 2/k ... 1 times the half of that.
  * Of rounded values p is that of the values spread again (rounding.h): normality_of does not do
  * that.  Nothing is fitted to fewer than three values, or equal ones, or when memory is short.
  * lower, upper NAN: none.

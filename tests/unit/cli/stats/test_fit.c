@@ -261,8 +261,8 @@ families_that_the_values_exclude_are_left_out(void **state)
 	assert_true(has(&fits, FAMILY_NORMAL) && has(&fits, FAMILY_LOGNORMAL) &&
 		    has(&fits, FAMILY_WEIBULL) && has(&fits, FAMILY_GAMMA));
 	fits = fits_of(zero, 4, true, NAN, NAN);
-	assert_int_equal(fits.count, 2);
-	assert_true(has(&fits, FAMILY_HALF_NORMAL) && has(&fits, FAMILY_FOLDED_NORMAL));
+	assert_int_equal(fits.count, 5);
+	assert_int_equal(fits_of(zero, 4, false, NAN, NAN).count, 1);
 	assert_int_equal(fits_of(negative, 4, true, NAN, NAN).count, 0);
 	assert_int_equal(fits_of(negative, 4, false, NAN, NAN).count, 1);
 	/* Zero is 338 deviations away: the normal is all there is to tell. */
@@ -283,6 +283,41 @@ zeros_among_rounded_values_exclude_no_family(void **state)
 	/* What may be negative may be -0.04 as well. */
 	fits = fits_of(rounded, LENGTH(rounded), false, NAN, 2);
 	assert_int_equal(fits.count, 1);
+}
+
+/* No grid: a zero is a reading below the smallest one. */
+static void
+a_few_zeros_among_full_values_exclude_nothing(void **state)
+{
+	enum { SERIES = 200, N = 160 };
+	gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+	double values[N];
+
+	(void)state;
+	gsl_rng_set(rng, seed_take(15));
+	for (size_t zeros = 1; zeros <= 2; zeros++) {
+		int none = 0, half_normal = 0;
+		for (int k = 0; k < SERIES; k++) {
+			for (size_t i = 0; i < N; i++)
+				values[i] = fabs(gsl_ran_ugaussian(rng));
+			gsl_sort(values, 1, N);
+			for (size_t i = 0; i < zeros; i++)
+				values[i] = 0;
+			struct fits fits = fits_of(values, N, true, NAN, 6);
+			none += fits.used < 0;
+			half_normal += fits_p(&fits, FAMILY_HALF_NORMAL) >= 0.05;
+		}
+		printf("half-normal with %zu zeros: nothing fits in %d of %d, "
+		       "half-normal in %d\n",
+		    zeros, none, SERIES, half_normal);
+		assert_true(none <= SERIES / 20);
+		assert_true(half_normal >= SERIES * 88 / 100);
+	}
+	gsl_rng_free(rng);
+	/* a heap of zeros stays one */
+	for (size_t i = 0; i < N; i++)
+		values[i] = i < N / 2 ? 0 : 5 + 0.01 * pow((double)i, 1.1);
+	assert_int_equal(fits_of(values, N, true, NAN, 9).used, -1);
 }
 
 /* Without spreading equal values half-normal is refused in 0.67 of these. */
@@ -480,6 +515,7 @@ main(void)
 	    cmocka_unit_test(nothing_near_a_fit_is_likelier),
 	    cmocka_unit_test(families_that_the_values_exclude_are_left_out),
 	    cmocka_unit_test(zeros_among_rounded_values_exclude_no_family),
+	    cmocka_unit_test(a_few_zeros_among_full_values_exclude_nothing),
 	    cmocka_unit_test(rounding_refuses_no_family),
 	    cmocka_unit_test(the_likeliest_that_passes_is_used),
 	    cmocka_unit_test(degenerate_values_are_not_fitted),
