@@ -163,6 +163,10 @@ describe(struct capability *capability, const struct series *series, double lowe
 	capability->max = all.count ? all.max : NAN;
 	capability->sd_within = moments_mean(&ranges) / CHART_D2_OF_2;
 	capability->r1 = autocorrelation_lag1(series, capability->mean);
+	/* Without the factor that autocorrelation_lag1 has for missing pairs. */
+	capability->lag1 = capability->r1 * (double)ranges.count /
+	                   (double)(all.count > 1 ? all.count - 1 : 1);
+	capability->lag1_bound = autocorrelation_bound(all.count);
 	/* As many values as would have this many pairs without a break. */
 	capability->r1_bound =
 	    autocorrelation_bound(ranges.count ? ranges.count + 1 : 0);

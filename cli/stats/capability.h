@@ -65,7 +65,10 @@ struct capability {
 	    distinct; /* values inside the limits, counted up to CAPABILITY_DISTINCT */
 	double mean, sd, min, max;
 	double sd_within;
-	double r1, r1_bound;
+	double r1, r1_bound; /* by the pairs that there are: autocorrelation.h */
+	/* The textbook's, which takes no account of missing pairs: the sum over neighbours of
+	 * (x_i - m)(x_i+1 - m) / sum (x_i - m)^2, and 1.96 / sqrt(n).  Nothing rests on it. */
+	double lag1, lag1_bound;
 	double n_effective; /* independent values whose mean would be as uncertain */
 	enum capability_memory memory;
 	struct capability_index within, overall;

@@ -340,6 +340,27 @@ missing_values_beyond_a_tenth_are_refused(void **state)
 }
 
 static void
+lag1_is_the_plain_one_and_r1_that_of_the_pairs_there_are(void **state)
+{
+	/* mean 3; squares 10; products of neighbours 2 + 0 + 0 + 2, without the gap 2 */
+	static const double whole[] = {1, 2, 3, 4, 5}, holed[] = {1, 2, 3, NAN, 4, 5};
+
+	(void)state;
+	struct capability c = of(whole, 5, 0, 200);
+	assert_near(c.lag1, 0.4, 1e-15);
+	assert_near(c.r1, 0.4, 1e-15);
+	assert_near(c.lag1_bound, 1.96 / sqrt(5), 1e-15);
+	assert_near(c.r1_bound, c.lag1_bound, 0);
+	c = of(holed, 6, 0, 200);
+	assert_near(c.lag1, 0.4, 1e-15);
+	assert_near(c.r1, 0.4 * 4 / 3, 1e-15);
+	assert_near(c.lag1_bound, 1.96 / sqrt(5), 1e-15);
+	assert_near(c.r1_bound, 1.96 / sqrt(4), 1e-15);
+	c = of(NULL, 0, 0, 1);
+	assert_true(isnan(c.lag1) && isnan(c.lag1_bound));
+}
+
+static void
 memory_withholds_cpk_and_widens_ppk(void **state)
 {
 	double values[160], x = 0;
@@ -579,6 +600,7 @@ main(void)
 	    cmocka_unit_test(a_huge_offset_does_not_spoil_the_spread),
 	    cmocka_unit_test(a_coarse_resolution_is_refused),
 	    cmocka_unit_test(missing_values_beyond_a_tenth_are_refused),
+	    cmocka_unit_test(lag1_is_the_plain_one_and_r1_that_of_the_pairs_there_are),
 	    cmocka_unit_test(memory_withholds_cpk_and_widens_ppk),
 	    cmocka_unit_test(too_much_memory_leaves_the_value_without_an_interval),
 	    cmocka_unit_test(few_neighbours_withhold_cpk_alone),
