@@ -11,6 +11,12 @@
 #include "cli/csv/csv_line.h"
 #include "conf/settings.h"
 
+bool
+csv_is_control(char byte)
+{
+	return (unsigned char)byte < ' ' || byte == 0x7f;
+}
+
 void
 csv_file_complain(struct csv_file *file, int line, const char *format, ...)
 {
@@ -33,6 +39,9 @@ csv_file_complain(struct csv_file *file, int line, const char *format, ...)
 	else
 		snprintf(problem->text, sizeof problem->text, "%.200s: %s", file->path,
 		    sentence);
+	/* whatever the file holds, a terminal is shown no control characters */
+	for (char *at = problem->text; *at; at++)
+		*at = csv_is_control(*at) ? '?' : *at;
 }
 
 static FILE *
@@ -133,11 +142,30 @@ record_length(struct csv_file *file, char separator)
 	return length < file->end - file->begin ? length : line;
 }
 
+/* A carriage return that no line feed follows, other than at the end. */
+static bool
+has_lone_return(const char *record, size_t length)
+{
+	const char *end = record + length, *at = record;
+
+	while ((at = memchr(at, '\r', (size_t)(end - at)))) {
+		while (at < end && *at == '\r')
+			at++;
+		if (at < end && *at != '\n')
+			return true;
+	}
+	return false;
+}
+
 /* Whether the record can be one at all. */
 static bool
 is_sound(struct csv_file *file, const char *record, size_t length)
 {
-	if (length == CSV_LINE - 1)
+	if (has_lone_return(record, length))
+		csv_file_complain(file, file->line,
+		    "has a carriage return within it: lines must end with a line feed, "
+		    "alone or behind a carriage return");
+	else if (length == CSV_LINE - 1)
 		csv_file_complain(
 		    file, file->line, "the line is longer than %d bytes", CSV_LINE - 2);
 	else if (memchr(record, '\0', length))

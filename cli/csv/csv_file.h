@@ -39,8 +39,11 @@ char *csv_file_record(struct csv_file *file, char separator);
 /* Is a record of nothing but blanks. */
 bool csv_file_is_empty(const char *record);
 
+/* Below a blank, or the delete. */
+bool csv_is_control(char byte);
+
 /* Adds a mistake as "file:line: sentence", of line 0 as "file: sentence"; counted without its
- * words when there are too many. */
+ * words when there are too many.  Control characters are shown as '?'. */
 void csv_file_complain(struct csv_file *file, int line, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 

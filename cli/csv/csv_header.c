@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cli/csv/csv_column.h"
+#include "cli/csv/csv_file.h"
 #include "daemon/base/text.h"
 
 enum { NAMES_SHOWN = 8 };
@@ -15,6 +16,20 @@ csv_header_find(char *const *field, size_t count, const char *name)
 	for (size_t i = 0; i < count; i++)
 		if (strcmp(field[i], name) == 0)
 			return (int)i;
+	return -1;
+}
+
+int
+csv_header_clean(char *const *field, size_t count, unsigned char *byte)
+{
+	for (size_t i = 0; i < count; i++)
+		for (char *at = field[i]; *at; at++) {
+			if (*at == '\n' || *at == '\r' || *at == '\t')
+				*at = ' ';
+			*byte = (unsigned char)*at;
+			if (csv_is_control(*at))
+				return (int)i;
+		}
 	return -1;
 }
 

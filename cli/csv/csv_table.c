@@ -21,6 +21,7 @@ struct table_reading {
 	struct csv_table *table;
 	char separator;
 	size_t field_count; /* of the header */
+	bool nameless_end;  /* the last of them has no name */
 	int place[CSV_TABLE_COLUMNS];
 	size_t room; /* rows */
 	size_t name_room[CSV_TABLE_COLUMNS - 1];
@@ -37,25 +38,41 @@ lose_memory(struct table_reading *reading)
 
 /* --- the header --------------------------------------------------------------------- */
 
-/* That by which the header has columns, as many as the line below (NULL: there is none); of
- * several that by which it has most. */
-static char
-find_separator(const char *header, const char *below, bool decimal_comma)
+/* How much speaks for this separator: by how many columns the header has, and that the line
+ * below has as many (NULL: there is none); 0: nothing. */
+static int
+weigh(char separator, const char *header, const char *below)
 {
-	static const char candidates[] = {';', '\t', ','};
-	int most = 0;
-	char found = ';';
+	int count = csv_line_count(header, separator);
+	bool alike = below && csv_line_count(below, separator) == count;
 
-	for (size_t i = 0; i < sizeof candidates - (decimal_comma ? 1 : 0); i++) {
-		int count = csv_line_count(header, candidates[i]);
-		bool alike = below && csv_line_count(below, candidates[i]) == count;
-		int weight = count == 1 ? 0 : count + (alike ? CSV_FIELDS : 0);
-		if (weight > most) {
-			most = weight;
-			found = candidates[i];
-		}
-	}
-	return found;
+	return count == 1 ? 0 : count + (alike ? CSV_FIELDS : 0);
+}
+
+/* Where numbers have decimal commas and nothing else parts the columns: do commas?  Of columns
+ * asked for by names that the whole header is not; else where quotes hold such numbers. */
+static bool
+comma_parts(const struct csv_table_asked *asked, const char *header, const char *below)
+{
+	bool named = asked->column[0] && strcmp(asked->column[0], header) != 0;
+	bool quoted = below && strchr(below, '"') != NULL;
+
+	return (named || quoted) && weigh(',', header, below) > CSV_FIELDS;
+}
+
+static char
+find_separator(
+    const struct csv_table_asked *asked, const char *header, const char *below)
+{
+	int semicolon = weigh(';', header, below), tab = weigh('\t', header, below);
+	int comma = weigh(',', header, below);
+
+	if (asked->decimal_comma)
+		comma =
+		    !semicolon && !tab && comma_parts(asked, header, below) ? comma : 0;
+	if (comma > semicolon && comma > tab)
+		return ',';
+	return tab > semicolon ? '\t' : ';';
 }
 
 static bool
@@ -90,8 +107,13 @@ find_only_place(struct table_reading *reading)
 	if (reading->field_count > 1) {
 		csv_header_hint(reading->field, reading->field_count, "", hint);
 		csv_file_complain(&reading->file, reading->file.line,
-		    "there are %zu columns: say which with --column%s",
-		    reading->field_count, hint);
+		    "there are %zu columns%s: say which with --column%s",
+		    reading->field_count,
+		    *reading->field[reading->field_count - 1]
+			? ""
+			: ", the last without a name since the line ends with a "
+			  "separator",
+		    hint);
 		return false;
 	}
 	if (*reading->field[0] == '\0' || text_number(reading->field[0], &number)) {
@@ -117,6 +139,15 @@ read_header(struct table_reading *reading, char *header)
 		return false;
 	}
 	reading->field_count = (size_t)count;
+	reading->nameless_end = *reading->field[count - 1] == '\0';
+	unsigned char byte;
+	int control = csv_header_clean(reading->field, reading->field_count, &byte);
+	if (control >= 0) {
+		csv_file_complain(&reading->file, reading->file.line,
+		    "the name of column %d has a control character in it (byte 0x%02x)",
+		    control + 1, byte);
+		return false;
+	}
 	if (!asked->column[0])
 		found = find_only_place(reading);
 	else
@@ -133,6 +164,7 @@ read_header(struct table_reading *reading, char *header)
 static double
 complain_of_number(struct table_reading *reading, const char *cell)
 {
+	const char last = *cell ? cell[strlen(cell) - 1] : '\0';
 	bool comma = !reading->asked->decimal_comma && strchr(cell, ',');
 	bool point = reading->asked->decimal_comma && strchr(cell, '.');
 
@@ -141,9 +173,10 @@ complain_of_number(struct table_reading *reading, const char *cell)
 	    "is "
 	    "none%s",
 	    reading->table->title, cell,
-	    comma   ? "; is --decimal-comma meant?"
-	    : point ? "; with --decimal-comma a number has no point"
-		    : "");
+	    last == ',' || last == ';' ? "; the line ends with a separator"
+	    : comma                    ? "; is --decimal-comma meant?"
+	    : point                    ? "; with --decimal-comma a number has no point"
+				       : "");
 	return NAN;
 }
 
@@ -152,9 +185,14 @@ read_number(struct table_reading *reading, const char *cell)
 {
 	double value;
 
-	return csv_number_read(cell, reading->asked->decimal_comma, &value)
-	           ? value
-	           : complain_of_number(reading, cell);
+	if (!csv_number_read(cell, reading->asked->decimal_comma, &value))
+		return complain_of_number(reading, cell);
+	if (value < 0 && reading->asked->bounded_at_zero)
+		csv_file_complain(&reading->file, reading->file.line,
+		    "'%s' is '%.40s', is below zero, but --zero-bounded says that "
+		    "cannot be",
+		    reading->table->title, cell);
+	return value;
 }
 
 /* Which of the names it is, the latest first: rows of one stand together. */
@@ -174,6 +212,13 @@ read_label(struct table_reading *reading, size_t w, const char *cell)
 	if (*cell == '\0')
 		csv_file_complain(&reading->file, reading->file.line,
 		    "there is no '%s'", reading->asked->column[w]);
+	for (const char *at = cell; *at; at++)
+		if (csv_is_control(*at)) {
+			csv_file_complain(&reading->file, reading->file.line,
+			    "'%s' has a control character in it (byte 0x%02x)",
+			    reading->asked->column[w], (unsigned char)*at);
+			break;
+		}
 	if (*count == CSV_TABLE_LABELS) {
 		csv_file_complain(&reading->file, reading->file.line,
 		    "'%s' has more than %d different entries",
@@ -225,6 +270,21 @@ make_room(struct table_reading *reading)
 	return true;
 }
 
+static void
+complain_of_count(struct table_reading *reading, size_t count)
+{
+	size_t wanted = reading->field_count;
+	bool more = count == wanted + 1 && *reading->field[count - 1] == '\0';
+	bool less = count + 1 == wanted && reading->nameless_end;
+
+	csv_file_complain(&reading->file, reading->file.line,
+	    "%zu cell%s, must be %zu as the header has%s", count, count == 1 ? "" : "s",
+	    wanted,
+	    more   ? "; the line ends with a separator"
+	    : less ? ", which ends with a separator"
+		   : "");
+}
+
 /* The fields of a row; false after a complaint. */
 static bool
 split_row(struct table_reading *reading, char *record)
@@ -236,9 +296,7 @@ split_row(struct table_reading *reading, char *record)
 	if (wrong)
 		csv_file_complain(&reading->file, reading->file.line, "%s", wrong);
 	else if ((size_t)count != reading->field_count)
-		csv_file_complain(&reading->file, reading->file.line,
-		    "%d cells, must be %zu as the header has", count,
-		    reading->field_count);
+		complain_of_count(reading, (size_t)count);
 	else
 		return true;
 	return false;
@@ -299,8 +357,7 @@ read_below(struct table_reading *reading, char *header)
 	char *record = csv_file_record(file, CSV_ANY);
 	int below = file->line;
 
-	reading->separator =
-	    find_separator(header, record, reading->asked->decimal_comma);
+	reading->separator = find_separator(reading->asked, header, record);
 	file->line = line;
 	if (!read_header(reading, header))
 		return false;

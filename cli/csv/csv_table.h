@@ -28,7 +28,10 @@ struct csv_table_asked {
 	 * A single NULL: the one column that the file has. */
 	const char *column[CSV_TABLE_COLUMNS];
 	size_t column_count;
-	bool decimal_comma; /* numbers are written 1,5; columns are not parted by it */
+	/* Numbers are written 1,5; columns are parted by it only where nothing else parts
+	 * them, and then such numbers stand in quotes. */
+	bool decimal_comma;
+	bool bounded_at_zero; /* a number below zero is a mistake */
 	/* Now and then, how many rows have come; NULL: nobody asks. */
 	void (*came)(void *arg, size_t rows);
 	void *arg;

@@ -105,7 +105,7 @@ decimal_commas_are_read_where_said(void **state)
 	assert_int_equal(problems.count, 3);
 	assert_false(take("x;y\n1,5;1\n", "x", false));
 	expect_problem(0, "standard input:2: 'x' is '1,5', must be a finite number, or "
-	                  "empty or 'nan' "
+			  "empty or 'nan' "
 			  "where there is none; is --decimal-comma meant?");
 }
 
@@ -179,7 +179,7 @@ every_mistake_is_told_and_lines_in_quotes_are_counted(void **state)
 	assert_false(take(
 	    "x,note\n1,\"a\nb\"\n2\n3,4,5\nq,1\n\"6,1\n7,\"b\"c\n8,\n", "x", false));
 	assert_int_equal(problems.count, 5);
-	expect_problem(0, "standard input:4: 1 cells, must be 2 as the header has");
+	expect_problem(0, "standard input:4: 1 cell, must be 2 as the header has");
 	expect_problem(1, "standard input:5: 3 cells, must be 2 as the header has");
 	expect_problem(2,
 	    "standard input:6: 'x' is 'q', must be a finite number, or empty or 'nan' "
@@ -215,7 +215,7 @@ headers_that_do_not_do_are_told(void **state)
 	const struct csv_table_asked asked = {.column = {NULL}, .column_count = 1};
 	assert_false(take_bytes(utf16, sizeof utf16 - 1, &asked));
 	expect_problem(0, "standard input:1: has a zero byte in it: is this UTF-16? it "
-	                  "must be UTF-8");
+			  "must be UTF-8");
 	assert_false(
 	    csv_table_read(&table, "/nowhere/at.csv", stdin, &asked, &problems));
 	expect_problem(0, "/nowhere/at.csv: cannot be read: No such file or directory");
@@ -294,6 +294,112 @@ a_line_that_is_too_long_and_quotes_that_never_end_are_told(void **state)
 	free(text);
 }
 
+static void
+line_ends_of_carriage_returns_alone_are_refused(void **state)
+{
+	(void)state;
+	assert_false(take("x\r5\r6\r7\r", "x", false));
+	assert_int_equal(problems.count, 1);
+	expect_problem(0,
+	    "standard input:1: has a carriage return within it: lines must "
+	    "end with a line feed, alone or behind a carriage return");
+	assert_false(take("x\n5\n6\r7\n", NULL, false));
+	expect_problem(0,
+	    "standard input:3: has a carriage return within it: lines must "
+	    "end with a line feed, alone or behind a carriage return");
+	assert_true(take("x,\"a\r\nb\"\r\n5,\"c\r\nd\"\r\r\n6,\r", "x", false));
+	EXPECT(5, 6);
+}
+
+static void
+control_characters_are_neither_names_nor_shown(void **state)
+{
+	const struct csv_table_asked asked = {
+	    .column = {"part", "who", "mm"}, .column_count = 3};
+	static const char labels[] = "part,who,mm\na,\x1b[31mBo,1\n";
+
+	(void)state;
+	/* a line feed or tab in quotes is a blank of the name */
+	assert_true(take("t,\"exit\n\ttop\"\n1,2\n", "exit  top", false));
+	EXPECT(2);
+	assert_string_equal(table.title, "exit  top");
+	assert_false(take("\x1b[31mx\n1\n", NULL, false));
+	expect_problem(0,
+	    "standard input:1: the name of column 1 has a control character "
+	    "in it (byte 0x1b)");
+	assert_false(take("t,a\x7f\n1,2\n", "t", false));
+	expect_problem(0,
+	    "standard input:1: the name of column 2 has a control character "
+	    "in it (byte 0x7f)");
+	assert_false(take("x\n\x1b[31m5\n", NULL, false));
+	expect_problem(0,
+	    "standard input:2: 'x' is '?[31m5', must be a finite number, or "
+	    "empty or 'nan' where there is none");
+	assert_false(take_bytes(labels, sizeof labels - 1, &asked));
+	expect_problem(0, "standard input:2: 'who' has a control character in it (byte "
+			  "0x1b)");
+}
+
+static void
+quoted_decimal_commas_leave_the_comma_as_separator(void **state)
+{
+	(void)state;
+	assert_true(take("t,x\n0,\"1,5\"\n1,7\n2,\n", "x", true));
+	EXPECT(1.5, 7, NAN);
+	assert_true(take("\"t\",\"x\"\n\"0,1\",\"1,5\"\n", "t", true));
+	EXPECT(0.1);
+	assert_true(take("t,x\n0,7\n1,\"1,5\"\n", "x", true));
+	EXPECT(7, 1.5);
+	/* one without quotes has a cell too many, and is never read as another number */
+	assert_false(take("t,x\n0,7\n0,1,5\n", "x", true));
+	expect_problem(0, "standard input:3: 3 cells, must be 2 as the header has");
+	/* what else parts the columns goes first */
+	assert_true(take("a, b, c;x\n1,5;2,5\n", "x", true));
+	EXPECT(2.5);
+	assert_true(take("x, top\n1,5\n", "x, top", true));
+	EXPECT(1.5);
+}
+
+static void
+a_separator_at_the_end_of_a_line_is_told(void **state)
+{
+	(void)state;
+	assert_false(take("x\n1,\n", "x", false));
+	expect_problem(0,
+	    "standard input:2: 'x' is '1,', must be a finite number, or empty "
+	    "or 'nan' where there is none; the line ends with a separator");
+	assert_false(take("x;y\n1;2;\n", "x", false));
+	expect_problem(0, "standard input:2: 3 cells, must be 2 as the header has; the "
+			  "line ends with a separator");
+	assert_false(take("x,\n1\n", "x", false));
+	expect_problem(0,
+	    "standard input:2: 1 cell, must be 2 as the header has, which "
+	    "ends with a separator");
+	assert_false(take("x,\n1,\n", NULL, false));
+	expect_problem(0,
+	    "standard input:1: there are 2 columns, the last without a name "
+	    "since the line ends with a separator: say which with "
+	    "--column; it has x, ");
+	assert_true(take("x,\n1,\n", "x", false));
+	EXPECT(1);
+}
+
+static void
+values_below_zero_are_refused_where_they_cannot_be(void **state)
+{
+	const struct csv_table_asked asked = {
+	    .column = {"x"}, .column_count = 1, .bounded_at_zero = true};
+	static const char text[] = "x\n1\n-0.5\n0\n-0\nnan\n-nan\n-1e-300\n";
+
+	(void)state;
+	assert_false(take_bytes(text, sizeof text - 1, &asked));
+	assert_int_equal(problems.count, 2);
+	expect_problem(0, "standard input:3: 'x' is '-0.5', is below zero, but "
+			  "--zero-bounded says that cannot be");
+	expect_problem(1, "standard input:8: 'x' is '-1e-300', is below zero, but "
+			  "--zero-bounded says that cannot be");
+}
+
 int
 main(void)
 {
@@ -307,6 +413,11 @@ main(void)
 	    cmocka_unit_test(headers_that_do_not_do_are_told),
 	    cmocka_unit_test(labels_are_numbered_as_they_come_up),
 	    cmocka_unit_test(numbers_are_the_nearest_doubles),
+	    cmocka_unit_test(line_ends_of_carriage_returns_alone_are_refused),
+	    cmocka_unit_test(control_characters_are_neither_names_nor_shown),
+	    cmocka_unit_test(quoted_decimal_commas_leave_the_comma_as_separator),
+	    cmocka_unit_test(a_separator_at_the_end_of_a_line_is_told),
+	    cmocka_unit_test(values_below_zero_are_refused_where_they_cannot_be),
 	    cmocka_unit_test(
 		a_line_that_is_too_long_and_quotes_that_never_end_are_told),
 	};
