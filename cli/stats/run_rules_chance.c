@@ -5,6 +5,7 @@
 #include "cli/stats/run_walk.h"
 
 #include <assert.h>
+#include <gsl/gsl_cdf.h>
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
 #include <math.h>
@@ -50,9 +51,14 @@ chance_usual(size_t n)
 	return -expm1(-exponent - slope * ((double)n - from));
 }
 
+enum { RUN_MOST = 9 }; /* of the rules of runs on one side */
+
+/* To which a chance is simulated: one standard error. */
+#define CHANCE_ERROR 0.004
+
 enum {
 	LONGEST = 300,     /* values in a simulated series */
-	SERIES = 2000,     /* so the chance is had to 0.011 (one standard error) */
+	BATCH = 1000,      /* series, before it is seen whether they are enough */
 	RANDOM_STATE = 64, /* longs; more than the generator needs */
 };
 
@@ -88,18 +94,49 @@ chance_simulated(unsigned rules, size_t n, bool known)
 	double values[LONGEST] = {0};
 	unsigned long state[RANDOM_STATE];
 	gsl_rng random = {gsl_rng_taus2, state};
-	size_t length = n < LONGEST ? n : LONGEST, with_signal = 0;
+	size_t length = n < LONGEST ? n : LONGEST, with_signal = 0, all = 0;
+	double times = (double)n / (double)length, error = INFINITY, none = 1;
 
 	assert(random.type->size <= sizeof(state));
 	gsl_rng_set(&random, 20261127);
-	for (size_t series = 0; series < SERIES; series++) {
+	while (error > CHANCE_ERROR) {
 		for (size_t i = 0; i < length; i++)
 			values[i] = gsl_ran_gaussian_ziggurat(&random, 1);
 		struct run_zones zones = known ? of_known : zones_of(values, length);
 		with_signal += any_signal(values, length, &zones, rules);
+		if (++all % BATCH > 0)
+			continue;
+		none = 1 - (double)with_signal / (double)all;
+		error = sqrt(none * (1 - none) / (double)all) * times *
+		        pow(none, times - 1);
 	}
-	double none = 1 - (double)with_signal / SERIES;
-	return 1 - pow(none, (double)n / (double)length);
+	return 1 - pow(none, times);
+}
+
+/*
+ * The chance of n independent values, centre and sigma known, by the run that goes on, whichever
+ * its side: exact.  Of the rules, a point beyond 3 sigma and a run of `most` (0: of none).
+ */
+static double
+chance_of_runs(bool beyond, size_t most, size_t n)
+{
+	double inside = beyond ? 1 - 2 * gsl_cdf_ugaussian_Q(3) : 1;
+	double row[RUN_MOST] = {1}; /* [r - 1]: a run of r goes on, no signal yet */
+
+	if (most == 0)
+		return -expm1((double)n * log(inside));
+	row[0] = inside;
+	for (size_t i = 1; i < n; i++) {
+		double turned = 0;
+		for (size_t r = most - 1; r > 0; r--) {
+			turned += row[r - 1] * inside / 2;
+			row[r - 1] = r > 1 ? row[r - 2] * inside / 2 : turned;
+		}
+	}
+	double none = 0;
+	for (size_t r = 0; r + 1 < most; r++)
+		none += row[r];
+	return 1 - none;
 }
 
 double
@@ -117,6 +154,17 @@ run_rules_chance(unsigned rules, size_t n)
 double
 run_rules_chance_known(unsigned rules, size_t n)
 {
+	const unsigned runs =
+	    RULE_BIT(RULE_EIGHT_ONE_SIDE) | RULE_BIT(RULE_NINE_ONE_SIDE);
+	const unsigned beyond = RULE_BIT(RULE_ONE_BEYOND_3S);
+
 	rules &= RULES_ALL;
-	return n == 0 || rules == 0 ? 0 : chance_simulated(rules, n, true);
+	if (n == 0 || rules == 0)
+		return 0;
+	if (rules & ~(runs | beyond))
+		return chance_simulated(rules, n, true);
+	size_t most = rules & RULE_BIT(RULE_EIGHT_ONE_SIDE)  ? 8
+	              : rules & RULE_BIT(RULE_NINE_ONE_SIDE) ? 9
+	                                                     : 0;
+	return chance_of_runs((rules & beyond) != 0, most, n);
 }

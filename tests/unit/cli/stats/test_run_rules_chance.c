@@ -6,6 +6,7 @@
 #include <cmocka.h>
 
 #include <math.h>
+#include <time.h>
 #include <stdio.h>
 
 #include "cli/stats/describe.h"
@@ -48,7 +49,7 @@ assert_simulated(unsigned rules, size_t n, unsigned rounds, uint64_t *random)
 	double told = run_rules_chance(rules, n);
 	double variance = told * (1 - told) + 1e-4;
 	double error =
-	    sqrt(variance / rounds + (rules == RULES_USUAL ? 0 : variance / 2000));
+	    sqrt(variance / rounds + (rules == RULES_USUAL ? 0 : 1.6e-5 * 1.5));
 
 	if (!(fabs(share - told) <= 3 * error + 0.003))
 		fail_msg("rules %#x, n %zu: %g of series signal, told %g", rules, n,
@@ -107,12 +108,48 @@ known_limits_signal_as_their_run_lengths_say(void **state)
 	(void)state;
 	for (size_t n = 1; n < 700; n += 60)
 		assert_near(run_rules_chance_known(RULE_BIT(RULE_ONE_BEYOND_3S), n),
-		    1 - pow(0.9973002039367398, (double)n), 0.035);
+		    1 - pow(0.9973002039367398, (double)n), 1e-12);
 	for (size_t n = 30; n < 700; n += 60)
 		assert_near(run_rules_chance_known(RULES_USUAL, n),
-		    1 - exp(-((double)n - 4) / 152.73), 0.035);
+		    1 - exp(-((double)n - 4) / 152.73), 0.008);
+	/* eight or more alike in a row: by counting 2 of 256 tosses, 6 of 512 */
+	unsigned eight = RULE_BIT(RULE_EIGHT_ONE_SIDE);
+	assert_near(run_rules_chance_known(eight, 7), 0, 1e-15);
+	assert_near(run_rules_chance_known(eight, 8), 2 / 256.0, 1e-15);
+	assert_near(run_rules_chance_known(eight, 9), 6 / 512.0, 1e-15);
+	assert_near(run_rules_chance_known(RULE_BIT(RULE_NINE_ONE_SIDE), 10),
+	    6 / 1024.0, 1e-15);
+	/* the mean run length is the sum of the chances that there was none yet */
+	double length = 0;
+	for (size_t n = 0; n < 4000; n++)
+		length += 1 - run_rules_chance_known(RULES_USUAL, n);
+	assert_near(length, 152.73, 0.005);
 	assert_near(run_rules_chance_known(RULES_ALL, 0), 0, 0);
 	assert_near(run_rules_chance_known(0, 30), 0, 0);
+}
+
+/* Of the rules whose chance is exact, where a simulation is asked too: one standard error is
+ * 0.004 in all. */
+static void
+simulated_chances_are_near_the_exact_ones(void **state)
+{
+	/* that 14 alternate in 20 values is less likely than 0.001 */
+	unsigned more = RULE_BIT(RULE_FOURTEEN_ALTERNATING);
+	double slowest_s = 0;
+
+	(void)state;
+	assert_near(run_rules_chance_known(RULES_USUAL | more, 20),
+	    run_rules_chance_known(RULES_USUAL, 20), 0.012);
+	more = RULE_BIT(RULE_NINE_ONE_SIDE); /* eight are there before */
+	for (size_t n = 50; n <= 300; n += 125)
+		assert_near(run_rules_chance(RULES_USUAL | more, n),
+		    run_rules_chance(RULES_USUAL, n), 0.015);
+	for (int rule = 0; rule < RUN_RULE_COUNT; rule++) {
+		clock_t began = clock();
+		run_rules_chance(RULE_BIT(rule), 300);
+		slowest_s = fmax(slowest_s, (double)(clock() - began) / CLOCKS_PER_SEC);
+	}
+	printf("a chance of 300 values takes up to %.3f s\n", slowest_s);
 }
 
 static void
@@ -144,6 +181,7 @@ main(void)
 	    cmocka_unit_test(so_many_perfect_series_signal_as_are_told),
 	    cmocka_unit_test(more_values_and_more_rules_signal_more),
 	    cmocka_unit_test(known_limits_signal_as_their_run_lengths_say),
+	    cmocka_unit_test(simulated_chances_are_near_the_exact_ones),
 	    cmocka_unit_test(where_nothing_can_signal_nothing_is_told),
 	    cmocka_unit_test(the_same_question_has_the_same_answer),
 	};
