@@ -28,6 +28,8 @@ struct holding {
 	struct population_features features;
 	struct page *page;
 	int64_t shots, runs, held;
+	int64_t moved;
+	bool unsteady; /* something was unstable */
 };
 
 /* --- a line ----------------------------------------------------------------------------------- */
@@ -85,6 +87,22 @@ judge(struct holding *holding, const char *line, const struct hold_read *read,
 	return code;
 }
 
+/* What is not held, and how it was judged. */
+static int
+put_rest(struct holding *holding, const char *line, const struct suspects *suspects,
+    struct error *error)
+{
+	const struct report_hold report = {holding->page, line, suspects, NULL};
+	int code = report_hold_put_moved(&report, error);
+
+	report_hold_put_remarks(&report);
+	holding->moved += (int64_t)suspects_moved_parts(suspects);
+	holding->unsteady |= suspects->moved_count > 0;
+	for (int id = 0; id < FEATURE_COUNT; id++)
+		holding->unsteady |= suspects->wanders[id];
+	return code;
+}
+
 static int
 hold_line(struct holding *holding, const char *line, struct error *error)
 {
@@ -102,6 +120,7 @@ hold_line(struct holding *holding, const char *line, struct error *error)
 	    .count = read.count,
 	    .first = read.first,
 	    .last = read.last,
+	    .unstable = holding->call->option[OPTION_UNSTABLE] != NULL,
 	};
 
 	if (code == 0 && !read.none) {
@@ -113,8 +132,7 @@ hold_line(struct holding *holding, const char *line, struct error *error)
 		else
 			code = judge(holding, line, &read, &suspects, error);
 		if (code == 0)
-			report_hold_put_remarks(&(struct report_hold){
-			    holding->page, line, &suspects, NULL});
+			code = put_rest(holding, line, &suspects, error);
 		page_close(holding->page);
 	}
 	suspects_release(&suspects);
@@ -131,6 +149,7 @@ put_answer(const struct holding *holding)
 	const char *title = holding->span->title;
 
 	page_field(page, "held", NULL, cell_count(holding->held));
+	page_field(page, "moved", NULL, cell_count(holding->moved));
 	if (holding->shots == 0)
 		page_note(page, "answer", TONE_BAD,
 		    "%s: no shots: nothing is known of that time, and what was made "
@@ -139,8 +158,10 @@ put_answer(const struct holding *holding)
 	else if (holding->runs == 0)
 		page_note(page, "answer", TONE_PLAIN,
 		    "%s: nothing to hold: no part is outside a limit, of unknown value "
-		    "or without a record, and nothing was unstable",
-		    title);
+		    "or without a record; %s",
+		    title,
+		    holding->unsteady ? "something moved within its limits, as told"
+				      : "nothing was unstable");
 	else
 		page_note(page, "answer", TONE_BAD,
 		    "%s: hold and inspect what is listed. Whether a part is good is "
@@ -271,6 +292,7 @@ run_hold(const struct call *call)
 static const struct option_help hold_help[] = {
     {OPTION_LOWER, "a lower limit with its unit, in place of the set-up's: '360 F'"},
     {OPTION_UPPER, "an upper limit with its unit, in place of the set-up's"},
+    {OPTION_UNSTABLE, "what moved within its limits is to be held too"},
     {OPTION_FINDINGS, "what was found against a reference run is suspect too"},
     {OPTION_COUNT, NULL},
 };
@@ -282,16 +304,20 @@ const struct command command_hold = {
     .details =
 	"Without a time: the latest shift that has shots.  Suspect is what lies\n"
 	"outside a limit, has an unknown value, was not seen whole or not made in\n"
-	"the usual way, has no record, or was made since a characteristic became\n"
-	"unstable: from the earliest shot on in which that may have begun.  Told\n"
-	"are the first suspect number, the last known good one before it, the first\n"
-	"known good one after, the lots and all numbers between: to be held and\n"
-	"inspected.  What is not known is never good.  Exits 1 when something is to\n"
-	"be held or there are no shots, 0 when there is nothing to hold.",
+	"the usual way, or has no record.  Told are the first suspect number, the\n"
+	"last known good one before it, the first known good one after, the lots\n"
+	"and all numbers between: to be held and inspected.  What is not known is\n"
+	"never good.\n"
+	"Told beside them is what moved within its limits: parts made since a\n"
+	"characteristic became unstable, with the range in which that began.  They\n"
+	"are not among those to hold, nor in csv, unless --unstable is given.  Exits\n"
+	"1 when something is to be held or there are no shots, 0 when there is\n"
+	"nothing to hold.",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS |
                OPTION_BIT(OPTION_CHARACTERISTIC) | OPTION_BIT(OPTION_LOWER) |
                OPTION_BIT(OPTION_UPPER) | OPTION_BIT(OPTION_FINDINGS) |
-               OPTION_BIT(OPTION_REFERENCE) | OPTION_BIT(OPTION_STORE),
+               OPTION_BIT(OPTION_REFERENCE) | OPTION_BIT(OPTION_STORE) |
+               OPTION_BIT(OPTION_UNSTABLE),
     .csv_table = "holds_table",
     .help = hold_help,
     .run = run_hold,

@@ -130,6 +130,8 @@ const struct option_traits option_table[OPTION_COUNT] = {
     [OPTION_MARGIN] = {"margin", "MEASURE",
 	"a difference that does not matter: 2 F, 1.5 s", .measure = true},
     [OPTION_LOT] = {"lot", "NAME", "this lot alone"},
+    [OPTION_UNSTABLE] = {"unstable", NULL,
+	"what moved within its limits is to be held too"},
 };
 
 static int

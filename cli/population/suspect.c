@@ -55,6 +55,10 @@ suspects_add(struct suspects *suspects, const struct suspect_reason *reason)
 void
 suspects_release(struct suspects *suspects)
 {
+	for (size_t i = 0; i < suspects->moved_count; i++)
+		free(suspects->moved[i].numbers.list);
+	free(suspects->moved);
+	free(suspects->has_moved);
 	free(suspects->state);
 	free(suspects->reasons);
 	*suspects = (struct suspects){0};
@@ -205,12 +209,23 @@ suspects_judge(struct suspects *suspects, const struct suspect_asked *asked)
 
 	*suspects = (struct suspects){.asked = asked};
 	suspects->state = calloc(asked->count + 1, 1);
-	if (!suspects->state)
+	suspects->has_moved = calloc(asked->count + 1, sizeof *suspects->has_moved);
+	if (!suspects->state || !suspects->has_moved)
 		return false;
 	find_unmeasured(suspects);
 	for (size_t i = 0; i < asked->count && done; i++)
 		done = judge_shot(suspects, i);
 	return done && suspect_stability_judge(suspects);
+}
+
+size_t
+suspects_moved_parts(const struct suspects *suspects)
+{
+	size_t parts = 0;
+
+	for (size_t i = 0; i < suspects->asked->count; i++)
+		parts += suspects->has_moved[i] && suspects->state[i] != SUSPECT_HELD;
+	return parts;
 }
 
 /* --- numbers without a record ---------------------------------------------------------------- */

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Which parts are suspect: outside a limit, of unknown value, not made in the usual way, or
- * made since something became unstable; and between which good ones they lie.  What is not
- * known to be good bounds nothing.  Pure: arrays in; one thread.
+ * Which parts are suspect: outside a limit, of unknown value, or not made in the usual way;
+ * and between which good ones they lie.  What is not known to be good bounds nothing.  Parts
+ * that were made since a characteristic became unstable, and lie within its limits, are told
+ * beside them, and are suspect only where that is asked for.  Pure: arrays in; one thread.
  */
 #ifndef CLI_POPULATION_SUSPECT_H
 #define CLI_POPULATION_SUSPECT_H
@@ -15,12 +16,14 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#define SUSPECT_NONE SIZE_MAX /* no such shot */
+
 enum suspect_kind {
 	SUSPECT_OUTSIDE, /* of a limit */
 	SUSPECT_ABSENT,  /* a value is not known */
 	SUSPECT_OUTCOME, /* not seen whole, or not heated and formed in the usual way */
 	SUSPECT_GAP,     /* scans are missing where the machine moved it on */
-	SUSPECT_UNSTABLE,  /* from the earliest shot in which a change may have begun */
+	SUSPECT_UNSTABLE,  /* moved within its limits, and that is asked about */
 	SUSPECT_TOLD,      /* by whoever asks: a finding */
 	SUSPECT_NO_RECORD, /* a number that has no shot */
 	SUSPECT_UNLOGGED,  /* sheets that nobody numbered */
@@ -50,6 +53,18 @@ struct suspect_reason {
 	const char *words;     /* of SUSPECT_TOLD; lent */
 };
 
+/* Shots of one recipe, tool, lot and material that were made since a characteristic became
+ * unstable, from the earliest one on in which that may have begun; or single ones that stand
+ * out.  Those outside its limits are not among them. */
+struct suspect_moved {
+	int feature;
+	enum onset_kind onset;
+	struct numbers numbers;
+	size_t first, last; /* shots */
+	/* The shot in which it began, and its range (95 %); of ONSET_SINGLE SUSPECT_NONE. */
+	size_t likely, earliest, latest;
+};
+
 struct suspect_asked {
 	const struct settings *settings;
 	int feature; /* this one alone; -1: all that have limits */
@@ -58,6 +73,7 @@ struct suspect_asked {
 	const struct ledger_shot *shots; /* of one line, by number, each once */
 	size_t count;
 	size_t first, last; /* those that are asked about; the others bound them */
+	bool unstable;      /* what moved within its limits is suspect too */
 };
 
 struct suspects {
@@ -65,6 +81,9 @@ struct suspects {
 	unsigned char *state;              /* enum suspect_state of each shot */
 	struct suspect_reason *reasons;    /* by shot once suspects_bound was called */
 	size_t reason_count, reason_room;
+	struct suspect_moved *moved;
+	size_t moved_count;
+	bool *has_moved;                /* of each shot */
 	bool unmeasured[FEATURE_COUNT]; /* has limits, and the line never measured it */
 	bool wanders[FEATURE_COUNT];    /* unstable, and no beginning can be told */
 	size_t judged;                  /* series whose stability was judged */
@@ -77,13 +96,14 @@ struct suspects {
 bool suspects_judge(struct suspects *suspects, const struct suspect_asked *asked);
 /* Adds one more; of a shot it is held by it.  False when memory is short. */
 bool suspects_add(struct suspects *suspects, const struct suspect_reason *reason);
+/* Parts that moved within their limits, and are not suspect. */
+size_t suspects_moved_parts(const struct suspects *suspects);
+
 /* Numbers that have no record. */
 bool suspects_add_lacking(struct suspects *suspects, const struct lacking *lacking);
 void suspects_release(struct suspects *suspects);
 
 /* --- their bounds ------------------------------------------------------------------------ */
-
-#define SUSPECT_NONE SIZE_MAX
 
 /* Everything between two good shots that holds something suspect. */
 struct suspect_run {

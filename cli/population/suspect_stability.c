@@ -54,48 +54,83 @@ fill(struct together *together, const struct suspect_asked *asked, int feature,
 	}
 }
 
+/* Adds shot k of those together. */
 static bool
-hold(struct suspects *suspects, const struct together *together, size_t k, int feature,
-    enum onset_kind onset)
+move(struct suspects *suspects, struct suspect_moved *moved,
+    const struct together *together, size_t k)
 {
+	size_t shot = together->shots[k];
 	const struct suspect_reason reason = {.kind = SUSPECT_UNSTABLE,
-	    .shot = together->shots[k],
-	    .feature = feature,
-	    .onset = onset};
+	    .shot = shot,
+	    .feature = moved->feature,
+	    .onset = moved->onset};
 
-	return suspects_add(suspects, &reason);
+	if (moved->numbers.count == 0)
+		moved->first = shot;
+	moved->last = shot;
+	suspects->has_moved[shot] = true;
+	if (suspects->asked->unstable && !suspects_add(suspects, &reason))
+		return false;
+	return numbers_add(&moved->numbers, suspects->asked->shots[shot].shot_no);
 }
 
-/* What stands out by itself, and nothing lasts. */
+/* What stands out by itself, and nothing lasts; else all from the onset on. */
 static bool
-hold_single(struct suspects *suspects, const struct together *together,
-    const struct study *study, int feature)
+is_moved(const struct together *together, const struct study *study, size_t k)
 {
 	const struct interval *steady = &study->steady;
-	bool done = true;
+	double value = together->values[k];
 
-	for (size_t k = 0; k < together->count && done; k++)
-		if (together->values[k] < steady->low ||
-		    together->values[k] > steady->high)
-			done = hold(suspects, together, k, feature, ONSET_SINGLE);
-	return done;
+	if (study->onset.kind == ONSET_SINGLE)
+		return value < steady->low || value > steady->high;
+	return k + 1 >= study->onset.least && !isnan(value);
 }
 
-/* A series that wanders has no beginning to hold from: that is told, and nothing is held. */
 static bool
-hold_from_onset(struct suspects *suspects, const struct together *together,
-    const struct study *study, int feature)
+fill_moved(struct suspects *suspects, struct suspect_moved *moved,
+    const struct together *together, const struct study *study)
 {
 	const struct onset *onset = &study->onset;
 	bool done = true;
 
+	if (onset->kind != ONSET_SINGLE) {
+		moved->earliest = together->shots[onset->least - 1];
+		moved->likely = together->shots[onset->slot - 1];
+		moved->latest = together->shots[onset->most - 1];
+	}
+	for (size_t k = 0; k < together->count && done; k++)
+		if (is_moved(together, study, k))
+			done = move(suspects, moved, together, k);
+	return done;
+}
+
+/* A series that wanders has no beginning: that is told, and nothing is taken to have moved. */
+static bool
+move_from_onset(struct suspects *suspects, const struct together *together,
+    const struct study *study, int feature)
+{
+	const struct onset *onset = &study->onset;
+
 	suspects->wanders[feature] |= onset->kind == ONSET_NONE;
-	if (onset->kind == ONSET_SINGLE)
-		return hold_single(suspects, together, study, feature);
-	if (onset->kind == ONSET_NONE || onset->least == 0)
+	if (onset->kind == ONSET_NONE ||
+	    (onset->kind != ONSET_SINGLE && onset->least == 0))
 		return true;
-	for (size_t k = onset->least - 1; k < together->count && done; k++)
-		done = hold(suspects, together, k, feature, onset->kind);
+	struct suspect_moved *list =
+	    reallocarray(suspects->moved, suspects->moved_count + 1, sizeof *list);
+	if (!list)
+		return false;
+	suspects->moved = list;
+	struct suspect_moved *moved = &list[suspects->moved_count++];
+	*moved = (struct suspect_moved){.feature = feature,
+	    .onset = onset->kind,
+	    .likely = SUSPECT_NONE,
+	    .earliest = SUSPECT_NONE,
+	    .latest = SUSPECT_NONE};
+	bool done = fill_moved(suspects, moved, together, study);
+	if (moved->numbers.count == 0) { /* all of them lie outside */
+		free(moved->numbers.list);
+		suspects->moved_count--;
+	}
 	return done;
 }
 
@@ -116,7 +151,7 @@ judge(struct suspects *suspects, const struct together *together, int feature,
 	bool done = study != NULL;
 
 	if (study && study->stability.verdict == STABILITY_UNSTABLE)
-		done = hold_from_onset(suspects, together, study, feature);
+		done = move_from_onset(suspects, together, study, feature);
 	suspects->judged += study && study->stability.verdict <= STABILITY_UNSTABLE;
 	study_free(study);
 	return done;

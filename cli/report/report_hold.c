@@ -182,6 +182,7 @@ put_run(const struct report_hold *report, const struct told *told, struct error 
 		    told->numbers.count == 1 ? "" : "s");
 	page_open(page, GROUP_ITEM, NULL, heading);
 	page_field(page, "line", NULL, cell_words(report->line));
+	page_field(page, "class", NULL, cell_words(REPORT_HOLD_CLASS));
 	page_field(page, "count", NULL, cell_count((int64_t)told->numbers.count));
 	page_field(page, "without_record",
 	    told->without_record > 0 ? "without a record" : NULL,
@@ -240,6 +241,7 @@ report_hold_put_table(const struct report_hold *report, struct error *error)
 	    {"without_record", NULL, 0},
 	    {"lots", "lots", 0},
 	    {"shots", "shots", 0},
+	    {"class", NULL, 0},
 	};
 	const struct suspects *suspects = report->suspects;
 	bool done = true;
@@ -261,6 +263,7 @@ report_hold_put_table(const struct report_hold *report, struct error *error)
 		    cell_count(told.without_record),
 		    shown_name(text_of(&told.lots)),
 		    shown_name(text_of(&told.shots)),
+		    cell_words(REPORT_HOLD_CLASS),
 		};
 		if (done)
 			page_row(report->page, cells);
@@ -298,8 +301,8 @@ put_unjudged(const struct report_hold *report)
 	names_of(report->suspects->wanders, &names);
 	if (names.length > 0)
 		page_note(report->page, "wanders", TONE_BAD,
-		    "%s: unstable, and since when cannot be told: nothing is held for "
-		    "that alone; look at its picture in 'evensoak report'",
+		    "%s: unstable, and since when cannot be told, so no part is listed "
+		    "for that; look at its picture in 'evensoak report'",
 		    names.bytes);
 	text_release(&names);
 }
@@ -332,8 +335,8 @@ report_hold_put_remarks(const struct report_hold *report)
 	if (suspects->judged > 0)
 		page_note(page, "stability", TONE_PLAIN,
 		    "%zu series tried for stability, each with a false alarm of 5 %%: "
-		    "chance alone calls about %.1f of them unstable. From the earliest "
-		    "shot on in which a change may have begun (95 %%), all are "
-		    "suspect.",
+		    "chance alone calls about %.1f of them unstable. The range in "
+		    "which "
+		    "a change began holds it in about 95 %% of series.",
 		    suspects->judged, 0.05 * (double)suspects->judged);
 }

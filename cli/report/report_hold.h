@@ -8,6 +8,10 @@
 
 struct error;
 
+/* What a part is listed for: "class" for machines. */
+#define REPORT_HOLD_CLASS "hold_and_inspect"
+#define REPORT_HOLD_CLASS_MOVED "moved_within_limits"
+
 struct report_hold {
 	struct page *page;
 	const char *line;
@@ -22,6 +26,9 @@ int report_hold_put(
 
 /* The same as a table "holds_table", for CSV alone. */
 int report_hold_put_table(const struct report_hold *report, struct error *error);
+
+/* What moved within its limits: "moved_within_limits" for machines.  0, or ERROR_MEMORY. */
+int report_hold_put_moved(const struct report_hold *report, struct error *error);
 
 /* How it was judged, and what was not. */
 void report_hold_put_remarks(const struct report_hold *report);

@@ -175,10 +175,7 @@ limits_can_be_said(void **state)
 	(void)state;
 	write_shots(0, 50, make_hot);
 	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F");
-	assert_int_equal(plant.code, COMMAND_NO);
-	/* far from the others, though within */
-	assert_says(
-	    plant.out, "exit_top_c unstable (single values that stand out)  50");
+	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells_not(plant.out, "above");
 	run("hold", "--characteristic", "cycle_s", "--upper", "200 s");
 	assert_int_equal(plant.code, COMMAND_DONE);
@@ -190,6 +187,65 @@ limits_can_be_said(void **state)
 	assert_int_equal(plant.code, COMMAND_USAGE);
 	run("hold", "--characteristic", "exit_top_c", "--upper", "400 s");
 	assert_int_equal(plant.code, COMMAND_USAGE);
+}
+
+static void
+what_moved_within_its_limits_is_told_beside_what_is_held(void **state)
+{
+	(void)state;
+	write_shots(0, 50, make_hot);
+	/* far from the others, though within */
+	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(plant.out, "1 part moved within the limits");
+	assert_says(plant.out, "single values that stand out      1     50    50");
+	assert_says(plant.out, "nothing to hold");
+	assert_says(plant.out, "something moved within its limits");
+	assert_tells_not(plant.out, "nothing was unstable");
+	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F", "--format",
+	    "json");
+	assert_tells(plant.out, "\"class\": \"moved_within_limits\"");
+	assert_near(number_after("moved_within_limits", "first"), 50, 0);
+	assert_near(number_after("\"held\"", "moved"), 1, 0);
+	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F", "--format",
+	    "csv");
+	assert_tells_not(plant.out, "hold_and_inspect");
+	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F", "--unstable");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(
+	    plant.out, "exit_top_c unstable (single values that stand out)  50");
+	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F", "--unstable",
+	    "--format", "csv");
+	assert_tells(plant.out, "hold_and_inspect");
+}
+
+static void
+a_step_within_the_limits_is_told_with_its_range(void **state)
+{
+	(void)state;
+	memset(plant.random, 0, sizeof plant.random);
+	plant_need(ledger_set_hasty(plant.ledger, true, NULL) == 0, "haste");
+	for (int64_t no = 1; no <= SHOTS; no++) {
+		struct shot *shot = plant_shot(&plant, no);
+		if (no >= 60)
+			shot->value[FEATURE_EXIT_TOP_C] += 4;
+		plant_write(&plant, shot);
+	}
+	plant_need(ledger_set_hasty(plant.ledger, false, NULL) == 0, "no haste");
+	run("hold", "--characteristic", "exit_top_c", "--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	const char *row = "moved_within_limits";
+	assert_tells(plant.out, "\"words\": \"a step\"");
+	assert_near(number_after(row, "onset"), 60, 4);
+	assert_true(number_after(row, "onset_earliest") <= 60);
+	assert_true(number_after(row, "onset_latest") >= 60);
+	assert_near(number_after(row, "first"), number_after(row, "onset_earliest"), 0);
+	assert_near(number_after(row, "last"), SHOTS, 0);
+	assert_near(number_after("{", "held"), 0, 0);
+	run("hold", "--characteristic", "exit_top_c", "--unstable", "--format", "json");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_true(number_after("{", "held") >= 41);
+	assert_near(number_after("{", "moved"), 0, 0);
 }
 
 static void
@@ -225,6 +281,8 @@ main(void)
 	    with_plant(an_unknown_value_and_a_missing_record_are_held),
 	    with_plant(sheets_that_the_logger_did_not_see_are_told),
 	    with_plant(limits_can_be_said),
+	    with_plant(what_moved_within_its_limits_is_told_beside_what_is_held),
+	    with_plant(a_step_within_the_limits_is_told_with_its_range),
 	    with_plant(what_was_found_against_a_reference_is_suspect_if_wanted),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

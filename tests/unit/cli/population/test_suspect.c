@@ -183,9 +183,10 @@ what_is_neither_bounds_nothing(void **state)
 }
 
 static void
-from_the_earliest_shot_of_a_change_on_all_is_held(void **state)
+from_the_earliest_shot_of_a_change_on_all_is_held_if_wanted(void **state)
 {
 	(void)state;
+	asked.unstable = true;
 	for (int64_t no = 60; no <= 100; no++)
 		shot(no)->value[FEATURE] += 3;
 	judge();
@@ -196,6 +197,44 @@ from_the_earliest_shot_of_a_change_on_all_is_held(void **state)
 	assert_int_equal(
 	    suspects.reasons[runs.list[0].reason_first].kind, SUSPECT_UNSTABLE);
 	assert_int_equal(suspects.reasons[runs.list[0].reason_first].onset, ONSET_STEP);
+}
+
+static void
+what_moved_within_its_limits_is_told_and_not_held(void **state)
+{
+	(void)state;
+	for (int64_t no = 60; no <= 100; no++)
+		shot(no)->value[FEATURE] += 3;
+	shot(80)->value[FEATURE] = 195;
+	judge();
+	assert_int_equal(runs.count, 1);
+	assert_string_equal(held(0), "80"); /* its neighbours are within */
+	assert_int_equal(number_of(runs.list[0].last_good), 79);
+	assert_int_equal(suspects.moved_count, 1);
+	const struct suspect_moved *moved = &suspects.moved[0];
+	assert_int_equal(moved->feature, FEATURE);
+	assert_int_equal(moved->onset, ONSET_STEP);
+	assert_int_equal(moved->first, moved->earliest);
+	assert_true(moved->earliest <= moved->likely && moved->likely <= moved->latest);
+	assert_true(number_of(moved->likely) > 55 && number_of(moved->likely) < 65);
+	assert_int_equal(number_of(moved->last), 100);
+	/* all from there on but the one that is held */
+	assert_int_equal(moved->numbers.count, moved->last - moved->first);
+	assert_int_equal(suspects_moved_parts(&suspects), moved->numbers.count);
+}
+
+static void
+single_ones_that_stand_out_are_told_alone(void **state)
+{
+	(void)state;
+	shot(30)->value[FEATURE] = 189.5;
+	judge();
+	assert_int_equal(runs.count, 0);
+	assert_int_equal(suspects.moved_count, 1);
+	assert_int_equal(suspects.moved[0].onset, ONSET_SINGLE);
+	assert_int_equal(suspects.moved[0].earliest, SUSPECT_NONE);
+	assert_int_equal(suspects.moved[0].numbers.count, 1);
+	assert_int_equal(suspects.moved[0].numbers.list[0], 30);
 }
 
 static void
@@ -350,7 +389,9 @@ main(void)
 	    with_shots(what_is_outside_lies_between_two_good_ones),
 	    with_shots(what_is_not_known_is_never_good),
 	    with_shots(what_is_neither_bounds_nothing),
-	    with_shots(from_the_earliest_shot_of_a_change_on_all_is_held),
+	    with_shots(from_the_earliest_shot_of_a_change_on_all_is_held_if_wanted),
+	    with_shots(what_moved_within_its_limits_is_told_and_not_held),
+	    with_shots(single_ones_that_stand_out_are_told_alone),
 	    with_shots(what_wanders_without_a_beginning_is_told_and_not_held),
 	    with_shots(a_run_that_has_not_ended_has_no_good_one_after_it),
 	    with_shots(shots_beside_the_time_bound_and_are_not_reported),
