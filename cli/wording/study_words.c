@@ -115,19 +115,36 @@ study_words_distribution(const struct study *study)
 	return family_table[study_distribution(study).family].name;
 }
 
+bool
+study_words_approximate(const struct study *study)
+{
+	return study->zero_bounded || study->c.memory == CAPABILITY_WIDENED ||
+	       (study->reasons & STUDY_BIT(STUDY_NOT_NORMAL));
+}
+
+/* What a bound is said to hold in. */
+static const char *
+confidence(const struct study *study)
+{
+	return study_words_approximate(study) ? "about 95 %" : "95 %";
+}
+
 /* --- reasons -------------------------------------------------------------------------- */
 
 static void
 tell_coarse(const struct study *study, char *words, size_t room)
 {
-	if (!(study->described.sd > 0))
+	if (study->described.n == 1)
+		snprintf(words, room, "one value does not show how they differ");
+	else if (!(study->described.sd > 0))
 		snprintf(
 		    words, room, "all %zu values are the same", study->described.n);
 	else
 		snprintf(words, room,
-		    "the resolution is too coarse: %zu distinct values inside the "
+		    "the resolution is too coarse: %zu distinct value%s inside the "
 		    "limits, at least %d are needed",
-		    study->c.distinct, CAPABILITY_DISTINCT);
+		    study->c.distinct, study->c.distinct == 1 ? "" : "s",
+		    CAPABILITY_DISTINCT);
 }
 
 /* "Ppk", and by what where it is not the normal distribution. */
@@ -156,10 +173,10 @@ tell_index(const struct study *study, char *words, size_t room)
 		    shown.index, study->required);
 	else
 		snprintf(words, room,
-		    "%s is %.2f, and by %zu values it is at least %.2f (95 %%) where "
-		    "%.2f is required",
+		    "%s is %.2f, and by %zu values it is at least %.2f (%s) where %.2f "
+		    "is required",
 		    name, shown.index, study->described.n, shown.least,
-		    study->required);
+		    confidence(study), study->required);
 }
 
 static void
@@ -171,6 +188,25 @@ tell_below(const struct study *study, char *words, size_t room)
 	name_index(study, &shown, name);
 	snprintf(words, room, "%s is %.2f where %.2f is required", name, shown.index,
 	    study->required);
+}
+
+static void
+tell_few_neighbours(const struct study *study, char *words, size_t room)
+{
+	const struct subgroups *groups = &study->subgroups;
+	size_t pairs = study->c.neighbours;
+
+	if (groups->size > 0)
+		snprintf(words, room,
+		    "only %zu complete subgroup%s of %zu values, at least %d are "
+		    "needed",
+		    groups->count, groups->count == 1 ? "" : "s", groups->size,
+		    STABILITY_LEAST);
+	else
+		snprintf(words, room,
+		    "only %zu value%s directly on another, at least %d are needed for "
+		    "the spread from one to the next",
+		    pairs, pairs == 1 ? " follows" : "s follow", CAPABILITY_LEAST - 1);
 }
 
 void
@@ -190,19 +226,17 @@ study_words_reason(const struct study *study, enum study_reason reason,
 		    study->described.n, CAPABILITY_LEAST);
 		return;
 	case STUDY_MUCH_MISSING:
-		snprintf(words, room, "%zu of %zu values are absent, more than %d %%",
+		snprintf(words, room, "%zu of %zu values %s absent, more than %d %%",
 		    study->described.missing,
 		    study->described.n + study->described.missing,
+		    study->described.missing == 1 ? "is" : "are",
 		    CAPABILITY_MISSING_PERCENT);
 		return;
 	case STUDY_COARSE:
 		tell_coarse(study, words, room);
 		return;
 	case STUDY_FEW_NEIGHBOURS:
-		snprintf(words, room,
-		    "only %zu values follow directly on another, at least %d are "
-		    "needed for the spread from one to the next",
-		    c->neighbours, CAPABILITY_LEAST - 1);
+		tell_few_neighbours(study, words, room);
 		return;
 	case STUDY_AUTOCORRELATED:
 		snprintf(words, room,
@@ -285,10 +319,17 @@ study_words_decisive(const struct study *study)
 	return reasons ? reasons : study->reasons;
 }
 
+bool
+study_words_all_beyond(const struct study *study)
+{
+	return study->described.n > 0 &&
+	       study->observed_below + study->observed_above >= study->described.n;
+}
+
 void
 study_words_why(const struct study *study, char words[static STUDY_WORDS])
 {
-	char index[STUDY_REASON_WORDS];
+	char index[STUDY_REASON_WORDS], reasons[STUDY_WORDS];
 
 	switch (study->verdict) {
 	case STUDY_CAPABLE:
@@ -298,7 +339,12 @@ study_words_why(const struct study *study, char words[static STUDY_WORDS])
 		return;
 	case STUDY_NOT_CAPABLE:
 	case STUDY_NOT_ESTABLISHED:
-		study_words_reasons(study, study_words_decisive(study), words);
+		study_words_reasons(study, study_words_decisive(study), reasons);
+		snprintf(words, STUDY_WORDS, "%s%.*s",
+		    study_words_all_beyond(study)
+			? "every single value lies beyond the limits; "
+			: "",
+		    STUDY_WORDS - 60, reasons);
 		return;
 	}
 }

@@ -33,6 +33,13 @@ void study_words_reasons(
 /* Those of its reasons that a verdict rests on, without what withholds Cpk alone. */
 unsigned study_words_decisive(const struct study *study);
 
+/* Its bounds hold in about 95 %: they are those of a fit or of values that depend on each other, or
+ * the values are not normal. */
+bool study_words_approximate(const struct study *study);
+
+/* None of the values lies within the limits. */
+bool study_words_all_beyond(const struct study *study);
+
 /* What the verdict rests on, whichever it is: "stable over 153 values; Ppk 1.92, at least
  * 1.75 where 1.33 is required". */
 void study_words_why(const struct study *study, char words[static STUDY_WORDS]);

@@ -60,6 +60,51 @@ each_verdict_says_what_it_rests_on(void **state)
 	    "too few values: 12, at least 25 are needed");
 	expect_why(study_of(60, 10, NAN, NAN), "not established", "it has no limits");
 	expect_why(study_of(60, 10, 9, 11), "not capable", "where 1.33 is required");
+	expect_why(study_of(60, 10, 20, 30), "not capable",
+	    "every single value lies beyond the limits; ");
+}
+
+static void
+what_is_too_few_is_what_is_counted(void **state)
+{
+	struct study *study = study_of(30, 10, 0, 20);
+	char words[STUDY_REASON_WORDS];
+
+	(void)state;
+	study_words_reason(study, STUDY_FEW_NEIGHBOURS, words);
+	assert_non_null(strstr(words, "only 29 values follow directly on another"));
+	study->c.neighbours = 1;
+	study_words_reason(study, STUDY_FEW_NEIGHBOURS, words);
+	assert_non_null(strstr(words, "only 1 value follows directly on another"));
+	study->subgroups.size = 5;
+	study->subgroups.count = 6;
+	study_words_reason(study, STUDY_FEW_NEIGHBOURS, words);
+	assert_string_equal(
+	    words, "only 6 complete subgroups of 5 values, at least 20 are needed");
+	study->subgroups.count = 1;
+	study_words_reason(study, STUDY_FEW_NEIGHBOURS, words);
+	assert_string_equal(
+	    words, "only 1 complete subgroup of 5 values, at least 20 are needed");
+	study_free(study);
+}
+
+static void
+bounds_that_hold_in_about_as_many_say_so(void **state)
+{
+	struct study *study = study_of(60, 10, 0, 20);
+	char words[STUDY_REASON_WORDS];
+
+	(void)state;
+	study->reasons = 0;
+	study->c.memory = CAPABILITY_NONE_SEEN;
+	study_words_reason(study, STUDY_BOUND_BELOW, words);
+	assert_non_null(strstr(words, "(95 %)"));
+	assert_false(study_words_approximate(study));
+	study->c.memory = CAPABILITY_WIDENED;
+	study_words_reason(study, STUDY_BOUND_BELOW, words);
+	assert_non_null(strstr(words, "(about 95 %)"));
+	assert_true(study_words_approximate(study));
+	study_free(study);
 }
 
 static void
@@ -129,6 +174,8 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(each_verdict_says_what_it_rests_on),
+	    cmocka_unit_test(what_is_too_few_is_what_is_counted),
+	    cmocka_unit_test(bounds_that_hold_in_about_as_many_say_so),
 	    cmocka_unit_test(every_reason_has_words_and_a_name),
 	    cmocka_unit_test(reasons_of_a_set_stand_one_behind_the_other),
 	    cmocka_unit_test(an_index_that_is_not_quoted_is_no_number_for_people),
