@@ -320,6 +320,9 @@ read_line(struct call *call, int argc, char *const argv[])
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)
 			return command_usage(call, "%s", error.text);
+		if (call->option[id] && id != OPTION_HELP)
+			return command_usage(
+			    call, "'--%s' is given twice", option_table[id].name);
 		call->option[id] = value.text;
 		call->unit[id] = value.unit;
 	}

@@ -2,12 +2,26 @@
 #include "cli/command/number_option.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "conf/value.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
 enum { MEASURE = 64 };
+
+/* Is a number once its comma is a point. */
+static bool
+to_point(const char *given, char point[static MEASURE])
+{
+	double number;
+	char *comma;
+
+	if (!text_copy(point, MEASURE, given) || !(comma = strchr(point, ',')))
+		return false;
+	*comma = '.';
+	return text_number(point, &number);
+}
 
 enum command_exit
 number_option(
@@ -18,9 +32,12 @@ number_option(
 
 	if (!given)
 		return COMMAND_DONE;
-	if (!text_number(given, &number))
-		return command_usage(
-		    call, "'--%s' is '%s', must be a number", name, given);
+	if (!text_number(given, &number)) {
+		char point[MEASURE];
+		bool comma = to_point(given, point);
+		return command_usage(call, "'--%s' is '%s', must be a number%s%s", name,
+		    given, comma ? ": with a point, " : "", comma ? point : "");
+	}
 	if (number < low || number > high)
 		return command_usage(
 		    call, "'--%s' is %s, must be %g..%g", name, given, low, high);

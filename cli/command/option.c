@@ -161,6 +161,13 @@ refuse(const char *argument, size_t length, option_set allowed, struct error *er
 	    near ? "; did you mean '--" : "", near ? near : "", near ? "'?" : "");
 }
 
+static bool
+is_option(const char *argument, option_set allowed)
+{
+	return strncmp(argument, "--", 2) == 0 &&
+	       find(argument + 2, strcspn(argument + 2, "="), allowed) >= 0;
+}
+
 /* "6.35" with "mm" as the next word: a measure that nobody has quoted. */
 static bool
 has_unit_word(const struct option_traits *option, const char *text, const char *next)
@@ -209,7 +216,12 @@ option_read(int argc, char *const argv[], int *at, option_set allowed,
 	if (!equals && *at + 1 >= argc)
 		return error_set(error, ERROR_INVALID, "'--%s' needs a value: --%s %s",
 		    option->name, option->name, option->value);
-	*value = (struct option_value){.text = equals ? equals + 1 : argv[*at + 1]};
+	const char *follows = equals ? NULL : argv[*at + 1];
+	if (follows && is_option(follows, allowed))
+		return error_set(error, ERROR_INVALID,
+		    "'--%s' has no value: '%.*s' follows it", option->name,
+		    (int)strcspn(follows, "="), follows);
+	*value = (struct option_value){.text = equals ? equals + 1 : follows};
 	*at += equals ? 1 : 2;
 	if (*at < argc && has_unit_word(option, value->text, argv[*at]))
 		value->unit = argv[(*at)++];

@@ -133,7 +133,8 @@ _Static_assert(OPTION_COUNT <= 128, "a set of options has 128 bits");
  * Reads argv[*at] (which begins with a dash) as an option, with its value if it takes
  * one, and moves `*at` past both.  Returns its id and sets `*value` ("" for a switch;
  * `unit` NULL unless that is a word of its own); ERROR_INVALID with the sentence when
- * there is none of that name among the set `allowed`, or its value is missing.
+ * there is none of that name among the set `allowed`, or its value is missing: another option of
+ * the set is none (--name=VALUE takes anything).
  * `--from NAME`, which is no time since it begins with no digit, is `--store NAME` where
  * that is allowed.
  */

@@ -206,7 +206,7 @@ mistakes_in_the_file_are_told_with_their_lines(void **state_)
 	snprintf(sentence, sizeof sentence,
 	    "%s:3: 'x' is 'inf', must be a finite number", readings.csv);
 	assert_tells(plant->err, sentence);
-	assert_tells(plant->err, ":4: 1 cells, must be 2 as the header has");
+	assert_tells(plant->err, ":4: 1 cell, must be 2 as the header has");
 	assert_tells(plant->err, ":5: 'x' is '1e999'");
 	assert_tells(plant->err, "is --decimal-comma meant?");
 	run("--column", "y");
@@ -252,6 +252,18 @@ what_cannot_be_meant_is_refused(void **state_)
 	    {"--gauge", "a,b", NULL, NULL, "must be PART,OPERATOR,VALUE"},
 	    {"--gauge", "a,b,c", "--upper", "3", "takes no '--upper'"},
 	    {"--characteristic", "cycle_s", NULL, NULL, "not both"},
+	    {"--lower", "40", "--lower", "41", "'--lower' is given twice"},
+	    {"--zero-bounded", NULL, "--zero-bounded", NULL,
+		"'--zero-bounded' is given twice"},
+	    {"--lower", NULL, "--upper", "5",
+		"'--lower' has no value: '--upper' follows it"},
+	    {"--lower", NULL, "--upper=5", NULL,
+		"'--lower' has no value: '--upper' follows it"},
+	    {"--decimal-comma", NULL, "--lower", "40,5",
+		"'--lower' is '40,5', must be a number: with a point, 40.5"},
+	    {"--sigma", "0,1,5", "--centre", "1",
+		"'--sigma' is '0,1,5', must be a "
+		"number\n"},
 	};
 
 	(void)state_;
