@@ -137,6 +137,82 @@ compare(struct comparison *comparison, const struct comparison_asked *asked)
 	return true;
 }
 
+/* --- how many more ------------------------------------------------------------------------ */
+
+/* How many times as long the run has to be until `reach`, of which `share` is squared the part
+ * of the run and the rest that of the reference, is down to `wanted`. */
+static double
+times_as_long(double reach, double share, double wanted)
+{
+	double squared = reach * reach;
+	double left = wanted * wanted - (1 - share) * squared;
+
+	if (isnan(reach) || isnan(wanted))
+		return NAN;
+	return left > 0 ? share * squared / left : INFINITY;
+}
+
+static double
+mean_times(const struct comparison *comparison)
+{
+	const struct equivalence *e = &comparison->equivalence;
+	double a = comparison->now.sd * comparison->now.sd / e->run_worth,
+	       b = comparison->then.sd * comparison->then.sd / e->reference_worth;
+	double reach = e->difference_90.high - e->difference;
+
+	/* what it would be about where dependence allows no interval */
+	if (isnan(reach))
+		reach = 1.645 * sqrt(a + b);
+	return e->margin > 0
+	           ? times_as_long(reach, a / (a + b), e->margin - fabs(e->difference))
+	           : NAN;
+}
+
+/* On the scale of logarithms, where the deviation of a deviation is 1 / sqrt(2 n); of the side
+ * of the interval that lies on the edge. */
+static double
+scatter_times(const struct comparison *comparison)
+{
+	const struct equivalence *e = &comparison->equivalence;
+	double a = 0.5 / e->run_worth, b = 0.5 / e->reference_worth;
+	double ratio = log(e->scatter_ratio);
+	double wanted = log(COMPARISON_RATIO) - fabs(ratio);
+	double reach = (ratio > 0) == (wanted > 0)
+	                   ? log(e->scatter_ratio_95.high) - ratio
+	                   : ratio - log(e->scatter_ratio_95.low);
+
+	if (isnan(reach))
+		reach = 1.96 * sqrt(a + b);
+	return times_as_long(reach, a / (a + b), wanted);
+}
+
+/* NAN where one is. */
+static double
+larger(double a, double b)
+{
+	return isnan(a) || isnan(b) ? NAN : fmax(a, b);
+}
+
+static double
+more_shots(const struct comparison *comparison)
+{
+	const struct equivalence *e = &comparison->equivalence;
+	bool known = !isnan(e->difference_90.low);
+	double times = 0, n = (double)comparison->now.n;
+
+	if (comparison->both != EQUIVALENCE_OPEN)
+		return NAN;
+	if (!known && e->reference_worth < CAPABILITY_LEAST_EFFECTIVE)
+		return INFINITY;
+	if (comparison->mean == EQUIVALENCE_OPEN)
+		times = mean_times(comparison);
+	if (comparison->scatter == EQUIVALENCE_OPEN && !isnan(times))
+		times = larger(times, scatter_times(comparison));
+	if (!known)
+		times = larger(times, CAPABILITY_LEAST_EFFECTIVE / e->run_worth);
+	return larger(1, ceil(n * (times - 1)));
+}
+
 bool
 comparison_make(struct comparison *comparison, const struct comparison_asked *asked)
 {
@@ -159,6 +235,7 @@ comparison_make(struct comparison *comparison, const struct comparison_asked *as
 			comparison->ppk_now = now->ppk;
 		}
 		done = compare(comparison, asked);
+		comparison->more_shots = more_shots(comparison);
 	}
 	study_free(then);
 	study_free(now);

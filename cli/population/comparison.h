@@ -56,6 +56,10 @@ struct comparison {
 	struct equivalence equivalence; /* its `verdict` is that of the means alone */
 	enum equivalence_verdict mean, scatter;
 	enum equivalence_verdict both; /* the worse of them: different, then open */
+	/* Where that is open: so many more shots like these would about settle it, were the
+	 * means and the scatters what they are so far; dependence is counted.  INFINITY: no
+	 * number would, without a longer reference run.  NAN: not open, or not known. */
+	double more_shots;
 	double lower, upper;
 	/* By the limits of today; all NAN without limits. */
 	struct study_index ppk_then, ppk_now;

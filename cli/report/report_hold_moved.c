@@ -106,6 +106,10 @@ put_words(const struct report_hold *report, size_t parts)
 	if (report->suspects->asked->unstable)
 		page_note(report->page, "moved_words", TONE_PLAIN,
 		    "what moved within its limits is held too, as was asked for");
+	else if (parts == 0)
+		page_note(report->page, "moved_words", TONE_PLAIN,
+		    "what moved within the limits of one characteristic is to be held "
+		    "for another already");
 	else
 		page_note(report->page, "moved_words", TONE_STRONG,
 		    "%zu part%s moved within the limits: made since a characteristic "
