@@ -15,7 +15,7 @@
 #include "conf/line.h"
 #include "conf/material.h"
 #include "conf/pace.h"
-#include "conf/shifts.h"
+#include "conf/shift_check.h"
 #include "conf/stores.h"
 #include "conf/value.h"
 #include "daemon/base/error.h"
@@ -251,7 +251,7 @@ check_draft(struct draft *draft)
 		fault_bit_check(draft, part);
 	pace_check_devices(draft);
 	is_counted = layout_check(draft);
-	shifts_check(draft);
+	shift_check(draft);
 	while ((part = draft_next(draft, SECTION_LIMITS, part)) != NULL)
 		check_limits(draft, part, is_counted);
 }

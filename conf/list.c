@@ -75,8 +75,8 @@ list_days(const char *text, unsigned *place, struct error *error)
 	return 0;
 }
 
-static bool
-has_date(const struct calendar_dates *dates, struct calendar_date date)
+bool
+list_has_date(const struct calendar_dates *dates, struct calendar_date date)
 {
 	for (int i = 0; i < dates->count; i++)
 		if (calendar_date_same(dates->list[i], date))
@@ -102,7 +102,7 @@ list_dates(const char *text, struct calendar_dates *dates, struct error *error)
 		if (calendar_parse_date(item, &date, NULL) != 0)
 			return error_set(error, ERROR_INVALID,
 			    "write dates with commas, such as 2026-12-24, 2026-12-31");
-		if (has_date(&all, date))
+		if (list_has_date(&all, date))
 			return error_set(
 			    error, ERROR_INVALID, "%s stands twice in it", item);
 		all.list[all.count++] = date;

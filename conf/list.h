@@ -6,6 +6,8 @@
 #ifndef CONF_LIST_H
 #define CONF_LIST_H
 
+#include "daemon/base/calendar.h"
+
 #include <stdbool.h>
 
 struct calendar_dates;
@@ -24,6 +26,8 @@ int list_days(const char *text, unsigned *days, struct error *error);
 
 /* "2026-12-24, 2026-12-31": each once. */
 int list_dates(const char *text, struct calendar_dates *dates, struct error *error);
+
+bool list_has_date(const struct calendar_dates *dates, struct calendar_date date);
 
 /* "holding 14-19, input 6". */
 int list_holes(const char *text, struct device_settings *device, struct error *error);

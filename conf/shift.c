@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "conf/list.h"
 #include "conf/settings.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -10,15 +11,6 @@
 enum { DAY_MINUTES = 24 * 60 };
 
 static const char *const days[] = {"mon", "tue", "wed", "thu", "fri", "sat", "sun"};
-
-static bool
-has_date(const struct calendar_dates *dates, struct calendar_date date)
-{
-	for (int i = 0; i < dates->count; i++)
-		if (calendar_date_same(dates->list[i], date))
-			return true;
-	return false;
-}
 
 int
 shift_minutes(const struct shift_settings *shift)
@@ -39,12 +31,12 @@ shift_on(const struct settings *settings, const char *name, struct calendar_date
 
 		if (strcmp(one->name, name) != 0)
 			continue;
-		if (has_date(&one->dates, date))
+		if (list_has_date(&one->dates, date))
 			return one;
 		if (one->dates.count == 0 && one->days & day)
 			usual = one;
 	}
-	return has_date(&settings->holidays, date) ? NULL : usual;
+	return list_has_date(&settings->holidays, date) ? NULL : usual;
 }
 
 static struct shift_span
@@ -99,7 +91,7 @@ refuse_day(const struct settings *settings, const char *name, struct calendar_da
 	struct text list;
 	int code;
 
-	if (has_date(&settings->holidays, date))
+	if (list_has_date(&settings->holidays, date))
 		return error_set(error, ERROR_NOT_FOUND,
 		    "shift '%s' does not start on %04d-%02d-%02d, which is a holiday "
 		    "of "

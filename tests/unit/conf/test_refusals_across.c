@@ -401,11 +401,21 @@ hours_on_other_days_and_dates_are_checked(void **state)
 	    {"end = 14:00",
 		"end = 14:00\n"
 		"[shift early eve]\n"
+		"start = 15:00\n"
+		"end = 16:00\n"
+		"days = fri",
+		"x.ini:44: [shift early eve] and [shift early] in line 41 both have "
+	        "the "
+		"hours of shift early on Friday: leave the day out of 'days' in one of "
+		"them\n"},
+	    {"end = 14:00",
+		"end = 14:00\n"
+		"[shift early eve]\n"
 		"start = 06:00\n"
 		"end = 23:00\n"
 		"dates = 2026-12-24",
 		"x.ini:47: [shift early eve] and [shift night] in line 48 have hours "
-	        "in "
+		"in "
 		"common around 2026-12-24: let one end before the other starts\n"},
 	    {"end = 14:00",
 		"end = 14:00\n"
@@ -432,7 +442,7 @@ hours_on_other_days_and_dates_are_checked(void **state)
 		"end = 10:00\n"
 		"dates = 2026-12-24, 2026-12-24",
 		"x.ini:47: 'dates' is '2026-12-24, 2026-12-24': 2026-12-24 stands "
-	        "twice "
+		"twice "
 		"in it\n"},
 	    {"end = 14:00",
 		"end = 14:00\n"

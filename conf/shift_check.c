@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "conf/shifts.h"
+#include "conf/shift_check.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -11,6 +11,9 @@
 #include "daemon/base/text.h"
 
 enum { DAY_MINUTES = 24 * 60, WEEK_MINUTES = 7 * DAY_MINUTES };
+
+static const char *const day_names[] = {
+    "Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"};
 
 /* --- by itself ---------------------------------------------------------------------- */
 
@@ -46,8 +49,6 @@ check_days(struct draft *draft, struct part *part)
 static void
 take_minutes(struct draft *draft, struct part *part, struct part **week)
 {
-	static const char *const days[] = {"Monday", "Tuesday", "Wednesday", "Thursday",
-	    "Friday", "Saturday", "Sunday"};
 	const struct shift_settings *shift = &part->as.shift;
 	int length = shift_minutes(shift);
 
@@ -63,11 +64,32 @@ take_minutes(struct draft *draft, struct part *part, struct part **week)
 			    "%s and %s in line %d both have %s %02d:%02d: let one end "
 			    "before the other starts",
 			    part->source->title, week[at]->source->title,
-			    week[at]->source->line, days[at / DAY_MINUTES],
+			    week[at]->source->line, day_names[at / DAY_MINUTES],
 			    at % DAY_MINUTES / 60, at % 60);
 			return;
 		}
 		week[at] = part;
+	}
+}
+
+/* A day has the hours of one section of a shift. */
+static void
+check_twice(struct draft *draft, struct part *part)
+{
+	struct part *other = NULL;
+
+	while ((other = draft_next(draft, SECTION_SHIFT, other)) != part) {
+		unsigned common = other->as.shift.days & part->as.shift.days;
+
+		if (other->bad || other->as.shift.dates.count > 0 || !common ||
+		    strcmp(other->as.shift.name, part->as.shift.name) != 0)
+			continue;
+		part_refuse(draft, part, NULL,
+		    "%s and %s in line %d both have the hours of shift %s on %s: leave "
+		    "the day out of 'days' in one of them",
+		    part->source->title, other->source->title, other->source->line,
+		    part->as.shift.name, day_names[__builtin_ctz(common)]);
+		return;
 	}
 }
 
@@ -82,8 +104,11 @@ check_weeks(struct draft *draft)
 		return;
 	}
 	while ((part = draft_next(draft, SECTION_SHIFT, part)) != NULL)
-		if (!part->bad && part->as.shift.dates.count == 0)
-			take_minutes(draft, part, week);
+		if (!part->bad && part->as.shift.dates.count == 0) {
+			check_twice(draft, part);
+			if (!part->bad)
+				take_minutes(draft, part, week);
+		}
 	free(week);
 }
 
@@ -163,7 +188,7 @@ check_dates(struct draft *draft)
 }
 
 void
-shifts_check(struct draft *draft)
+shift_check(struct draft *draft)
 {
 	struct part *part = NULL;
 

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What must hold of the shifts of a configuration, each by itself and all together. */
-#ifndef CONF_SHIFTS_H
-#define CONF_SHIFTS_H
+#ifndef CONF_SHIFT_CHECK_H
+#define CONF_SHIFT_CHECK_H
 
 struct draft;
 
 /* Also takes their names out of their section lines. */
-void shifts_check(struct draft *draft);
+void shift_check(struct draft *draft);
 
 #endif
