@@ -54,9 +54,14 @@ static void
 put_heading(struct text_page *page, const char *heading)
 {
 	const struct hang hang = {0, 0, page->width};
+	struct text plain;
 
-	grid_put_wrapped(page->out, page->colour, TONE_STRONG, heading, &hang);
+	text_init(&plain, SENTENCE_MAX_BYTES);
+	cell_add_plain(&plain, heading);
+	grid_put_wrapped(page->out, page->colour, TONE_STRONG,
+	    plain.bytes ? plain.bytes : "", &hang);
 	fputc('\n', page->out);
+	text_release(&plain);
 }
 
 static void

@@ -4,8 +4,8 @@
  * chance in one of sixty, mean and deviation (mean moving range / d2) taken from the series
  * itself.  A program of its own, a few minutes long:
  *
- *     gcc -O2 -o /tmp/stability_table tests/reference/stability_table.c -lm
- *     /tmp/stability_table > cli/stats/stability_table.h
+ *     gcc -O2 -o build/stability_table tests/reference/stability_table.c -lm
+ *     build/stability_table > cli/stats/stability_table.h
  */
 #include <math.h>
 #include <stdint.h>

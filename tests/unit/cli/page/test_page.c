@@ -209,6 +209,24 @@ a_name_cannot_steer_the_terminal(void **state)
 }
 
 static void
+put_awkward_heading(struct page *page)
+{
+	page_open(page, GROUP_OBJECT, "lot", "lot \033[31mred");
+	page_field(page, "n", "n", cell_count(1));
+	page_close(page);
+}
+
+static void
+a_heading_cannot_steer_the_terminal(void **state)
+{
+	(void)state;
+	expect(PAGE_TEXT, put_awkward_heading,
+	    "lot ?[31mred\n"
+	    "============\n"
+	    "  n  1\n");
+}
+
+static void
 put_groups(struct page *page)
 {
 	page_open(page, GROUP_LIST, "lines", NULL);
@@ -561,6 +579,7 @@ main(void)
 	    cmocka_unit_test(csv_holds_one_table_under_one_header),
 	    cmocka_unit_test(json_strings_are_escaped_and_valid),
 	    cmocka_unit_test(a_name_cannot_steer_the_terminal),
+	    cmocka_unit_test(a_heading_cannot_steer_the_terminal),
 	    cmocka_unit_test(groups_nest_in_json_and_are_headings_in_text),
 	    cmocka_unit_test(a_wide_table_folds_and_an_empty_one_is_not_shown),
 	    cmocka_unit_test(colour_is_only_where_it_is_asked_for),
