@@ -17,6 +17,7 @@
 #include "cli/report/report_gaps.h"
 #include "cli/report/report_population.h"
 #include "cli/report/report_run.h"
+#include "cli/report/report_verdicts.h"
 #include "cli/source/source.h"
 #include "cli/wording/shown.h"
 #include "daemon/base/error.h"
@@ -173,7 +174,7 @@ put_shots(
 {
 	const struct populations *all = line->all;
 
-	report_answer_verdicts(line);
+	report_verdicts_put(line);
 	report_counts_outcomes(report->page, all);
 	report_counts_left_out(report->page, all);
 	report_counts_what_ran(report->page, all);

@@ -15,8 +15,12 @@ report_remarks_put(struct page *page, const struct session *session)
 	    session->settings->hash);
 	page_note(page, "verdicts", TONE_PLAIN,
 	    "Capable: stable, and Ppk is at least what is required, with 95 %% "
-	    "confidence. Not capable: Ppk itself is below that. Not established: "
-	    "neither is shown; it speaks neither against the parts nor for them.");
+	    "confidence. Not capable: with that confidence Ppk is below it, or more "
+	    "shots are outside than it allows, by counting alone. Not established: "
+	    "neither is shown; it speaks neither against the parts nor for them. What "
+	    "is not stable has a performance over the shots at hand and no capability "
+	    "(ISO 22514-1). Polling: a duration that scatters no more than polling "
+	    "leaves of it; its index says more about polling than about the line.");
 	page_note(page, "stability", TONE_PLAIN,
 	    "Not stable: a shot too far out, too many in a row on one side of the "
 	    "mean, "

@@ -102,10 +102,13 @@ judge(struct subject *subject, int feature, const struct limit_settings *limit,
 	    .required = NAN,
 	};
 	judged->study = study_new(&asked);
-	if (judged->study)
-		judged->c = judged->study->c;
-	else
+	if (!judged->study) {
 		subject->failed = true;
+		return;
+	}
+	judged->c = judged->study->c;
+	judged->polled = feature_get(feature)->dimension == DIMENSION_TIME &&
+	                 judged->c.sd <= subject->population->uncertainty_s;
 }
 
 static void

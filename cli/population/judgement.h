@@ -18,6 +18,7 @@ struct judged {
 	int feature;
 	double lower, upper, target; /* in the unit of the feature's name; NAN: none */
 	struct capability c;
+	bool polled; /* a duration that scatters no more than polling leaves of it */
 	struct study *study; /* of what has limits; else NULL */
 };
 

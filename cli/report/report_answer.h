@@ -6,12 +6,8 @@
 
 #include "cli/report/report_line.h"
 
-/* In one sentence a recipe and tool: "5 of 6 characteristics capable; exit_top_c drifted from
- * shot 87 on". */
+/* In one sentence a recipe and tool: "5 of 6 characteristics shown to be capable; capability
+ * not established: exit_top_c (drifted from shot 87 on)". */
 void report_answer_put(const struct report_line *line);
-
-/* The table of characteristics with their verdicts, the sentences below it, and how many of
- * them chance alone makes unstable. */
-void report_answer_verdicts(const struct report_line *line);
 
 #endif

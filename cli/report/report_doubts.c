@@ -92,8 +92,7 @@ put_polling(
 {
 	double uncertainty_s = part->population->uncertainty_s;
 
-	if (feature_get(judged->feature)->dimension != DIMENSION_TIME ||
-	    !judged->study->ppk.quotable || judged->c.sd > uncertainty_s)
+	if (!judged->polled || !judged->study->ppk.quotable)
 		return;
 	page_note(part->page, NULL, TONE_PLAIN,
 	    "%s: s is not above the uncertainty of %.1f s that polling leaves: the "

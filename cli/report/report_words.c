@@ -72,7 +72,7 @@ report_words_onset_short(const struct judged *judged, const int64_t *numbers,
 		return;
 	case ONSET_SINGLE:
 		snprintf(
-		    words, room, "single shots stand out, the first %" PRId64, number);
+		    words, room, "single shots stand out, first shot %" PRId64, number);
 		return;
 	}
 }
@@ -125,6 +125,21 @@ tell_outside(const struct study *study, char words[static REPORT_SHORT])
 		    isnan(study->lower) || isnan(study->upper) ? "" : "s");
 }
 
+/* What an engineer of a process that remembers can say of it all the same. */
+static void
+tell_performance(const struct study *study, char words[static REPORT_SHORT])
+{
+	const struct study_shown shown = study_shown(study);
+
+	words[0] = '\0';
+	if (study->verdict == STUDY_NOT_ESTABLISHED && study->ppk.quotable &&
+	    (study->reasons & STUDY_BIT(STUDY_UNSTABLE)) && isfinite(shown.least))
+		snprintf(words, REPORT_SHORT,
+		    "; its performance over these shots, without a claim of stability: "
+		    "Ppk at least %.2f",
+		    shown.least);
+}
+
 /* A step or drift that a series of dependent shots makes without a cause. */
 #define EXPLAINED_WELL 0.7
 
@@ -152,9 +167,12 @@ report_words_why(const struct settings *settings, const struct judged *judged,
 	const struct study *study = judged->study;
 	unsigned reasons = study_words_decisive(study);
 	char why[STUDY_WORDS], onset[REPORT_ONSET] = "", outside[REPORT_SHORT],
-			       wandered[REPORT_SHORT] = "";
+			       wandered[REPORT_SHORT] = "", performance[REPORT_SHORT];
 
 	tell_outside(study, outside);
+	tell_performance(study, performance);
+	if (judged->polled)
+		performance[0] = '\0'; /* of what polling leaves it says nothing */
 	if (study->verdict != STUDY_CAPABLE && (reasons & STUDY_BIT(STUDY_UNSTABLE))) {
 		report_words_onset(settings, judged, numbers, onset);
 		study_words_reasons(study, reasons & ~STUDY_BIT(STUDY_UNSTABLE), why);
@@ -162,9 +180,9 @@ report_words_why(const struct settings *settings, const struct judged *judged,
 	} else {
 		study_words_why(study, why);
 	}
-	snprintf(words, REPORT_WORDS, "%s%s%s%s%s%s", outside,
+	snprintf(words, REPORT_WORDS, "%s%s%s%s%s%s%s", outside,
 	    *onset ? "not stable: " : "", onset, wandered, *onset && *why ? "; " : "",
-	    why);
+	    why, performance);
 }
 
 /* The reason that a list of names gives, the foremost first. */

@@ -5,7 +5,12 @@
 
 #include "cli/population/judgement.h"
 
-enum { REPORT_FIGURE = 48, REPORT_SHORT = 96, REPORT_ONSET = 400, REPORT_WORDS = 1700 };
+enum {
+	REPORT_FIGURE = 48,
+	REPORT_SHORT = 128,
+	REPORT_ONSET = 400,
+	REPORT_WORDS = 1900
+};
 
 /* "362.1 F", "-" */
 void report_words_value(const struct settings *settings, int feature, double value,

@@ -93,14 +93,16 @@ the_answer_comes_first_and_names_what_drifted(void **state)
 	assert_ptr_equal(strstr(plant->out, heading), plant->out);
 	const char *answer = plant->out + strlen(heading);
 	assert_ptr_equal(
-	    strstr(answer, "3 of 4 characteristics are capable; not "), answer);
-	assert_says(plant->out, "sag_s is not established: not stable: it drifted from "
-				"shot ");
+	    strstr(answer, "3 of 4 characteristics shown to be capable; "), answer);
+	assert_says(plant->out,
+	    "sag_s: its capability is not established: not stable: it "
+	    "drifted from shot ");
 	double from = number_behind(answer, "sag_s (drifted from shot ");
 	assert_true(from >= 66 && from <= 96);
 
 	report(plant, "json");
-	assert_tells(plant->out, "\"answer\": \"3 of 4 characteristics are capable; ");
+	assert_tells(
+	    plant->out, "\"answer\": \"3 of 4 characteristics shown to be capable; ");
 	const char *sag =
 	    behind(plant->out, "\"populations\"", "\"characteristic\": \"sag_s\"");
 	assert_tells(sag, "\"verdict\": \"not_established\"");
@@ -117,7 +119,7 @@ all_capable_is_said_in_one_sentence(void **state)
 
 	plant_run(plant, 1, 140);
 	report(plant, "text");
-	assert_tells(plant->out, "\n4 of 4 characteristics are capable\n");
+	assert_tells(plant->out, "\n4 of 4 characteristics shown to be capable\n");
 	assert_says(plant->out, "What is called capable was stable, and its Ppk is at "
 				"least 1.33 with 95 % confidence.");
 	assert_says(plant->out, "Of 4 series that were tested for stability 0 were "
@@ -140,13 +142,17 @@ shots_outside_are_part_of_the_answer(void **state)
 		plant_write(plant, shot);
 	}
 	report(plant, "text");
-	assert_tells(plant->out, "characteristics are capable; not capable: transfer_s "
-				 "(Ppk is below what is");
-	assert_says(plant->out, "of 60 shots outside the limit; Ppk is 0.");
+	assert_says(plant->out, "characteristics shown to be capable; not capable: "
+				"transfer_s (too many outside, ");
+	assert_says(plant->out, "of 60 shots outside the limit; that many beyond");
+	/* s is 0.5 s, and so much polling leaves of it */
+	assert_tells(plant->out, " (polling)");
+	assert_tells(plant->out, "Verdicts, where a Ppk of 1.33 is required\n");
+	assert_tells_not(plant->out, "  required");
 	report(plant, "json");
 	assert_tells(
 	    behind(plant->out, "\"populations\"", "\"characteristic\": \"transfer_s\""),
-	    "\"verdict\": \"not_capable\", \"reasons\": \"index_below\"");
+	    "\"verdict\": \"not_capable\", \"reasons\": ");
 }
 
 static void
@@ -173,6 +179,40 @@ a_spread_is_judged_by_percentiles_and_has_no_cpk(void **state)
 	/* what the normal distribution says flatters it */
 	assert_true(
 	    number_behind(row, "\"ppk\": ") > number_behind(row, "\"performance\": "));
+}
+
+static void
+what_is_not_stable_has_a_performance(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 1; no <= 80; no++) {
+		struct shot *shot = plant_shot(plant, no);
+		shot->value[FEATURE_SAG_S] += no > 40 ? 2 : -2;
+		if (no == 20) /* the highest limit is 14 s */
+			shot->value[FEATURE_TRANSFER_S] = 12.5;
+		plant_write(plant, shot);
+	}
+	report(plant, "text");
+	assert_says(plant->out, "single shots stand out, first shot 20");
+	assert_says(
+	    plant->out, "sag_s: its capability is not established: not stable: ");
+	assert_says(plant->out, "its performance over these shots, without a claim of "
+				"stability: Ppk at least ");
+	assert_says(plant->out, "Not capable: with that confidence Ppk is below it");
+}
+
+static void
+each_bound_of_too_few_is_told_with_what_it_is_for(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 1; no <= 22; no++)
+		plant_write(plant, plant_shot(plant, no));
+	report(plant, "text");
+	assert_says(plant->out, "4 of these series have too few values: an index needs "
+				"at least 25, a word on stability 20.");
+	assert_tells(plant->out, "too few");
 }
 
 /* --- lots, and what moved together -------------------------------------------------------- */
@@ -204,7 +244,7 @@ the_scatter_between_lots_is_told(void **state)
 	    behind(plant->out, "\"populations\"", "\"characteristic\": \"exit_top_c\"");
 	assert_tells(row, "\"stability\": \"stable\"");
 	report(plant, "text");
-	assert_tells(plant->out, "characteristics are capable in every lot");
+	assert_tells(plant->out, "characteristics shown to be capable in every lot");
 	assert_tells(plant->out, "\nBetween lots and within them\n");
 }
 
@@ -272,9 +312,10 @@ each_recipe_has_its_answer_and_its_pictures(void **state)
 	}
 	report(plant, "text");
 	assert_says(plant->out, "recipe 12, tool unknown: ");
-	assert_says(plant->out, " of 4 characteristics are capable");
-	assert_says(plant->out, ". recipe 31, tool unknown: 2 of 2 characteristics are "
-				"capable");
+	assert_says(plant->out, " of 4 characteristics shown to be capable");
+	assert_says(plant->out,
+	    ". recipe 31, tool unknown: 2 of 2 characteristics shown "
+	    "to be capable");
 	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
 	    "svg", "--picture", "transfer_s-line-3-31-unknown");
 	assert_int_equal(plant->code, COMMAND_DONE);
@@ -337,6 +378,8 @@ main(void)
 	    with_plant(the_answer_comes_first_and_names_what_drifted),
 	    with_plant(all_capable_is_said_in_one_sentence),
 	    with_plant(shots_outside_are_part_of_the_answer),
+	    with_plant(what_is_not_stable_has_a_performance),
+	    with_plant(each_bound_of_too_few_is_told_with_what_it_is_for),
 	    with_plant(a_spread_is_judged_by_percentiles_and_has_no_cpk),
 	    with_plant(the_scatter_between_lots_is_told),
 	    with_plant(what_moved_with_a_characteristic_is_ranked_and_no_cause),
