@@ -282,9 +282,10 @@ put_tick(struct canvas *canvas, const struct axes *axes, double at, const char *
 	    .size = LETTERING_SMALL, .rgb = PALETTE_FAINT, .anchor = ANCHOR_MIDDLE};
 	struct canvas_point foot = axes_point(axes, at, axes->y.low);
 	double half = canvas_text_width(&letters, label) / 2;
-	double middle = fmax(foot.x, SHEET_EDGE + half);
+	double right = fmin(axes->box.right + 2, SHEET_WIDTH - SHEET_EDGE);
+	double middle = fmax(fmin(foot.x, right - half), SHEET_EDGE + half);
 
-	if (middle - half < taken + GAP || middle + half > SHEET_WIDTH - SHEET_EDGE)
+	if (middle - half < taken + GAP)
 		return taken;
 	foot.y = axes->box.bottom;
 	canvas_line(canvas, foot, (struct canvas_point){foot.x, foot.y + 3}, &pen);
@@ -297,7 +298,7 @@ void
 ticks_put(struct canvas *canvas, const struct axes *axes, const char *unit,
     const struct run_tick *ticks, size_t count)
 {
-	double taken = 0, at;
+	double taken = 0, last = 0, at;
 	struct axis shots = axis_make(0, axes->x.high, 6, false);
 
 	for (size_t i = 0; i < count; i++)
@@ -308,9 +309,10 @@ ticks_put(struct canvas *canvas, const struct axes *axes, const char *unit,
 		return;
 	for (int i = 0; !isnan(at = axis_tick(&shots, i)); i++) {
 		char label[LETTERING_NUMBER];
-		double slot = fmax(at, 1);
-		if (slot < floor(slot) + 0.5 && slot > floor(slot))
+		double slot = fmax(round(at), 1);
+		if (fabs(at - round(at)) > 1e-6 || slot <= last)
 			continue;
+		last = slot;
 		snprintf(label, sizeof label, i == 0 ? "%s %.0f" : "%s%.0f",
 		    i == 0 ? unit : "", slot);
 		taken = put_tick(canvas, axes, slot - 0.5, label, taken);

@@ -11,10 +11,10 @@
 #include "cli/picture/scale.h"
 
 #define PLOT_HEIGHT 170.0
-#define SPREAD_LEFT 434.0 /* the distribution */
-#define SPREAD_RIGHT 538.0
-#define LABELS_LEFT 548.0
-#define BETWEEN 10.0 /* shots and distribution */
+#define SPREAD_WIDTH 104.0 /* the distribution */
+#define LABELS_LEFT 548.0  /* further left where they need the room */
+#define BETWEEN 10.0       /* shots and distribution, distribution and labels */
+#define LABELS_MOST 230.0  /* in width */
 
 /* Where everything is: from above to below. */
 struct layout {
@@ -22,6 +22,7 @@ struct layout {
 	struct canvas_box spread;
 	struct marks marks;
 	struct key key;
+	double labels;  /* left edge of the words of limits */
 	double caption; /* base of what stands over the plot */
 	double key_top, legend_top, bottom;
 	bool lost;
@@ -37,6 +38,46 @@ make_scale(const struct run_picture *what, struct axis *axis)
 	    &(struct scale_asked){what->values, what->count, near, far, 3, 3}, axis);
 }
 
+/* Limits, which go on through the distribution, and lines of the order in time, which do
+ * not. */
+enum { LIMITS = 1, CONTROL = 2 };
+
+static void
+add_lines(struct scale_lines *lines, const struct run_picture *what,
+    const struct axis *y, unsigned kinds)
+{
+	static const struct canvas_pen limit = {PALETTE_LIMIT, 1.6, DASH_SOLID},
+				       target = {PALETTE_TARGET, 1.1, DASH_DOTTED},
+				       control = {PALETTE_CONTROL, 1, DASH_LONG},
+				       centre = {PALETTE_CONTROL, 1, DASH_SOLID};
+
+	if (kinds & LIMITS) {
+		scale_lines_add(lines, y, what->upper, "upper", limit, true);
+		scale_lines_add(lines, y, what->target, "target", target, true);
+		scale_lines_add(lines, y, what->lower, "lower", limit, true);
+	}
+	if (kinds & CONTROL) {
+		scale_lines_add(
+		    lines, y, what->control_high, "control", control, false);
+		scale_lines_add(lines, y, what->centre, "centre", centre, false);
+		scale_lines_add(lines, y, what->control_low, "control", control, false);
+	}
+}
+
+/* Distribution and labels, from the right: these may need more room than they usually do. */
+static void
+lay_right(const struct run_picture *what, struct layout *layout)
+{
+	struct scale_lines lines = {.count = 0};
+
+	add_lines(&lines, what, &layout->axes.y, LIMITS | CONTROL);
+	double width = fmin(scale_lines_width(&lines), LABELS_MOST);
+	layout->labels = fmin(LABELS_LEFT, SHEET_WIDTH - SHEET_EDGE - width);
+	layout->spread.right = layout->labels - BETWEEN;
+	layout->spread.left = layout->spread.right - SPREAD_WIDTH;
+	layout->axes.box.right = layout->spread.left - BETWEEN;
+}
+
 /* marks_release(&layout->marks) afterwards. */
 static void
 lay(const struct run_picture *what, struct layout *layout)
@@ -49,14 +90,14 @@ lay(const struct run_picture *what, struct layout *layout)
 	axes->x =
 	    (struct axis){.low = 0, .high = what->count ? (double)what->count : 1};
 	axes->box.left = SHEET_EDGE + scale_width(&axes->y);
-	axes->box.right = SPREAD_LEFT - BETWEEN;
+	lay_right(what, layout);
 	if (!marks_lay(&layout->marks, axes, what->marks, what->mark_count))
 		layout->lost = true;
 	layout->caption = lettering_head_height(what->verdict) + LETTERING_LINE;
 	axes->box.top = layout->caption + 11 + marks_height(&layout->marks);
 	axes->box.bottom = axes->box.top + PLOT_HEIGHT;
-	layout->spread = (struct canvas_box){
-	    SPREAD_LEFT, axes->box.top, SPREAD_RIGHT, axes->box.bottom};
+	layout->spread.top = axes->box.top;
+	layout->spread.bottom = axes->box.bottom;
 	run_plot_key(what, &axes->y, axes->box.right - axes->box.left, &layout->key);
 	layout->key_top = axes->box.bottom + TICKS_HEIGHT + 3;
 	layout->legend_top = layout->key_top + key_height(&layout->key);
@@ -73,13 +114,13 @@ put_captions(
 	struct canvas_point at = {SHEET_EDGE, layout->caption};
 	char words[LETTERING_ROOM], curve[LETTERING_ROOM];
 
-	lettering_fit(&letters, what->y_label, SPREAD_LEFT - 20 - at.x, words);
+	lettering_fit(&letters, what->y_label, layout->spread.left - 20 - at.x, words);
 	canvas_text(canvas, at, &letters, words);
 	if (what->curve_at && what->curve_name)
 		snprintf(curve, sizeof curve, "curve: %s", what->curve_name);
 	else
 		snprintf(curve, sizeof curve, "no curve");
-	at.x = SPREAD_LEFT;
+	at.x = layout->spread.left;
 	lettering_fit(&letters, curve, SHEET_WIDTH - SHEET_EDGE - at.x, words);
 	canvas_text(canvas, at, &letters, words);
 }
@@ -127,32 +168,6 @@ put_ground(
 	    (struct canvas_point){axes->box.right, axes->box.bottom}, &foot);
 }
 
-/* Limits, which go on through the distribution, and lines of the order in time, which do
- * not. */
-enum { LIMITS = 1, CONTROL = 2 };
-
-static void
-add_lines(struct scale_lines *lines, const struct run_picture *what,
-    const struct axis *y, unsigned kinds)
-{
-	static const struct canvas_pen limit = {PALETTE_LIMIT, 1.6, DASH_SOLID},
-				       target = {PALETTE_TARGET, 1.1, DASH_DOTTED},
-				       control = {PALETTE_CONTROL, 1, DASH_LONG},
-				       centre = {PALETTE_CONTROL, 1, DASH_SOLID};
-
-	if (kinds & LIMITS) {
-		scale_lines_add(lines, y, what->upper, "upper", limit, true);
-		scale_lines_add(lines, y, what->target, "target", target, true);
-		scale_lines_add(lines, y, what->lower, "lower", limit, true);
-	}
-	if (kinds & CONTROL) {
-		scale_lines_add(
-		    lines, y, what->control_high, "control", control, false);
-		scale_lines_add(lines, y, what->centre, "centre", centre, false);
-		scale_lines_add(lines, y, what->control_low, "control", control, false);
-	}
-}
-
 static void
 put_lines(struct canvas *canvas, const struct layout *layout,
     const struct run_picture *what, unsigned kinds)
@@ -173,7 +188,7 @@ put_labels(
 
 	add_lines(&lines, what, &layout->axes.y, LIMITS | CONTROL);
 	scale_lines_label(
-	    canvas, &layout->axes, &lines, layout->spread.right, LABELS_LEFT);
+	    canvas, &layout->axes, &lines, layout->spread.right, layout->labels);
 }
 
 static void

@@ -81,15 +81,18 @@ look(const struct run_picture *what, const struct axis *y)
 }
 
 static void
-add_off(struct key *key, enum glyph glyph, size_t count, uint32_t rgb, double most)
+add_off(struct key *key, const struct axis *y, enum glyph glyph, size_t count,
+    uint32_t rgb, double most)
 {
 	const char *reach = glyph == GLYPH_UP ? "up to" : "down to";
+	char number[SCALE_NUMBER];
 
+	scale_number(y, most, 1, true, number);
 	if (count == 1)
-		key_add(key, glyph, 4, rgb, "one off the scale: %.6g", most);
+		key_add(key, glyph, 4, rgb, "one off the scale: %s", number);
 	else if (count > 1)
-		key_add(key, glyph, 4, rgb, "%zu off the scale, %s %.6g", count, reach,
-		    most);
+		key_add(key, glyph, 4, rgb, "%zu off the scale, %s %s", count, reach,
+		    number);
 }
 
 void
@@ -118,9 +121,9 @@ run_plot_key(
 	if (seen.absent > 0 && seen.there > 0)
 		key_add(
 		    key, GLYPH_CROSS, 3, PALETTE_FAINT, "absent (%zu)", seen.absent);
-	add_off(key, GLYPH_UP, seen.above,
+	add_off(key, y, GLYPH_UP, seen.above,
 	    seen.highest > what->upper ? PALETTE_LIMIT : PALETTE_INK, seen.highest);
-	add_off(key, GLYPH_DOWN, seen.below,
+	add_off(key, y, GLYPH_DOWN, seen.below,
 	    seen.lowest < what->lower ? PALETTE_LIMIT : PALETTE_INK, seen.lowest);
 }
 

@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/picture/glyph.h"
 #include "cli/picture/lettering.h"
@@ -130,14 +131,84 @@ scale_holds(const struct axis *axis, double value)
 static const struct canvas_letters number_letters = {
     .size = LETTERING_SMALL, .rgb = PALETTE_FAINT, .anchor = ANCHOR_END};
 
+/* Steps below 10^-DIGITS_MOST and numbers from HUGE_NUMBER on are told by powers of ten. */
+enum { DIGITS_MOST = 6, GIVEN_MORE = 3, POWER_DIGITS_MOST = 15 };
+#define HUGE_NUMBER 1e12
+#define AS_GIVEN 1e-9 /* in parts of the number: what a change of unit leaves */
+
+static bool
+is_by_powers(const struct axis *axis, double value)
+{
+	return axis->digits > DIGITS_MOST || fabs(value) >= HUGE_NUMBER ||
+	       fabs(axis->low) >= HUGE_NUMBER || fabs(axis->high) >= HUGE_NUMBER;
+}
+
+/* With so many digits after the point as the last one needs that is written out. */
+static void
+write_by_powers(const struct axis *axis, double value, int more, char *to)
+{
+	double last = floor(log10(axis->step) + 1e-9) - more;
+	double digits = floor(log10(fabs(value))) - last;
+
+	digits = fmin(fmax(digits, 0), POWER_DIGITS_MOST);
+	snprintf(to, SCALE_NUMBER, "%.*e", (int)digits, value);
+}
+
+static void
+write_number(const struct axis *axis, double value, int more, char *to)
+{
+	const double step = pow(10, -more) * axis->step;
+
+	if (!isfinite(value))
+		snprintf(to, SCALE_NUMBER, "%g", value);
+	else if (!is_by_powers(axis, value))
+		lettering_number(value, axis->digits + more, false, to);
+	else if (fabs(value) < 1e-6 * step)
+		snprintf(to, SCALE_NUMBER, "0");
+	else
+		write_by_powers(axis, value, more, to);
+}
+
+/* Zeros at the end of what stands after the point, which may have a power behind it. */
+static void
+strip_zeros(char *number)
+{
+	char *point = strchr(number, '.');
+
+	if (!point)
+		return;
+	char *end = point + strcspn(point, "e"), *last = end;
+	while (last[-1] == '0')
+		last--;
+	if (last[-1] == '.')
+		last--;
+	memmove(last, end, strlen(end) + 1);
+}
+
+/* What was set in few digits stays as it is; in another unit it was set in few, and here it
+ * is rounded like what is computed. */
+void
+scale_number(const struct axis *axis, double value, int more, bool given,
+    char to[static SCALE_NUMBER])
+{
+	if (!given) {
+		write_number(axis, value, more, to);
+		return;
+	}
+	write_number(axis, value, GIVEN_MORE, to);
+	if (fabs(strtod(to, NULL) - value) > AS_GIVEN * fabs(value))
+		write_number(axis, value, more, to);
+	strip_zeros(to);
+}
+
 double
 scale_width(const struct axis *axis)
 {
 	double width = 0, at;
-	char number[LETTERING_NUMBER];
+	char number[SCALE_NUMBER];
 
 	for (int i = 0; !isnan(at = axis_tick(axis, i)); i++) {
-		lettering_number(at, axis->digits, false, number);
+		scale_number(axis, at, 0, false, number);
 		width = fmax(width, canvas_text_width(&number_letters, number));
 	}
 	return width + 5;
@@ -148,14 +219,14 @@ scale_put(struct canvas *canvas, const struct axes *axes)
 {
 	static const struct canvas_pen grid = {PALETTE_GRID, 0.6, DASH_SOLID};
 	const struct canvas_box *box = &axes->box;
-	char number[LETTERING_NUMBER];
+	char number[SCALE_NUMBER];
 	double at;
 
 	for (int i = 0; !isnan(at = axis_tick(&axes->y, i)); i++) {
 		double y = axes_point(axes, axes->x.low, at).y;
 		canvas_line(canvas, (struct canvas_point){box->left, y},
 		    (struct canvas_point){box->right, y}, &grid);
-		lettering_number(at, axes->y.digits, false, number);
+		scale_number(&axes->y, at, 0, false, number);
 		canvas_text(canvas,
 		    (struct canvas_point){box->left - 5, y + LETTERING_RISE},
 		    &number_letters, number);
@@ -178,16 +249,36 @@ scale_ground(struct canvas *canvas, const struct axes *axes, double lower, doubl
 
 void
 scale_lines_add(struct scale_lines *lines, const struct axis *axis, double value,
-    const char *words, struct canvas_pen pen, bool shortest)
+    const char *words, struct canvas_pen pen, bool given)
 {
-	char number[LETTERING_NUMBER];
+	char number[SCALE_NUMBER];
 
 	if (!isfinite(value) || lines->count == SCALE_LINES)
 		return;
 	struct scale_line *line = &lines->list[lines->count++];
-	lettering_number(value, axis->digits + (shortest ? 3 : 1), shortest, number);
-	*line = (struct scale_line){.value = value, .pen = pen, .strong = shortest};
-	snprintf(line->words, sizeof line->words, "%s %s", words, number);
+	scale_number(axis, value, 1, given, number);
+	*line = (struct scale_line){.value = value, .pen = pen, .strong = given};
+	snprintf(line->words, sizeof line->words, "%.30s %s", words, number);
+}
+
+static struct canvas_letters
+letters_of(const struct scale_line *line)
+{
+	return (struct canvas_letters){.size = LETTERING_SMALL,
+	    .rgb = line->strong ? PALETTE_INK : PALETTE_FAINT,
+	    .bold = line->strong};
+}
+
+double
+scale_lines_width(const struct scale_lines *lines)
+{
+	double width = 0;
+
+	for (size_t i = 0; i < lines->count; i++) {
+		const struct canvas_letters letters = letters_of(&lines->list[i]);
+		width = fmax(width, canvas_text_width(&letters, lines->list[i].words));
+	}
+	return width;
 }
 
 /* A line's y; at the edge where it is off the scale. */
@@ -254,9 +345,7 @@ scale_lines_label(struct canvas *canvas, const struct axes *axes,
 	part(axes, lines);
 	for (size_t i = 0; i < lines->count; i++) {
 		const struct scale_line *line = &lines->list[i];
-		const struct canvas_letters letters = {.size = LETTERING_SMALL,
-		    .rgb = line->strong ? PALETTE_INK : PALETTE_FAINT,
-		    .bold = line->strong};
+		const struct canvas_letters letters = letters_of(line);
 		struct canvas_pen pen = {line->pen.rgb, 0.7, line->pen.dash};
 		char words[LETTERING_ROOM];
 		canvas_line(canvas,

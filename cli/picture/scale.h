@@ -28,6 +28,16 @@ bool scale_make(const struct scale_asked *asked, struct axis *axis);
 /* Whether a value is on it. */
 bool scale_holds(const struct axis *axis, double value);
 
+/*
+ * A number of the scale, or of what stands beside it, with `more` digits after the point than
+ * its ticks; one that is written out in few digits (`given`: it was set, not computed) as it
+ * is.  All of a scale are written alike: of very small steps and very large numbers by powers
+ * of ten, "6.02e-07".
+ */
+enum { SCALE_NUMBER = 48 };
+void scale_number(const struct axis *axis, double value, int more, bool given,
+    char to[static SCALE_NUMBER]);
+
 /* How much room the numbers of the left edge take. */
 double scale_width(const struct axis *axis);
 /* Light lines through the plot, numbers to the left of it. */
@@ -36,10 +46,10 @@ void scale_put(struct canvas *canvas, const struct axes *axes);
 /* A line at a value, with words to its right. */
 struct scale_line {
 	double value;
-	char words[64];
+	char words[80];
 	struct canvas_pen pen;
 	bool strong;  /* its words */
-	double label; /* y of the words: scale_lines_part */
+	double label; /* y of the words */
 };
 enum { SCALE_LINES = 12 };
 struct scale_lines {
@@ -47,9 +57,12 @@ struct scale_lines {
 	size_t count;
 };
 
-/* Adds "words 12.3"; nothing for NAN.  `shortest`: the number was given, not computed. */
+/* Adds "words 12.3"; nothing for NAN.  `given`: the number was set, not computed. */
 void scale_lines_add(struct scale_lines *lines, const struct axis *axis, double value,
-    const char *words, struct canvas_pen pen, bool shortest);
+    const char *words, struct canvas_pen pen, bool given);
+
+/* How much room the widest of the words takes. */
+double scale_lines_width(const struct scale_lines *lines);
 
 /* Across from `left` to `right`; one off the scale is an arrow at its edge. */
 void scale_lines_put(struct canvas *canvas, const struct axes *axes,

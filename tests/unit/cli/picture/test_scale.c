@@ -112,6 +112,53 @@ without_values_the_limits_are_shown(void **state)
 	assert_true(axis.low < axis.high);
 }
 
+static void
+assert_number(
+    const struct axis *axis, double value, int more, bool given, const char *expected)
+{
+	char number[SCALE_NUMBER];
+
+	scale_number(axis, value, more, given, number);
+	assert_string_equal(number, expected);
+}
+
+static void
+what_was_set_in_another_unit_is_rounded_like_the_rest(void **state)
+{
+	const struct axis twos = axis_make(185, 197, 5, false), /* 186, 188 ... */
+	    tenths = axis_make(1, 1.4, 5, false);
+
+	(void)state;
+	assert_number(&twos, (375.0 - 32) / 1.8, 1, true, "190.6");
+	assert_number(&twos, (360.0 - 32) / 1.8, 1, true, "182.2");
+	assert_number(&twos, 190, 1, true, "190");
+	assert_number(&twos, 190.03 + 1e-11, 1, true, "190.03");
+	assert_number(&twos, 190.03, 1, false, "190.0");
+	assert_number(&tenths, 2 / 1.8, 1, true, "1.11");
+	assert_number(&tenths, 1.125, 1, true, "1.125");
+	assert_number(&tenths, -1e-9, 1, false, "0.00");
+}
+
+static void
+a_scale_of_the_very_small_or_large_is_written_alike(void **state)
+{
+	const struct axis small = axis_make(4.5e-7, 6.1e-7, 5, false), /* 0.5e-7 */
+	    large = axis_make(1e9 - 1, 1e9 + 1, 5, false),
+			  huge = axis_make(1e13 - 10, 1e13 + 10, 5, false);
+
+	(void)state;
+	assert_number(&small, 5e-7, 0, false, "5.0e-07");
+	assert_number(&small, 6e-7, 1, true, "6e-07");
+	assert_number(&small, 5.3123e-7, 1, false, "5.31e-07");
+	assert_number(&small, 0, 1, false, "0");
+	assert_number(&large, 1e9 + 0.5, 0, false, "1000000000.5");
+	assert_number(&large, 1e9 + 1, 1, true, "1000000001");
+	assert_number(&large, 1e9 - 0.923, 1, false, "999999999.08");
+	assert_number(&large, INFINITY, 1, true, "inf");
+	assert_number(&huge, 1e13 + 5, 0, false, "1.0000000000005e+13");
+	assert_number(&huge, 1e13, 1, true, "1e+13");
+}
+
 int
 main(void)
 {
@@ -123,6 +170,8 @@ main(void)
 	    cmocka_unit_test(nothing_below_zero_needs_no_scale_there),
 	    cmocka_unit_test(one_value_shows_its_limits_however_far),
 	    cmocka_unit_test(without_values_the_limits_are_shown),
+	    cmocka_unit_test(what_was_set_in_another_unit_is_rounded_like_the_rest),
+	    cmocka_unit_test(a_scale_of_the_very_small_or_large_is_written_alike),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
