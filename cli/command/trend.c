@@ -159,7 +159,7 @@ put_kind(struct trending *trending, size_t line, size_t kind, struct error *erro
 	    .pictures = trending->call->format >= PAGE_HTML,
 	};
 	const struct trend_change_asked asked = {
-	    session->settings, trend, kind, session->ledger, report.line};
+	    session->settings, trend, report.kind, session->ledger, report.line};
 	char title[REPORT_TREND_TITLE], heading[TITLE];
 
 	report_trend_title(session->settings, report.kind, title);

@@ -12,6 +12,7 @@
 
 #define WEEK_NS (7.0 * 86400 * (double)CLOCK_SECOND_NS)
 #define NORMAL_975 1.959963984540054 /* quantile of the normal distribution */
+#define STEP_P 0.05                  /* a step by chance is rarer where one is told */
 
 /* --- shifts ------------------------------------------------------------------------------ */
 
@@ -163,6 +164,19 @@ trend_release(struct trend *trend)
 	*trend = (struct trend){0};
 }
 
+bool
+trend_kind_choose(
+    struct trend_kind *chosen, const struct trend_kind *kind, const char *shift)
+{
+	*chosen = *kind;
+	chosen->count = 0;
+	chosen->points = calloc(kind->count + 1, sizeof *chosen->points);
+	for (size_t i = 0; chosen->points && i < kind->count; i++)
+		if (!shift || strcmp(kind->points[i].shift, shift) == 0)
+			chosen->points[chosen->count++] = kind->points[i];
+	return chosen->points != NULL;
+}
+
 struct wall
 trend_middle(const struct trend_shift *point)
 {
@@ -232,6 +246,14 @@ level_variances(struct slope_point *points, size_t count)
 		                      (1.0 / 9 + points[i].value * points[i].value / 2);
 }
 
+static double
+weeks_to(const struct trend_kind *kind, size_t i)
+{
+	return (double)(trend_middle(&kind->points[i]).ns -
+			trend_middle(&kind->points[0]).ns) /
+	       WEEK_NS;
+}
+
 static bool
 find_slopes(struct trend_course *course, const struct trend_kind *kind)
 {
@@ -239,15 +261,15 @@ find_slopes(struct trend_course *course, const struct trend_kind *kind)
 	struct slope_point *ppk = points ? points + kind->count : NULL;
 
 	for (size_t i = 0; points && i < kind->count; i++) {
-		double at = (double)(trend_middle(&kind->points[i]).ns -
-				     trend_middle(&kind->points[0]).ns) /
-		            WEEK_NS;
+		double at = weeks_to(kind, i);
 		points[i] = mean_point(course->studies[i], at);
 		ppk[i] = ppk_point(course->studies[i], at);
 	}
 	if (points)
 		level_variances(ppk, kind->count);
+	course->weeks = kind->count > 0 ? weeks_to(kind, kind->count - 1) : 0;
 	bool done = points && slope_of(points, kind->count, &course->mean) &&
+	            step_of(points, kind->count, &course->mean_step) &&
 	            slope_of(ppk, kind->count, &course->ppk);
 	free(points);
 	return done;
@@ -307,4 +329,32 @@ trend_direction(const struct slope *slope)
 	if (slope->slope_95.low > 0)
 		return 1;
 	return slope->slope_95.high < 0 ? -1 : 0;
+}
+
+enum trend_move
+trend_move(const struct trend_course *course)
+{
+	const struct step *step = &course->mean_step;
+	bool line = trend_direction(&course->mean) != 0;
+
+	if (step->p < STEP_P && (step->over_line || !line))
+		return TREND_MOVE_STEP;
+	if (line)
+		return TREND_MOVE_LINE;
+	return isnan(step->p) ? TREND_MOVE_UNKNOWN : TREND_MOVE_NONE;
+}
+
+struct trend_tally
+trend_tally(const struct trend_course *course, size_t first, size_t end)
+{
+	struct trend_tally tally = {.points = end - first};
+
+	for (size_t i = first; i < end; i++) {
+		const struct study *study = course->studies[i];
+		tally.capable += study->verdict == STUDY_CAPABLE;
+		tally.not_capable += study->verdict == STUDY_NOT_CAPABLE;
+		tally.shots += study->described.n;
+		tally.outside += study->observed_below + study->observed_above;
+	}
+	return tally;
 }

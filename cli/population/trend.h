@@ -9,6 +9,7 @@
 
 #include "cli/population/population.h"
 #include "cli/stats/slope.h"
+#include "cli/stats/step.h"
 #include "cli/stats/study.h"
 #include "conf/settings.h"
 #include "daemon/base/calendar.h"
@@ -40,6 +41,11 @@ int trend_make(struct trend *trend, const struct settings *settings,
     const struct populations *populations, struct error *error);
 void trend_release(struct trend *trend);
 
+/* A kind with its points of the shift of that name alone (NULL: all).  free(chosen->points);
+ * false when memory is short. */
+bool trend_kind_choose(
+    struct trend_kind *chosen, const struct trend_kind *kind, const char *shift);
+
 /* When a point's shots were made: the middle of the first and the last. */
 struct wall trend_middle(const struct trend_shift *point);
 
@@ -57,6 +63,8 @@ struct trend_course {
 	/* A week.  Of the means those of TREND_LEAST values and more; of Ppk those that may
 	 * be quoted and have an interval. */
 	struct slope mean, ppk;
+	struct step mean_step; /* of the same points as `mean` */
+	double weeks;          /* from the first point to the last */
 };
 
 /* `limit` NULL: it has none.  NULL when memory is short; the caller frees. */
@@ -67,5 +75,22 @@ void trend_course_free(struct trend_course *course);
 /* Whether the interval of a slope leaves out 0: -1 it falls, 1 it rises, 0 neither is shown
  * (or there is no slope). */
 int trend_direction(const struct slope *slope);
+
+/* What the mean did: of a line and a step that are both shown, whichever explains it better. */
+enum trend_move {
+	TREND_MOVE_UNKNOWN, /* too few points */
+	TREND_MOVE_NONE,    /* neither is shown, which is not that it held */
+	TREND_MOVE_LINE,
+	TREND_MOVE_STEP,
+};
+enum trend_move trend_move(const struct trend_course *course);
+
+/* Of points first ... end - 1. */
+struct trend_tally {
+	size_t points, capable, not_capable; /* the rest is not established */
+	size_t shots, outside;               /* values, and those beyond a limit */
+};
+struct trend_tally trend_tally(
+    const struct trend_course *course, size_t first, size_t end);
 
 #endif

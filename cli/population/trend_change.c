@@ -154,9 +154,8 @@ int
 trend_changes_find(struct trend_changes *changes,
     const struct trend_change_asked *asked, struct error *error)
 {
-	struct finding_changes finding = {.changes = changes,
-	    .asked = asked,
-	    .kind = &asked->trend->kinds[asked->kind]};
+	struct finding_changes finding = {
+	    .changes = changes, .asked = asked, .kind = asked->kind};
 	int code = 0;
 
 	*changes = (struct trend_changes){0};

@@ -33,9 +33,9 @@ const char *trend_change_text(enum trend_change_kind kind);
 
 struct trend_change_asked {
 	const struct settings *settings;
-	const struct trend *trend;
-	size_t kind;                /* of the trend's */
-	struct ledger_read *ledger; /* NULL: no calibrations are known */
+	const struct trend *trend;     /* in which other tools are looked for */
+	const struct trend_kind *kind; /* one of it, or some of its points */
+	struct ledger_read *ledger;    /* NULL: no calibrations are known */
 	const char *line;
 };
 

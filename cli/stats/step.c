@@ -123,6 +123,7 @@ step_of(const struct slope_point *points, size_t count, struct step *step)
 			stepping.value[i] = usable[i].value - middle;
 		}
 		find(&stepping, middle, step);
+		step->last = places[step->at - 1];
 		step->at = places[step->at];
 	}
 	free(usable);

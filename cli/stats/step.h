@@ -10,8 +10,9 @@
 #include "cli/stats/slope.h"
 
 struct step {
-	size_t n;             /* points that were used */
-	size_t at;            /* of the points given, the first of the new level */
+	size_t n; /* points that were used */
+	size_t last,
+	    at; /* of the points given: of the old level, the first of the new */
 	double before, after; /* the two levels; NAN: too few */
 	double p;             /* of such a step by chance, wherever it stood: a bound */
 	bool over_line;       /* it explains the points better than a line */

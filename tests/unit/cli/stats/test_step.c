@@ -85,6 +85,13 @@ too_few_or_unusable_points_give_none(void **state)
 	assert_true(step_of(points, LENGTH(values), &step));
 	assert_int_equal(step.n, 5);
 	assert_int_equal(step.at, 3); /* of those given */
+	assert_int_equal(step.last, 2);
+	points[2].value = NAN;
+	points[0].value = 1;
+	assert_true(step_of(points, LENGTH(values), &step));
+	assert_int_equal(step.last, 1);
+	points[2].value = 1;
+	points[0].value = NAN;
 	points[1].variance = 0;
 	assert_true(step_of(points, LENGTH(values), &step));
 	assert_true(isnan(step.p));
