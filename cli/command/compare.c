@@ -150,15 +150,15 @@ put_kind(struct comparing *comparing, const struct compare_kind *kind)
 	snprintf(heading, sizeof heading, "%s, %s: %s", kind->kind.line, words,
 	    comparing->span.title);
 	page_open(page, GROUP_ITEM, NULL, heading);
+	if (*kind->trouble)
+		page_note(page, "trouble", TONE_PLAIN, "%s", kind->trouble);
+	else
+		report_compare_put_answer(page, &report);
 	put_head(comparing, kind);
 	page_field(page, "same", NULL, cell_count((int64_t)counts.same));
 	page_field(page, "different", NULL, cell_count((int64_t)counts.different));
 	page_field(page, "open_count", NULL, cell_count((int64_t)counts.open));
 	page_field(page, "refused_count", NULL, cell_count((int64_t)counts.refused));
-	if (*kind->trouble)
-		page_note(page, "trouble", TONE_PLAIN, "%s", kind->trouble);
-	else
-		report_compare_put_answer(page, &report);
 	report_compare_put(page, &report);
 	page_close(page);
 	comparing->all_same &= counts.same > 0 && counts.different + counts.open == 0;

@@ -5,12 +5,12 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "cli/report/report_words.h"
+#include "cli/report/report_compare_people.h"
 #include "cli/wording/shown.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { FIGURE = 80, NAMES = 600 };
+enum { NAMES = REPORT_COMPARE_WORDS };
 
 struct report_compare_counts
 report_compare_count(const struct report_compare *report)
@@ -28,169 +28,143 @@ report_compare_count(const struct report_compare *report)
 
 /* --- the answer --------------------------------------------------------------------------- */
 
-/* "tool_mean_c, recovery_s and 3 more" */
+bool
+report_compare_limited(const struct comparison *one)
+{
+	return !isnan(one->lower) || !isnan(one->upper);
+}
+
+/* "tool_mean_c, recovery_s and 3 more": those that are different, with limits first. */
 static void
-names_of(const struct report_compare *report, enum equivalence_verdict verdict,
-    char names[static NAMES])
+names_of(const struct report_compare *report, char names[static NAMES])
 {
 	enum { NAMED = 6 };
 	size_t used = 0, named = 0, more = 0;
 
 	names[0] = '\0';
-	for (size_t i = 0; i < report->count; i++) {
-		if (report->list[i].both != verdict)
-			continue;
-		if (named == NAMED) {
-			more++;
-			continue;
+	for (int pass = 0; pass < 2; pass++)
+		for (size_t i = 0; i < report->count; i++) {
+			const struct comparison *one = &report->list[i];
+			if (one->both != EQUIVALENCE_DIFFERENT ||
+			    report_compare_limited(one) != (pass == 0))
+				continue;
+			if (named == NAMED) {
+				more++;
+				continue;
+			}
+			used += (size_t)snprintf(names + used, NAMES - used, "%s%s",
+			    named++ ? ", " : "", feature_get(one->feature)->name);
 		}
-		used += (size_t)snprintf(names + used, NAMES - used, "%s%s",
-		    named++ ? ", " : "", feature_get(report->list[i].feature)->name);
-	}
 	if (more > 0)
 		snprintf(names + used, NAMES - used, " and %zu more", more);
+}
+
+/* " Of the 4 with limits 1 different, 2 the same, 1 open." */
+static void
+tell_limited(const struct report_compare *report, char words[static NAMES])
+{
+	size_t counts[] = {0, 0, 0};
+
+	for (size_t i = 0; i < report->count; i++)
+		if (report_compare_limited(&report->list[i]))
+			counts[report->list[i].both]++;
+	size_t all = counts[EQUIVALENCE_SAME] + counts[EQUIVALENCE_DIFFERENT] +
+	             counts[EQUIVALENCE_OPEN];
+	words[0] = '\0';
+	if (all > 0 && all < report->count)
+		snprintf(words, NAMES,
+		    ". Of the %zu with limits %zu different, %zu the same, %zu open",
+		    all, counts[EQUIVALENCE_DIFFERENT], counts[EQUIVALENCE_SAME],
+		    counts[EQUIVALENCE_OPEN]);
+}
+
+static void
+put_first(struct page *page, const struct report_compare *report)
+{
+	const struct report_compare_counts counts = report_compare_count(report);
+	char names[NAMES], limited[NAMES];
+
+	names_of(report, names);
+	tell_limited(report, limited);
+	if (report->count == 0)
+		page_note(page, "answer", TONE_BAD, "nothing could be compared%s",
+		    counts.refused > 0 ? ": see what stands against it below" : "");
+	else if (counts.different + counts.open == 0)
+		page_note(page, "answer", TONE_GOOD,
+		    "all %zu features that could be compared are shown to be what they "
+		    "were%s",
+		    counts.same,
+		    counts.refused > 0 ? "; others could not be compared" : "");
+	else if (counts.different > 0)
+		page_note(page, "answer", TONE_BAD,
+		    "%zu of %zu features different: %s; %zu the same, %zu open%s",
+		    counts.different, report->count, names, counts.same, counts.open,
+		    limited);
+	else
+		page_note(page, "answer", TONE_PLAIN,
+		    "of %zu features none is shown to be different: %zu the same, %zu "
+		    "open%s",
+		    report->count, counts.same, counts.open, limited);
 }
 
 void
 report_compare_put_answer(struct page *page, const struct report_compare *report)
 {
 	const struct report_compare_counts counts = report_compare_count(report);
-	char names[NAMES];
+	char needed[NAMES];
 
-	if (report->count == 0) {
-		page_note(page, "answer", TONE_BAD, "nothing could be compared%s",
-		    counts.refused > 0 ? ": see what stands against it below" : "");
+	put_first(page, report);
+	if (counts.open == 0)
 		return;
-	}
-	if (counts.different + counts.open == 0) {
-		page_note(page, "answer", TONE_GOOD,
-		    "all %zu features that could be compared are shown to be what they "
-		    "were%s",
-		    counts.same,
-		    counts.refused > 0 ? "; others could not be compared" : "");
-		return;
-	}
-	if (counts.different > 0) {
-		names_of(report, EQUIVALENCE_DIFFERENT, names);
-		page_note(page, "answer", TONE_BAD, "%zu of %zu features different: %s",
-		    counts.different, report->count, names);
-	} else {
-		page_note(page, "answer", TONE_PLAIN,
-		    "of %zu features none is shown to be different, and %zu to be the "
-		    "same",
-		    report->count, counts.same);
-	}
-	if (counts.open > 0) {
-		names_of(report, EQUIVALENCE_OPEN, names);
-		page_note(page, "open", TONE_PLAIN,
-		    "%zu open, since the shots are too few to tell, or depend on each "
-		    "other too much: %s. Take a longer time, and a longer reference "
-		    "run.",
-		    counts.open, names);
-	}
+	report_compare_needed(report, needed);
+	page_note(page, "open", TONE_PLAIN,
+	    "%zu open, since the shots are too few to tell, or depend on each other "
+	    "too much%s",
+	    counts.open, needed);
 }
 
 /* --- the features ---------------------------------------------------------------------------- */
 
+/* For machines, in the order of the catalogue. */
 static const struct column columns[] = {
-    {"feature", "feature", COLUMN_EACH},
+    {"feature", NULL, 0},
     {"line", NULL, 0},
     {"side", NULL, 0},
     {"recipe", NULL, 0},
     {"tool", NULL, 0},
     {"unit", NULL, 0},
-    {NULL, "unit", 0},
     {"verdict", NULL, 0},
-    {"mean_verdict", "mean is", 0},
+    {"mean_verdict", NULL, 0},
     {"n_then", NULL, 0},
     {"n_now", NULL, 0},
-    {"mean_then", "mean then", 0},
-    {"mean_now", "now", 0},
-    {"difference", "difference", 0},
+    {"mean_then", NULL, 0},
+    {"mean_now", NULL, 0},
+    {"difference", NULL, 0},
     {"difference_low", NULL, 0},
     {"difference_high", NULL, 0},
-    {"margin", "margin", 0},
+    {"margin", NULL, 0},
     {"margin_of", NULL, 0},
     {"p", NULL, 0},
-    {NULL, "n then", 1},
-    {NULL, "now", 1},
-    {"scatter_verdict", "scatter is", 1},
-    {"sd_then", "s then", 1},
-    {"sd_now", "now", 1},
-    {"scatter_ratio", "ratio", 1},
-    {"scatter_ratio_low", NULL, 1},
-    {"scatter_ratio_high", NULL, 1},
-    {"run_worth", NULL, 1},
-    {"reference_worth", NULL, 1},
-    {"lower", NULL, 2},
-    {"upper", NULL, 2},
-    {"ppk_then", "Ppk then", 2},
-    {"ppk_then_low", NULL, 2},
-    {"ppk_then_high", NULL, 2},
-    {"ppk_then_quotable", NULL, 2},
-    {"ppk_now", "now", 2},
-    {"ppk_now_low", NULL, 2},
-    {"ppk_now_high", NULL, 2},
-    {"ppk_now_quotable", NULL, 2},
+    {"scatter_verdict", NULL, 0},
+    {"sd_then", NULL, 0},
+    {"sd_now", NULL, 0},
+    {"scatter_ratio", NULL, 0},
+    {"scatter_ratio_low", NULL, 0},
+    {"scatter_ratio_high", NULL, 0},
+    {"run_worth", NULL, 0},
+    {"reference_worth", NULL, 0},
+    {"lower", NULL, 0},
+    {"upper", NULL, 0},
+    {"ppk_then", NULL, 0},
+    {"ppk_then_low", NULL, 0},
+    {"ppk_then_high", NULL, 0},
+    {"ppk_then_quotable", NULL, 0},
+    {"ppk_now", NULL, 0},
+    {"ppk_now_low", NULL, 0},
+    {"ppk_now_high", NULL, 0},
+    {"ppk_now_quotable", NULL, 0},
+    {"more_shots", NULL, 0},
 };
-
-static struct cell
-verdict_cell_of(enum equivalence_verdict verdict)
-{
-	struct cell cell = cell_words(comparison_verdict_text(verdict));
-
-	switch (verdict) {
-	case EQUIVALENCE_SAME:
-		cell.instead = "the same";
-		cell.tone = TONE_GOOD;
-		break;
-	case EQUIVALENCE_DIFFERENT:
-		cell.tone = TONE_BAD;
-		break;
-	case EQUIVALENCE_OPEN:
-		cell.tone = TONE_FAINT;
-		break;
-	}
-	return cell;
-}
-
-static bool
-is_there(const struct cell *cell)
-{
-	return cell->kind != CELL_ABSENT && isfinite(cell->shown);
-}
-
-/* "-0.32 (-0.51 to -0.13)": `centre` and its bounds as cells. */
-static struct cell
-between(struct cell centre, struct cell low, struct cell high, bool sign,
-    char figure[static FIGURE])
-{
-	if (!is_there(&centre))
-		return cell_absent(NULL);
-	if (!is_there(&low) || !is_there(&high))
-		snprintf(figure, FIGURE, sign ? "%+.*f" : "%.*f", centre.digits,
-		    centre.shown);
-	else
-		snprintf(figure, FIGURE,
-		    sign ? "%+.*f (%+.*f to %+.*f)" : "%.*f (%.*f to %.*f)",
-		    centre.digits, centre.shown, centre.digits, low.shown,
-		    centre.digits, high.shown);
-	centre.instead = figure;
-	return centre;
-}
-
-static struct cell
-index_cell(const struct study_index *index, char figure[static FIGURE])
-{
-	struct cell cell = between(cell_number(index->value, 2),
-	    cell_number(index->low, 2), cell_number(index->high, 2), false, figure);
-
-	if (cell.kind != CELL_ABSENT && !index->quotable) {
-		snprintf(figure, FIGURE, "withheld");
-		cell.tone = TONE_FAINT;
-	}
-	return cell;
-}
 
 static void
 put_feature(struct page *page, const struct report_compare *report,
@@ -199,12 +173,7 @@ put_feature(struct page *page, const struct report_compare *report,
 	const struct settings *settings = report->settings;
 	const struct equivalence *e = &one->equivalence;
 	int id = one->feature;
-	bool limited = !isnan(one->lower) || !isnan(one->upper);
-	char difference[FIGURE], ratio[FIGURE], then[FIGURE], now[FIGURE];
-	const struct cell low = shown_deviation(settings, id, e->difference_90.low),
-			  high = shown_deviation(settings, id, e->difference_90.high),
-			  ratio_low = cell_number(e->scatter_ratio_95.low, 2),
-			  ratio_high = cell_number(e->scatter_ratio_95.high, 2);
+	bool limited = report_compare_limited(one);
 	const struct cell cells[] = {
 	    cell_words(feature_get(id)->name),
 	    cell_words(report->line),
@@ -212,41 +181,38 @@ put_feature(struct page *page, const struct report_compare *report,
 	    shown_name(report->recipe),
 	    shown_name(report->tool),
 	    cell_words(feature_unit_text(id)),
-	    cell_words(shown_unit(settings, id)),
 	    cell_words(comparison_verdict_text(one->both)),
-	    verdict_cell_of(one->mean),
+	    cell_words(comparison_verdict_text(one->mean)),
 	    cell_count((int64_t)one->then.n),
 	    cell_count((int64_t)one->now.n),
 	    shown_value(settings, id, one->then.mean),
 	    shown_value(settings, id, one->now.mean),
-	    between(shown_deviation(settings, id, e->difference), low, high, true,
-		difference),
-	    low,
-	    high,
+	    shown_deviation(settings, id, e->difference),
+	    shown_deviation(settings, id, e->difference_90.low),
+	    shown_deviation(settings, id, e->difference_90.high),
 	    shown_deviation(settings, id, e->margin),
 	    cell_words(comparison_margin_text(one->margin_of)),
 	    cell_number(e->p, 4),
-	    cell_count((int64_t)one->then.n),
-	    cell_count((int64_t)one->now.n),
-	    verdict_cell_of(one->scatter),
+	    cell_words(comparison_verdict_text(one->scatter)),
 	    shown_deviation(settings, id, one->then.sd),
 	    shown_deviation(settings, id, one->now.sd),
-	    between(
-		cell_number(e->scatter_ratio, 2), ratio_low, ratio_high, false, ratio),
-	    ratio_low,
-	    ratio_high,
+	    cell_number(e->scatter_ratio, 2),
+	    cell_number(e->scatter_ratio_95.low, 2),
+	    cell_number(e->scatter_ratio_95.high, 2),
 	    cell_number(e->run_worth, 1),
 	    cell_number(e->reference_worth, 1),
 	    shown_value(settings, id, one->lower),
 	    shown_value(settings, id, one->upper),
-	    index_cell(&one->ppk_then, then),
+	    cell_number(one->ppk_then.value, 2),
 	    cell_number(one->ppk_then.low, 2),
 	    cell_number(one->ppk_then.high, 2),
 	    limited ? cell_truth(one->ppk_then.quotable) : cell_absent(NULL),
-	    index_cell(&one->ppk_now, now),
+	    cell_number(one->ppk_now.value, 2),
 	    cell_number(one->ppk_now.low, 2),
 	    cell_number(one->ppk_now.high, 2),
 	    limited ? cell_truth(one->ppk_now.quotable) : cell_absent(NULL),
+	    isfinite(one->more_shots) ? cell_count((int64_t)fmin(one->more_shots, 1e15))
+				      : cell_absent(NULL),
 	};
 	_Static_assert(COUNT(cells) == COUNT(columns), "a cell for each column");
 	page_row(page, cells);
@@ -307,6 +273,7 @@ report_compare_put(struct page *page, const struct report_compare *report)
 	for (size_t i = 0; i < report->count; i++)
 		put_feature(page, report, &report->list[i]);
 	page_table_end(page);
+	report_compare_put_people(page, report);
 	put_refused(page, report);
 }
 
@@ -321,7 +288,8 @@ report_compare_put_remarks(struct page *page)
 	    "belongs to them; D. J. Schuirmann 1987). Different: shown to lie outside. "
 	    "Open: the shots are too few to tell. Shots that depend on each other "
 	    "count for as many as they are worth; where that is fewer than %d, there "
-	    "is no interval.",
+	    "is no interval. How many more would settle what is open is about so many, "
+	    "and holds if means and scatters stay what they are so far.",
 	    CAPABILITY_LEAST_EFFECTIVE);
 	page_note(page, "margin", TONE_PLAIN,
 	    "The margin is --margin, else %.0f %% of the tolerance (upper less lower "

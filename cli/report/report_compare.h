@@ -39,7 +39,7 @@ struct report_compare_counts {
 };
 struct report_compare_counts report_compare_count(const struct report_compare *report);
 
-/* In one sentence. */
+/* In one sentence, and one of what is open. */
 void report_compare_put_answer(struct page *page, const struct report_compare *report);
 
 /* The tables: "features", "refused", "set_points" for machines. */

@@ -156,11 +156,45 @@ few_shots_leave_it_open(void **state)
 	run("compare", "--from", LATER_FROM);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_says(plant.out, "open, since the shots are too few to tell, or depend "
-			       "on each other too much: ");
+			       "on each other too much: about ");
+	assert_says(plant.out, "more shots of this kind would settle ");
+	assert_tells(plant.out, "  more shots\n");
+	compare("--format", "json");
+	assert_true(number_after("\"answer\"", "open_count") > 1);
+	assert_tells_not(plant.out, "inf");
 	write_run(LATER + 480, 3, 0, 1);
 	run("compare", "--from", "2026-03-04T06:00");
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_says(plant.out, "3 complete shots: at least 5 are needed");
+}
+
+/* What is different stands before what has limits, and that before the rest. */
+static void
+people_read_first_what_is_different(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, RUN, 3, 1);
+	run("compare", "--from", LATER_FROM);
+	const char *answer = strstr(plant.out, "features different: exit_top_c"),
+		   *different = strstr(plant.out, "\nDifferent\n"),
+		   *limited = strstr(plant.out, "\nWith limits\n"),
+		   *rest = strstr(plant.out, "\nThe rest\n");
+	assert_true(answer && different && limited && rest);
+	assert_true(answer < different && different < limited && limited < rest);
+	assert_says(plant.out, "with limits 1 different");
+	assert_non_null(strstr(different, "\n  exit_top_c "));
+	assert_null(strstr(limited, "\n  exit_top_c "));
+	assert_true(strstr(limited, "\n  sag_s ") < rest);
+	assert_tells_not(plant.out, "more shots\n"); /* nothing is open */
+	assert_non_null(strstr(rest, "\n  heat_s "));
+	assert_tells(different, "exit_top_c  mean different");
+	/* each is a row of its table alone in json, in the order of the catalogue */
+	compare("--format", "json");
+	const char *list = strstr(plant.out, "\"features\": [");
+	assert_non_null(list);
+	assert_true(strstr(list, "\"heat_s\"") < strstr(list, "\"exit_top_c\""));
+	assert_true(strstr(list, "\"exit_top_c\"") < strstr(list, "\"cycle_s\""));
 }
 
 static void
@@ -363,6 +397,7 @@ main(void)
 	    with_plant(a_run_of_the_same_process_is_shown_to_be_the_same),
 	    with_plant(another_mean_and_another_scatter_are_told),
 	    with_plant(few_shots_leave_it_open),
+	    with_plant(people_read_first_what_is_different),
 	    with_plant(the_margin_can_be_said),
 	    with_plant(a_changed_sensor_is_refused_with_what_changed_and_when),
 	    with_plant(a_change_that_was_taken_back_stands_against_nothing),

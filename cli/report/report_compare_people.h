@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What people read of a comparison.  For report_compare.c alone. */
+#ifndef CLI_REPORT_REPORT_COMPARE_PEOPLE_H
+#define CLI_REPORT_REPORT_COMPARE_PEOPLE_H
+
+#include "cli/report/report_compare.h"
+
+enum { REPORT_COMPARE_WORDS = 600 };
+
+bool report_compare_limited(const struct comparison *one);
+
+/* How many more shots would settle what is open, and what a run of shots cannot: what follows
+ * "3 open, since ...". */
+void report_compare_needed(
+    const struct report_compare *report, char words[static REPORT_COMPARE_WORDS]);
+
+/* A table of what is different, one of the other characteristics with limits, and a compact
+ * one of the rest. */
+void report_compare_put_people(struct page *page, const struct report_compare *report);
+
+#endif
