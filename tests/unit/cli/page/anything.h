@@ -32,10 +32,11 @@ anything_words(unsigned *seed, char words[static 200])
 	for (unsigned i = anything_number(seed, 7); i > 0; i--) {
 		const char *piece =
 		    pieces[anything_number(seed, sizeof pieces / sizeof pieces[0])];
-		if (used + strlen(piece) < 200) {
-			memcpy(words + used, piece, strlen(piece) + 1);
-			used += strlen(piece);
-		}
+		if (used + strlen(piece) >= 200)
+			continue;
+		while (*piece)
+			words[used++] = *piece++;
+		words[used] = '\0';
 	}
 	return words;
 }
