@@ -12,6 +12,13 @@
 
 #define CONFIDENCE 0.95
 
+/* Of values near the end of the range of doubles. */
+static double
+finite_or_nan(double value)
+{
+	return isfinite(value) ? value : NAN;
+}
+
 struct interval
 capability_interval_p(double p, double df)
 {
@@ -19,10 +26,10 @@ capability_interval_p(double p, double df)
 
 	if (!isfinite(p) || !(df > 0))
 		return (struct interval){NAN, NAN};
-	return (struct interval){
-	    p * sqrt(quantile_chi_square(tail, df) / df),
-	    p * sqrt(quantile_chi_square(1 - tail, df) / df),
-	};
+	double low = p * sqrt(quantile_chi_square(tail, df) / df);
+	double high = p * sqrt(quantile_chi_square(1 - tail, df) / df);
+	return isfinite(high) ? (struct interval){low, high}
+	                      : (struct interval){NAN, NAN};
 }
 
 static double
@@ -38,6 +45,8 @@ capability_interval_pk(double pk, double variance_of_mean, double df)
 		return (struct interval){NAN, NAN};
 	double reach = gsl_cdf_ugaussian_Pinv((1 + CONFIDENCE) / 2) *
 	               pk_error(pk, variance_of_mean, df);
+	if (!isfinite(pk - reach) || !isfinite(pk + reach))
+		return (struct interval){NAN, NAN};
 	return (struct interval){pk - reach, pk + reach};
 }
 
@@ -50,7 +59,8 @@ capability_least_pk(double pk, size_t n)
 /* 3 sqrt(n) times an index is noncentral t about 3 sqrt(n) times the true one. */
 struct seen {
 	double scale, df;
-	double index; /* what is known: seen, or true */
+	double index;  /* what is known: seen, or true */
+	double chance; /* of less than what is seen */
 };
 
 static double
@@ -60,7 +70,7 @@ least_misses(double truth, void *context)
 
 	return noncentral_t_cdf(
 		   seen->scale * seen->index, seen->df, seen->scale * truth) -
-	       CONFIDENCE;
+	       seen->chance;
 }
 
 static double
@@ -70,7 +80,7 @@ needed_misses(double index, void *context)
 
 	return noncentral_t_cdf(
 		   seen->scale * index, seen->df, seen->scale * seen->index) -
-	       CONFIDENCE;
+	       seen->chance;
 }
 
 double
@@ -78,9 +88,27 @@ capability_least_pk_df(double pk, size_t n, double df)
 {
 	if (!isfinite(pk) || n < 2 || !(df >= 1))
 		return NAN;
-	struct seen seen = {3 * sqrt((double)n), df, pk};
+	struct seen seen = {3 * sqrt((double)n), df, pk, CONFIDENCE};
 	struct root_function function = {least_misses, &seen};
-	return root_between(&function, pk - 10 * pk_error(pk, 1 / (double)n, df), pk);
+	double from = pk - 10 * pk_error(pk, 1 / (double)n, df);
+	return isfinite(from) ? finite_or_nan(root_between(&function, from, pk)) : NAN;
+}
+
+double
+capability_most_pk_df(double pk, size_t n, double df, bool both_limits)
+{
+	if (!isfinite(pk) || n < 2 || !(df >= 1))
+		return NAN;
+	double missed = (1 - CONFIDENCE) / (both_limits ? 2 : 1);
+	struct seen seen = {3 * sqrt((double)n), df, pk, missed};
+	struct root_function function = {least_misses, &seen};
+	double error = pk_error(pk, 1 / (double)n, df), reach = error;
+	/* With few degrees of freedom it lies far off. */
+	while (isfinite(pk + reach) && least_misses(pk + reach, &seen) > 0)
+		reach *= 2;
+	return isfinite(pk + reach)
+	           ? finite_or_nan(root_between(&function, pk, pk + reach))
+	           : NAN;
 }
 
 double
@@ -88,12 +116,12 @@ capability_needed_pk(double required, size_t n)
 {
 	if (!isfinite(required) || n < 2)
 		return NAN;
-	struct seen seen = {3 * sqrt((double)n), (double)(n - 1), required};
+	struct seen seen = {3 * sqrt((double)n), (double)(n - 1), required, CONFIDENCE};
 	struct root_function function = {needed_misses, &seen};
 	double high = required + 1;
-	while (needed_misses(high, &seen) < 0)
+	while (isfinite(high) && needed_misses(high, &seen) < 0)
 		high = required + 2 * (high - required);
-	return root_between(&function, required, high);
+	return isfinite(high) ? root_between(&function, required, high) : NAN;
 }
 
 /*
@@ -157,11 +185,11 @@ describe(struct capability *capability, const struct series *series, double lowe
 	}
 	capability->n = all.count;
 	capability->neighbours = ranges.count;
-	capability->mean = moments_mean(&all);
-	capability->sd = moments_sd(&all);
+	capability->mean = finite_or_nan(moments_mean(&all));
+	capability->sd = finite_or_nan(moments_sd(&all));
 	capability->min = all.count ? all.min : NAN;
 	capability->max = all.count ? all.max : NAN;
-	capability->sd_within = moments_mean(&ranges) / CHART_D2_OF_2;
+	capability->sd_within = finite_or_nan(moments_mean(&ranges) / CHART_D2_OF_2);
 	capability->r1 = autocorrelation_lag1(series, capability->mean);
 	/* Without the factor that autocorrelation_lag1 has for missing pairs. */
 	capability->lag1 = capability->r1 * (double)ranges.count /
@@ -177,7 +205,7 @@ capability_ratio(double room, double reach)
 {
 	double ratio = room / reach;
 
-	return reach > 0 && isfinite(ratio) ? ratio : NAN;
+	return reach > 0 && isfinite(reach) && isfinite(ratio) ? ratio : NAN;
 }
 
 static void
@@ -237,7 +265,7 @@ judge_memory(bool dependent, double n_effective)
  * indices without that.
  */
 static void
-bound_overall(struct capability *c)
+bound_overall(struct capability *c, bool both_limits)
 {
 	struct capability_index *overall = &c->overall;
 	bool dependent = c->r1 > c->r1_bound;
@@ -253,9 +281,16 @@ bound_overall(struct capability *c)
 		return;
 	overall->p_95 = capability_interval_p(overall->p * sqrt(expected), df);
 	overall->pk_95 = capability_interval_pk(pk, variance, df);
-	c->ppk_least = dependent ? pk - gsl_cdf_ugaussian_Pinv(CONFIDENCE) *
-	                                    pk_error(pk, variance, df)
-	                         : capability_least_pk(pk, c->n);
+	if (!dependent) {
+		c->ppk_least = capability_least_pk(pk, c->n);
+		c->ppk_most =
+		    capability_most_pk_df(pk, c->n, (double)(c->n - 1), both_limits);
+		return;
+	}
+	double error = pk_error(pk, variance, df);
+	double missed = (1 - CONFIDENCE) / (both_limits ? 2 : 1);
+	c->ppk_least = finite_or_nan(pk - gsl_cdf_ugaussian_Pinv(CONFIDENCE) * error);
+	c->ppk_most = finite_or_nan(pk + gsl_cdf_ugaussian_Qinv(missed) * error);
 }
 
 static void
@@ -277,6 +312,7 @@ capability_of(const struct series *series, double lower, double upper)
 	    .within = {.p_95 = unknown, .pk_95 = unknown},
 	    .n_effective = NAN,
 	    .ppk_least = NAN,
+	    .ppk_most = NAN,
 	};
 
 	describe(&c, series, lower, upper);
@@ -285,7 +321,7 @@ capability_of(const struct series *series, double lower, double upper)
 	c.overall.verdict = judge_overall(&c, lower, upper);
 	c.within.verdict = judge_within(&c);
 	if (isfinite(c.overall.pk))
-		bound_overall(&c);
+		bound_overall(&c, !isnan(lower) && !isnan(upper));
 	if (isfinite(c.within.pk))
 		bound_within(&c);
 	return c;

@@ -73,13 +73,15 @@ struct capability {
 	enum capability_memory memory;
 	struct capability_index within, overall;
 	double ppk_least; /* one-sided 95 % lower bound of Ppk; normal when widened */
+	double ppk_most;  /* one-sided 95 % upper bound: see capability_most_pk_df */
 };
 
 /* lower, upper: NAN for none. */
 struct capability capability_of(
     const struct series *series, double lower, double upper);
 
-/* room / reach, or NAN where that is no finite number: without a limit or without scatter. */
+/* room / reach, or NAN where that is no number: without a limit, without scatter, or where
+ * either leaves the range of doubles. */
 double capability_ratio(double room, double reach);
 
 /*
@@ -100,6 +102,10 @@ struct interval capability_interval_pk(double pk, double variance_of_mean, doubl
 double capability_least_pk(double pk, size_t n);
 /* The same of an index whose deviation has other degrees of freedom. */
 double capability_least_pk_df(double pk, size_t n, double df);
+
+/* One-sided 95 % upper bound.  With both limits either may be the one that binds: each has half
+ * of the 5 %, and the bound is on the safe side. */
+double capability_most_pk_df(double pk, size_t n, double df, bool both_limits);
 
 /* The index that n independent values must show for capability_least_pk to be `required`. */
 double capability_needed_pk(double required, size_t n);

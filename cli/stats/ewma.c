@@ -3,6 +3,13 @@
 
 #include <math.h>
 
+/* Sums may leave the range of doubles. */
+static double
+finite_or_nan(double value)
+{
+	return isfinite(value) ? value : NAN;
+}
+
 struct ewma
 ewma_of(const struct series *series, double centre, double sigma,
     const struct ewma_setting *setting, size_t *signals, double *course)
@@ -14,8 +21,8 @@ ewma_of(const struct series *series, double centre, double sigma,
 	struct ewma ewma = {
 	    .last = NAN,
 	    .max = NAN,
-	    .low = centre - asymptote,
-	    .high = centre + asymptote,
+	    .low = finite_or_nan(centre - asymptote),
+	    .high = finite_or_nan(centre + asymptote),
 	};
 
 	for (size_t i = 0; i < series->count; i++) {
@@ -23,8 +30,8 @@ ewma_of(const struct series *series, double centre, double sigma,
 		if (isfinite(off)) {
 			z += lambda * off;
 			weight_left *= kept * kept;
-			ewma.last = z;
-			ewma.max = fmax(ewma.max, z);
+			ewma.last = finite_or_nan(z);
+			ewma.max = fmax(ewma.max, ewma.last);
 			if (fabs(z - centre) > asymptote * sqrt(1 - weight_left)) {
 				if (signals)
 					signals[ewma.signal_count] = i + 1;
@@ -36,13 +43,6 @@ ewma_of(const struct series *series, double centre, double sigma,
 			course[i] = z;
 	}
 	return ewma;
-}
-
-/* Sums may leave the range of doubles. */
-static double
-finite_or_nan(double value)
-{
-	return isfinite(value) ? value : NAN;
 }
 
 struct cusum

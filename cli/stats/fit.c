@@ -19,7 +19,7 @@ ratio(double part, double whole)
 {
 	double value = part / whole;
 
-	return whole > 0 && isfinite(value) ? value : NAN;
+	return whole > 0 && isfinite(whole) && isfinite(value) ? value : NAN;
 }
 
 struct percentile_index

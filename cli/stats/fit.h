@@ -77,6 +77,8 @@ enum { FIT_BOUNDS_LEAST = 8 }; /* values under which no bound is told */
  */
 struct fit_bounds {
 	double low, high, least;
+	double
+	    most; /* one-sided 95 % upper bound; with two limits it is high: either may bind */
 };
 struct fit_bounds fit_bounds_of(
     const struct fit *fit, size_t n, double lower, double upper);

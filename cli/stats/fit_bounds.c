@@ -202,7 +202,8 @@ folded_bounds(const struct fit *fit, size_t n, double lower, double upper)
 	struct range one =
 	    folded_range(&folded, ONE_SIDED * ONE_SIDED / 2, lower, upper);
 	/* Each is as near as its shapes are dense. */
-	return (struct fit_bounds){both.low, both.high, fmax(one.low, both.low)};
+	return (struct fit_bounds){
+	    both.low, both.high, fmax(one.low, both.low), fmin(one.high, both.high)};
 }
 
 /* ---- the others: the error that those of the parameters give the index ------------------ */
@@ -256,14 +257,14 @@ bounds_of(const struct fit *fit, size_t n, double lower, double upper)
 	                      ? normal_variance(value)
 	                      : variance_of(fit, lower, upper);
 	double error = sqrt(variance / (double)n);
-	double two = TWO_SIDED * error;
-	return (struct fit_bounds){value - two, value + two, value - ONE_SIDED * error};
+	double two = TWO_SIDED * error, one = ONE_SIDED * error;
+	return (struct fit_bounds){value - two, value + two, value - one, value + one};
 }
 
 struct fit_bounds
 fit_bounds_of(const struct fit *fit, size_t n, double lower, double upper)
 {
-	const struct fit_bounds none = {NAN, NAN, NAN};
+	const struct fit_bounds none = {NAN, NAN, NAN, NAN};
 	const struct quantiles *q = &fit->quantiles;
 	struct percentile_index index = percentile_index_of(q, lower, upper);
 	struct fit scaled = *fit;
@@ -278,7 +279,9 @@ fit_bounds_of(const struct fit *fit, size_t n, double lower, double upper)
 	struct fit_bounds bounds =
 	    bounds_of(&scaled, n, low_binds ? ldexp(lower, -exponent) : NAN,
 		low_binds ? NAN : ldexp(upper, -exponent));
-	bool known =
-	    isfinite(bounds.low) && isfinite(bounds.high) && isfinite(bounds.least);
+	if (!isnan(lower) && !isnan(upper))
+		bounds.most = bounds.high;
+	bool known = isfinite(bounds.low) && isfinite(bounds.high) &&
+	             isfinite(bounds.least) && isfinite(bounds.most);
 	return known ? bounds : none;
 }

@@ -79,14 +79,15 @@ first_beyond(const struct series *series, double mean, double reach)
 }
 
 static size_t
-first_run(const struct series *series, double mean, size_t length)
+first_run(const struct series *series, double mean, double half, size_t length)
 {
 	size_t run = 0;
 	int side = 0;
 
 	for (size_t i = 0; i < series->count; i++) {
 		double value = series->values[i];
-		int now = isfinite(value) ? (value > mean) - (value < mean) : 0;
+		int now =
+		    isfinite(value) ? (value > mean + half) - (value < mean - half) : 0;
 		bool follows = i > 0 && series_neighbours(series, i);
 		run = now == 0 ? 0 : now == side && follows ? run + 1 : 1;
 		side = now;
@@ -139,20 +140,21 @@ count_values(const struct series *series)
 }
 
 struct stability
-stability_of(const struct series *series, double mean, double sigma)
+stability_of(const struct series *series, double mean, double sigma, double step)
 {
 	struct stability result = {.verdict = STABILITY_TOO_FEW};
 	size_t n = count_values(series);
 
-	if (n < STABILITY_LEAST)
+	if (n < STABILITY_LEAST || isnan(sigma) || !isfinite(mean))
 		return result;
 	result.limits = stability_limits(n);
 	result.verdict = STABILITY_NO_VARIATION;
-	if (!(sigma > 0) || !isfinite(mean))
+	if (!(sigma > 0))
 		return result;
+	double half = step > 0 ? step / 2 : 0;
 	struct ewma_setting setting = {LAMBDA, result.limits.L};
-	result.beyond = first_beyond(series, mean, result.limits.k * sigma);
-	result.run = first_run(series, mean, result.limits.r);
+	result.beyond = first_beyond(series, mean, result.limits.k * sigma + half);
+	result.run = first_run(series, mean, half, result.limits.r);
 	result.ewma = ewma_of(series, mean, sigma, &setting, NULL, NULL).first_signal;
 	result.scatter = changed_scatter(series, mean, result.limits.c);
 	bool fails = result.beyond || result.run || result.ewma || result.scatter;

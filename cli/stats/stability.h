@@ -38,8 +38,8 @@ struct stability_limits stability_limits(size_t n);
 enum stability_verdict {
 	STABILITY_STABLE,
 	STABILITY_UNSTABLE,
-	STABILITY_TOO_FEW,      /* values: fewer than STABILITY_LEAST */
-	STABILITY_NO_VARIATION, /* or no sigma */
+	STABILITY_TOO_FEW, /* values: fewer than STABILITY_LEAST, or no sigma (NAN) */
+	STABILITY_NO_VARIATION, /* sigma is 0 */
 };
 
 struct stability {
@@ -50,7 +50,12 @@ struct stability {
 	size_t beyond, run, ewma, scatter;
 };
 
-/* sigma: mean moving range / d2; of means of subgroups, that of a mean. */
-struct stability stability_of(const struct series *series, double mean, double sigma);
+/*
+ * sigma: mean moving range / d2; of means of subgroups, that of a mean.  step: what the values are
+ * rounded to (0: nothing).  A value that stood for the mean, or for one within the limit, before it
+ * was rounded does so still: it ends a run, or is not beyond.
+ */
+struct stability stability_of(
+    const struct series *series, double mean, double sigma, double step);
 
 #endif

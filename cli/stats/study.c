@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/study.h"
 
+#include "cli/stats/rounding.h"
 #include "cli/stats/study_charts.h"
 #include "cli/stats/study_index.h"
 #include "cli/stats/study_judge.h"
+#include "cli/stats/study_scale.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -29,7 +31,7 @@ study_empty(const struct study_asked *asked)
 	study->cusum = (struct cusum){
 	    .high_last = NAN, .high_max = NAN, .low_last = NAN, .low_max = NAN};
 	study->fits.used = -1;
-	study->fit_bounds = (struct fit_bounds){NAN, NAN, NAN};
+	study->fit_bounds = (struct fit_bounds){NAN, NAN, NAN, NAN};
 	study->ppk_without_outliers = NAN;
 	return study;
 }
@@ -58,7 +60,7 @@ smallest_step(const double *sorted, size_t n)
 static struct fit_bounds
 bounds_of_fits(const struct fits *fits, size_t n, const struct study_asked *asked)
 {
-	struct fit_bounds all = {NAN, NAN, NAN};
+	struct fit_bounds all = {NAN, NAN, NAN, NAN};
 
 	for (size_t i = 0; fits->used >= 0 && i < fits->count; i++) {
 		const struct fit *fit = &fits->list[i];
@@ -71,6 +73,7 @@ bounds_of_fits(const struct fits *fits, size_t n, const struct study_asked *aske
 		all.low = fmin(all.low, one.low);
 		all.least = fmin(all.least, one.least);
 		all.high = fmax(all.high, one.high);
+		all.most = fmax(all.most, one.most);
 	}
 	return all;
 }
@@ -88,6 +91,7 @@ describe_values(struct study *study, const struct study_asked *asked, double *sc
 	    describe_quantile(sorted, n, P_HIGH),
 	};
 	study->step = smallest_step(sorted, n);
+	study->rounding = rounding_step(sorted, n);
 	study->moving = describe_moving_ranges(&asked->series, scratch);
 	study->normality =
 	    normality_of(sorted, n, study->described.mean, study->described.sd);
@@ -122,8 +126,8 @@ static void
 find_outliers(struct study *study)
 {
 	/* where nothing fits, outliers may be why: by what fits best */
-	bool guessed =
-	    study->zero_bounded && study->fits.used < 0 && study->fits.count > 0;
+	bool guessed = (study->zero_bounded || study_not_normal(study)) &&
+	               study->fits.used < 0 && study->fits.count > 0;
 	struct fit fit = guessed ? study->fits.list[0] : study_distribution(study);
 	const struct description *d = &study->described;
 
@@ -156,8 +160,8 @@ study_fill(struct study *study, const struct study_asked *asked, double *scratch
 	return true;
 }
 
-struct study *
-study_new(const struct study_asked *asked)
+static struct study *
+study_make(const struct study_asked *asked)
 {
 	struct study *study = study_empty(asked);
 
@@ -171,6 +175,24 @@ study_new(const struct study_asked *asked)
 		return study;
 	study_free(study);
 	return NULL;
+}
+
+struct study *
+study_new(const struct study_asked *asked)
+{
+	int exponent = study_scale(&asked->series);
+
+	if (exponent == 0)
+		return study_make(asked);
+	double *values = malloc(asked->series.count * sizeof(*values));
+	if (!values)
+		return NULL;
+	struct study_asked scaled = study_scale_asked(asked, exponent, values);
+	struct study *study = study_make(&scaled);
+	free(values);
+	if (study)
+		study_scale_back(study, asked, exponent);
+	return study;
 }
 
 void
@@ -199,7 +221,7 @@ study_distribution(const struct study *study)
 
 	if (!normal && study->fits.used >= 0)
 		return study->fits.list[study->fits.used];
-	if (study->zero_bounded || !(d->sd > 0))
+	if (!normal || !(d->sd > 0))
 		return fit;
 	fit.parameters[0] = d->mean;
 	fit.parameters[1] = d->sd;

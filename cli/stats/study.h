@@ -11,6 +11,9 @@
  * The tests of stability are of normal values: single values of another distribution (see
  * study_distribution) go through them as its normal scores, and onset is told in their own unit.
  *
+ * Values beyond 2^200 or within 2^-200 are studied divided by a power of two (study_scale.h), so
+ * that indices hold at every magnitude.  What no double can hold is NAN.
+ *
  * A zero-bounded quantity has the percentile indices of the fit that is used, and no index
  * within: that of a normal distribution would flatter it.  Its bounds span those of every fit that
  * is nearly as likely: by simulation (50 to 300 values of six distributions) two-sided ones
@@ -59,26 +62,29 @@ enum study_reason {
 	STUDY_NO_LIMIT,
 	STUDY_TOO_FEW,
 	STUDY_MUCH_MISSING,
-	STUDY_COARSE,         /* fewer than 5 distinct values inside the limits */
-	STUDY_FEW_NEIGHBOURS, /* within: too few moving ranges or subgroups */
+	STUDY_COARSE, /* fewer than 5 distinct values inside the limits, or rounded to more
+	                 than one sd */
+	STUDY_FEW_NEIGHBOURS, /* too few moving ranges */
 	STUDY_AUTOCORRELATED, /* within: |r1| beyond its bound */
 	STUDY_UNSTABLE,
 	STUDY_TOO_DEPENDENT, /* worth too few independent values for an interval */
-	STUDY_NOTHING_FITS,  /* zero-bounded, and no distribution fits */
-	STUDY_NOT_NORMAL, /* p below 0.005: the percentile method answers beside; withholds
-	                          nothing by itself */
+	STUDY_NOTHING_FITS,  /* zero-bounded or not normal, and no distribution fits */
+	STUDY_NOT_NORMAL, /* p below 0.005: the percentile method answers, if anything fits */
 	STUDY_BOUND_BELOW, /* the index is there, but its lower bound is below the required */
-	STUDY_INDEX_BELOW,  /* the index itself is */
+	STUDY_INDEX_BELOW,  /* the index itself is; its upper bound need not be */
 	STUDY_ZERO_BOUNDED, /* within: no such index by the percentile method */
-	STUDY_BEYOND, /* no distribution fits, and by counting alone more lie beyond a limit
-	                 than the required index allows */
+	STUDY_BEYOND, /* by counting alone (95 %) more lie beyond a limit than the required
+	                 index allows */
+	STUDY_FEW_SUBGROUPS, /* too few complete subgroups */
+	STUDY_OUT_OF_RANGE,  /* the index is no number that a double can hold */
 	STUDY_REASON_COUNT
 };
 #define STUDY_BIT(reason) (1U << (reason))
 
 enum study_verdict {
 	STUDY_CAPABLE, /* stable, and the one-sided 95 % bound is at least the required */
-	STUDY_NOT_CAPABLE, /* the index is below the required, or too many lie beyond */
+	STUDY_NOT_CAPABLE, /* the one-sided 95 % upper bound is below the required, or too many
+	                      lie beyond a limit */
 	STUDY_NOT_ESTABLISHED, /* anything else */
 };
 
@@ -86,6 +92,7 @@ struct study_index {
 	double value;       /* always the computed one */
 	double low, high;   /* two-sided 95 % */
 	double lower_bound; /* one-sided 95 % */
+	double upper_bound; /* likewise: capability_most_pk_df */
 	bool quotable;
 	unsigned reasons; /* STUDY_BITs, why not */
 };
@@ -106,7 +113,8 @@ struct study {
 	struct interval pp_95, cp_95;
 	struct normality normality;
 	struct fits fits;
-	/* Of the fit that is used and of all that are nearly as likely; NAN: none. */
+	/* Of the fit that is used and of all that are nearly as likely, widened where the
+	 * values depend on their last; NAN: none. */
 	struct fit_bounds fit_bounds;
 	double expected_below,
 	    expected_above; /* shares, 0 ... 1, by the distribution in use */
@@ -114,7 +122,10 @@ struct study {
 	double observed_most; /* share beyond: one-sided 95 % upper bound by counting */
 	double centre, sigma; /* that rules, EWMA and CUSUM used */
 	struct signals signals;
-	double signals_chance; /* of any signal in a perfect series of this length */
+	/* Of any signal in a perfect series of this length; NAN where it is not known: the values
+	 * are zero-bounded, or their normality is refused (p < 0.05), or they are rounded to more
+	 * than half an sd. */
+	double signals_chance;
 	struct ewma ewma;
 	size_t *ewma_signals; /* ewma.signal_count; NULL: none */
 	struct cusum cusum;
@@ -127,6 +138,8 @@ struct study {
 	struct outliers outlying;
 	double ppk_without_outliers; /* NAN: there are none */
 	double step; /* the smallest between two values: the resolution */
+	double
+	    rounding; /* the step that all values are whole multiples of; 0: none is seen */
 	enum study_verdict verdict;
 	unsigned reasons; /* STUDY_BITs */
 	double required;
@@ -141,14 +154,21 @@ struct study *study_new(const struct study_asked *asked);
 void study_free(struct study *study);
 
 /* The distribution in use: of study->fits where the values are zero-bounded or shown not to be
- * normal, else the normal one with mean and sd.  Its parameters are NAN where there is none. */
+ * normal, else the normal one with mean and sd.  Its parameters are NAN where there is none: there
+ * nothing fits, or nothing varies. */
 struct fit study_distribution(const struct study *study);
 
-/* What the verdict rests on: Ppk and its one-sided bound, or those of the percentile method where
- * that says less of values that are stable and not normal. */
+/*
+ * What the verdict rests on: Ppk and its one-sided 95 % bounds, or those of the fit that is used
+ * where the values are zero-bounded or shown not to be normal; NAN where none fits.  ppk.value is
+ * then the normal one all the same (unless they are zero-bounded), and not quotable for
+ * STUDY_NOT_NORMAL.  Of values that are unstable and that nothing fits it is: the change is
+ * why they are not normal, and it describes what was made.  But no verdict rests on it.
+ */
 struct study_shown {
-	double index, least;
-	bool by_fit; /* the index is one of percentiles */
+	double index, least, most;
+	bool by_fit;   /* the index is one of percentiles */
+	bool quotable; /* it is there, and nothing of the population withholds it */
 };
 struct study_shown study_shown(const struct study *study);
 

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+/* In sds: rounded to more, values fall on one side, or within, more often than is reckoned. */
+#define COARSE_FOR_RULES 0.5
 /* Beyond it a share says no more than "far out". */
 #define P_LEAST 1e-15
 
@@ -13,6 +15,7 @@ struct charted {
 	struct series series;
 	double mean, sigma; /* estimated */
 	size_t n;
+	double step; /* what they are rounded to; 0: nothing */
 };
 
 static struct charted
@@ -22,13 +25,14 @@ charted_of(const struct study *study, const struct study_asked *asked, double *m
 
 	if (groups->size == 0)
 		return (struct charted){asked->series, study->described.mean,
-		    study->sigma_within, study->described.n};
+		    study->sigma_within, study->described.n, study->rounding};
 	return (struct charted){
 	    {.values = means,
 		.count = subgroups_means(&asked->series, groups->size, means)},
 	    groups->grand_mean,
 	    study->sigma_within / sqrt((double)groups->size),
 	    groups->count,
+	    study->rounding / (double)groups->size,
 	};
 }
 
@@ -45,7 +49,22 @@ shrink(size_t *slots, size_t count)
 	return shrunk;
 }
 
-/* As a normal score; a value that rounding made zero stands in the middle of its step. */
+/* What a zero stands for where there are no values below it (fit.h). */
+static double
+least_of(const struct study *study)
+{
+	size_t i = 0;
+
+	if (!study->zero_bounded)
+		return -INFINITY;
+	if (study->rounding > 0)
+		return study->rounding / 2;
+	while (i < study->described.n && !(study->sorted[i] > 0))
+		i++;
+	return i < study->described.n ? study->sorted[i] / 2 : 0;
+}
+
+/* As a normal score. */
 static double
 score_of(const struct fit *fit, double value, double least)
 {
@@ -64,7 +83,7 @@ score(const struct study *study, const struct study_asked *asked, double *scores
 {
 	struct fit fit = study_distribution(study);
 	size_t count = asked->series.count, n = 0;
-	double least = study->zero_bounded ? study->step / 2 : -INFINITY, mean = 0;
+	double least = least_of(study), mean = 0;
 
 	for (size_t i = 0; i < count; i++) {
 		double value = asked->series.values[i];
@@ -72,7 +91,10 @@ score(const struct study *study, const struct study_asked *asked, double *scores
 		if (isfinite(scores[i]))
 			mean += (scores[i] - mean) / (double)++n;
 	}
-	struct charted scored = {{scores, asked->series.breaks, count}, mean, NAN, n};
+	double middle = study->described.median, half = study->rounding / 2;
+	struct charted scored = {{scores, asked->series.breaks, count}, mean, NAN, n,
+	    score_of(&fit, middle + half, least) -
+		score_of(&fit, middle - half, least)};
 	scored.sigma = describe_moving_ranges(&scored.series, scratch).sigma;
 	return scored;
 }
@@ -92,7 +114,7 @@ judge_stability(struct study *study, const struct charted *charted)
 	const struct series *series = &charted->series;
 	double mean = charted->mean, sigma = charted->sigma;
 
-	study->stability = stability_of(series, mean, sigma);
+	study->stability = stability_of(series, mean, sigma, charted->step);
 	study->onset = onset_of(series, &study->stability, mean, sigma);
 	double reach = study->stability.limits.k * sigma;
 	study->steady = (struct interval){mean - reach, mean + reach};
@@ -120,6 +142,18 @@ judge_scores(struct study *study, const struct study_asked *asked, double *scrat
 	return true;
 }
 
+/* Known of well resolved normal values alone. */
+static double
+chance_of_signals(const struct study *study, const struct study_asked *asked, size_t n)
+{
+	if (study->zero_bounded || fits_p(&study->fits, FAMILY_NORMAL) < FIT_LEAST_P ||
+	    study->rounding > COARSE_FOR_RULES * study->described.sd)
+		return NAN;
+	return isfinite(asked->centre) && isfinite(asked->sigma)
+	           ? run_rules_chance_known(asked->rules, n)
+	           : run_rules_chance(asked->rules, n);
+}
+
 /* False when memory is short. */
 static bool
 draw_charts(
@@ -133,9 +167,7 @@ draw_charts(
 	if (!run_rules_find(&charted->series, study->centre, study->sigma, asked->rules,
 		&study->signals))
 		return false;
-	study->signals_chance = isfinite(asked->centre) && isfinite(asked->sigma)
-	                            ? run_rules_chance_known(asked->rules, charted->n)
-	                            : run_rules_chance(asked->rules, charted->n);
+	study->signals_chance = chance_of_signals(study, asked, charted->n);
 	if (asked->ewma) {
 		study->ewma_signals = malloc(room * sizeof(size_t));
 		if (!study->ewma_signals)

@@ -79,24 +79,35 @@ index_within(struct study *study)
 	    .low = pk.low,
 	    .high = pk.high,
 	    .lower_bound = capability_least_pk_df(cpk, n, study->within_df),
+	    .upper_bound = capability_most_pk_df(
+		cpk, n, study->within_df, isfinite(study->cpl) && isfinite(study->cpu)),
 	};
+}
+
+static void
+widen(double *bound, double index, double by)
+{
+	double widened = index + (*bound - index) * by;
+
+	*bound = isfinite(widened) ? widened : NAN;
 }
 
 /* The bounds of a fit are those of independent values: they widen as those of a mean do. */
 static void
-bound_by_fit(struct study *study)
+widen_fit(struct study *study, double index)
 {
 	const struct capability *c = &study->c;
-	struct study_index *ppk = &study->ppk;
-	double widened =
-	    c->memory == CAPABILITY_WIDENED ? sqrt((double)c->n / c->n_effective) : 1;
+	struct fit_bounds *bounds = &study->fit_bounds;
+	double by = 1;
 
-	if (c->memory == CAPABILITY_TOO_DEPENDENT)
-		widened = NAN;
-	ppk->low = ppk->value - (ppk->value - study->fit_bounds.low) * widened;
-	ppk->high = ppk->value + (study->fit_bounds.high - ppk->value) * widened;
-	ppk->lower_bound =
-	    ppk->value - (ppk->value - study->fit_bounds.least) * widened;
+	if (c->memory != CAPABILITY_NONE_SEEN)
+		by = c->memory == CAPABILITY_WIDENED
+		         ? sqrt((double)c->n / c->n_effective)
+		         : NAN;
+	widen(&bounds->low, index, by);
+	widen(&bounds->high, index, by);
+	widen(&bounds->least, index, by);
+	widen(&bounds->most, index, by);
 }
 
 static void
@@ -104,7 +115,12 @@ index_overall(struct study *study, const struct study_asked *asked)
 {
 	const struct capability_index *overall = &study->c.overall;
 
+	const struct percentile_index none = {NAN, NAN, NAN};
+	struct percentile_index index =
+	    study->fits.used < 0 ? none : study->fits.list[study->fits.used].index;
+
 	study->c = capability_of(&asked->series, asked->lower, asked->upper);
+	widen_fit(study, fmin(index.ppl, index.ppu));
 	if (!study->zero_bounded) {
 		study->pp = overall->p;
 		study->ppl = overall->pl;
@@ -115,18 +131,21 @@ index_overall(struct study *study, const struct study_asked *asked)
 		    .low = overall->pk_95.low,
 		    .high = overall->pk_95.high,
 		    .lower_bound = study->c.ppk_least,
+		    .upper_bound = study->c.ppk_most,
 		};
 		return;
 	}
-	struct percentile_index none = {NAN, NAN, NAN};
-	struct percentile_index index =
-	    study->fits.used < 0 ? none : study->fits.list[study->fits.used].index;
 	study->pp = index.pp;
 	study->ppl = index.ppl;
 	study->ppu = index.ppu;
 	study->pp_95 = (struct interval){NAN, NAN};
-	study->ppk.value = fmin(index.ppl, index.ppu);
-	bound_by_fit(study);
+	study->ppk = (struct study_index){
+	    .value = fmin(index.ppl, index.ppu),
+	    .low = study->fit_bounds.low,
+	    .high = study->fit_bounds.high,
+	    .lower_bound = study->fit_bounds.least,
+	    .upper_bound = study->fit_bounds.most,
+	};
 }
 
 /* L. K. Chan, S. W. Cheng and F. A. Spiring, J. Quality Technology 20:162-175, 1988. */

@@ -11,6 +11,12 @@ study_not_normal(const struct study *study)
 	return fits_p(&study->fits, FAMILY_NORMAL) < STUDY_NORMAL_P;
 }
 
+static bool
+study_by_fit(const struct study *study)
+{
+	return study->zero_bounded || study_not_normal(study);
+}
+
 static unsigned
 bit_if(bool holds, enum study_reason reason)
 {
@@ -19,8 +25,10 @@ bit_if(bool holds, enum study_reason reason)
 
 /* Of both indices. */
 static unsigned
-reasons_of_population(const struct capability *c)
+reasons_of_population(const struct study *study)
 {
+	const struct capability *c = &study->c;
+
 	switch (c->overall.verdict) {
 	case CAPABILITY_NO_LIMIT:
 		return STUDY_BIT(STUDY_NO_LIMIT);
@@ -35,11 +43,18 @@ reasons_of_population(const struct capability *c)
 	case CAPABILITY_AUTOCORRELATED:
 		break;
 	}
-	return 0;
+	return bit_if(study->rounding > STUDY_COARSEST * c->sd, STUDY_COARSE);
+}
+
+/* Too few moving ranges, or subgroups. */
+static enum study_reason
+few_of_what(const struct study *study)
+{
+	return study->subgroups.size > 0 ? STUDY_FEW_SUBGROUPS : STUDY_FEW_NEIGHBOURS;
 }
 
 static bool
-few_neighbours(const struct study *study)
+few_within(const struct study *study)
 {
 	if (study->subgroups.size > 0)
 		return study->subgroups.count < STABILITY_LEAST;
@@ -51,79 +66,117 @@ reasons_within(const struct study *study)
 {
 	const struct capability *c = &study->c;
 
-	return bit_if(few_neighbours(study), STUDY_FEW_NEIGHBOURS) |
-	       bit_if(!(study->sigma_within > 0), STUDY_COARSE) |
+	return bit_if(few_within(study), few_of_what(study)) |
+	       bit_if(study->sigma_within <= 0, STUDY_COARSE) |
 	       bit_if(fabs(c->r1) > c->r1_bound, STUDY_AUTOCORRELATED) |
 	       bit_if(study->stability.verdict == STABILITY_UNSTABLE, STUDY_UNSTABLE) |
 	       bit_if(study->zero_bounded, STUDY_ZERO_BOUNDED);
 }
 
-/*
- * Values that are not normal are capable only if the percentile method says so too, where some
- * distribution fits them.  What is not stable has no distribution that a fit could tell.
- */
 struct study_shown
 study_shown(const struct study *study)
 {
 	const struct study_index *ppk = &study->ppk;
-	struct study_shown shown = {ppk->value, ppk->lower_bound, study->zero_bounded};
+	const struct fit_bounds *bounds = &study->fit_bounds;
+	struct study_shown shown = {
+	    .index = NAN, .least = NAN, .most = NAN, .by_fit = study_by_fit(study)};
 
-	if (study->zero_bounded || !study_not_normal(study) || study->fits.used < 0 ||
-	    study->stability.verdict == STABILITY_UNSTABLE)
-		return shown;
-	const struct percentile_index *beside =
-	    &study->fits.list[study->fits.used].index;
-	double index = fmin(beside->ppl, beside->ppu);
-	shown.by_fit = index < ppk->value;
-	shown.index = fmin(ppk->value, index);
-	shown.least = fmin(ppk->lower_bound, study->fit_bounds.least);
+	if (!shown.by_fit) {
+		shown.index = ppk->value;
+		shown.least = ppk->lower_bound;
+		shown.most = ppk->upper_bound;
+	} else if (study->fits.used >= 0) {
+		const struct percentile_index *index =
+		    &study->fits.list[study->fits.used].index;
+		shown.index = fmin(index->ppl, index->ppu);
+		shown.least = bounds->least;
+		shown.most = bounds->most;
+	}
+	shown.quotable = reasons_of_population(study) == 0 && isfinite(shown.index);
 	return shown;
 }
 
-/* By 95 % the share beyond a limit is more than the required index leaves beyond it. */
+/*
+ * By 95 % the share beyond a limit is more than the required index leaves beyond it.  Values that
+ * depend on their last count for the independent ones that they are worth.
+ */
 static bool
 too_many_beyond(const struct study *study)
 {
-	size_t n = study->c.n, beyond = study->c.below + study->c.above;
+	const struct capability *c = &study->c;
+	double worth = c->memory == CAPABILITY_WIDENED
+	                   ? fmin(c->n_effective / (double)c->n, 1)
+	                   : 1;
+	size_t n = (size_t)ceil(worth * (double)c->n);
+	size_t beyond = (size_t)floor(worth * (double)(c->below + c->above));
 	double limits = !isnan(study->lower) + !isnan(study->upper);
 	double allowed = limits * gsl_cdf_ugaussian_Q(3 * study->required);
 
 	/* limits that contradict each other count some twice */
 	size_t inside = beyond < n ? n - beyond : 0;
-	return beyond > 0 && 1 - share_most(inside, n) > allowed;
+	return c->memory != CAPABILITY_TOO_DEPENDENT && beyond > 0 &&
+	       1 - share_most(inside, n) > allowed;
+}
+
+/* Why the normal Ppk, or that of a zero-bounded quantity, is withheld. */
+static unsigned
+reasons_overall(const struct study *study, unsigned population)
+{
+	bool nothing_fits = study_by_fit(study) && study->fits.used < 0;
+	bool unstable = study->stability.verdict == STABILITY_UNSTABLE;
+	unsigned reasons = population;
+
+	if (study->zero_bounded || !unstable)
+		reasons |= bit_if(nothing_fits, STUDY_NOTHING_FITS);
+	if (!unstable || !nothing_fits)
+		reasons |= bit_if(study_not_normal(study), STUDY_NOT_NORMAL);
+	return reasons |
+	       bit_if(!reasons && !isfinite(study->ppk.value), STUDY_OUT_OF_RANGE);
+}
+
+static void
+judge_indices(struct study *study, unsigned population)
+{
+	struct study_index *ppk = &study->ppk, *cpk = &study->cpk;
+
+	ppk->reasons = reasons_overall(study, population);
+	ppk->quotable = ppk->reasons == 0;
+	cpk->reasons = ppk->reasons | reasons_within(study);
+	cpk->reasons |=
+	    bit_if(!cpk->reasons && !isfinite(cpk->value), STUDY_OUT_OF_RANGE);
+	cpk->quotable = cpk->reasons == 0;
 }
 
 void
 study_judge(struct study *study)
 {
-	unsigned population = reasons_of_population(&study->c);
-	const struct study_shown counts = study_shown(study);
-
-	if (study->zero_bounded && study->fits.used < 0)
-		population |= STUDY_BIT(STUDY_NOTHING_FITS);
-	study->ppk.reasons = population;
-	study->ppk.quotable = population == 0 && isfinite(study->ppk.value);
-	study->cpk.reasons = population | reasons_within(study);
-	study->cpk.quotable = study->cpk.reasons == 0 && isfinite(study->cpk.value);
-
+	unsigned population = reasons_of_population(study);
 	enum stability_verdict stability = study->stability.verdict;
-	bool stable = stability == STABILITY_STABLE;
-	bool beyond =
-	    population == STUDY_BIT(STUDY_NOTHING_FITS) && too_many_beyond(study);
-	bool below = study->ppk.quotable && counts.index < study->required;
-	bool shown = study->ppk.quotable && counts.least >= study->required;
+	const struct study_shown shown = study_shown(study);
+	bool dependent = study->c.memory == CAPABILITY_TOO_DEPENDENT;
+
+	judge_indices(study, population);
+	bool beyond = population == 0 && too_many_beyond(study);
+	bool below = shown.quotable && shown.index < study->required;
+	bool surely_below = below && shown.most < study->required;
+	bool enough = shown.quotable && shown.least >= study->required;
 	study->reasons =
 	    population | bit_if(stability == STABILITY_UNSTABLE, STUDY_UNSTABLE) |
-	    /* of subgroups, when the values are many and vary */
-	    bit_if(
-		stability == STABILITY_TOO_FEW && !population, STUDY_FEW_NEIGHBOURS) |
+	    /* of the values there are enough, but not of what sigma comes from */
+	    bit_if(stability == STABILITY_TOO_FEW &&
+		       !(population & STUDY_BIT(STUDY_TOO_FEW)),
+		few_of_what(study)) |
 	    bit_if(stability == STABILITY_NO_VARIATION, STUDY_COARSE) |
-	    bit_if(study->c.memory == CAPABILITY_TOO_DEPENDENT, STUDY_TOO_DEPENDENT) |
+	    bit_if(dependent, STUDY_TOO_DEPENDENT) |
+	    bit_if(shown.by_fit && study->fits.used < 0, STUDY_NOTHING_FITS) |
 	    bit_if(study_not_normal(study), STUDY_NOT_NORMAL) |
 	    bit_if(below, STUDY_INDEX_BELOW) | bit_if(beyond, STUDY_BEYOND) |
-	    bit_if(study->ppk.quotable && !below && !shown && isfinite(counts.least),
-		STUDY_BOUND_BELOW);
-	study->verdict = below || beyond   ? STUDY_NOT_CAPABLE
-	                 : shown && stable ? STUDY_CAPABLE
-	                                   : STUDY_NOT_ESTABLISHED;
+	    bit_if(
+		shown.quotable && !below && !enough && !dependent, STUDY_BOUND_BELOW);
+	if ((study->reasons & ~STUDY_BIT(STUDY_NOT_NORMAL)) == 0 && !shown.quotable)
+		study->reasons |= STUDY_BIT(STUDY_OUT_OF_RANGE);
+	study->verdict = surely_below || beyond ? STUDY_NOT_CAPABLE
+	                 : enough && stability == STABILITY_STABLE
+	                     ? STUDY_CAPABLE
+	                     : STUDY_NOT_ESTABLISHED;
 }

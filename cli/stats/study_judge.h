@@ -7,8 +7,11 @@
 
 #include "cli/stats/study.h"
 
-/* A smaller p of normality calls for the percentile method beside the normal one. */
+/* A smaller p of normality calls for the percentile method. */
 #define STUDY_NORMAL_P 0.005
+/* In sds: values that are rounded to more say too little ("step no coarser than 1 sigma": common
+ * practice, no source). */
+#define STUDY_COARSEST 1.0
 
 /* Of a study in which all else is filled in: quotable and reasons of its indices, its verdict
  * and reasons. */

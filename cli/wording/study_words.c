@@ -67,6 +67,10 @@ study_words_reason_name(enum study_reason reason)
 		return "zero_bounded";
 	case STUDY_BEYOND:
 		return "beyond";
+	case STUDY_FEW_SUBGROUPS:
+		return "few_subgroups";
+	case STUDY_OUT_OF_RANGE:
+		return "out_of_range";
 	case STUDY_REASON_COUNT:
 		break;
 	}
@@ -278,6 +282,14 @@ study_words_reason(const struct study *study, enum study_reason reason,
 		    "that many beyond a limit are more than a Ppk of %.2f allows",
 		    study->required);
 		return;
+	case STUDY_FEW_SUBGROUPS:
+		snprintf(words, room,
+		    "only %zu subgroups are complete, at least %d are needed",
+		    study->subgroups.count, STABILITY_LEAST);
+		return;
+	case STUDY_OUT_OF_RANGE:
+		snprintf(words, room, "the index is too large or too small a number");
+		return;
 	case STUDY_REASON_COUNT:
 		return;
 	}
@@ -306,7 +318,7 @@ study_words_reasons(
 
 /* What is told beside a verdict and decides nothing: it withholds Cpk alone. */
 #define BESIDE                                                               \
-	(STUDY_BIT(STUDY_FEW_NEIGHBOURS) | STUDY_BIT(STUDY_AUTOCORRELATED) | \
+	(STUDY_BIT(STUDY_FEW_NEIGHBOURS) | STUDY_BIT(STUDY_FEW_SUBGROUPS) | STUDY_BIT(STUDY_AUTOCORRELATED) | \
 	    STUDY_BIT(STUDY_NOT_NORMAL) | STUDY_BIT(STUDY_ZERO_BOUNDED))
 
 unsigned

@@ -42,7 +42,7 @@ found(const double *values, size_t n)
 			there++;
 		}
 	}
-	struct stability stability = stability_of(&series, mean, sigma);
+	struct stability stability = stability_of(&series, mean, sigma, 0);
 	return onset_of(&series, &stability, mean, sigma);
 }
 

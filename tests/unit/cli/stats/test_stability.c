@@ -45,7 +45,7 @@ judged(const double *values, size_t n)
 			there++;
 		}
 	}
-	return stability_of(&series, sum / (double)there, ranges.sigma);
+	return stability_of(&series, sum / (double)there, ranges.sigma, 0);
 }
 
 enum disturbance { NOTHING, STEP, DRIFT, SCATTER };
@@ -198,12 +198,12 @@ each_test_tells_the_slot_where_it_fails(void **state)
 	for (size_t i = 0; i < 60; i++)
 		values[i] = i % 2 ? 1 : -1;
 	const struct series series = {.values = values, .count = 60};
-	struct stability result = stability_of(&series, 0, 1);
+	struct stability result = stability_of(&series, 0, 1, 0);
 	assert_int_equal(result.verdict, STABILITY_STABLE);
 	assert_true(result.beyond == 0 && result.run == 0 && result.ewma == 0);
 
 	values[40] = 5;
-	result = stability_of(&series, 0, 1);
+	result = stability_of(&series, 0, 1, 0);
 	assert_int_equal(result.verdict, STABILITY_UNSTABLE);
 	assert_int_equal(result.beyond, 41);
 	assert_int_equal(result.run, 0);
@@ -212,7 +212,7 @@ each_test_tells_the_slot_where_it_fails(void **state)
 	values[40] = -1;
 	for (size_t i = 20; i < 32; i++)
 		values[i] = 0.1;
-	result = stability_of(&series, 0, 1);
+	result = stability_of(&series, 0, 1, 0);
 	assert_int_equal(result.limits.r, 11);
 	assert_int_equal(result.run, 30); /* the run begins at slot 20 */
 	assert_int_equal(result.beyond, 0);
@@ -228,14 +228,14 @@ a_break_a_gap_and_the_mean_end_a_run(void **state)
 	for (size_t i = 0; i < 60; i++)
 		values[i] = i < 30 ? 0.1 : -0.1;
 	const struct series series = {values, breaks, 60};
-	assert_int_equal(stability_of(&series, 0, 1).run, 11);
+	assert_int_equal(stability_of(&series, 0, 1, 0).run, 11);
 	breaks[10] = breaks[20] = breaks[40] = breaks[50] = true;
-	assert_int_equal(stability_of(&series, 0, 1).run, 0);
+	assert_int_equal(stability_of(&series, 0, 1, 0).run, 0);
 	for (size_t i = 10; i < 60; i += 10)
 		breaks[i] = false;
 	values[10] = values[40] = NAN;
 	values[20] = values[50] = 0;
-	assert_int_equal(stability_of(&series, 0, 1).run, 0);
+	assert_int_equal(stability_of(&series, 0, 1, 0).run, 0);
 }
 
 static void
@@ -248,7 +248,7 @@ few_values_and_no_variation_are_no_verdict(void **state)
 		values[i] = i < 19 ? (double)(i % 3) : NAN;
 	assert_int_equal(judged(values, 40).verdict, STABILITY_TOO_FEW);
 	const struct series none = {.values = NULL, .count = 0};
-	assert_int_equal(stability_of(&none, NAN, NAN).verdict, STABILITY_TOO_FEW);
+	assert_int_equal(stability_of(&none, NAN, NAN, 0).verdict, STABILITY_TOO_FEW);
 	for (size_t i = 0; i < 40; i++)
 		values[i] = 7;
 	assert_int_equal(judged(values, 40).verdict, STABILITY_NO_VARIATION);
