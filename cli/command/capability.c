@@ -40,7 +40,8 @@ capability_study_put(const struct call *call, const struct capability_view *view
 {
 	struct capability_view filled = *view;
 
-	progress_tell(*progress, "%zu values ...", view->asked->series.count);
+	progress_tell(*progress, "%zu value%s ...", view->asked->series.count,
+	    view->asked->series.count == 1 ? "" : "s");
 	struct study *study = study_new(view->asked);
 	progress_end(*progress);
 	*progress = NULL;
@@ -73,6 +74,7 @@ study_file(const struct call *call, struct capability_options *options,
 	    .column = {call->option[OPTION_COLUMN]},
 	    .column_count = 1,
 	    .decimal_comma = call->option[OPTION_DECIMAL_COMMA] != NULL,
+	    .bounded_at_zero = options->asked.zero_bounded,
 	    .came = tell_rows,
 	    .arg = *progress,
 	};
@@ -155,19 +157,19 @@ const struct command command_capability = {
     .summary = "how well any column of numbers keeps its limits",
     .details =
 	"A capability study of one column of a CSV file, in the order of time: old "
-	"records "
-	"kept\nby hand, what other programs wrote.  Its first line names the columns; "
-	"comma, semicolon\nor tab is found by itself; an empty cell or nan is a "
-	"missing "
-	"value that keeps its place\n(in a file of one column an empty line too, but "
-	"at its "
-	"end); '-' is the standard input.\nOr of a feature of the complete shots in "
-	"the "
-	"ledger: --characteristic cycle_s --since\n90d; recipe, tool and lot must be "
-	"one.  "
-	"Or, with --gauge, of how well parts are measured.\nExits 1 when it is not "
-	"capable "
-	"or that is not established.",
+	"records kept\nby hand, what other programs wrote.  Its first line names the "
+	"columns; comma, semicolon\nor tab is found by itself; an empty cell or nan is "
+	"a missing value that keeps its place\n(in a file of one column an empty line "
+	"too, but at its end); '-' is the standard input.\nOr of a feature of the "
+	"complete shots in the ledger: --characteristic cycle_s --since\n90d; recipe, "
+	"tool and lot must be one.  Exits 1 when it is not capable or that is not\n"
+	"established.\n\n"
+	"Across a gap patterns (--rules) begin anew, EWMA and CUSUM go on where they "
+	"were.  Beyond\na line is strictly beyond it; within takes the line itself "
+	"in.\n\n"
+	"With --gauge, how well parts are measured: exits 1 when measuring has more "
+	"than 30 % of\nthe deviation of all measurements, tells fewer than five "
+	"classes of parts apart (common\npractice, no source), or cannot be told.",
     .options = CAPABILITY_STUDY_OPTIONS | CAPABILITY_LEDGER_OPTIONS |
                OPTION_BIT(OPTION_COLUMN) | OPTION_BIT(OPTION_DECIMAL_COMMA) |
                OPTION_BIT(OPTION_GAUGE),

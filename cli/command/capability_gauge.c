@@ -14,7 +14,11 @@
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { PARTS, OPERATORS, COLUMNS = 3, NAMES = 512, CLASSES_WANTED = 5 };
+enum { PARTS, OPERATORS, COLUMNS = 3, NAMES = 512 };
+
+/* Of a gauge that does to judge a process by: so many classes of parts, and no more than this
+ * share of the deviation of all measurements (common practice, no source). */
+enum { CLASSES_WANTED = 5, PERCENT_MOST = 30 };
 
 struct gauge_case {
 	const struct call *call;
@@ -78,13 +82,14 @@ check_counts(const struct gauge_case *gauge, const size_t *seen)
 	for (size_t cell = 0; cell < gauge->parts * gauge->operators; cell++)
 		if (seen[cell] != gauge->repeats)
 			return refuse(gauge,
-			    "'%.60s' was measured by '%.60s' %zu times, and '%.60s' by "
-			    "'%.60s' %zu times: every operator must measure every part "
-			    "as often",
+			    "'%.60s' was measured by '%.60s' %zu time%s, and '%.60s' "
+			    "by '%.60s' %zu time%s: every operator must measure every "
+			    "part as often",
 			    table->names[PARTS][cell / gauge->operators],
 			    table->names[OPERATORS][cell % gauge->operators],
-			    seen[cell], table->names[PARTS][0],
-			    table->names[OPERATORS][0], gauge->repeats);
+			    seen[cell], seen[cell] == 1 ? "" : "s",
+			    table->names[PARTS][0], table->names[OPERATORS][0],
+			    gauge->repeats, gauge->repeats == 1 ? "" : "s");
 	return gauge->repeats >= 2 ? COMMAND_DONE
 	                           : refuse(gauge, "every part was measured once by "
 						   "each operator: at least twice "
@@ -220,8 +225,15 @@ put_sources(struct page *page, const struct gauge *gauge)
 	page_table_end(page);
 }
 
+static bool
+does(const struct gauge *gauge)
+{
+	return gauge->percent_of_total_sd <= PERCENT_MOST &&
+	       gauge->distinct_categories >= CLASSES_WANTED;
+}
+
 static void
-put_people(struct page *page, const struct gauge_case *of, const struct gauge *gauge)
+put_answer(struct page *page, const char *title, const struct gauge *gauge)
 {
 	double classes = gauge->distinct_categories;
 
@@ -229,21 +241,27 @@ put_people(struct page *page, const struct gauge_case *of, const struct gauge *g
 		page_note(page, NULL, TONE_BAD,
 		    "%s: all measurements are the same; nothing can be said of the "
 		    "gauge.",
-		    of->table.title);
+		    title);
 	else if (isnan(classes))
 		page_note(page, NULL, TONE_STRONG,
 		    "%s: repeats and operators agree exactly, so the resolution is too "
 		    "coarse to show what measuring adds.",
-		    of->table.title);
+		    title);
 	else
-		page_note(page, NULL, classes < CLASSES_WANTED ? TONE_BAD : TONE_GOOD,
+		page_note(page, NULL, does(gauge) ? TONE_GOOD : TONE_BAD,
 		    "%s: measuring alone has %.1f %% of the deviation of all "
-		    "measurements, and tells %.0f class%s of parts apart%s.",
-		    of->table.title, gauge->percent_of_total_sd, classes,
-		    classes == 1 ? "" : "es",
-		    classes < CLASSES_WANTED
-			? ": too few to judge a process by (five and more do)"
-			: "");
+		    "measurements, and tells %.0f class%s of parts apart: it %s to "
+		    "judge a process by (at most %d %% and at least %d classes; common "
+		    "practice, no source).",
+		    title, gauge->percent_of_total_sd, classes,
+		    classes == 1 ? "" : "es", does(gauge) ? "does" : "does not do",
+		    PERCENT_MOST, CLASSES_WANTED);
+}
+
+static void
+put_people(struct page *page, const struct gauge_case *of, const struct gauge *gauge)
+{
+	put_answer(page, of->table.title, gauge);
 	page_note(page, NULL, TONE_PLAIN,
 	    "%zu parts, each measured %zu times by each of %zu operators.",
 	    gauge->parts, gauge->repeats, gauge->operators);
@@ -251,10 +269,8 @@ put_people(struct page *page, const struct gauge_case *of, const struct gauge *g
 	if (!isnan(gauge->interaction_p))
 		page_note(page, NULL, TONE_PLAIN,
 		    "That operators differ from part to part by chance alone: p %.3f. "
-		    "It "
-		    "stays in the model either way; variances below zero count as "
-		    "zero. "
-		    "Deviations add up by their squares.",
+		    "It stays in the model either way; variances below zero count as "
+		    "zero. Deviations add up by their squares.",
 		    gauge->interaction_p);
 }
 
@@ -313,7 +329,8 @@ study(struct gauge_case *of)
 		put_row(page, of, &gauge);
 	else
 		put_people(page, of, &gauge);
-	return command_end_page(of->call, page, COMMAND_DONE);
+	return command_end_page(
+	    of->call, page, does(&gauge) ? COMMAND_DONE : COMMAND_NO);
 }
 
 enum command_exit

@@ -48,9 +48,9 @@ is_mixed(const struct call *call, const struct capability_labels *labels,
 		return false;
 	for (size_t i = 0; i < labels->count && i < NAMES_SHOWN; i++)
 		at += (size_t)snprintf(names + at, sizeof names - at,
-		    "%s%s (%zu shots)", i > 0 ? ", " : "",
+		    "%s%s (%zu shot%s)", i > 0 ? ", " : "",
 		    *labels->list[i] ? labels->list[i] : "an unknown one",
-		    labels->shots[i]);
+		    labels->shots[i], labels->shots[i] == 1 ? "" : "s");
 	fprintf(call->err,
 	    "evensoak: shots of %zu %ss are mixed: %s%s; choose one with --%s %s\n",
 	    labels->count, what, names, labels->count > NAMES_SHOWN ? " ..." : "",
@@ -75,6 +75,22 @@ take_limits(struct study_asked *asked, const struct session *session,
 	}
 	if (judgement_bounded_at_zero(shots->feature) && isnan(asked->lower))
 		asked->zero_bounded = true;
+}
+
+/* What is bounded at zero has no values below it: tells how many there are. */
+static bool
+is_below_zero(const struct call *call, const struct capability_shots *shots)
+{
+	size_t below = 0;
+
+	for (size_t i = 0; i < shots->count; i++)
+		below += shots->values[i] < 0;
+	if (below > 0)
+		fprintf(call->err,
+		    "evensoak: '%s' is below zero in %zu shot%s, but --zero-bounded "
+		    "says that cannot be\n",
+		    feature_get(shots->feature)->name, below, below == 1 ? "" : "s");
+	return below > 0;
 }
 
 /* --- the study ------------------------------------------------------------------------------- */
@@ -123,6 +139,8 @@ study_shots(const struct call *call, const struct session *session,
 	code = capability_options_check_limits(call, &options.asked);
 	if (code != COMMAND_DONE)
 		return code;
+	if (options.asked.zero_bounded && is_below_zero(call, shots))
+		return COMMAND_CANNOT;
 	options.asked.series =
 	    (struct series){shots->values, shots->breaks, shots->count};
 	name_source(shots, session, span, source);

@@ -106,8 +106,11 @@ put_sigma_within(struct page *page, const struct capability_view *view)
 	put(page, "degrees_of_freedom", study->within_df);
 	page_close(page);
 	page_open(page, GROUP_OBJECT, "autocorrelation", NULL);
-	put(page, "lag1", study->c.r1);
-	put(page, "bound", study->c.r1_bound);
+	put(page, "lag1", study->c.lag1);
+	put(page, "bound", study->c.lag1_bound);
+	/* that decide: by the pairs that there are */
+	put(page, "lag1_of_pairs", study->c.r1);
+	put(page, "bound_of_pairs", study->c.r1_bound);
 	put(page, "n_effective", study->c.n_effective);
 	page_close(page);
 }
@@ -205,7 +208,7 @@ put_distribution(struct page *page, const struct study *study)
 	put(page, "x50", study->quantiles.x50);
 	put(page, "x99865", study->quantiles.x99865);
 	page_close(page);
-	if (study_words_distribution(study)) {
+	if (study_words_distribution(study) && isfinite(used.parameters[0])) {
 		page_open(page, GROUP_OBJECT, "fit", NULL);
 		put_fit(page, &used);
 		page_close(page);

@@ -52,7 +52,7 @@ capability_put_row(struct page *page, const struct capability_view *view)
 	    {"cpk", cell_number(study->cpk.value, 0)},
 	    {"cpk_quotable", cell_truth(study->cpk.quotable)},
 	    {"cpm", cell_number(study->cpm, 0)},
-	    {"lag1", cell_number(study->c.r1, 0)},
+	    {"lag1", cell_number(study->c.lag1, 0)},
 	    {"stability",
 		cell_words(study_words_stability_name(study->stability.verdict))},
 	    {"normality_p", cell_number(study->normality.p, 0)},

@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "cli/command/capability_picture.h"
+#include "cli/command/capability_remarks.h"
 #include "cli/command/capability_words.h"
 #include "cli/wording/study_words.h"
 
@@ -128,28 +129,60 @@ put_index_row(struct page *page, const struct index_row *row)
 	page_row(page, cells);
 }
 
+/* What the rows are of: the percentile method of a bounded quantity, or deviations. */
+struct index_words {
+	const char *distance, *ppk, *ppl, *ppu, *pp, *cpk, *cp;
+};
+
+static struct index_words
+index_words(const struct study *study)
+{
+	if (study->zero_bounded)
+		return (struct index_words){
+		    .distance = "distance to the limits, by percentiles",
+		    .ppk = "of the median to the nearer limit",
+		    .ppl = "lower limit, over median to 0.135 %",
+		    .ppu = "upper limit, over median to 99.865 %",
+		    .pp = "between the limits, over 0.135 to 99.865 %",
+		};
+	bool groups = study->subgroups.size > 0;
+	return (struct index_words){
+	    .distance = "distance to the limits, in 3 deviations",
+	    .ppk = "of the mean to the nearer limit",
+	    .ppl = "to the lower limit",
+	    .ppu = "to the upper limit",
+	    .pp = "if the mean lay in the middle",
+	    .cpk = groups ? "by the scatter within subgroups: nearer limit"
+	                  : "by the scatter of neighbours: nearer limit",
+	    .cp = groups ? "by the scatter within subgroups: in the middle"
+	                 : "by the scatter of neighbours: in the middle",
+	};
+}
+
 static void
 put_indices(struct page *page, const struct study *study)
 {
-	static const struct column columns[] = {
+	const struct index_words is = index_words(study);
+	bool about = study_words_approximate(study);
+	const struct column columns[] = {
 	    {NULL, "index", 0},
 	    {NULL, "value", 0},
-	    {NULL, "95 % interval", 0},
-	    {NULL, "at least", 0},
-	    {NULL, "distance to the limits, in 3 deviations", 0},
+	    {NULL, about ? "interval, about 95 %" : "95 % interval", 0},
+	    {NULL, about ? "at least, about 95 %" : "at least", 0},
+	    {NULL, is.distance, 0},
 	};
 	const struct study_index *ppk = &study->ppk, *cpk = &study->cpk;
 	const struct index_row rows[] = {
-	    {"Ppk", "of the mean to the nearer limit", ppk->value, ppk->low, ppk->high,
-		ppk->lower_bound, !ppk->quotable},
-	    {"Ppl", "to the lower limit", study->ppl, NAN, NAN, NAN, !ppk->quotable},
-	    {"Ppu", "to the upper limit", study->ppu, NAN, NAN, NAN, !ppk->quotable},
-	    {"Pp", "if the mean lay in the middle", study->pp, study->pp_95.low,
-		study->pp_95.high, NAN, !ppk->quotable},
-	    {"Cpk", "by the scatter of neighbours: nearer limit", cpk->value, cpk->low,
-		cpk->high, cpk->lower_bound, !cpk->quotable},
-	    {"Cp", "by the scatter of neighbours: in the middle", study->cp,
-		study->cp_95.low, study->cp_95.high, NAN, !cpk->quotable},
+	    {"Ppk", is.ppk, ppk->value, ppk->low, ppk->high, ppk->lower_bound,
+		!ppk->quotable},
+	    {"Ppl", is.ppl, study->ppl, NAN, NAN, NAN, !ppk->quotable},
+	    {"Ppu", is.ppu, study->ppu, NAN, NAN, NAN, !ppk->quotable},
+	    {"Pp", is.pp, study->pp, study->pp_95.low, study->pp_95.high, NAN,
+		!ppk->quotable},
+	    {"Cpk", is.cpk, cpk->value, cpk->low, cpk->high, cpk->lower_bound,
+		!cpk->quotable},
+	    {"Cp", is.cp, study->cp, study->cp_95.low, study->cp_95.high, NAN,
+		!cpk->quotable},
 	    {"Cpm", "all scatter about the target: in the middle", study->cpm, NAN, NAN,
 		NAN, !ppk->quotable},
 	};
@@ -163,7 +196,7 @@ put_indices(struct page *page, const struct study *study)
 	if (*words && !(ppk->reasons & STUDY_BIT(STUDY_NO_LIMIT)))
 		page_note(page, NULL, TONE_PLAIN, "Withheld, because %s.", words);
 	study_words_reasons(study, cpk->reasons, words);
-	if (*words && ppk->reasons == 0)
+	if (*words && ppk->reasons == 0 && !study->zero_bounded)
 		page_note(
 		    page, NULL, TONE_PLAIN, "Cpk and Cp: withheld, because %s.", words);
 }
@@ -193,44 +226,64 @@ put_signals(struct page *page, const struct capability_view *view)
 		page_note(page, NULL, TONE_PLAIN,
 		    "... and %zu more; --format json has all.",
 		    signals->count - SIGNALS_SHOWN);
-	if (isnan(study->signals_chance))
+	if (study->described.n == 0)
 		return;
-	page_note(page, NULL, TONE_PLAIN,
-	    "Patterns point at values to look at, and %s there. A perfect series of "
-	    "this "
-	    "length shows at least one in %.0f %% of cases.",
-	    signals->count > 0 ? "these are" : "none is", 100 * study->signals_chance);
+	const char *there = signals->count > 0 ? "these are" : "none is";
+	if (isnan(study->signals_chance))
+		page_note(page, NULL, TONE_PLAIN,
+		    "Patterns point at %ss to look at, and %s there. How often a "
+		    "perfect series of such values shows one is not known.",
+		    capability_slot(view), there);
+	else
+		page_note(page, NULL, TONE_PLAIN,
+		    "Patterns point at %ss to look at, and %s there. A perfect "
+		    "series of this length shows at least one in %.0f %% of cases.",
+		    capability_slot(view), there, 100 * study->signals_chance);
+}
+
+/* "never", "at value 17 alone", "at 5 values, first at value 3". */
+static void
+tell_slots(const struct capability_view *view, size_t count, size_t first,
+    char words[static LABEL])
+{
+	const char *slot = capability_slot(view);
+
+	if (count == 0)
+		snprintf(words, LABEL, "never");
+	else if (count == 1)
+		snprintf(words, LABEL, "at %s %zu alone", slot, first);
+	else
+		snprintf(words, LABEL, "at %zu %ss, first at %s %zu", count, slot, slot,
+		    first);
 }
 
 static void
 put_memory_charts(struct page *page, const struct capability_view *view)
 {
 	const struct study *study = view->study;
-	const char *slot = capability_slot(view);
 	char last[CAPABILITY_FIGURE], low[CAPABILITY_FIGURE], high[CAPABILITY_FIGURE];
+	char where[LABEL];
 
 	if (view->asked->ewma && !isnan(study->ewma.last)) {
 		capability_value(view, study->ewma.last, last);
 		capability_value(view, study->ewma.low, low);
 		capability_value(view, study->ewma.high, high);
+		tell_slots(
+		    view, study->ewma.signal_count, study->ewma.first_signal, where);
 		page_note(page, NULL, TONE_PLAIN,
-		    "Moving average: %s at the end, its limits %s and %s; beyond them "
-		    "at "
-		    "%zu %ss%s%.0d.",
-		    last, low, high, study->ewma.signal_count, slot,
-		    study->ewma.signal_count ? ", first at " : "",
-		    (int)study->ewma.first_signal);
+		    "Exponentially weighted moving average: %s at the end, its limits "
+		    "there %s and %s; beyond its limits %s.",
+		    last, low, high, where);
 	}
 	if (view->asked->cusum && !isnan(study->cusum.high_last)) {
 		capability_deviation(view, study->cusum.high_last, high);
 		capability_deviation(view, study->cusum.low_last, low);
+		tell_slots(
+		    view, study->cusum.signal_count, study->cusum.first_signal, where);
 		page_note(page, NULL, TONE_PLAIN,
 		    "Cumulative sums: %s above and %s below at the end; beyond the "
-		    "limit "
-		    "at %zu %ss%s%.0d.",
-		    high, low, study->cusum.signal_count, slot,
-		    study->cusum.signal_count ? ", first at " : "",
-		    (int)study->cusum.first_signal);
+		    "limit %s.",
+		    high, low, where);
 	}
 }
 
@@ -309,12 +362,26 @@ put_distribution(struct page *page, const struct capability_view *view)
 	page_open(page, GROUP_OBJECT, NULL, "Distribution");
 	if (!isnan(normality->p))
 		page_note(page, NULL, TONE_PLAIN,
-		    "Anderson-Darling of the normal distribution: A2 %.3f, p %s%.3g.",
-		    normality->a2_adjusted, normality->p_below ? "below " : "",
-		    normality->p);
+		    "Anderson-Darling of the normal distribution: A2 %.3f, adjusted "
+		    "for the number of values %.3f, p %s%.3g by its published "
+		    "formula.",
+		    normality->a2, normality->a2_adjusted,
+		    normality->p_below ? "below " : "", normality->p);
 	put_fits(page, view);
+	if (study->fits.count > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "Fitted by maximum likelihood%s. The p of this table decides: "
+		    "unlike the published formula it allows for values that are "
+		    "rounded.",
+		    study->zero_bounded
+			? ""
+			: ": the normal one has n in its deviation, where the indices "
+			  "above have n - 1");
 	if (used && study->described.sd > 0)
-		page_note(page, NULL, TONE_PLAIN, "In use: %s.", used);
+		page_note(page, NULL, TONE_PLAIN, "In use: %s%s.", used,
+		    study_distribution(study).family == FAMILY_NORMAL
+			? ", with the deviation of all values (n - 1)"
+			: "");
 	page_close(page);
 }
 
@@ -349,54 +416,6 @@ put_beyond(struct page *page, const struct study *study)
 	page_close(page);
 }
 
-static void
-put_remarks(struct page *page, const struct capability_view *view)
-{
-	const struct study *study = view->study;
-
-	page_open(page, GROUP_OBJECT, NULL, "Remarks");
-	page_note(page, NULL, TONE_PLAIN,
-	    "Ppk, Pp: by the deviation of all values; Cpk, Cp: by the deviation from "
-	    "one "
-	    "value to the next, for a stable series alone. Intervals of Cp and Pp by "
-	    "chi-square, of Cpk and Ppk after Bissell (Applied Statistics 39:331-340, "
-	    "1990); 'at least': one-sided 95 %% bound by the noncentral t. Capable: "
-	    "stable, and that bound of Ppk at %.2f or more.",
-	    study->required);
-	if (study->zero_bounded)
-		page_note(page, NULL, TONE_PLAIN,
-		    "Bounded at zero: indices by the percentiles of the distribution "
-		    "that fits (ISO 22514-2), and none from one value to the next.");
-	if (study->zero_bounded && study->described.min < 0)
-		page_note(page, NULL, TONE_BAD,
-		    "Values below zero are there: it is not bounded at zero.");
-	if (study->outliers > 0)
-		page_note(page, NULL, TONE_PLAIN,
-		    "%zu values lie farther out than chance puts so many: explain "
-		    "them; "
-		    "none was left out.",
-		    study->outliers);
-	if (study->outliers > 0 && !isnan(study->ppk_without_outliers))
-		page_note(page, NULL, TONE_PLAIN, "Without them Ppk would be %.2f.",
-		    study->ppk_without_outliers);
-	if (study->described.missing > 0)
-		page_note(page, NULL, TONE_PLAIN,
-		    "%zu values are missing; across a gap nothing is compared.",
-		    study->described.missing);
-	if (view->left_out > 0)
-		page_note(page, NULL, TONE_PLAIN,
-		    "%zu shots that are not complete were left out; across them "
-		    "nothing "
-		    "is compared.",
-		    view->left_out);
-	if (view->empty_at_end > 0)
-		page_note(page, NULL, TONE_PLAIN,
-		    "%zu empty lines at the end of the file are not counted as "
-		    "missing.",
-		    view->empty_at_end);
-	page_close(page);
-}
-
 void
 capability_put_people(struct page *page, const struct capability_view *view)
 {
@@ -408,5 +427,5 @@ capability_put_people(struct page *page, const struct capability_view *view)
 	put_course(page, view);
 	put_distribution(page, view);
 	put_beyond(page, view->study);
-	put_remarks(page, view);
+	capability_put_remarks(page, view);
 }

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "cli/wording/study_words.h"
+
 /* From here on a larger sample is not proposed. */
 enum { PROPOSED_MOST = 100000, DIGITS_MOST = 9 };
 
@@ -158,6 +160,10 @@ capability_advice(
 	else if (reasons & STUDY_BIT(STUDY_NO_LIMIT))
 		snprintf(words, room,
 		    "Give the limits that it must keep: --lower, --upper or both.");
+	else if (study_words_all_beyond(study))
+		snprintf(words, room,
+		    "Not one value lies within the limits: see first whether column, "
+		    "unit and limits are those that are meant.");
 	else if (reasons & STUDY_BIT(STUDY_TOO_FEW))
 		snprintf(words, room,
 		    "Take at least %d values; 100 and more make the interval useful.",
@@ -229,49 +235,115 @@ tell_onset(const struct capability_view *view, char *words, size_t room)
 	}
 }
 
+bool
+capability_by_scores(const struct study *study)
+{
+	return study->subgroups.size == 0 &&
+	       study_distribution(study).family != FAMILY_NORMAL;
+}
+
+/* Between which values, and by what. */
+static void
+tell_steady(const struct capability_view *view, char *words, size_t room)
+{
+	const struct study *study = view->study;
+	char low[CAPABILITY_FIGURE], high[CAPABILITY_FIGURE];
+
+	capability_value(view, study->steady.low, low);
+	capability_value(view, study->steady.high, high);
+	snprintf(words, room, "%s to %s (%s%.2f deviations of a %s)", low, high,
+	    capability_by_scores(study) ? "as rare as " : "", study->stability.limits.k,
+	    capability_by_scores(study) ? "normal distribution"
+	    : study->subgroups.size > 0 ? "subgroup's mean"
+					: "value");
+}
+
+static void
+tell_stable(const struct capability_view *view, char words[static CAPABILITY_WORDS])
+{
+	const struct study *study = view->study;
+	const char *slot = capability_slot(view);
+	bool scores = capability_by_scores(study);
+	char steady[CAPABILITY_WORDS / 4];
+
+	tell_steady(view, steady, sizeof steady);
+	snprintf(words, CAPABILITY_WORDS,
+	    "Stable: no %s outside %s, no %zu in a row on one side of the %s, the "
+	    "exponentially weighted moving average%s within its limits, and the "
+	    "scatter%s alike throughout. So many %ss of a perfect process are called "
+	    "unstable in about 5 %% of cases. A small change can go unseen: of series "
+	    "of 30, 68, 160 and 300 %ss with a step of one deviation midway, 26, 40, "
+	    "61 and 73 %% are found unstable.",
+	    slot, steady, study->stability.limits.r, scores ? "median" : "mean",
+	    scores ? " of the values' normal scores" : "", scores ? " of those" : "",
+	    slot, slot);
+}
+
+/* "value 17, 9.21,": a mean of a subgroup is not at hand. */
+static void
+name_slot(const struct capability_view *view, size_t slot, char *words, size_t room)
+{
+	const struct series *series = &view->asked->series;
+	char figure[CAPABILITY_FIGURE];
+
+	if (view->study->subgroups.size > 0 || slot > series->count) {
+		snprintf(words, room, "%s %zu", capability_slot(view), slot);
+		return;
+	}
+	capability_value(view, series->values[slot - 1], figure);
+	snprintf(words, room, "%s %zu, %s,", capability_slot(view), slot, figure);
+}
+
+static void
+tell_unstable(const struct capability_view *view, char words[static CAPABILITY_WORDS])
+{
+	const struct stability *stability = &view->study->stability;
+	const char *slot = capability_slot(view);
+	bool scores = capability_by_scores(view->study);
+	char onset[CAPABILITY_WORDS / 4], steady[CAPABILITY_WORDS / 4],
+	    found[CAPABILITY_WORDS] = "", point[CAPABILITY_WORDS / 8];
+	size_t at = 0;
+
+	if (stability->beyond) {
+		tell_steady(view, steady, sizeof steady);
+		name_slot(view, stability->beyond, point, sizeof point);
+		at += (size_t)snprintf(found + at, sizeof found - at,
+		    "%s lies outside %s; ", point, steady);
+	}
+	if (stability->run)
+		at += (size_t)snprintf(found + at, sizeof found - at,
+		    "%zu in a row lie on one side of the %s, by %s %zu; ",
+		    stability->limits.r, scores ? "median" : "mean", slot,
+		    stability->run);
+	if (stability->ewma)
+		at += (size_t)snprintf(found + at, sizeof found - at,
+		    "the exponentially weighted moving average%s leaves its limits at "
+		    "%s %zu; ",
+		    scores ? " of the values' normal scores" : "", slot,
+		    stability->ewma);
+	if (stability->scatter)
+		at += (size_t)snprintf(found + at, sizeof found - at,
+		    "the scatter is another from %s %zu on; ", slot,
+		    stability->scatter);
+	tell_onset(view, onset, sizeof onset);
+	snprintf(words, CAPABILITY_WORDS, "Not stable: %.*s.%s",
+	    (int)(at > 2 ? at - 2 : 0), found, onset);
+}
+
 void
 capability_stability_words(
     const struct capability_view *view, char words[static CAPABILITY_WORDS])
 {
-	const struct stability *stability = &view->study->stability;
-	const struct stability_limits *limits = &stability->limits;
-	const char *slot = capability_slot(view);
-	char onset[CAPABILITY_WORDS / 2], found[CAPABILITY_WORDS / 2] = "";
-	size_t at = 0;
-
-	switch (stability->verdict) {
+	switch (view->study->stability.verdict) {
 	case STABILITY_STABLE:
-		snprintf(words, CAPABILITY_WORDS,
-		    "Stable: no %s beyond %.2f deviations, no %zu in a row on one side "
-		    "of the mean, the moving average within its limits, and the "
-		    "scatter alike throughout. So many values of a perfect process "
-		    "are called unstable in 5 %% of cases.",
-		    slot, limits->k, limits->r);
+		tell_stable(view, words);
 		return;
 	case STABILITY_UNSTABLE:
-		if (stability->beyond)
-			at += (size_t)snprintf(found + at, sizeof found - at,
-			    "%s %zu lies beyond %.2f deviations; ", slot,
-			    stability->beyond, limits->k);
-		if (stability->run)
-			at += (size_t)snprintf(found + at, sizeof found - at,
-			    "%zu in a row lie on one side of the mean, by %s %zu; ",
-			    limits->r, slot, stability->run);
-		if (stability->ewma)
-			at += (size_t)snprintf(found + at, sizeof found - at,
-			    "the moving average leaves its limits at %s %zu; ", slot,
-			    stability->ewma);
-		if (stability->scatter)
-			at += (size_t)snprintf(found + at, sizeof found - at,
-			    "the scatter is another from %s %zu on; ", slot,
-			    stability->scatter);
-		tell_onset(view, onset, sizeof onset);
-		snprintf(words, CAPABILITY_WORDS, "Not stable: %.*s.%s",
-		    (int)(at > 2 ? at - 2 : 0), found, onset);
+		tell_unstable(view, words);
 		return;
 	case STABILITY_TOO_FEW:
 		snprintf(words, CAPABILITY_WORDS, "Not judged: fewer than %d %ss.",
-		    STABILITY_LEAST, slot);
+		    STABILITY_LEAST, capability_slot(view));
 		return;
 	case STABILITY_NO_VARIATION:
 		snprintf(words, CAPABILITY_WORDS,

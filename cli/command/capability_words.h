@@ -5,7 +5,7 @@
 
 #include "cli/command/capability_put.h"
 
-enum { CAPABILITY_WORDS = 600, CAPABILITY_FIGURE = 48 };
+enum { CAPABILITY_WORDS = 1000, CAPABILITY_FIGURE = 48 };
 
 /* A value, and a deviation or difference, as people read them, without the unit; "-" for
  * NAN.  Digits by the scatter. */
@@ -17,6 +17,9 @@ void capability_deviation(const struct capability_view *view, double deviation,
 /* What to do: "Look for what changed at value 57 ...". */
 void capability_advice(
     const struct capability_view *view, char words[static CAPABILITY_WORDS]);
+
+/* Single values that are not normal are judged by their normal scores: study.h. */
+bool capability_by_scores(const struct study *study);
 
 /* Whether it is stable, by what, and when it changed. */
 void capability_stability_words(

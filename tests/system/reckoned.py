@@ -37,13 +37,15 @@ def moving_ranges(series):
 
 
 def lag1(series):
+    """As it stands, and scaled up for the pairs that are missing."""
     values, pairs = values_of(series), neighbours(series)
     mean = mean_of(values)
     squares = math.fsum((x - mean) ** 2 for x in values)
     if not pairs or not squares > 0:
-        return NAN
+        return NAN, NAN
     products = math.fsum((a - mean) * (b - mean) for a, b in pairs)
-    return products / squares * (len(values) - 1) / len(pairs)
+    plain = products / squares
+    return plain, plain * (len(values) - 1) / len(pairs)
 
 
 # --- constants of charts, by quadrature ---------------------------------------------------

@@ -165,9 +165,13 @@ def description_agrees(told, series):
         median, ulp = float(numpy.median(ranges)), 4e-16 * max(abs(values))
         near(told["moving_range"]["median"], median, 1e-12, ulp)
         near(told["sigma_within"]["from_median_range"], median / 0.9538725524, 1e-9, ulp)
-    near(told["autocorrelation"]["lag1"], reckoned.lag1(series), 1e-7, 1e-9, what="lag1")
-    if ranges:  # of so many neighbours
-        near(told["autocorrelation"]["bound"], 1.96 / math.sqrt(len(ranges) + 1), 1e-12)
+    plain, of_pairs = reckoned.lag1(series)
+    memory = told["autocorrelation"]
+    near(memory["lag1"], plain, 1e-7, 1e-9, what="lag1")
+    near(memory["lag1_of_pairs"], of_pairs, 1e-7, 1e-9, what="lag1 of pairs")
+    near(memory["bound"], 1.96 / math.sqrt(n), 1e-12)
+    if ranges:
+        near(memory["bound_of_pairs"], 1.96 / math.sqrt(len(ranges) + 1), 1e-12)
 
 
 def subgroups_agree(told, series, options):
@@ -225,7 +229,7 @@ def indices_agree(told, series, options, sigma):
 
 def overall_intervals_agree(told, ppk, n):
     got = [told["ppk"]["low"], told["ppk"]["high"], told["ppk"]["lower_bound"]]
-    if told["autocorrelation"]["lag1"] > told["autocorrelation"]["bound"]:
+    if told["autocorrelation"]["lag1_of_pairs"] > told["autocorrelation"]["bound_of_pairs"]:
         return  # of dependent values: wider, by other formulas
     for value, wanted in zip(got, reckoned.bissell(ppk, n)):
         near(value, wanted, 1e-8, 1e-9, what="bissell")
