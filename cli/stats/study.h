@@ -62,8 +62,8 @@ enum study_reason {
 	STUDY_NO_LIMIT,
 	STUDY_TOO_FEW,
 	STUDY_MUCH_MISSING,
-	STUDY_COARSE, /* fewer than 5 distinct values inside the limits, or rounded to more
-	                 than one sd */
+	STUDY_COARSE, /* fewer than 5 distinct values inside the limits, or rounded to more than
+	                 1.25 sd */
 	STUDY_FEW_NEIGHBOURS, /* too few moving ranges */
 	STUDY_AUTOCORRELATED, /* within: |r1| beyond its bound */
 	STUDY_UNSTABLE,

@@ -31,7 +31,7 @@ seed_random(void **state)
 
 /* As a study asks: mean and mean moving range of the series itself. */
 static struct stability
-judged(const double *values, size_t n)
+judged_rounded(const double *values, size_t n, double step)
 {
 	static double room[MOST + 1];
 	const struct series series = {.values = values, .count = n};
@@ -45,7 +45,13 @@ judged(const double *values, size_t n)
 			there++;
 		}
 	}
-	return stability_of(&series, sum / (double)there, ranges.sigma, 0);
+	return stability_of(&series, sum / (double)there, ranges.sigma, step);
+}
+
+static struct stability
+judged(const double *values, size_t n)
+{
+	return judged_rounded(values, n, 0);
 }
 
 enum disturbance { NOTHING, STEP, DRIFT, SCATTER };
@@ -96,6 +102,56 @@ three_to_six_percent_of_perfect_series_are_called_unstable(void **state)
 		    100 * share);
 		assert_in_range((long)(share * 1e4), 300, 600);
 	}
+}
+
+/* Not allowing for the step: 24 to 33 % at 1 sd. */
+static void
+rounding_makes_no_series_unstable(void **state)
+{
+	enum { SERIES = 3000 };
+	static const double steps[] = {0.25, 0.5, 1};
+	double values[MOST];
+
+	(void)state;
+	for (size_t s = 0; s < LENGTH(steps); s++)
+		for (size_t l = 2; l < LENGTH(lengths); l++) {
+			size_t n = lengths[l], unstable = 0;
+			for (int k = 0; k < SERIES; k++) {
+				double mean = 20 + normal_uniform(&random_state);
+				for (size_t i = 0; i < n; i++)
+					values[i] =
+					    steps[s] *
+					    round((mean + normal_next(&random_state)) /
+						  steps[s]);
+				unstable +=
+				    judged_rounded(values, n, steps[s]).verdict ==
+				    STABILITY_UNSTABLE;
+			}
+			double share = (double)unstable / SERIES;
+			printf("n = %3zu rounded to %.2f sd: %.2f %% unstable\n", n,
+			    steps[s], 100 * share);
+			/* one standard error is 0.35 % */
+			assert_in_range((long)(share * 1e4), 230, 600);
+		}
+}
+
+static void
+a_rounded_value_on_the_mean_ends_a_run(void **state)
+{
+	double values[40];
+	const struct series series = {.values = values, .count = 40};
+
+	(void)state;
+	for (size_t i = 0; i < 40; i++)
+		values[i] = i < 20 ? 20 : 21;
+	assert_int_not_equal(stability_of(&series, 20.3, 1, 0).run, 0);
+	/* 20 may have been 20.3, 21 cannot */
+	struct stability result = stability_of(&series, 20.3, 1, 1);
+	assert_int_equal(result.run, 20 + result.limits.r);
+	/* 24 may have been 23.5: 3.5 deviations, and the limit is more */
+	values[7] = 24;
+	assert_int_equal(stability_of(&series, 20, 1, 0).beyond, 8);
+	assert_int_equal(stability_of(&series, 20, 1, 1).beyond, 0);
 }
 
 /* Least shares that must be found: below what was found, by five standard errors and more. */
@@ -261,6 +317,8 @@ main(void)
 	    cmocka_unit_test_setup(
 		three_to_six_percent_of_perfect_series_are_called_unstable,
 		seed_random),
+	    cmocka_unit_test_setup(rounding_makes_no_series_unstable, seed_random),
+	    cmocka_unit_test(a_rounded_value_on_the_mean_ends_a_run),
 	    cmocka_unit_test_setup(
 		changes_are_found_with_the_power_that_is_told, seed_random),
 	    cmocka_unit_test(the_limits_equal_those_of_another_simulation),
