@@ -81,8 +81,8 @@ lay_key(const struct trend_picture *what, struct layout *layout)
 	if (stable > 0)
 		key_add(key, GLYPH_DOT, 3, PALETTE_SLOW, "stable (%zu)", stable);
 	if (unstable > 0)
-		key_add(
-		    key, GLYPH_HOLLOW, 4, PALETTE_SLOW, "not stable (%zu)", unstable);
+		key_add(key, GLYPH_HOLLOW, 4, PALETTE_SLOW,
+		    "not shown to be stable (%zu)", unstable);
 	if (intervals > 0)
 		key_add(key, GLYPH_STROKE, 5, PALETTE_POINT, "interval");
 	if (withheld > 0)

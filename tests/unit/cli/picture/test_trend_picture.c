@@ -83,7 +83,7 @@ stable_unstable_and_withheld_differ_by_shape(void **state)
 	draw("mixed", &picture);
 	assert_int_equal(filled(PALETTE_SLOW), 26 + 1); /* unstable ones are hollow */
 	drawn_has(">stable (26)<");
-	drawn_has(">not stable (2)<");
+	drawn_has(">not shown to be stable (2)<");
 	drawn_has(">withheld (2)<");
 	drawn_has(">withheld<"); /* where they stand */
 }
