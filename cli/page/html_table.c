@@ -6,6 +6,12 @@
 enum {
 	LONG_WORDS = 28, /* characters: wider columns are wrapped */
 	SHORT_ROWS = 14, /* a table of no more is not parted on paper */
+	/* how wide columns are on a narrow screen, at most, and such a screen; characters */
+	NARROW_FIRST = 15,
+	NARROW_WORDS = 24,
+	NARROW_NUMBERS = 17,
+	NARROW_GAP = 2,
+	NARROW_SCREEN = 51,
 };
 
 struct sheet {
@@ -112,6 +118,47 @@ count_rows(const struct grid *grid, int block)
 	return count;
 }
 
+/* Of numbers: as wide as the widest, or as a word of the title. */
+static int
+numbers_width(const struct grid *grid, size_t column)
+{
+	const char *title = grid_words(grid, 0, column);
+	size_t most = 0;
+
+	for (; *title; title += strcspn(title, " "), title += strspn(title, " "))
+		most = strcspn(title, " ") > most ? strcspn(title, " ") : most;
+	for (size_t row = 1; row < grid_rows(grid); row++) {
+		size_t length = strlen(grid_words(grid, row, column));
+		if (!grid->cells[row * grid->column_count].across && length > most)
+			most = length;
+	}
+	return (int)(most < NARROW_NUMBERS ? most : NARROW_NUMBERS);
+}
+
+/* Whether a narrow screen shows a part of it only. */
+static bool
+is_wide(const struct grid *grid, int block)
+{
+	bool first = true;
+	int width = 0;
+
+	for (size_t c = 0; c < grid->column_count; c++) {
+		const struct grid_column *column = &grid->columns[c];
+		int most = first                        ? NARROW_FIRST
+		           : column->width > LONG_WORDS ? NARROW_WORDS
+		                                        : LONG_WORDS;
+		if (!grid_is_put(grid, c, block))
+			continue;
+		first = false;
+		width += NARROW_GAP;
+		if (column->right)
+			width += numbers_width(grid, c);
+		else
+			width += column->width < most ? column->width : most;
+	}
+	return width > NARROW_SCREEN;
+}
+
 /* A table that is wider than the window is scrolled, by the keyboard too. */
 static void
 begin_table(const struct sheet *of, int block)
@@ -120,8 +167,8 @@ begin_table(const struct sheet *of, int block)
 	bool is_short = count_rows(&of->table->grid, block) <= SHORT_ROWS;
 
 	(*of->number)++;
-	fprintf(
-	    of->out, "<div class=\"table%s\" tabindex=\"0\"", is_short ? " short" : "");
+	fprintf(of->out, "<div class=\"table%s%s\" tabindex=\"0\"",
+	    is_short ? " short" : "", is_wide(&of->table->grid, block) ? " wide" : "");
 	if (!heading) {
 		fputs("><table>\n", of->out);
 		return;

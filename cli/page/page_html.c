@@ -9,6 +9,7 @@
 #include "cli/page/writer.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/page/cell.h"
 #include "cli/page/html.h"
@@ -16,10 +17,12 @@
 #include "cli/picture/picture.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/base/utf8.h"
 
 enum {
 	WORDS_MAX_BYTES = 1 << 20,
 	HEADING_LOWEST = 6,
+	TITLE_MOST = 160, /* characters */
 };
 
 struct html {
@@ -34,6 +37,8 @@ struct html {
 	bool headed[WRITER_DEPTH]; /* the group has a section of its own */
 	struct table table;
 	size_t tables, pictures;
+	struct text
+	    name; /* of the page: its title, else its first sentence or heading */
 	struct text words; /* for one value */
 	struct html_contents contents;
 };
@@ -46,6 +51,14 @@ end_fields(struct html *html)
 	if (html->in_fields)
 		fputs("</dl>\n", html->body);
 	html->in_fields = false;
+}
+
+/* The first words that say what the page is of. */
+static void
+name_page(struct html *html, const char *words)
+{
+	if (html->name.length == 0)
+		text_puts(&html->name, words);
 }
 
 /* The list of contents stands before what comes now. */
@@ -62,6 +75,7 @@ put_heading(struct html *html, const char *heading)
 {
 	int level = html->level < HEADING_LOWEST ? html->level : HEADING_LOWEST;
 
+	name_page(html, heading);
 	html_contents_add(&html->contents, html->level, heading);
 	fprintf(html->body, "<h%d id=\"s%zu\">", level, html->contents.count);
 	html_put_escaped(html->body, heading);
@@ -89,7 +103,7 @@ html_open(void *state, enum page_group group, const char *key, const char *headi
 	html->depth++;
 	if (!heading)
 		return;
-	if (html->contents.count > 0)
+	if (ftell(html->body) > 0)
 		begin_rest(html);
 	html->level++;
 	fprintf(html->body, "<section aria-labelledby=\"s%zu\">\n",
@@ -117,6 +131,7 @@ html_note(void *state, const char *key, enum page_tone tone, const char *sentenc
 
 	(void)key;
 	end_fields(html);
+	name_page(html, sentence);
 	html_put_element(html->body, "p", tone, sentence);
 	fputc('\n', html->body);
 }
@@ -229,6 +244,19 @@ html_table_end(void *state)
 
 /* --- pictures --------------------------------------------------------------------------- */
 
+/* On a narrow screen the words over the drawing are words of the page, and the drawing begins
+ * below its own. */
+static void
+put_head(struct html *html, const struct picture *picture)
+{
+	fputs("<div class=\"head\" aria-hidden=\"true\">", html->body);
+	html_put_element(html->body, "p", TONE_STRONG, picture->heading);
+	if (picture->sentence)
+		html_put_element(html->body, "p", TONE_PLAIN, picture->sentence);
+	fputs("</div>\n", html->body);
+}
+
+/* Those without a section are of what stands before the contents. */
 static void
 html_picture(void *state, const struct picture *picture, const char *caption)
 {
@@ -236,9 +264,16 @@ html_picture(void *state, const struct picture *picture, const char *caption)
 	char id[32];
 
 	end_fields(html);
-	begin_rest(html);
 	snprintf(id, sizeof id, "p%zu", ++html->pictures);
-	fputs("<figure><div class=\"drawing\" tabindex=\"0\">\n", html->body);
+	fputs("<figure>\n", html->body);
+	if (picture->heading)
+		put_head(html, picture);
+	fprintf(html->body, "<div class=\"drawing%s\" tabindex=\"0\"",
+	    picture->in_time ? " recent" : "");
+	if (picture->heading)
+		fprintf(html->body, " style=\"--head:%.4f\"",
+		    picture->head / picture->size.x);
+	fputs(">\n", html->body);
 	if (picture_write_part(picture, id, html->body) != 0)
 		html->failed = true;
 	fputs("</div>\n", html->body);
@@ -248,6 +283,29 @@ html_picture(void *state, const struct picture *picture, const char *caption)
 }
 
 /* --- the whole ---------------------------------------------------------------------------- */
+
+/* What tells the page from others, and the program. */
+static void
+put_name(const struct html *html)
+{
+	char cut[4 * TITLE_MOST + 1];
+	const char *next = html->name.bytes;
+	size_t length = 0;
+
+	if (html->name.length == 0) {
+		fputs("evensoak", html->out);
+		return;
+	}
+	for (int i = 0; i < TITLE_MOST && utf8_next(&next) != 0; i++)
+		length = (size_t)(next - html->name.bytes);
+	length = length < sizeof cut ? length : sizeof cut - 1;
+	memcpy(cut, html->name.bytes, length);
+	cut[length] = '\0';
+	html_put_escaped(html->out, cut);
+	if (html->name.bytes[length])
+		fputs("\xe2\x80\xa6", html->out); /* U+2026 */
+	fputs(" - evensoak", html->out);
+}
 
 static void
 put_document(const struct html *html)
@@ -260,8 +318,7 @@ put_document(const struct html *html)
 	      "<meta name=\"color-scheme\" content=\"light\"/>\n"
 	      "<link rel=\"icon\" href=\"data:,\"/>\n<title>",
 	    html->out);
-	html_put_escaped(html->out,
-	    html->contents.count > 0 ? html->contents.words.bytes : "evensoak");
+	put_name(html);
 	fprintf(html->out, "</title>\n<style>%s</style>\n</head>\n<body>\n<main>\n",
 	    html_style);
 	fwrite(html->bytes, 1, html->contents_at, html->out);
@@ -277,13 +334,15 @@ html_end(void *state)
 	struct html *html = state;
 
 	end_fields(html);
-	bool failed = html->failed || html->words.failed || html->contents.failed ||
-	              html->table.grid.failed || ferror(html->body);
+	bool failed = html->failed || html->words.failed || html->name.failed ||
+	              html->contents.failed || html->table.grid.failed ||
+	              ferror(html->body);
 	failed |= fclose(html->body) != 0;
 	if (!failed)
 		put_document(html);
 	table_release(&html->table);
 	text_release(&html->words);
+	text_release(&html->name);
 	html_contents_release(&html->contents);
 	free(html->bytes);
 	free(html);
@@ -305,6 +364,7 @@ page_html_new(FILE *out)
 	}
 	table_init(&html->table);
 	text_init(&html->words, WORDS_MAX_BYTES);
+	text_init(&html->name, WORDS_MAX_BYTES);
 	html_contents_init(&html->contents);
 	return html;
 }

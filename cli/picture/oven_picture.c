@@ -346,6 +346,9 @@ oven_picture_make(const struct oven_picture *what, const char *name, const char 
 	    .title = title,
 	    .description = description,
 	    .size = {SHEET_WIDTH, go_through(NULL, what)},
+	    .heading = what->heading,
+	    .sentence = ORDER,
+	    .head = lettering_head_height(ORDER),
 	    .draw = draw,
 	    .what = what};
 }

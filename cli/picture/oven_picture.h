@@ -24,7 +24,7 @@ struct
 };
 
 struct oven_picture {
-	const char *heading;   /* "heater zones: mean output" */
+	const char *heading;   /* "heater zones" */
 	const char *reference; /* "reference run spring-2026"; NULL: no second plan */
 	const struct oven_bank *banks;
 	size_t bank_count;

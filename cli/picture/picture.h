@@ -15,6 +15,11 @@ struct picture {
 	const char
 	    *description; /* likewise: what it shows, in sentences with its figures */
 	struct canvas_point size; /* of the sheet, points */
+	/* Its words over the drawing, and how far down they reach: a narrow screen shows them
+	 * as words of its own.  NULL, 0: none. */
+	const char *heading, *sentence;
+	double head;
+	bool in_time; /* the newest stands at the right */
 	/* Draws within the size; nothing else is on the canvas there. */
 	void (*draw)(struct canvas *canvas, const void *what);
 	const void *what;

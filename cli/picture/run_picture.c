@@ -232,6 +232,10 @@ run_picture_make(const struct run_picture *what, const char *name, const char *t
 	    .title = title,
 	    .description = description,
 	    .size = {SHEET_WIDTH, layout.bottom},
+	    .heading = what->heading,
+	    .sentence = what->verdict,
+	    .head = lettering_head_height(what->verdict),
+	    .in_time = true,
 	    .draw = draw,
 	    .what = what};
 }

@@ -217,6 +217,9 @@ tool_picture_make(const struct tool_picture *what, const char *name, const char 
 	    .title = title,
 	    .description = description,
 	    .size = {SHEET_WIDTH, layout.bottom},
+	    .heading = what->heading,
+	    .head = lettering_head_height(NULL),
+	    .in_time = true,
 	    .draw = draw,
 	    .what = what};
 }

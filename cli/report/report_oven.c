@@ -206,7 +206,7 @@ put_plan(
 	snprintf(words, sizeof words, "reference run %s", reference->name);
 	report_picture_name(plan->line, run, "oven", name);
 	const struct oven_picture what = {
-	    .heading = "heater zones: mean output",
+	    .heading = "heater zones",
 	    .reference = plan->then->shots > 0 ? words : NULL,
 	    .banks = plan->banks,
 	    .bank_count = plan->bank_count,

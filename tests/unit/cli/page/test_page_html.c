@@ -128,7 +128,7 @@ headings_go_down_with_the_groups(void **state)
 	page_open(page, GROUP_OBJECT, "c", "Second");
 	page_close(page);
 	end(page);
-	assert_has("<title>Early shift</title>");
+	assert_has("<title>Early shift - evensoak</title>");
 	assert_has("<h1 id=\"s1\">Early shift</h1>");
 	assert_has("<h2 id=\"s2\">First</h2>");
 	assert_has("<section aria-labelledby=\"s3\">\n<h3 id=\"s3\">Below</h3>");
@@ -161,6 +161,25 @@ a_long_page_lists_its_headings_after_the_first_words(void **state)
 		   "<li><a href=\"#s5\">");
 	assert_has("<a href=\"#s7\">Detail</a></li></ul></li>\n</ul></nav>");
 	assert_has_not("href=\"#s1\"");
+}
+
+/* A page without a title: a heading stands by what it heads. */
+static void
+contents_never_part_a_heading_from_what_it_heads(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	page_note(page, NULL, TONE_STRONG, "The verdict");
+	page_note(page, NULL, TONE_PLAIN, "The advice");
+	for (int i = 0; i < 5; i++) {
+		page_open(page, GROUP_OBJECT, "a", "Part");
+		page_field(page, "n", "values", cell_count(i));
+		page_close(page);
+	}
+	end(page);
+	assert_has("The advice</p>\n<nav aria-labelledby=\"contents\">");
+	assert_has("</nav>\n<section aria-labelledby=\"s1\">");
 }
 
 static void
@@ -303,8 +322,96 @@ markup_in_words_is_shown_as_it_is(void **state)
 	(void)state;
 	put_dangerous(page);
 	end(page);
-	assert_has("<title>&lt;/title&gt;&lt;script&gt;x&lt;/script&gt;</title>");
+	assert_has(
+	    "<title>&lt;/title&gt;&lt;script&gt;x&lt;/script&gt; - evensoak</title>");
 	assert_has("<dt>&quot;&gt;&lt;img src=x&gt;</dt><dd>&#39; onclick=&#39;x</dd>");
+}
+
+static void
+a_page_without_a_title_is_named_by_its_first_words(void **state)
+{
+	struct page *page = begin();
+	char words[700];
+
+	(void)state;
+	page_note(page, NULL, TONE_STRONG, "bore of file.csv: not capable");
+	page_open(page, GROUP_OBJECT, "a", "The values");
+	page_close(page);
+	end(page);
+	assert_has("<title>bore of file.csv: not capable - evensoak</title>");
+	page = begin();
+	memset(words, 'x', sizeof words - 1);
+	words[sizeof words - 1] = '\0';
+	page_note(page, NULL, TONE_STRONG, "%s", words);
+	end(page);
+	assert_has("xxx\xe2\x80\xa6 - evensoak</title>");
+	words[161] = '\0'; /* one more than is kept */
+	assert_has_not(strcat(words, "\xe2\x80\xa6"));
+}
+
+static void
+words_over_a_drawing_are_words_of_the_page_too(void **state)
+{
+	struct page *page = begin();
+	struct picture headed = picture;
+
+	(void)state;
+	headed.heading = "exit <top>";
+	headed.sentence = "wandered";
+	headed.head = 36;
+	headed.in_time = true;
+	page_picture(page, &headed, NULL);
+	page_picture(page, &picture, NULL);
+	end(page);
+	assert_has("<p class=\"strong\">exit &lt;top&gt;</p><p>wandered</p>");
+	assert_has("<div class=\"drawing recent\" tabindex=\"0\" "
+		   "style=\"--head:0.3600\">");
+	assert_has("<div class=\"drawing\" tabindex=\"0\">");
+}
+
+static void
+contents_stand_behind_a_picture_of_the_answer(void **state)
+{
+	struct page *page = begin();
+
+	(void)state;
+	page_note(page, NULL, TONE_STRONG, "not capable");
+	page_picture(page, &picture, NULL);
+	for (int i = 0; i < 6; i++) {
+		page_open(page, GROUP_OBJECT, "a", "A section");
+		page_close(page);
+	}
+	end(page);
+	const char *nav = strstr(written, "<nav");
+	assert_non_null(nav);
+	assert_true(nav > strstr(written, "</figure>"));
+	assert_true(nav < strstr(written, "<section"));
+}
+
+static void
+only_a_wide_table_tells_a_narrow_screen_that_it_is(void **state)
+{
+	static const struct column two[] = {{"name", "name", 0}, {"n", "shots", 0}};
+	const struct cell row[] = {cell_words("cycle_s"), cell_count(160)};
+	struct page *page = begin();
+
+	(void)state;
+	page_table(page, "table", NULL, two, 2);
+	page_row(page, row);
+	page_table_end(page);
+	end(page);
+	assert_has("<div class=\"table short\"");
+	page = begin();
+	static const struct column many[] = {{"a", "characteristic", 0},
+	    {"b", "verdict", 0}, {"c", "where", 0}, {"d", "what", 0}};
+	const struct cell wide[] = {cell_words("tool_spread_of_means_dc"),
+	    cell_words("not established"), cell_words("in the machine"),
+	    cell_words("no sheet in the frame")};
+	page_table(page, "table", NULL, many, 4);
+	page_row(page, wide);
+	page_table_end(page);
+	end(page);
+	assert_has("<div class=\"table short wide\"");
 }
 
 static void
@@ -334,6 +441,7 @@ main(void)
 	    cmocka_unit_test(an_empty_page_is_a_document),
 	    cmocka_unit_test(headings_go_down_with_the_groups),
 	    cmocka_unit_test(a_long_page_lists_its_headings_after_the_first_words),
+	    cmocka_unit_test(contents_never_part_a_heading_from_what_it_heads),
 	    cmocka_unit_test(no_line_ends_between_a_number_and_its_unit),
 	    cmocka_unit_test(several_first_headings_are_all_listed),
 	    cmocka_unit_test(a_table_tells_what_its_cells_belong_to),
@@ -342,6 +450,10 @@ main(void)
 	    cmocka_unit_test(each_picture_has_its_words_and_its_ids),
 	    cmocka_unit_test(no_words_break_out_of_their_place),
 	    cmocka_unit_test(markup_in_words_is_shown_as_it_is),
+	    cmocka_unit_test(a_page_without_a_title_is_named_by_its_first_words),
+	    cmocka_unit_test(words_over_a_drawing_are_words_of_the_page_too),
+	    cmocka_unit_test(contents_stand_behind_a_picture_of_the_answer),
+	    cmocka_unit_test(only_a_wide_table_tells_a_narrow_screen_that_it_is),
 	    cmocka_unit_test(the_check_of_markup_can_fail),
 	};
 	int failed = cmocka_run_group_tests(tests, NULL, NULL);
