@@ -11,6 +11,10 @@
 #include <math.h>
 
 #define CONFIDENCE 0.95
+#define PHI_MOST 0.999
+/* Standard errors of r1 (M. S. Bartlett, J. Royal Statistical Society Supplement 8:27-41, 1946;
+ * from memory) that are added to it: chosen by simulation, see capability.h. */
+#define PHI_ERRORS 1.25
 
 /* Of values near the end of the range of doubles. */
 static double
@@ -269,16 +273,20 @@ bound_overall(struct capability *c, bool both_limits)
 {
 	struct capability_index *overall = &c->overall;
 	bool dependent = c->r1 > c->r1_bound;
-	double phi = fmin(autocorrelation_unbiased(c->r1, c->n), 0.999);
-	struct ar1_moments moments = ar1_moments(dependent ? phi : 0, c->n);
+	double phi = fmin(autocorrelation_unbiased(c->r1, c->n), PHI_MOST);
+
+	c->n_effective = 1 / ar1_moments(dependent ? phi : 0, c->n).variance_of_mean;
+	c->memory = judge_memory(dependent, c->n_effective);
+	if (c->memory == CAPABILITY_TOO_DEPENDENT)
+		return;
+	/* r1 is an estimate, and one that is low by chance widens too little. */
+	phi += PHI_ERRORS * sqrt((1 - phi * phi) / (double)c->n);
+	struct ar1_moments moments =
+	    ar1_moments(dependent ? fmin(phi, PHI_MOST) : 0, c->n);
 	double expected = moments.expected_s2, variance = moments.variance_of_mean;
 	double df = 2 * expected * expected / moments.variance_of_s2;
 	double pk = overall->pk * sqrt(expected);
 
-	c->n_effective = 1 / variance;
-	c->memory = judge_memory(dependent, c->n_effective);
-	if (c->memory == CAPABILITY_TOO_DEPENDENT)
-		return;
 	overall->p_95 = capability_interval_p(overall->p * sqrt(expected), df);
 	overall->pk_95 = capability_interval_pk(pk, variance, df);
 	if (!dependent) {
@@ -289,8 +297,8 @@ bound_overall(struct capability *c, bool both_limits)
 	}
 	double error = pk_error(pk, variance, df);
 	double missed = (1 - CONFIDENCE) / (both_limits ? 2 : 1);
-	c->ppk_least = finite_or_nan(pk - gsl_cdf_ugaussian_Pinv(CONFIDENCE) * error);
-	c->ppk_most = finite_or_nan(pk + gsl_cdf_ugaussian_Qinv(missed) * error);
+	c->ppk_least = finite_or_nan(pk - gsl_cdf_tdist_Pinv(CONFIDENCE, df) * error);
+	c->ppk_most = finite_or_nan(pk + gsl_cdf_tdist_Qinv(missed, df) * error);
 }
 
 static void

@@ -73,20 +73,23 @@ bounds_hold_the_true_index_as_often_as_they_say(void **state)
 		for (size_t j = 0; j < LENGTH(sizes); j++) {
 			const struct member *member = &members[i];
 			double index = true_index(member);
-			int both = 0, one = 0;
+			int both = 0, one = 0, other = 0;
 			for (int k = 0; k < SERIES; k++) {
 				struct fit_bounds b =
 				    drawn_bounds(rng, member, sizes[j]);
 				both += b.low <= index && index <= b.high;
 				one += b.least <= index;
+				other += b.most >= index;
 			}
 			double in = (double)both / SERIES, above = (double)one / SERIES;
+			double below = (double)other / SERIES;
 			printf("%-13s %g %g, index %.3f, n %zu: %.3f between, %.3f "
-			       "above the lower bound\n",
+			       "above the lower bound, %.3f below the upper\n",
 			    family_table[member->family].name, member->parameters[0],
-			    member->parameters[1], index, sizes[j], in, above);
+			    member->parameters[1], index, sizes[j], in, above, below);
 			assert_true(in > 0.92 && in < 0.98);
 			assert_true(above > 0.905 && above < 0.985);
+			assert_true(below > 0.9 && below < 0.985);
 		}
 	gsl_rng_free(rng);
 }
