@@ -161,6 +161,10 @@ refuse_picture(const struct call *call, const struct page *page)
 {
 	const char *name = call->option[OPTION_PICTURE];
 
+	if (*page_picture_names(page) && !name)
+		return command_usage(call,
+		    "this page has several pictures: say '--picture' with one of %s",
+		    page_picture_names(page));
 	if (*page_picture_names(page))
 		return command_usage(call, "no picture '%s'; '--picture' is one of %s",
 		    name, page_picture_names(page));

@@ -1,22 +1,24 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/command/calibrate_state.h"
+#include "cli/command/characteristic.h"
 #include "cli/command/found.h"
 #include "cli/command/progress.h"
 #include "cli/command/read_lines.h"
+#include "cli/command/report_held.h"
 #include "cli/command/report_remarks.h"
+#include "cli/command/report_shifts.h"
 #include "cli/command/span.h"
 #include "cli/command/terminal.h"
 #include "cli/report/report_answer.h"
 #include "cli/report/report_counts.h"
 #include "cli/report/report_gaps.h"
 #include "cli/report/report_population.h"
-#include "cli/report/report_run.h"
 #include "cli/report/report_verdicts.h"
 #include "cli/source/source.h"
 #include "cli/wording/shown.h"
@@ -27,151 +29,73 @@
 #define PROGRESS_AFTER_S 1.0
 
 enum {
-	TITLE = SPAN_TITLE + SETTINGS_NAME + 16,
-	POPULATIONS_TOLD = 24, /* to people */
+	SUBJECT = SPAN_TITLE + 4 * LEDGER_NAME,
+	TITLE = SUBJECT + SETTINGS_NAME + 16,
 };
 
 struct report {
 	const struct call *call;
 	const struct session *session;
 	const struct span *span;
+	struct population_chosen chosen; /* these alone */
+	int characteristic;              /* this one alone; -1: all */
+	char subject[SUBJECT];           /* "shift early of 2026-03-02, lot A-0413" */
 	struct page *page;
 	struct progress *progress; /* NULL: nobody looks */
 	int64_t shots;
 };
 
-/* --- against a reference, and how far the sensors can be trusted ------------------------- */
+/* --- what is asked about ------------------------------------------------------------------ */
 
-/* What the runs are held against, in their order; the caller frees. */
-static struct report_reference *
-references_of(const struct report_line *line, const struct found_all *all)
+/* NULL: all of them. */
+static const char *
+characteristic_name(const struct report *report)
 {
-	struct report_reference *references =
-	    calloc(line->runs.count + 1, sizeof *references);
-
-	for (size_t i = 0; references && i < line->runs.count; i++) {
-		const struct run *run = &line->runs.list[i];
-		for (size_t k = 0; k < all->count && references[i].id == 0; k++) {
-			const struct found *found = &all->list[k];
-			if (strcmp(found->kind.recipe, run->recipe) != 0 ||
-			    strcmp(found->kind.tool, run->tool) != 0)
-				continue;
-			references[i].id = found->reference.id;
-			text_copy(references[i].name, sizeof references[i].name,
-			    found->reference.name);
-		}
-	}
-	return references;
+	return report->characteristic < 0 ? NULL
+	                                  : feature_get(report->characteristic)->name;
 }
 
 static void
-put_findings(const struct report *report, const struct found_all *all, int line)
+name_subject(struct report *report)
 {
-	if (report->call->option[OPTION_FINDINGS] && report->call->format == PAGE_CSV)
-		found_put_table(report->page, report->session, all, line);
-	else
-		found_put(report->page, report->session, all, line, false);
+	const struct population_chosen *chosen = &report->chosen;
+	const char *const parts[][2] = {
+	    {"recipe ", chosen->recipe},
+	    {"tool ", chosen->tool},
+	    {"lot ", chosen->lot},
+	    {"", characteristic_name(report)},
+	};
+
+	text_copy(report->subject, sizeof report->subject, report->span->title);
+	for (size_t i = 0; i < COUNT(parts); i++) {
+		size_t length = strlen(report->subject);
+		if (parts[i][1])
+			snprintf(report->subject + length,
+			    sizeof report->subject - length, ", %s%s", parts[i][0],
+			    parts[i][1]);
+	}
 }
 
-/* Findings need the ledger, and what they were held against is told with the zones. */
-static int
-put_held(
-    const struct report *report, const struct report_line *line, struct error *error)
+static void
+put_chosen(const struct report *report)
 {
-	const struct session *session = report->session;
-	int index = settings_find_line(session->settings, line->line);
-	const struct found_asked asked = {index, report->span->from, report->span->to,
-	    report->call->option[OPTION_REFERENCE]};
-	struct found_all found = {0};
-	int code = 0;
+	struct page *page = report->page;
 
-	if (session->ledger && index >= 0) {
-		code = found_read_span(&found, session, &asked, error);
-		if (code == 0)
-			put_findings(report, &found, index);
-	}
-	if (code == 0) {
-		struct report_reference *references = references_of(line, &found);
-		code = references ? report_runs_put(line, references, error)
-		                  : error_set(error, ERROR_MEMORY, "out of memory");
-		free(references);
-	}
-	found_release(&found);
-	return code;
-}
-
-/* As things stood at the end of the time, or stand now. */
-static int
-put_calibration(const struct report *report, int line, struct error *error)
-{
-	const struct session *session = report->session;
-	struct wall at = clock_wall();
-	char words[CALIBRATE_WORDS];
-	struct calibrate_held *held =
-	    calloc(session->settings->channel_count + 1, sizeof *held);
-
-	if (!held)
-		return error_set(error, ERROR_MEMORY, "out of memory");
-	if (report->span->to.ns != 0 && report->span->to.ns < at.ns)
-		at = report->span->to;
-	int code = calibrate_state_read(
-	    held, session->ledger, session->settings, line, at, error);
-	if (code == 0) {
-		calibrate_words(session->settings, line, held, at, words);
-		page_field(report->page, "calibrated", "calibrated", cell_words(words));
-	}
-	free(held);
-	return code;
+	page_field(page, "of_recipe", NULL, cell_words(report->chosen.recipe));
+	page_field(page, "of_tool", NULL, cell_words(report->chosen.tool));
+	page_field(page, "of_lot", NULL, cell_words(report->chosen.lot));
+	page_field(
+	    page, "of_characteristic", NULL, cell_words(characteristic_name(report)));
 }
 
 /* --- a line, and the whole --------------------------------------------------------------- */
 
-static void
-put_populations(const struct report_line *line)
-{
-	size_t told = line->people && line->all->count > POPULATIONS_TOLD
-	                  ? POPULATIONS_TOLD
-	                  : line->all->count;
-
-	page_open(line->page, GROUP_LIST, "populations", NULL);
-	for (size_t i = 0; i < told; i++) {
-		const struct report_part part = {
-		    line->page, line->settings, line->line, &line->all->list[i]};
-		char title[REPORT_TITLE], heading[REPORT_TITLE + 64];
-		report_population_title(&part, title);
-		snprintf(heading, sizeof heading, "%s: %zu complete shots", title,
-		    line->all->list[i].complete.count);
-		/* without a complete shot people have it among what ran */
-		page_open(
-		    line->page, GROUP_ITEM, NULL, line->judgements[i] ? heading : NULL);
-		report_population_put(&part, line->judgements[i]);
-		page_close(line->page);
-	}
-	if (told < line->all->count)
-		page_note(line->page, NULL, TONE_PLAIN,
-		    "The figures of %zu more lots are left out here: ask for a shorter "
-		    "time, or for --format json or csv.",
-		    line->all->count - told);
-	page_close(line->page);
-}
-
-/* What a ledger alone has: what the sensors were calibrated by ... */
 static int
-put_calibrated(const struct report *report, const char *line, struct error *error)
+put_shots(const struct report *report, const struct report_line *line,
+    const struct found_all *found, struct error *error)
 {
-	int index = settings_find_line(report->session->settings, line);
-
-	if (report->session->ledger && index >= 0)
-		return put_calibration(report, index, error);
-	page_field(report->page, NULL, "calibrations, findings",
-	    cell_words("ask the ledger of the line's own PC"));
-	return 0;
-}
-
-static int
-put_shots(
-    const struct report *report, const struct report_line *line, struct error *error)
-{
+	bool as_table =
+	    report->call->option[OPTION_FINDINGS] && report->call->format == PAGE_CSV;
 	const struct populations *all = line->all;
 
 	report_verdicts_put(line);
@@ -180,37 +104,55 @@ put_shots(
 	report_counts_what_ran(report->page, all);
 	int code = report_gaps_put(line, error);
 	if (code == 0)
-		code = put_held(report, line, error);
+		code = report_held_put(found, report->session, line, as_table, error);
 	if (code == 0)
-		put_populations(line);
+		report_populations_put(line);
 	return code == 0 ? report_counts_setups(report->page, all, line->source, error)
 	                 : code;
 }
 
 static int
-put_line(struct report *report, struct report_line *line, struct error *error)
+put_no_shots(
+    const struct report *report, const struct report_line *line, struct error *error)
+{
+	if (line->all->others > 0)
+		page_note(line->page, NULL, TONE_PLAIN,
+		    "there are no such shots in this time, and %" PRId64
+		    " others: a report without --recipe, --tool and --lot has them",
+		    line->all->others);
+	else
+		page_note(
+		    line->page, NULL, TONE_PLAIN, "there are no shots in this time");
+	return report_shifts_tell(line->page, report->session, line->line, error);
+}
+
+static int
+put_line(struct report *report, struct report_line *line, const struct found_all *found,
+    struct error *error)
 {
 	struct page *page = report->page;
 	const struct populations *all = line->all;
 	char heading[TITLE];
 
-	snprintf(heading, sizeof heading, "%s: %s", line->line, report->span->title);
+	snprintf(heading, sizeof heading, "%s: %s", line->line, report->subject);
 	page_open(page, GROUP_ITEM, NULL, heading);
 	page_field(page, "line", NULL, cell_words(line->line));
-	if (all->shots > 0)
+	if (all->shots > 0) {
 		report_answer_put(line);
+		report_held_answer(page, found);
+	}
 	page_field(page, NULL, "site", cell_words(report->session->settings->site));
 	page_field(page, NULL, "from", cell_time(report->span->from));
 	page_field(page, NULL, "to", cell_time(report->span->to));
 	page_field(page, "shots", "shots", cell_count(all->shots));
 	page_field(
 	    page, "complete", "complete", cell_count(all->by_outcome[SHOT_COMPLETE]));
-	int code = put_calibrated(report, line->line, error);
+	int code = report_held_calibrated(report->session, line, error);
 	report_counts_missing(page, &all->missing, report->session->source);
 	if (all->shots == 0)
-		page_note(page, NULL, TONE_PLAIN, "there are no shots in this time");
+		code = code == 0 ? put_no_shots(report, line, error) : code;
 	else if (code == 0)
-		code = put_shots(report, line, error);
+		code = put_shots(report, line, found, error);
 	page_close(page);
 	return code;
 }
@@ -224,6 +166,7 @@ read_line(struct report *report, const char *name, size_t number,
 	    name, report->span->from, report->span->to, features};
 	int index = settings_find_line(session->settings, name);
 	struct populations all;
+	struct found_all found = {0};
 	struct report_line line = {
 	    .page = report->page,
 	    .settings = session->settings,
@@ -237,15 +180,22 @@ read_line(struct report *report, const char *name, size_t number,
 	    .machine = report->call->format == PAGE_JSON,
 	    .people =
 		report->call->format != PAGE_JSON && report->call->format != PAGE_CSV,
+	    .chosen = report->chosen,
+	    .characteristic = report->characteristic,
 	    .all = &all,
 	};
 
 	progress_tell(report->progress, "%s ...", name);
-	int code = populations_read(&all, session->source, &asked, error);
+	int code = populations_read_chosen(
+	    &all, session->source, &asked, &report->chosen, error);
 	if (code == 0)
 		code = report_line_judge(&line, error);
 	if (code == 0)
-		code = put_line(report, &line, error);
+		code = report_held_read(&found, session,
+		    report->call->option[OPTION_REFERENCE], &line, error);
+	if (code == 0)
+		code = put_line(report, &line, &found, error);
+	found_release(&found);
 	report->shots += all.shots;
 	report_line_release(&line);
 	populations_release(&all);
@@ -263,13 +213,14 @@ put_report(struct report *report, const struct read_lines *lines, struct error *
 
 	if (lines->count > 1) {
 		snprintf(
-		    title, sizeof title, "%s: %s", settings->site, report->span->title);
+		    title, sizeof title, "%s: %s", settings->site, report->subject);
 		page_title(page, title);
 	}
 	judgement_features(settings, &features);
 	page_field(page, "version", NULL, cell_words(EVENSOAK_VERSION));
 	page_field(page, "site", NULL, cell_words(settings->site));
-	page_field(page, "title", NULL, cell_words(report->span->title));
+	page_field(page, "title", NULL, cell_words(report->subject));
+	put_chosen(report);
 	page_field(page, "shift", NULL, shown_name(report->span->shift));
 	page_field(page, "from", NULL, cell_time(report->span->from));
 	page_field(page, "to", NULL, cell_time(report->span->to));
@@ -295,10 +246,16 @@ fill_page(const struct call *held, const struct call *call,
 	struct report report = {.call = held,
 	    .session = session,
 	    .span = span,
-	    .page = command_page_of(held, table)};
+	    .chosen = {call->option[OPTION_RECIPE], call->option[OPTION_TOOL],
+		call->option[OPTION_LOT]},
+	    .page = NULL};
 
+	if (characteristic_option(call, &report.characteristic) != COMMAND_DONE)
+		return COMMAND_USAGE;
+	report.page = command_page_of(held, table);
 	if (!report.page)
 		return COMMAND_CANNOT;
+	name_subject(&report);
 	page_set_width(report.page, terminal_width(call->out));
 	report.progress = progress_start(call->err, PROGRESS_AFTER_S);
 	int failed = put_report(&report, lines, &error);
@@ -387,7 +344,9 @@ const struct command command_report = {
 	"run\nis frozen of are held against it, the newest or the one that "
 	"--reference\n"
 	"names.  Exits 1 when there are no shots.",
-    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_REFERENCE) |
+    .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_RECIPE) |
+               OPTION_BIT(OPTION_TOOL) | OPTION_BIT(OPTION_LOT) |
+               OPTION_BIT(OPTION_CHARACTERISTIC) | OPTION_BIT(OPTION_REFERENCE) |
                OPTION_BIT(OPTION_FINDINGS) | OPTION_BIT(OPTION_STORE),
     .csv_table = "characteristics",
     .pages = true,

@@ -147,14 +147,14 @@ page_draws(const struct page *page)
 void
 page_picture(struct page *page, const struct picture *picture, const char *caption)
 {
-	bool chosen = page->pictures == 0;
+	bool chosen = !page->chosen;
 
 	if (page->chosen)
 		chosen = !page->found && strcmp(page->chosen, picture->name) == 0;
 	text_printf(
 	    &page->names, "%s'%s'", page->pictures > 0 ? ", " : "", picture->name);
 	page->pictures++;
-	page->found |= chosen;
+	page->found = page->chosen ? page->found || chosen : page->pictures == 1;
 	if (page->writer->picture && (chosen || !page->one))
 		page->writer->picture(page->state, picture, caption);
 }

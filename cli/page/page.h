@@ -97,10 +97,10 @@ enum { PAGE_WIDTH = 100 };
 void page_set_width(struct page *page, int columns);
 
 /* PAGE_SVG, PAGE_PNG: which picture is written, by its name, lent until the end; NULL: the
- * first.  What was there is known at the end: page_pictures. */
+ * only one; of several none is.  What was there is known at the end: page_pictures. */
 void page_choose_picture(struct page *page, const char *name);
 
-/* How many pictures there were so far, and whether the one that was chosen was among them. */
+/* How many pictures there were so far, and whether one of them is written. */
 size_t page_pictures(const struct page *page, bool *found);
 
 /* Their names, each in quotes, with commas; "" of none.  Lent until the next picture. */

@@ -11,6 +11,9 @@ struct drawing {
 	FILE *out;
 	enum canvas_format format;
 	int code;
+	size_t pictures;
+	char *bytes; /* of the first */
+	size_t length;
 };
 
 static void
@@ -54,9 +57,19 @@ static void
 drawing_picture(void *state, const struct picture *picture, const char *caption)
 {
 	struct drawing *drawing = state;
+	FILE *held;
 
 	(void)caption;
-	drawing->code = picture_write(picture, drawing->format, drawing->out);
+	if (drawing->pictures++ > 0)
+		return; /* of several none was chosen */
+	held = open_memstream(&drawing->bytes, &drawing->length);
+	if (!held) {
+		drawing->code = ERROR_MEMORY;
+		return;
+	}
+	drawing->code = picture_write(picture, drawing->format, held);
+	if (fclose(held) != 0 && drawing->code == 0)
+		drawing->code = ERROR_MEMORY;
 }
 
 static int
@@ -65,6 +78,9 @@ drawing_end(void *state)
 	struct drawing *drawing = state;
 	int code = drawing->code;
 
+	if (code == 0 && drawing->pictures == 1)
+		fwrite(drawing->bytes, 1, drawing->length, drawing->out);
+	free(drawing->bytes);
 	free(drawing);
 	return code;
 }

@@ -185,6 +185,29 @@ judgement_of_run(const struct settings *settings, const struct run *run)
 	return make(&subject);
 }
 
+static size_t
+keep(struct judged *list, size_t count, int feature)
+{
+	size_t kept = 0;
+
+	for (size_t i = 0; i < count; i++) {
+		if (list[i].feature == feature)
+			list[kept++] = list[i];
+		else
+			study_free(list[i].study);
+	}
+	return kept;
+}
+
+void
+judgement_keep(struct judgement *judgement, int feature)
+{
+	judgement->limited_count =
+	    keep(judgement->limited, judgement->limited_count, feature);
+	judgement->usual_count =
+	    keep(judgement->usual, judgement->usual_count, feature);
+}
+
 void
 judgement_free(struct judgement *judgement)
 {

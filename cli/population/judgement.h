@@ -41,6 +41,9 @@ struct judgement *judgement_new(
 struct judgement *judgement_of_run(
     const struct settings *settings, const struct run *run);
 
+/* Of this feature alone from now on. */
+void judgement_keep(struct judgement *judgement, int feature);
+
 void judgement_free(struct judgement *judgement);
 
 /* The limits in the unit of the feature's name; NAN where there is none, or no limit. */

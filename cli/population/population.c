@@ -193,12 +193,25 @@ count_setup(struct populations *all, int64_t setup)
 	return true;
 }
 
+static bool
+is_chosen(const struct population_chosen *chosen, const struct ledger_shot *shot)
+{
+	return (!chosen->recipe || strcmp(chosen->recipe, shot->recipe) == 0) &&
+	       (!chosen->tool || strcmp(chosen->tool, shot->tool) == 0) &&
+	       (!chosen->lot || strcmp(chosen->lot, shot->lot) == 0);
+}
+
 static int
 take_shot(void *arg, const struct ledger_shot *shot)
 {
 	struct populations *all = arg;
-	struct population *population = find_population(all, shot);
 
+	if (!is_chosen(all->chosen, shot)) {
+		all->others++;
+		all->failed = !lacking_add(&all->missing, shot);
+		return all->failed;
+	}
+	struct population *population = find_population(all, shot);
 	all->shots++;
 	all->by_outcome[shot->outcome]++;
 	if (!population || !count_setup(all, shot->setup) ||
@@ -228,6 +241,16 @@ int
 populations_read(struct populations *populations, struct source *source,
     const struct population_asked *asked, struct error *error)
 {
+	const struct population_chosen any = {NULL, NULL, NULL};
+
+	return populations_read_chosen(populations, source, asked, &any, error);
+}
+
+int
+populations_read_chosen(struct populations *populations, struct source *source,
+    const struct population_asked *asked, const struct population_chosen *chosen,
+    struct error *error)
+{
 	const struct ledger_filter filter = {
 	    .line = asked->line,
 	    .from = asked->from,
@@ -237,9 +260,11 @@ populations_read(struct populations *populations, struct source *source,
 	    .feature_count = asked->features->count,
 	};
 
-	*populations = (struct populations){.features = asked->features};
+	*populations =
+	    (struct populations){.features = asked->features, .chosen = chosen};
 	int code =
 	    source_read_shots(source, &filter, true, take_shot, populations, error);
+	populations->chosen = NULL;
 	if (code == 0 && populations->failed)
 		return error_set(error, ERROR_MEMORY,
 		    "out of memory after %" PRId64 " shots: say a shorter time",

@@ -68,8 +68,10 @@ struct populations {
 	struct setup_use *setups;
 	size_t setup_count;
 	int64_t shots, by_outcome[SHOT_OUTCOME_COUNT];
-	struct lacking missing;
-	bool failed; /* memory was short: incomplete */
+	const struct population_chosen *chosen; /* while they are read */
+	int64_t others;                         /* shots that were not asked about */
+	struct lacking missing;                 /* of all */
+	bool failed;                            /* memory was short: incomplete */
 };
 
 /* Adds one, once. */
@@ -83,6 +85,14 @@ struct population_asked {
 /* Reads those shots.  0, or the error; release in either case. */
 int populations_read(struct populations *populations, struct source *source,
     const struct population_asked *asked, struct error *error);
+
+/* The same of these alone. */
+struct population_chosen {
+	const char *recipe, *tool, *lot; /* NULL: any */
+};
+int populations_read_chosen(struct populations *populations, struct source *source,
+    const struct population_asked *asked, const struct population_chosen *chosen,
+    struct error *error);
 void populations_release(struct populations *populations);
 
 /* Where a feature that is kept is in each row of values and absent. */

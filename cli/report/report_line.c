@@ -41,6 +41,8 @@ judge_populations(struct report_line *line, struct error *error)
 		line->judgements[i] = judgement_new(line->settings, &all->list[i]);
 		if (!line->judgements[i])
 			return error_set(error, ERROR_MEMORY, "out of memory");
+		if (line->characteristic >= 0)
+			judgement_keep(line->judgements[i], line->characteristic);
 	}
 	return 0;
 }
@@ -66,6 +68,8 @@ judge_runs(struct report_line *line, struct error *error)
 		                    : line->judgements[first - line->all->list];
 		if (!line->over[i])
 			return error_set(error, ERROR_MEMORY, "out of memory");
+		if (is_own(line, i) && line->characteristic >= 0)
+			judgement_keep(line->over[i], line->characteristic);
 	}
 	return 0;
 }

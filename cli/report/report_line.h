@@ -27,6 +27,8 @@ struct report_line {
 	bool pictures; /* the format shows some */
 	bool machine;  /* it is read by programs that take whatever there is */
 	bool people;   /* it is read by people, who are spared the thousandth row */
+	struct population_chosen chosen; /* these alone */
+	int characteristic;              /* this one alone; -1: all */
 	const struct populations *all;
 
 	/* made by report_line_judge */

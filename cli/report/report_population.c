@@ -6,20 +6,27 @@
 #include "cli/population/judgement.h"
 #include "cli/report/report_characteristics.h"
 #include "cli/report/report_doubts.h"
+#include "cli/report/report_line.h"
 #include "cli/report/report_numbers.h"
 #include "cli/wording/shown.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-void
-report_population_title(const struct report_part *part, char title[static REPORT_TITLE])
+enum {
+	TITLE = 5 * LEDGER_NAME + 64,
+	POPULATIONS_TOLD = 24, /* to people */
+};
+
+/* "recipe 12 (pond-basin), tool T-117, lot A-0412, abs"; what is unknown says so. */
+static void
+make_title(const struct report_part *part, char title[static TITLE])
 {
 	const struct population *population = part->population;
 	const struct recipe_settings *recipe =
 	    settings_recipe(part->settings, population_recipe(population->recipe));
 	bool named = recipe && *recipe->name;
 
-	snprintf(title, REPORT_TITLE, "recipe %s%s%s%s, tool %s, lot %s%s%s",
+	snprintf(title, TITLE, "recipe %s%s%s%s, tool %s, lot %s%s%s",
 	    *population->recipe ? population->recipe : "unknown", named ? " (" : "",
 	    named ? recipe->name : "", named ? ")" : "",
 	    *population->tool ? population->tool : "unknown",
@@ -82,8 +89,8 @@ put_labels(const struct report_part *part)
 	page_field(page, "last_filed_at", NULL, cell_time(population->last));
 }
 
-void
-report_population_put(const struct report_part *part, const struct judgement *judgement)
+static void
+put_population(const struct report_part *part, const struct judgement *judgement)
 {
 	size_t complete = part->population->complete.count;
 
@@ -106,4 +113,33 @@ report_population_put(const struct report_part *part, const struct judgement *ju
 	report_numbers_signals(part, judgement);
 	put_usual(part, judgement);
 	report_numbers_absent(part, judgement);
+}
+
+void
+report_populations_put(const struct report_line *line)
+{
+	size_t told = line->people && line->all->count > POPULATIONS_TOLD
+	                  ? POPULATIONS_TOLD
+	                  : line->all->count;
+
+	page_open(line->page, GROUP_LIST, "populations", NULL);
+	for (size_t i = 0; i < told; i++) {
+		const struct report_part part = {
+		    line->page, line->settings, line->line, &line->all->list[i]};
+		char title[TITLE], heading[TITLE + 64];
+		make_title(&part, title);
+		snprintf(heading, sizeof heading, "%s: %zu complete shots", title,
+		    line->all->list[i].complete.count);
+		/* without a complete shot people have it among what ran */
+		page_open(
+		    line->page, GROUP_ITEM, NULL, line->judgements[i] ? heading : NULL);
+		put_population(&part, line->judgements[i]);
+		page_close(line->page);
+	}
+	if (told < line->all->count)
+		page_note(line->page, NULL, TONE_PLAIN,
+		    "The figures of %zu more lots are left out here: ask for a shorter "
+		    "time, or for --format json or csv.",
+		    line->all->count - told);
+	page_close(line->page);
 }

@@ -62,7 +62,8 @@ wide_read(struct wide *wide, const struct report_line *line, struct error *error
 		return 0;
 	kin_add_inputs(&wide->features, line->layout);
 	judgement_features(line->settings, &wide->features);
-	int code = populations_read(&wide->all, line->source, &asked, error);
+	int code = populations_read_chosen(
+	    &wide->all, line->source, &asked, &line->chosen, error);
 	return code == 0 ? runs_make(&wide->runs, &wide->all, error) : code;
 }
 
@@ -167,9 +168,9 @@ put_run(const struct report_line *line, const struct run *run, const struct wide
 		code = report_moved_put(line, run, &all_figures, error);
 	if (code == 0)
 		code = report_lots_put(line, run, error);
-	if (code == 0 && drawn)
+	if (code == 0 && drawn && line->characteristic < 0)
 		code = report_tool_put(line, run, &all_figures, error);
-	if (code == 0 && (drawn || line->machine))
+	if (code == 0 && (drawn || line->machine) && line->characteristic < 0)
 		code = report_oven_put(line, run, reference, error);
 	if (line->pictures && !drawn)
 		page_note(line->page, NULL, TONE_PLAIN,

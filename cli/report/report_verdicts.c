@@ -268,11 +268,10 @@ put_false_alarms(const struct report_line *line)
 	    cell_number(FALSE_ALARM * (double)tested, 2));
 	if (tested > 0)
 		page_note(line->page, NULL, TONE_FAINT,
-		    "Of %zu series that were tested for stability %zu %s called "
-		    "unstable. Of so many that are perfectly stable chance alone would "
-		    "call %.2g unstable: each has a false alarm of %g %%.",
-		    tested, unstable, unstable == 1 ? "was" : "were",
-		    FALSE_ALARM * (double)tested, 100 * FALSE_ALARM);
+		    "Tested for stability: %zu series; called unstable: %zu. Chance "
+		    "alone would call %.2g of so many unstable if all were perfectly "
+		    "stable: each has a false alarm of %g %%.",
+		    tested, unstable, FALSE_ALARM * (double)tested, 100 * FALSE_ALARM);
 }
 
 void

@@ -93,7 +93,14 @@ a_page_has_a_picture_of_each_characteristic(void **state)
 	}
 	report(plant, "pdf");
 	assert_memory_equal(plant->out, "%PDF-", 5);
-	report(plant, "png");
+	plant_run_command(
+	    plant, "report", "--ledger", plant->ledger_path, "--format", "png");
+	assert_int_equal(plant->code, COMMAND_USAGE);
+	assert_int_equal(plant->out_length, 0);
+	assert_tells(plant->err, "say '--picture' with one of 'sag_s', 'exit_top_c', ");
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
+	    "png", "--characteristic", "sag_s");
+	assert_int_equal(plant->code, COMMAND_DONE);
 	assert_memory_equal(plant->out, "\x89PNG", 4);
 }
 

@@ -85,7 +85,7 @@ one_picture_is_the_chosen_one_alone(void **state)
 	assert_null(strstr(second, "first"));
 	assert_null(strstr(second, "Heading"));
 	free(second);
-	char *first = choose(PAGE_SVG, NULL, &found);
+	char *first = choose(PAGE_SVG, "first", &found);
 	assert_true(found);
 	assert_non_null(strstr(first, ">first</text>"));
 	assert_null(strstr(strstr(first, "<svg") + 1, "<svg"));
@@ -103,6 +103,10 @@ a_picture_that_is_not_there_leaves_nothing(void **state)
 	char *none = choose(PAGE_SVG, "fourth", &found);
 
 	(void)state;
+	assert_false(found);
+	assert_string_equal(none, "");
+	free(none);
+	none = choose(PAGE_SVG, NULL, &found); /* of several */
 	assert_false(found);
 	assert_string_equal(none, "");
 	free(none);
