@@ -145,6 +145,7 @@ put_index(struct page *page, const char *key, const struct study *study,
 	put(page, "low", index->low);
 	put(page, "high", index->high);
 	put(page, "lower_bound", index->lower_bound);
+	put(page, "upper_bound", index->upper_bound);
 	page_field(page, "quotable", NULL, cell_truth(index->quotable));
 	put_reasons(page, study, index->reasons);
 	page_close(page);
@@ -169,6 +170,20 @@ put_indices(struct page *page, const struct study *study)
 	put(page, "cpu", study->cpu);
 	put_index(page, "cpk", study, &study->cpk);
 	put(page, "cpm", study->cpm);
+}
+
+/* What the verdict rests on: Ppk, or the index of the fit. */
+static void
+put_judged(struct page *page, const struct study *study)
+{
+	const struct study_shown shown = study_shown(study);
+
+	page_open(page, GROUP_OBJECT, "judged", NULL);
+	put(page, "index", shown.index);
+	put(page, "lower_bound", shown.least);
+	put(page, "upper_bound", shown.most);
+	page_field(page, "by_percentiles", NULL, cell_truth(shown.by_fit));
+	page_close(page);
 }
 
 /* --- the distribution ------------------------------------------------------------------- */
@@ -362,6 +377,7 @@ capability_put_machines(struct page *page, const struct capability_view *view)
 	put_description(page, study);
 	put_sigma_within(page, view);
 	put_indices(page, study);
+	put_judged(page, study);
 	put_distribution(page, study);
 	put_stability(page, study);
 	put_signals(page, study);

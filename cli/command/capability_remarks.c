@@ -81,16 +81,26 @@ put_within_bounds(struct page *page, const struct capability_view *view)
 static void
 put_percentiles(struct page *page, const struct study *study)
 {
+	const struct study_shown shown = study_shown(study);
+
+	if (!shown.by_fit || (study->fits.used < 0 && !study->zero_bounded))
+		return;
 	page_note(page, NULL, TONE_PLAIN,
-	    "Bounded at zero: indices by percentiles of the distribution that fits "
-	    "(ISO 22514-2), the distance of its median to a limit over that to its "
-	    "0.135 %% or 99.865 %% point; none from one value to the next.");
-	if (study->ppk.quotable && isfinite(study->ppk.low))
+	    "%s by percentiles of the distribution that fits (ISO 22514-2), the "
+	    "distance of its median to a limit over that to its 0.135 %% or 99.865 %% "
+	    "point%s.",
+	    study->zero_bounded
+		? "Bounded at zero: indices"
+		: "Not normal (p below 0.005): the verdict rests on the "
+		  "index",
+	    study->zero_bounded ? "; none by the scatter within" : "");
+	if (shown.quotable && isfinite(shown.least))
 		page_note(page, NULL, TONE_PLAIN,
-		    "The interval and 'at least' span the likelihood bounds of every "
-		    "distribution that fits and is nearly as likely%s; of simulated "
-		    "series of 50 to 300 values two-sided ones held the true index in "
-		    "90 to 97 %%, hence 'about'.",
+		    "%s span the likelihood bounds of every distribution that fits and "
+		    "is nearly as likely%s; of simulated series of 50 to 300 values "
+		    "two-sided ones held the true index in 90 to 97 %%, hence "
+		    "'about'.",
+		    study->zero_bounded ? "The interval and 'at least'" : "Its bounds",
 		    study->c.memory == CAPABILITY_WIDENED
 			? ", widened since the values depend on each other"
 			: "");
@@ -145,16 +155,18 @@ capability_put_remarks(struct page *page, const struct capability_view *view)
 	bool limited = !isnan(study->lower) || !isnan(study->upper);
 
 	page_open(page, GROUP_OBJECT, NULL, "Remarks");
-	if (limited && study->zero_bounded) {
-		put_percentiles(page, study);
-	} else if (limited) {
-		put_deviations(page, view);
+	if (limited && !study->zero_bounded) {
+		if (study->ppk.quotable || study->cpk.quotable)
+			put_deviations(page, view);
 		put_overall_bounds(page, study);
 		put_within_bounds(page, view);
 	}
+	if (limited)
+		put_percentiles(page, study);
 	page_note(page, NULL, TONE_PLAIN,
 	    "Capable is what is stable and whose Ppk is at least %.2f by its lower "
-	    "bound.",
+	    "bound; not capable, whose Ppk is less by its upper bound or of which too "
+	    "many lie beyond a limit; all else is not established.",
 	    study->required);
 	put_outliers(page, study);
 	put_left_out(page, view);

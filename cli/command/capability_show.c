@@ -159,6 +159,23 @@ index_words(const struct study *study)
 	};
 }
 
+/* What the verdict rests on in place of a Ppk of values that are not normal. */
+static void
+put_percentile_row(struct page *page, const struct study *study)
+{
+	const struct study_shown shown = study_shown(study);
+	const struct fit_bounds *bounds = &study->fit_bounds;
+	char name[64];
+
+	if (!shown.by_fit || study->zero_bounded || study->fits.used < 0)
+		return;
+	snprintf(name, sizeof name, "Ppk of %s",
+	    family_table[study->fits.list[study->fits.used].family].name);
+	const struct index_row row = {name, "of the median, by percentiles",
+	    shown.index, bounds->low, bounds->high, bounds->least, !shown.quotable};
+	put_index_row(page, &row);
+}
+
 static void
 put_indices(struct page *page, const struct study *study)
 {
@@ -168,7 +185,7 @@ put_indices(struct page *page, const struct study *study)
 	    {NULL, "index", 0},
 	    {NULL, "value", 0},
 	    {NULL, about ? "interval, about 95 %" : "95 % interval", 0},
-	    {NULL, about ? "at least, about 95 %" : "at least", 0},
+	    {NULL, about ? "at least, about" : "at least", 0},
 	    {NULL, is.distance, 0},
 	};
 	const struct study_index *ppk = &study->ppk, *cpk = &study->cpk;
@@ -191,6 +208,7 @@ put_indices(struct page *page, const struct study *study)
 	page_table(page, NULL, "Indices", columns, COUNT(columns));
 	for (size_t i = 0; i < COUNT(rows); i++)
 		put_index_row(page, &rows[i]);
+	put_percentile_row(page, study);
 	page_table_end(page);
 	study_words_reasons(study, ppk->reasons, words);
 	if (*words && !(ppk->reasons & STUDY_BIT(STUDY_NO_LIMIT)))

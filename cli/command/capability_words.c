@@ -80,44 +80,56 @@ values_needed(double index, double required)
 	return low;
 }
 
+/* The index where it lies best between the limits; NAN with one limit. */
+static double
+best_index(const struct study *study)
+{
+	return study_shown(study).by_fit ? study_distribution(study).index.pp
+	                                 : study->pp;
+}
+
 static void
 advise_on_index(const struct capability_view *view, char *words, size_t room)
 {
 	const struct study *study = view->study;
 	double middle = (study->lower + study->upper) / 2;
-	double off = study->described.mean - middle;
+	double off = study->described.mean - middle, best = best_index(study);
+	bool by_fit = study_shown(study).by_fit;
+	const char *first = study->verdict == STUDY_NOT_CAPABLE
+	                        ? ""
+	                        : "More values decide it; if they bear it out: ";
 	char figure[CAPABILITY_FIGURE];
 
-	if (study->pp >= study->required && !study->zero_bounded) {
+	if (best >= study->required && !by_fit) {
 		capability_deviation(view, fabs(off), figure);
 		snprintf(words, room,
-		    "Move the mean %s by %s%s%s, to the middle of the limits: with "
-		    "this "
-		    "scatter Ppk would be %.2f there.",
-		    off > 0 ? "down" : "up", figure, *view->unit ? " " : "", view->unit,
-		    study->pp);
-	} else if (study->pp < study->required) {
+		    "%sMove the mean %s by %s%s%s, to the middle of the limits: with "
+		    "this scatter Ppk would be %.2f there.",
+		    first, off > 0 ? "down" : "up", figure, *view->unit ? " " : "",
+		    view->unit, best);
+	} else if (best < study->required) {
 		snprintf(words, room,
-		    "Reduce the scatter, or widen the limits: even in the middle of "
-		    "the "
-		    "limits Ppk would be %.2f.",
-		    study->pp);
+		    "%sReduce the scatter, or widen the limits: even where it lies "
+		    "best between the limits Ppk would be %.2f.",
+		    first, best);
 	} else {
 		snprintf(words, room,
-		    "Reduce the scatter, or move the mean away from the limit.");
+		    "%sReduce the scatter, or move the values away from the nearer "
+		    "limit.",
+		    first);
 	}
 }
 
 static void
 advise_on_bound(const struct study *study, char *words, size_t room)
 {
-	size_t needed = values_needed(study->ppk.value, study->required);
+	const struct study_shown shown = study_shown(study);
+	size_t needed = values_needed(shown.index, study->required);
 
-	if (study->zero_bounded || needed <= study->described.n)
+	if (shown.by_fit || needed <= study->described.n)
 		snprintf(words, room,
 		    "Take more values: the index itself would do, these few do not "
-		    "show "
-		    "it.");
+		    "show it.");
 	else if (needed > 0)
 		snprintf(words, room,
 		    "Take more values: if the index stays where it is, about %zu show "
@@ -189,6 +201,10 @@ capability_advice(
 		    "before it.");
 	else if (reasons & STUDY_BIT(STUDY_BOUND_BELOW))
 		advise_on_bound(study, words, room);
+	else if (reasons & STUDY_BIT(STUDY_FEW_SUBGROUPS))
+		snprintf(words, room,
+		    "Take values for at least %d subgroups, or leave --subgroup out.",
+		    STABILITY_LEAST);
 	else
 		snprintf(words, room, "Look at what is said below.");
 }

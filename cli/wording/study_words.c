@@ -190,27 +190,46 @@ tell_below(const struct study *study, char *words, size_t room)
 	char name[64];
 
 	name_index(study, &shown, name);
-	snprintf(words, room, "%s is %.2f where %.2f is required", name, shown.index,
+	if (isnan(shown.most))
+		snprintf(words, room, "%s is %.2f where %.2f is required", name,
+		    shown.index, study->required);
+	else
+		snprintf(words, room,
+		    "%s is %.2f, and by %zu values it is at most %.2f (%s) where %.2f "
+		    "is required",
+		    name, shown.index, study->described.n, shown.most,
+		    confidence(study), study->required);
+}
+
+static void
+tell_beyond(const struct study *study, char *words, size_t room)
+{
+	snprintf(words, room,
+	    "that many beyond a limit (%zu of %zu) are more than a Ppk of %.2f allows",
+	    study->observed_below + study->observed_above, study->described.n,
 	    study->required);
 }
 
 static void
 tell_few_neighbours(const struct study *study, char *words, size_t room)
 {
-	const struct subgroups *groups = &study->subgroups;
 	size_t pairs = study->c.neighbours;
 
-	if (groups->size > 0)
-		snprintf(words, room,
-		    "only %zu complete subgroup%s of %zu values, at least %d are "
-		    "needed",
-		    groups->count, groups->count == 1 ? "" : "s", groups->size,
-		    STABILITY_LEAST);
-	else
-		snprintf(words, room,
-		    "only %zu value%s directly on another, at least %d are needed for "
-		    "the spread from one to the next",
-		    pairs, pairs == 1 ? " follows" : "s follow", CAPABILITY_LEAST - 1);
+	snprintf(words, room,
+	    "only %zu value%s directly on another, at least %d are needed for the "
+	    "spread from one to the next",
+	    pairs, pairs == 1 ? " follows" : "s follow", CAPABILITY_LEAST - 1);
+}
+
+static void
+tell_few_subgroups(const struct study *study, char *words, size_t room)
+{
+	const struct subgroups *groups = &study->subgroups;
+
+	snprintf(words, room,
+	    "only %zu complete subgroup%s of %zu values, at least %d are needed",
+	    groups->count, groups->count == 1 ? "" : "s", groups->size,
+	    STABILITY_LEAST);
 }
 
 void
@@ -278,14 +297,10 @@ study_words_reason(const struct study *study, enum study_reason reason,
 		    "which have none from one value to the next");
 		return;
 	case STUDY_BEYOND:
-		snprintf(words, room,
-		    "that many beyond a limit are more than a Ppk of %.2f allows",
-		    study->required);
+		tell_beyond(study, words, room);
 		return;
 	case STUDY_FEW_SUBGROUPS:
-		snprintf(words, room,
-		    "only %zu subgroups are complete, at least %d are needed",
-		    study->subgroups.count, STABILITY_LEAST);
+		tell_few_subgroups(study, words, room);
 		return;
 	case STUDY_OUT_OF_RANGE:
 		snprintf(words, room, "the index is too large or too small a number");
@@ -317,9 +332,10 @@ study_words_reasons(
 /* --- the verdict ----------------------------------------------------------------------- */
 
 /* What is told beside a verdict and decides nothing: it withholds Cpk alone. */
-#define BESIDE                                                               \
-	(STUDY_BIT(STUDY_FEW_NEIGHBOURS) | STUDY_BIT(STUDY_FEW_SUBGROUPS) | STUDY_BIT(STUDY_AUTOCORRELATED) | \
-	    STUDY_BIT(STUDY_NOT_NORMAL) | STUDY_BIT(STUDY_ZERO_BOUNDED))
+#define BESIDE                                                              \
+	(STUDY_BIT(STUDY_FEW_NEIGHBOURS) | STUDY_BIT(STUDY_FEW_SUBGROUPS) | \
+	    STUDY_BIT(STUDY_AUTOCORRELATED) | STUDY_BIT(STUDY_NOT_NORMAL) | \
+	    STUDY_BIT(STUDY_ZERO_BOUNDED))
 
 unsigned
 study_words_decisive(const struct study *study)
@@ -327,7 +343,8 @@ study_words_decisive(const struct study *study)
 	unsigned reasons = study->reasons & ~BESIDE;
 
 	if (reasons & STUDY_BIT(STUDY_BEYOND)) /* whatever the distribution */
-		reasons &= STUDY_BIT(STUDY_BEYOND) | STUDY_BIT(STUDY_UNSTABLE);
+		reasons &= STUDY_BIT(STUDY_BEYOND) | STUDY_BIT(STUDY_UNSTABLE) |
+		           STUDY_BIT(STUDY_INDEX_BELOW);
 	return reasons ? reasons : study->reasons;
 }
 

@@ -116,12 +116,13 @@ def bissell(index, n):
     return [index - half, index + half]
 
 
-def least_by_noncentral_t(index, n):
+def bound_by_noncentral_t(index, n, share):
+    """The true index of which a smaller one than `index` is seen in `share` of samples."""
     seen, root = 3 * math.sqrt(n) * index, 3 * math.sqrt(n)
     wide = 4 / math.sqrt(n) + 4 * abs(index) / math.sqrt(2 * (n - 1))
     return optimize.brentq(
-        lambda low: stats.nct.cdf(seen, n - 1, root * low) - 0.95, index - wide, index,
-        xtol=1e-12)
+        lambda true: stats.nct.cdf(seen, n - 1, root * true) - share, index - wide,
+        index + wide, xtol=1e-12)
 
 
 def anderson_darling(values):
@@ -194,7 +195,7 @@ RULES = {
     "nine-one-side": lambda run, i: one_side(run, i, 9),
     "six-trending": trending,
     "fourteen-alternating": alternating,
-    "fifteen-within-1s": lambda run, i: all_of(run, i, 15, lambda z: abs(z) < 1),
+    "fifteen-within-1s": lambda run, i: all_of(run, i, 15, lambda z: abs(z) <= 1),
     "eight-beyond-1s": lambda run, i: all_of(run, i, 8, lambda z: abs(z) > 1),
 }
 

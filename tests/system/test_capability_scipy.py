@@ -234,7 +234,11 @@ def overall_intervals_agree(told, ppk, n):
     for value, wanted in zip(got, reckoned.bissell(ppk, n)):
         near(value, wanted, 1e-8, 1e-9, what="bissell")
     if n >= 5 and abs(3 * math.sqrt(n) * ppk) < 120:  # SciPy's noncentral t fails far out
-        near(got[2], reckoned.least_by_noncentral_t(ppk, n), 1e-7, 1e-7, what="nct")
+        near(got[2], reckoned.bound_by_noncentral_t(ppk, n, 0.95), 1e-7, 1e-7, what="nct")
+        # of two limits either may be the one that binds
+        share = 0.05 if told["pp"]["value"] is None else 0.025
+        near(told["ppk"]["upper_bound"], reckoned.bound_by_noncentral_t(ppk, n, share),
+             1e-7, 1e-7, what="nct above")
     if told["pp"]["value"] is not None:
         wanted = reckoned.chi_square_interval(told["pp"]["value"], n - 1)
         near(told["pp"]["low"], wanted[0], 1e-8)
@@ -285,6 +289,22 @@ def distribution_agrees(told, values, options):
         near(told["expected_ppm"][side], wanted, 1e-6, 1e-9, what=side)
 
 
+def verdict_agrees(told):
+    """By what is judged: enough by its lower bound, or too little by its upper one."""
+    judged, required = told["judged"], told["required"]
+    least, most = (NAN if judged[side] is None else judged[side]
+                   for side in ("lower_bound", "upper_bound"))
+    if not judged["by_percentiles"]:
+        assert judged["index"] == told["ppk"]["value"]
+    elif told["fit"] is not None:
+        sides = [told["fit"][side] for side in ("ppl", "ppu")]
+        near(judged["index"], min((x for x in sides if x is not None), default=NAN), 1e-9)
+    if told["verdict"] == "capable":
+        assert least >= required and told["stability"]["verdict"] == "stable"
+    elif told["verdict"] == "not-capable":
+        assert most < required or "beyond" in told["reason_names"]
+
+
 def course_agrees(told, charted, sigma, centre, options):
     if "centre" in options:
         centre = options["centre"]
@@ -322,6 +342,7 @@ def agrees(told, series, options):
     indices_agree(told, series, options, sigma)
     normality_agrees(told, values)
     distribution_agrees(told, values, options)
+    verdict_agrees(told)
     course_agrees(told, charted, charted_sigma, centre, options)
     beyond = sum(x < options["lower"] or x > options["upper"] for x in values)
     if math.isnan(options["lower"]) and math.isnan(options["upper"]):

@@ -35,11 +35,9 @@ close_readings(void **state_)
 static double
 normal(double mean, double sd)
 {
-	double sum = -6;
+	double radius = sqrt(-2 * log(1 - erand48(state)));
 
-	for (int i = 0; i < 12; i++)
-		sum += erand48(state);
-	return mean + sd * sum;
+	return mean + sd * radius * cos(6.283185307179586 * erand48(state));
 }
 
 static void

@@ -141,6 +141,48 @@ what_is_bounded_at_zero_is_told_by_percentiles(void **state_)
 	assert_says(plant->out, "moving average of the values' normal scores");
 }
 
+static double
+skewed(double mean, double sd)
+{
+	return mean + exp(normal(0, sd));
+}
+
+static void
+values_that_are_not_normal_have_the_index_of_what_fits(void **state_)
+{
+	(void)state_;
+	write_file(200, skewed, 0, 0.6);
+	run("--lower", "0.01", "--upper", "40");
+	assert_says(plant->out, "Ppk of ");
+	assert_says(plant->out, "of the median, by percentiles");
+	assert_says(plant->out, "withheld");
+	assert_says(
+	    plant->out, "Not normal (p below 0.005): the verdict rests on the index");
+	assert_tells_not(plant->out, "Bissell");
+	assert_says(plant->out, "of such values shows one is not known");
+	run("--lower", "0.01", "--upper", "40", "--format", "json");
+	assert_tells(plant->out, "\"by_percentiles\": true");
+	assert_true(isfinite(figure("index")));
+}
+
+static void
+an_index_below_is_open_until_its_upper_bound_is_too(void **state_)
+{
+	(void)state_;
+	write_file(30, normal, 5, 0.5);
+	run("--lower", "3.2", "--upper", "6.8", "--format", "json");
+	if (figure("index") < 1.33 && figure("upper_bound") >= 1.33) {
+		assert_tells(plant->out, "\"verdict\": \"not-established\"");
+		run("--lower", "3.2", "--upper", "6.8");
+		assert_says(plant->out, "it is at most ");
+		assert_says(plant->out, "More values decide it");
+	}
+	run("--lower", "4.5", "--upper", "5.5");
+	assert_says(plant->out, "not capable: ");
+	assert_says(plant->out, "it is at most ");
+	assert_tells_not(plant->out, "More values decide it");
+}
+
 static void
 a_value_that_stands_out_is_told_in_its_unit(void **state_)
 {
@@ -352,6 +394,8 @@ main(void)
 	    cmocka_unit_test(single_values_are_told_by_what_was_used),
 	    cmocka_unit_test(subgroups_are_told_as_subgroups),
 	    cmocka_unit_test(what_is_bounded_at_zero_is_told_by_percentiles),
+	    cmocka_unit_test(values_that_are_not_normal_have_the_index_of_what_fits),
+	    cmocka_unit_test(an_index_below_is_open_until_its_upper_bound_is_too),
 	    cmocka_unit_test(a_value_that_stands_out_is_told_in_its_unit),
 	    cmocka_unit_test(
 		values_that_depend_on_each_other_have_bounds_that_hold_about),

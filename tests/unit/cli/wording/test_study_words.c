@@ -6,6 +6,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -14,15 +15,19 @@
 
 enum { MOST = 200 };
 
-/* A study of values that go up and down about `mean` by turns of 0.5 and 1. */
+/* A study of normal values about `mean` with deviation 0.7. */
 static struct study *
 study_of(size_t n, double mean, double lower, double upper)
 {
 	static double values[MOST];
-	const double turns[] = {0.5, -1, 1, -0.5, 0.2, -0.2, 0.8, -0.8};
+	unsigned short seed[3] = {1, 2, 5};
 
-	for (size_t i = 0; i < n; i++)
-		values[i] = mean + turns[(i * 5 + i / 8) % 8];
+	for (size_t i = 0; i < n; i++) {
+		double sum = -6;
+		for (int k = 0; k < 12; k++)
+			sum += erand48(seed);
+		values[i] = mean + 0.7 * sum;
+	}
 	const struct study_asked asked = {
 	    .series = {values, NULL, n},
 	    .lower = lower,
@@ -60,6 +65,7 @@ each_verdict_says_what_it_rests_on(void **state)
 	    "too few values: 12, at least 25 are needed");
 	expect_why(study_of(60, 10, NAN, NAN), "not established", "it has no limits");
 	expect_why(study_of(60, 10, 9, 11), "not capable", "where 1.33 is required");
+	expect_why(study_of(60, 10, 9, 11), "not capable", "it is at most ");
 	expect_why(study_of(60, 10, 20, 30), "not capable",
 	    "every single value lies beyond the limits; ");
 }
@@ -78,11 +84,11 @@ what_is_too_few_is_what_is_counted(void **state)
 	assert_non_null(strstr(words, "only 1 value follows directly on another"));
 	study->subgroups.size = 5;
 	study->subgroups.count = 6;
-	study_words_reason(study, STUDY_FEW_NEIGHBOURS, words);
+	study_words_reason(study, STUDY_FEW_SUBGROUPS, words);
 	assert_string_equal(
 	    words, "only 6 complete subgroups of 5 values, at least 20 are needed");
 	study->subgroups.count = 1;
-	study_words_reason(study, STUDY_FEW_NEIGHBOURS, words);
+	study_words_reason(study, STUDY_FEW_SUBGROUPS, words);
 	assert_string_equal(
 	    words, "only 1 complete subgroup of 5 values, at least 20 are needed");
 	study_free(study);
