@@ -141,6 +141,7 @@ put_kind(struct comparing *comparing, const struct compare_kind *kind)
 	    .set_points = kind->set_point_list,
 	    .set_point_count = kind->set_point_count,
 	    .set_points_words = kind->set_point_words,
+	    .number = (size_t)(kind - comparing->kinds),
 	};
 	const struct report_compare_counts counts = report_compare_count(&report);
 	struct page *page = comparing->page;
@@ -159,6 +160,7 @@ put_kind(struct comparing *comparing, const struct compare_kind *kind)
 	page_field(page, "different", NULL, cell_count((int64_t)counts.different));
 	page_field(page, "open_count", NULL, cell_count((int64_t)counts.open));
 	page_field(page, "refused_count", NULL, cell_count((int64_t)counts.refused));
+	report_compare_put_picture(page, &report);
 	report_compare_put(page, &report);
 	page_close(page);
 	comparing->all_same &= counts.same > 0 && counts.different + counts.open == 0;
@@ -298,15 +300,17 @@ const struct command command_compare = {
 	"recipe, tool) are held against the newest reference run of their kind, or\n"
 	"the one that --reference names, feature by feature: the difference of the\n"
 	"means with its interval and whether it is shown to lie within a margin, the\n"
-	"ratio of the scatters, today's Ppk beside that of then.  A feature whose\n"
-	"definition, sensors, calibrations or material's properties became others\n"
-	"since is refused, with what changed and when.  Exits 0 when all that was\n"
-	"compared is shown to be the same, 1 when something is different or open, or\n"
-	"nothing could be compared.",
+	"ratio of the scatters, today's Ppk beside that of then; about how many more\n"
+	"shots would settle what is open.  What is different stands first, then what\n"
+	"has limits.  A feature whose definition, sensors, calibrations or material's\n"
+	"properties became others since is refused, with what changed and when.\n"
+	"Exits 0 when all that was compared is shown to be the same, 1 when something\n"
+	"is different or open, or nothing could be compared.",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_REFERENCE) |
                OPTION_BIT(OPTION_CHARACTERISTIC) | OPTION_BIT(OPTION_MARGIN) |
                OPTION_BIT(OPTION_RECIPE) | OPTION_BIT(OPTION_TOOL) |
                OPTION_BIT(OPTION_SIDE) | OPTION_BIT(OPTION_LOT),
     .csv_table = "features",
+    .pages = true,
     .run = run_compare,
 };

@@ -30,6 +30,7 @@ struct report_compare {
 	size_t refused_count;
 	const struct report_compare_set_point *set_points;
 	size_t set_point_count;
+	size_t number;                /* of the kinds before: its picture's name */
 	const char *set_points_words; /* what is told of them; "": they are the same */
 };
 
@@ -44,6 +45,9 @@ void report_compare_put_answer(struct page *page, const struct report_compare *r
 
 /* The tables: "features", "refused", "set_points" for machines. */
 void report_compare_put(struct page *page, const struct report_compare *report);
+
+/* The means against their margins, for formats that show pictures. */
+void report_compare_put_picture(struct page *page, const struct report_compare *report);
 
 /* How it is judged. */
 void report_compare_put_remarks(struct page *page);

@@ -198,6 +198,28 @@ people_read_first_what_is_different(void **state)
 }
 
 static void
+means_are_drawn_against_their_margins(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	write_run(LATER, RUN, 3, 1);
+	run("compare", "--from", LATER_FROM, "--format", "svg");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, ">exit_top_c<");
+	assert_tells(plant.out, ">+5.40 F<");
+	assert_tells(plant.out, ">shown to be different (1)<");
+	assert_tells(plant.out, "exit_top_c: difference +5.40 F, margin 3.00, its mean "
+				"is different; ");
+	/* of what has no limits, what is different alone */
+	assert_tells_not(plant.out, ">heat_s<");
+	run("compare", "--from", LATER_FROM, "--format", "html");
+	assert_tells(plant.out, "<svg");
+	assert_tells(plant.out, "features different: exit_top_c");
+	run("compare", "--from", LATER_FROM, "--format", "pdf");
+	assert_memory_equal(plant.out, "%PDF-", 5);
+}
+
+static void
 the_margin_can_be_said(void **state)
 {
 	(void)state;
@@ -398,6 +420,7 @@ main(void)
 	    with_plant(another_mean_and_another_scatter_are_told),
 	    with_plant(few_shots_leave_it_open),
 	    with_plant(people_read_first_what_is_different),
+	    with_plant(means_are_drawn_against_their_margins),
 	    with_plant(the_margin_can_be_said),
 	    with_plant(a_changed_sensor_is_refused_with_what_changed_and_when),
 	    with_plant(a_change_that_was_taken_back_stands_against_nothing),
