@@ -20,6 +20,13 @@ static size_t text_count;
 
 /* --- reading ------------------------------------------------------------------------- */
 
+/* strstr within [from ... end): that of a sanitizer measures all that follows. */
+static const char *
+find(const char *from, const char *end, const char *part)
+{
+	return memmem(from, (size_t)(end - from), part, strlen(part));
+}
+
 /* Of the attributes in [tag ... end): its number, or `otherwise`. */
 static double
 attribute(const char *tag, const char *end, const char *name, double otherwise)
@@ -27,16 +34,14 @@ attribute(const char *tag, const char *end, const char *name, double otherwise)
 	char wanted[40];
 
 	snprintf(wanted, sizeof wanted, " %s=\"", name);
-	const char *at = strstr(tag, wanted);
-	return at && at < end ? strtod(at + strlen(wanted), NULL) : otherwise;
+	const char *at = find(tag, end, wanted);
+	return at ? strtod(at + strlen(wanted), NULL) : otherwise;
 }
 
 static bool
 says(const char *tag, const char *end, const char *part)
 {
-	const char *at = strstr(tag, part);
-
-	return at && at < end;
+	return find(tag, end, part) != NULL;
 }
 
 /* The four entities that are written. */
@@ -66,7 +71,8 @@ unescape(const char *from, size_t length, char *to, size_t room)
 static void
 read_text(const char *tag)
 {
-	const char *end = strchr(tag, '>'), *close = strstr(tag, "</text>");
+	const char *last = svg + svg_length, *end = find(tag, last, ">"),
+		   *close = find(tag, last, "</text>");
 	struct drawn_text *text = &texts[text_count];
 
 	assert_non_null(end);
@@ -76,7 +82,7 @@ read_text(const char *tag)
 	text_count++;
 	unescape(end + 1, (size_t)(close - end - 1), text->words, sizeof text->words);
 	text->size = attribute(tag, end, "font-size", 0);
-	const char *fill = strstr(tag, "fill=\"#");
+	const char *fill = find(tag, last, "fill=\"#");
 	assert_non_null(fill);
 	text->rgb = (uint32_t)strtoul(fill + 7, NULL, 16);
 	const struct canvas_letters letters = {
@@ -103,7 +109,8 @@ drawn_take(const struct picture *picture)
 	assert_int_equal(fclose(out), 0);
 	sheet = picture->size;
 	text_count = 0;
-	for (const char *at = svg; (at = strstr(at, "<text ")) != NULL; at++)
+	for (const char *at = svg; (at = find(at, svg + svg_length, "<text ")) != NULL;
+	     at++)
 		read_text(at);
 }
 
@@ -140,7 +147,8 @@ drawn_count(const char *part)
 {
 	int count = 0;
 
-	for (const char *at = svg; (at = strstr(at, part)) != NULL; at++)
+	for (const char *at = svg; (at = find(at, svg + svg_length, part)) != NULL;
+	     at++)
 		count++;
 	return count;
 }
