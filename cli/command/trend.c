@@ -10,9 +10,10 @@
 #include "cli/command/read_lines.h"
 #include "cli/command/span.h"
 #include "cli/population/judgement.h"
-#include "cli/population/trend.h"
 #include "cli/population/trend_change.h"
+#include "cli/population/trend_courses.h"
 #include "cli/report/report_trend.h"
+#include "cli/report/report_trend_headline.h"
 #include "cli/source/source.h"
 #include "cli/wording/shown.h"
 #include "conf/shift.h"
@@ -31,13 +32,14 @@ struct line_read {
 struct trending {
 	const struct call *call;
 	const struct session *session;
-	const struct span *span;
+	struct span *span;
 	const struct read_lines *lines;
 	struct population_features features;
 	int feature;            /* the one that was asked for; -1: those with limits */
 	struct line_read *read; /* of each line */
+	struct trend_courses *kinds; /* that were chosen */
+	size_t kind_count;
 	struct page *page;
-	size_t kinds, courses, slopes;
 };
 
 /* --- reading ---------------------------------------------------------------------------- */
@@ -64,6 +66,49 @@ choose_lot(struct populations *populations, const char *lot)
 			populations->list[i].complete.count = 0;
 }
 
+static bool
+is_chosen(const struct call *call, const struct trend_kind *kind)
+{
+	const char *recipe = call->option[OPTION_RECIPE];
+	const char *tool = call->option[OPTION_TOOL];
+
+	return (!recipe || strcmp(recipe, kind->recipe) == 0) &&
+	       (!tool || strcmp(tool, kind->tool) == 0);
+}
+
+/* Studies what was read of a line. */
+static int
+study_line(struct trending *trending, size_t line, struct error *error)
+{
+	const struct trend *trend = &trending->read[line].trend;
+	struct trend_courses *kinds = reallocarray(
+	    trending->kinds, trending->kind_count + trend->count + 1, sizeof *kinds);
+	int code = 0;
+
+	if (!kinds)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	trending->kinds = kinds;
+	for (size_t k = 0; k < trend->count && code == 0; k++) {
+		if (!is_chosen(trending->call, &trend->kinds[k]))
+			continue;
+		const struct trend_courses_asked asked = {
+		    .settings = trending->session->settings,
+		    .line = trending->lines->names[line],
+		    .trend = trend,
+		    .kind = k,
+		    .shift = trending->call->option[OPTION_SHIFT],
+		    .feature = trending->feature,
+		};
+		struct trend_courses *made = &kinds[trending->kind_count];
+		code = trend_courses_make(made, &asked, error);
+		if (code == 0 && made->kind.count > 0)
+			trending->kind_count++;
+		else
+			trend_courses_release(made);
+	}
+	return code;
+}
+
 static int
 read_all(struct trending *trending, struct error *error)
 {
@@ -75,8 +120,10 @@ read_all(struct trending *trending, struct error *error)
 	for (size_t i = 0; i < trending->lines->count && code == 0; i++) {
 		struct line_read *read = &trending->read[i];
 		const char *line = trending->lines->names[i];
-		const struct population_asked asked = {line, trending->span->from,
-		    trending->span->to, &trending->features};
+		const struct population_asked asked = {.line = line,
+		    .from = trending->span->from,
+		    .to = trending->span->to,
+		    .features = &trending->features};
 		progress_tell(progress, "%s ...", line);
 		code = populations_read(
 		    &read->populations, session->source, &asked, error);
@@ -84,58 +131,41 @@ read_all(struct trending *trending, struct error *error)
 		if (code == 0)
 			code = trend_make(
 			    &read->trend, session->settings, &read->populations, error);
+		if (code == 0)
+			code = study_line(trending, i, error);
 	}
 	progress_end(progress);
 	return code;
 }
 
+static void
+release_all(struct trending *trending)
+{
+	for (size_t i = 0; i < trending->kind_count; i++)
+		trend_courses_release(&trending->kinds[i]);
+	free(trending->kinds);
+	for (size_t i = 0; i < trending->lines->count; i++) {
+		trend_release(&trending->read[i].trend);
+		populations_release(&trending->read[i].populations);
+	}
+	free(trending->read);
+}
+
 /* --- the page ----------------------------------------------------------------------------- */
 
-static bool
-is_chosen(const struct call *call, const struct trend_kind *kind)
-{
-	const char *recipe = call->option[OPTION_RECIPE];
-	const char *tool = call->option[OPTION_TOOL];
-
-	return (!recipe || strcmp(recipe, kind->recipe) == 0) &&
-	       (!tool || strcmp(tool, kind->tool) == 0);
-}
-
 static int
-put_course(struct trending *trending, struct report_trend *report, int feature,
-    struct error *error)
+put_courses(struct trending *trending, struct report_trend *report,
+    const struct trend_courses *courses, struct error *error)
 {
-	const struct limit_settings *limit = settings_limit(report->settings, feature,
-	    population_recipe(report->kind->recipe), report->kind->tool);
-	struct trend_course *course = trend_course_new(report->kind, feature, limit);
-
-	if (!course)
-		return error_set(error, ERROR_MEMORY, "out of memory");
-	report->course = course;
-	trending->courses++;
-	trending->slopes += course->mean.n >= SLOPE_LEAST ? 1 : 0;
-	trending->slopes += course->ppk.n >= SLOPE_LEAST ? 1 : 0;
-	int code = report_trend_put(report, error);
-	trend_course_free(course);
-	return code;
-}
-
-static int
-put_courses(struct trending *trending, struct report_trend *report, struct error *error)
-{
-	size_t before = trending->courses;
 	int code = 0;
 
 	page_open(trending->page, GROUP_LIST, "characteristics", NULL);
-	for (int id = 0; id < FEATURE_COUNT && code == 0; id++)
-		if (trending->feature >= 0
-			? id == trending->feature
-			: settings_limit(report->settings, id,
-			      population_recipe(report->kind->recipe),
-			      report->kind->tool) != NULL)
-			code = put_course(trending, report, id, error);
+	for (size_t i = 0; i < courses->count && code == 0; i++) {
+		report->course = courses->list[i];
+		code = report_trend_put(report, error);
+	}
 	page_close(trending->page);
-	if (code == 0 && trending->courses == before)
+	if (courses->count == 0)
 		page_note(trending->page, NULL, TONE_PLAIN,
 		    "the set-up has no limits for this recipe and tool: add [limits "
 		    "...] to it, or name a characteristic with --characteristic NAME "
@@ -144,22 +174,22 @@ put_courses(struct trending *trending, struct report_trend *report, struct error
 }
 
 static int
-put_kind(struct trending *trending, size_t line, size_t kind, struct error *error)
+put_kind(struct trending *trending, size_t number, struct error *error)
 {
 	const struct session *session = trending->session;
-	const struct trend *trend = &trending->read[line].trend;
+	const struct trend_courses *courses = &trending->kinds[number];
 	struct trend_changes changes;
 	struct report_trend report = {
 	    .page = trending->page,
 	    .settings = session->settings,
-	    .line = trending->lines->names[line],
-	    .kind = &trend->kinds[kind],
+	    .line = courses->line,
+	    .kind = &courses->kind,
 	    .changes = &changes,
-	    .number = trending->kinds++,
+	    .number = number,
 	    .pictures = trending->call->format >= PAGE_HTML,
 	};
-	const struct trend_change_asked asked = {
-	    session->settings, trend, report.kind, session->ledger, report.line};
+	const struct trend_change_asked asked = {session->settings, courses->trend,
+	    report.kind, session->ledger, report.line};
 	char title[REPORT_TREND_TITLE], heading[TITLE];
 
 	report_trend_title(session->settings, report.kind, title);
@@ -170,8 +200,10 @@ put_kind(struct trending *trending, size_t line, size_t kind, struct error *erro
 	page_field(trending->page, "recipe", NULL, shown_name(report.kind->recipe));
 	page_field(trending->page, "tool", NULL, shown_name(report.kind->tool));
 	int code = trend_changes_find(&changes, &asked, error);
-	if (code == 0)
-		code = put_courses(trending, &report, error);
+	if (code == 0) {
+		report_trend_headline_put(trending->page, courses);
+		code = put_courses(trending, &report, courses, error);
+	}
 	trend_changes_release(&changes);
 	page_close(trending->page);
 	return code;
@@ -182,6 +214,7 @@ put_all(struct trending *trending, struct error *error)
 {
 	const struct session *session = trending->session;
 	struct page *page = trending->page;
+	size_t courses = 0;
 	int code = 0;
 
 	page_field(page, "version", NULL, cell_words(EVENSOAK_VERSION));
@@ -189,23 +222,22 @@ put_all(struct trending *trending, struct error *error)
 	page_field(page, "title", NULL, cell_words(trending->span->title));
 	page_field(page, "from", NULL, cell_time(trending->span->from));
 	page_field(page, "to", NULL, cell_time(trending->span->to));
+	page_field(
+	    page, "shift_name", NULL, cell_words(trending->call->option[OPTION_SHIFT]));
 	page_field(page, "setup_hash", NULL, cell_words(session->settings->hash));
+	report_trend_headline_put_page(page, trending->kinds, trending->kind_count);
 	page_open(page, GROUP_LIST, "kinds", NULL);
-	for (size_t i = 0; i < trending->lines->count; i++)
-		for (size_t k = 0; k < trending->read[i].trend.count; k++) {
-			const struct trend_kind *kind =
-			    &trending->read[i].trend.kinds[k];
-			if (code != 0 || !is_chosen(trending->call, kind))
-				continue;
-			code = put_kind(trending, i, k, error);
-		}
+	for (size_t i = 0; i < trending->kind_count && code == 0; i++) {
+		courses += trending->kinds[i].count;
+		code = put_kind(trending, i, error);
+	}
 	page_close(page);
-	if (!session->ledger && trending->kinds > 0)
+	if (!session->ledger && trending->kind_count > 0)
 		page_note(page, NULL, TONE_PLAIN,
 		    "calibrations are not marked: a store has none, ask the ledger of "
 		    "the line's own PC");
-	if (code == 0 && trending->courses > 0)
-		report_trend_put_remarks(page, trending->slopes);
+	if (code == 0 && courses > 0)
+		report_trend_put_remarks(page, trending->kinds, trending->kind_count);
 	return code;
 }
 
@@ -219,14 +251,14 @@ write_trend(struct trending *trending)
 	if (!trending->page)
 		return COMMAND_CANNOT;
 	int failed = put_all(trending, &error);
-	if (failed == 0 && trending->kinds == 0)
+	if (failed == 0 && trending->kind_count == 0)
 		page_note(trending->page, NULL, TONE_PLAIN,
 		    "%s: no complete shots of what was asked for; 'evensoak shots' "
 		    "lists what there is",
 		    trending->span->title);
-	enum command_exit code = failed                ? command_cannot(call, &error)
-	                         : trending->kinds > 0 ? COMMAND_DONE
-	                                               : COMMAND_NO;
+	enum command_exit code = failed ? command_cannot(call, &error)
+	                         : trending->kind_count > 0 ? COMMAND_DONE
+	                                                    : COMMAND_NO;
 	return command_end_page(call, trending->page, code);
 }
 
@@ -270,11 +302,42 @@ read_and_write(struct trending *trending)
 	enum command_exit code = read_all(trending, &error) == 0
 	                             ? write_trend(trending)
 	                             : command_cannot(trending->call, &error);
-	for (size_t i = 0; i < trending->lines->count; i++) {
-		trend_release(&trending->read[i].trend);
-		populations_release(&trending->read[i].populations);
+	release_all(trending);
+	return code;
+}
+
+static bool
+is_shift(const struct settings *settings, const char *name)
+{
+	for (size_t i = 0; i < settings->shift_count; i++)
+		if (strcmp(settings->shifts[i].name, name) == 0)
+			return true;
+	return false;
+}
+
+/* Here --shift is a name over the whole time, not one shift. */
+static enum command_exit
+read_time(struct span *span, const struct session *session, const struct call *call,
+    const char *line)
+{
+	const char *name = call->option[OPTION_SHIFT];
+	struct call timed = *call;
+	struct shift_span shift;
+	struct error error;
+
+	if (name && !is_shift(session->settings, name)) {
+		shift_find(session->settings, name, calendar_date_of(clock_wall()),
+		    &shift, &error); /* says which there are */
+		return command_usage(call, "%s", error.text);
 	}
-	free(trending->read);
+	timed.option[OPTION_SHIFT] = NULL;
+	enum command_exit code = span_read(span, session, &timed, line);
+	if (code == COMMAND_DONE && !span->given)
+		code = latest_weeks(span, session, &timed, line);
+	size_t used = strlen(span->title);
+	if (code == COMMAND_DONE && name)
+		snprintf(span->title + used, sizeof span->title - used,
+		    ", '%.30s' shifts alone", name);
 	return code;
 }
 
@@ -291,9 +354,7 @@ make_trend(const struct call *call, const struct session *session)
 		return code;
 	code = read_lines_find(&lines, session, call);
 	if (code == COMMAND_DONE)
-		code = span_read(&span, session, call, lines.one);
-	if (code == COMMAND_DONE && !span.given)
-		code = latest_weeks(&span, session, call, lines.one);
+		code = read_time(&span, session, call, lines.one);
 	if (code == COMMAND_DONE)
 		code = read_and_write(&trending);
 	read_lines_release(&lines);
@@ -306,23 +367,31 @@ run_trend(const struct call *call)
 	return session_run_source(call, make_trend);
 }
 
+static const struct option_help trend_help[] = {
+    {OPTION_SHIFT, "the shifts of this name alone, over the whole time"},
+    {OPTION_COUNT, NULL},
+};
+
 const struct command command_trend = {
     .name = "trend",
     .arguments = "",
     .summary = "each characteristic shift by shift over weeks",
     .details =
 	"Without a time: the four weeks up to the latest shift that has shots.\n"
-	"Each characteristic that has limits, of each recipe and tool: n, mean, s,\n"
-	"Ppk and Cpk with intervals or why they are withheld, and whether it was\n"
-	"stable, shift by shift and lot by lot; between them the lots, tools and\n"
-	"calibrations that changed.  Whether its mean or its Ppk moved over that\n"
-	"time is said with the slope and its interval.  Exits 1 when there are no\n"
-	"complete shots.",
+	"Each characteristic that has limits, of each recipe and tool: n, shots\n"
+	"outside, mean, s, Ppk and Cpk with intervals or why they are withheld, and\n"
+	"whether it was stable and capable, shift by shift and lot by lot; between\n"
+	"them the lots, tools and calibrations that changed.  Above, what was\n"
+	"outside and what moved: the mean by a straight line or a step from one\n"
+	"shift to the next, the Ppk by a line.  With --shift NAME, the shifts of\n"
+	"that name are held against each other.  Exits 1 when there are no complete\n"
+	"shots.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |
                OPTION_BIT(OPTION_TO) | OPTION_BIT(OPTION_SINCE) |
-               OPTION_BIT(OPTION_CHARACTERISTIC) | OPTION_BIT(OPTION_RECIPE) |
-               OPTION_BIT(OPTION_TOOL) | OPTION_BIT(OPTION_LOT) |
-               OPTION_BIT(OPTION_STORE),
+               OPTION_BIT(OPTION_SHIFT) | OPTION_BIT(OPTION_CHARACTERISTIC) |
+               OPTION_BIT(OPTION_RECIPE) | OPTION_BIT(OPTION_TOOL) |
+               OPTION_BIT(OPTION_LOT) | OPTION_BIT(OPTION_STORE),
+    .help = trend_help,
     .csv_table = "shifts",
     .pages = true,
     .run = run_trend,

@@ -21,6 +21,7 @@ struct layout {
 	struct key key;
 	size_t shown, withheld;
 	double strip; /* height */
+	bool named;   /* each point has its name under it */
 	double caption, key_top, legend_top, bottom;
 	bool lost;
 };
@@ -37,8 +38,12 @@ static bool
 make_scale(const struct trend_picture *what, struct axis *axis)
 {
 	double *values = calloc(3 * what->count + 2, sizeof *values);
-	struct scale_asked asked = {
-	    .values = values, .near = &what->required, .near_count = 1};
+	const double far[] = {what->lower, what->upper};
+	struct scale_asked asked = {.values = values,
+	    .near = &what->required,
+	    .near_count = 1,
+	    .far = far,
+	    .far_count = 2};
 
 	if (!values) {
 		*axis = axis_make(0, 1, 5, false);
@@ -93,6 +98,20 @@ lay_key(const struct trend_picture *what, struct layout *layout)
 	layout->strip = withheld > 0 ? STRIP : 0;
 }
 
+#define NAMES_APART 6.0
+
+static bool
+names_fit(const struct trend_picture *what, const struct axes *axes)
+{
+	const struct canvas_letters letters = {.size = LETTERING_SMALL};
+	double room = (axes->box.right - axes->box.left) / axes->x.high;
+
+	for (size_t i = 0; what->names && i < what->count; i++)
+		if (canvas_text_width(&letters, what->names[i]) + NAMES_APART > room)
+			return false;
+	return what->names && what->count > 0;
+}
+
 /* marks_release(&layout->marks) afterwards. */
 static void
 lay(const struct trend_picture *what, struct layout *layout)
@@ -112,7 +131,9 @@ lay(const struct trend_picture *what, struct layout *layout)
 	axes->box.top = layout->caption + 11 + marks_height(&layout->marks);
 	axes->box.bottom = axes->box.top + PLOT_HEIGHT;
 	lay_key(what, layout);
-	layout->key_top = axes->box.bottom + layout->strip + TICKS_HEIGHT + 3;
+	layout->named = names_fit(what, axes);
+	layout->key_top = axes->box.bottom + layout->strip + TICKS_HEIGHT + 3 +
+	                  (layout->named ? LETTERING_LINE : 0);
 	layout->legend_top = layout->key_top + key_height(&layout->key);
 	layout->bottom =
 	    layout->legend_top + marks_legend_height(&layout->marks) + SHEET_EDGE - 2;
@@ -192,12 +213,13 @@ put_ground(struct canvas *canvas, const struct layout *layout,
     const struct trend_picture *what)
 {
 	static const struct canvas_pen foot = {PALETTE_FRAME, 0.8, DASH_SOLID},
-				       required = {PALETTE_LIMIT, 1.6, DASH_SOLID};
+				       limit = {PALETTE_LIMIT, 1.6, DASH_SOLID};
 	const struct axes *axes = &layout->axes;
 	const struct canvas_box *box = &axes->box;
 	struct scale_lines lines = {.count = 0};
 
-	scale_ground(canvas, axes, what->required, NAN);
+	scale_ground(canvas, axes, isnan(what->required) ? what->lower : what->required,
+	    what->upper);
 	scale_put(canvas, axes);
 	marks_put_lines(canvas, &layout->marks, box);
 	for (int i = 0; i < 2; i++) {
@@ -205,7 +227,9 @@ put_ground(struct canvas *canvas, const struct layout *layout,
 		canvas_line(canvas, (struct canvas_point){box->left, y},
 		    (struct canvas_point){box->right, y}, &foot);
 	}
-	scale_lines_add(&lines, &axes->y, what->required, "required", required, true);
+	scale_lines_add(&lines, &axes->y, what->upper, "upper", limit, true);
+	scale_lines_add(&lines, &axes->y, what->required, "required", limit, true);
+	scale_lines_add(&lines, &axes->y, what->lower, "lower", limit, true);
 	scale_lines_put(canvas, axes, &lines, box->left, box->right);
 	scale_lines_label(canvas, axes, &lines, box->right, LABELS_LEFT);
 }
@@ -231,6 +255,51 @@ put_captions(struct canvas *canvas, const struct layout *layout,
 		canvas_text(canvas, at, &letters, "nothing can be shown");
 }
 
+/* The days, below the names of the shifts. */
+static void
+put_days(struct canvas *canvas, const struct axes *under,
+    const struct trend_picture *what, const struct canvas_letters *letters)
+{
+	double taken = 0;
+
+	for (size_t i = 0; i < what->tick_count; i++) {
+		double half = canvas_text_width(letters, what->ticks[i].label) / 2;
+		struct canvas_point at = {
+		    point_at(under, what->ticks[i].at, under->y.low).x,
+		    under->box.bottom + 4 + LETTERING_SMALL + LETTERING_LINE};
+		at.x = fmax(at.x, SHEET_EDGE + half);
+		if (at.x - half < taken + NAMES_APART)
+			continue;
+		canvas_text(canvas, at, letters, what->ticks[i].label);
+		taken = at.x + half;
+	}
+}
+
+/* Days alone, or names with the days below them. */
+static void
+put_under(struct canvas *canvas, const struct layout *layout,
+    const struct trend_picture *what)
+{
+	static const struct canvas_pen pen = {PALETTE_FRAME, 0.8, DASH_SOLID};
+	const struct canvas_letters letters = {
+	    .size = LETTERING_SMALL, .rgb = PALETTE_FAINT, .anchor = ANCHOR_MIDDLE};
+	struct axes under = layout->axes;
+
+	under.box.bottom += layout->strip;
+	if (!layout->named) {
+		ticks_put(canvas, &under, "shift", what->ticks, what->tick_count);
+		return;
+	}
+	for (size_t i = 0; i < what->count; i++) {
+		struct canvas_point at = point_at(&under, i, under.y.low);
+		at.y = under.box.bottom;
+		canvas_line(canvas, at, (struct canvas_point){at.x, at.y + 3}, &pen);
+		at.y += 4 + LETTERING_SMALL;
+		canvas_text(canvas, at, &letters, what->names[i]);
+	}
+	put_days(canvas, &under, what, &letters);
+}
+
 static void
 draw(struct canvas *canvas, const void *drawn)
 {
@@ -247,9 +316,7 @@ draw(struct canvas *canvas, const void *drawn)
 	put_joins(canvas, &layout.axes, what);
 	put_points(canvas, &layout.axes, what);
 	marks_put_labels(canvas, &layout.marks, &layout.axes.box);
-	struct axes under = layout.axes;
-	under.box.bottom += layout.strip;
-	ticks_put(canvas, &under, "shift", what->ticks, what->tick_count);
+	put_under(canvas, &layout, what);
 	key_put(canvas, &layout.key, layout.key_top);
 	marks_put_legend(canvas, &layout.marks, layout.legend_top);
 	marks_release(&layout.marks);

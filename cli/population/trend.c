@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli/population/judgement.h"
+#include "cli/stats/sort.h"
 #include "conf/shift.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
@@ -246,6 +247,30 @@ level_variances(struct slope_point *points, size_t count)
 		                      (1.0 / 9 + points[i].value * points[i].value / 2);
 }
 
+/* That all shifts are alike is what a step is held against: each counts by its number of values
+ * and the deviation that most have.  By its own, the shift in which a step happened, whose mean
+ * is the less certain for it, would hide it. */
+static bool
+even_variances(
+    struct slope_point *points, const struct trend_course *course, size_t count)
+{
+	double *each = calloc(count + 1, sizeof *each);
+	size_t n = 0;
+
+	if (!each)
+		return false;
+	for (size_t i = 0; i < count; i++)
+		if (isfinite(points[i].value) && points[i].variance > 0)
+			each[n++] = points[i].variance *
+			            (double)course->studies[i]->described.n;
+	sort_values(each, n);
+	for (size_t i = 0; n > 0 && i < count; i++)
+		points[i].variance =
+		    each[(n - 1) / 2] / (double)course->studies[i]->described.n;
+	free(each);
+	return true;
+}
+
 static double
 weeks_to(const struct trend_kind *kind, size_t i)
 {
@@ -269,6 +294,7 @@ find_slopes(struct trend_course *course, const struct trend_kind *kind)
 		level_variances(ppk, kind->count);
 	course->weeks = kind->count > 0 ? weeks_to(kind, kind->count - 1) : 0;
 	bool done = points && slope_of(points, kind->count, &course->mean) &&
+	            even_variances(points, course, kind->count) &&
 	            step_of(points, kind->count, &course->mean_step) &&
 	            slope_of(ppk, kind->count, &course->ppk);
 	free(points);

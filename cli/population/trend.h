@@ -63,8 +63,10 @@ struct trend_course {
 	/* A week.  Of the means those of TREND_LEAST values and more; of Ppk those that may
 	 * be quoted and have an interval. */
 	struct slope mean, ppk;
-	struct step mean_step; /* of the same points as `mean` */
-	double weeks;          /* from the first point to the last */
+	struct step
+	    mean_step; /* of the points of `mean`, whose uncertainty goes by their
+	                          numbers and what most of them scatter */
+	double weeks;  /* from the first point to the last */
 };
 
 /* `limit` NULL: it has none.  NULL when memory is short; the caller frees. */

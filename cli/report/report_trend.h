@@ -6,6 +6,7 @@
 #include "cli/page/page.h"
 #include "cli/population/trend.h"
 #include "cli/population/trend_change.h"
+#include "cli/population/trend_courses.h"
 
 struct error;
 
@@ -28,8 +29,9 @@ void report_trend_title(const struct settings *settings, const struct trend_kind
 /* 0, or ERROR_MEMORY. */
 int report_trend_put(const struct report_trend *report, struct error *error);
 
-/* What the words of these tables mean.  `slopes`: how many there are on the page. */
-void report_trend_put_remarks(struct page *page, size_t slopes);
+/* What the words of these tables mean, and how much of all kinds chance alone would show. */
+void report_trend_put_remarks(
+    struct page *page, const struct trend_courses *kinds, size_t count);
 
 /* "2026-03-02 early", "2026-03-02" outside of all shifts. */
 enum { REPORT_TREND_SHIFT = SETTINGS_NAME + 24 };

@@ -4,15 +4,23 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/picture/trend_picture.h"
+#include "cli/population/judgement.h"
 #include "cli/report/report_trend_words.h"
 #include "cli/wording/shown.h"
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 
 #define NORMAL_975 1.959963984540054 /* quantile of the normal distribution */
 
-enum { LABEL = 24, NAME = 80 };
+enum {
+	LABEL = 24,
+	NAME = 80,
+	EACH_MOST = 40, /* points that are told one by one */
+	DESCRIPTION = 8000,
+};
 
 /* Room for what is drawn of one course. */
 struct drawing {
@@ -21,6 +29,8 @@ struct drawing {
 	struct run_tick *ticks;
 	char (*labels)[LABEL];
 	char (*changes)[REPORT_TREND_CHANGES];
+	const char **names; /* of the shifts */
+	bool named;
 	size_t mark_count, tick_count;
 };
 
@@ -33,9 +43,10 @@ drawing_init(struct drawing *drawing, size_t count)
 	    .ticks = calloc(count + 1, sizeof *drawing->ticks),
 	    .labels = calloc(count + 1, sizeof *drawing->labels),
 	    .changes = calloc(count + 1, sizeof *drawing->changes),
+	    .names = calloc(count + 1, sizeof *drawing->names),
 	};
 	return drawing->points && drawing->marks && drawing->ticks && drawing->labels &&
-	       drawing->changes;
+	       drawing->changes && drawing->names;
 }
 
 static void
@@ -46,6 +57,7 @@ drawing_release(struct drawing *drawing)
 	free(drawing->ticks);
 	free(drawing->labels);
 	free(drawing->changes);
+	free(drawing->names);
 }
 
 static void
@@ -83,6 +95,19 @@ mark_days(struct drawing *drawing, const struct trend_kind *kind)
 	}
 }
 
+/* Where all are of one name, it says nothing. */
+static bool
+name_shifts(struct drawing *drawing, const struct trend_kind *kind)
+{
+	bool differ = false;
+
+	for (size_t i = 0; i < kind->count; i++) {
+		drawing->names[i] = kind->points[i].shift;
+		differ = differ || strcmp(drawing->names[i], drawing->names[0]) != 0;
+	}
+	return differ;
+}
+
 static void
 point_ppk(struct trend_point *point, const struct study *study)
 {
@@ -110,22 +135,110 @@ point_mean(struct trend_point *point, const struct study *study,
 	double half = NORMAL_975 * study->described.sd / sqrt(n);
 	const struct cell mean = shown_value(settings, feature, study->described.mean),
 			  spread = shown_deviation(settings, feature, half);
+	double least = judgement_bounded_at_zero(feature) ? 0 : -INFINITY;
 	bool there = mean.kind != CELL_ABSENT, spreads = spread.kind != CELL_ABSENT;
 
 	*point = (struct trend_point){
 	    .value = there ? mean.shown : NAN,
-	    .low = there && spreads ? mean.shown - spread.shown : NAN,
+	    .low = there && spreads ? fmax(least, mean.shown - spread.shown) : NAN,
 	    .high = there && spreads ? mean.shown + spread.shown : NAN,
 	    .stable = study->stability.verdict == STABILITY_STABLE,
 	    .withheld = !there,
 	};
 }
 
+/* --- for those who cannot see it ------------------------------------------------------------ */
+
+struct telling {
+	struct text text;
+	const struct report_trend *report;
+	const struct trend_point *points;
+	int digits;
+};
+
+static void
+tell_point(struct telling *telling, const char *lead, size_t i)
+{
+	const struct trend_point *point = &telling->points[i];
+	char shift[REPORT_TREND_SHIFT];
+	int digits = telling->digits;
+
+	report_trend_shift(&telling->report->kind->points[i], shift);
+	text_printf(&telling->text, " %s%s: ", lead, shift);
+	if (point->withheld || isnan(point->value)) {
+		text_puts(&telling->text, "withheld;");
+		return;
+	}
+	text_printf(&telling->text, "%.*f", digits, point->value);
+	if (!isnan(point->low) && !isnan(point->high))
+		text_printf(&telling->text, " (%.*f to %.*f)", digits, point->low,
+		    digits, point->high);
+	text_puts(&telling->text, point->stable ? ";" : ", not stable;");
+}
+
+static void
+tell_points(struct telling *telling)
+{
+	size_t count = telling->report->kind->count, low = count, high = count;
+
+	for (size_t i = 0; i < count; i++) {
+		const struct trend_point *point = &telling->points[i];
+		if (count <= EACH_MOST)
+			tell_point(telling, "", i);
+		if (point->withheld || isnan(point->value))
+			continue;
+		if (low == count || point->value < telling->points[low].value)
+			low = i;
+		if (high == count || point->value > telling->points[high].value)
+			high = i;
+	}
+	if (count <= EACH_MOST || low == count)
+		return;
+	text_printf(&telling->text, " %zu points, of them", count);
+	tell_point(telling, "the first, ", 0);
+	tell_point(telling, "the lowest, ", low);
+	tell_point(telling, "the highest, ", high);
+	tell_point(telling, "the last, ", count - 1);
+}
+
+static void
+tell_line(struct telling *telling, const char *what, double value)
+{
+	if (!isnan(value))
+		text_printf(&telling->text, " %s %.*f.", what, telling->digits, value);
+}
+
+static void
+describe_picture(
+    struct telling *telling, const struct trend_picture *what, const char *words)
+{
+	text_puts(&telling->text, words);
+	tell_line(telling, "Required:", what->required);
+	tell_line(telling, "Lower limit:", what->lower);
+	tell_line(telling, "Upper limit:", what->upper);
+	text_printf(&telling->text, " In brackets 95 %% intervals; %s:", what->y_label);
+	tell_points(telling);
+}
+
+/* --- the pictures ------------------------------------------------------------------------------ */
+
+static double
+shown(const struct cell *cell)
+{
+	return cell->kind == CELL_ABSENT ? NAN : cell->shown;
+}
+
 static void
 put(const struct report_trend *report, const struct drawing *drawing, bool ppk)
 {
-	const char *feature = feature_get(report->course->feature)->name;
-	const char *unit = shown_unit(report->settings, report->course->feature);
+	const struct trend_course *course = report->course;
+	const char *feature = feature_get(course->feature)->name;
+	const char *unit = shown_unit(report->settings, course->feature);
+	const struct cell lower = shown_value(
+			      report->settings, course->feature, course->lower),
+			  upper = shown_value(
+			      report->settings, course->feature, course->upper),
+			  zero = shown_value(report->settings, course->feature, 0);
 	char name[NAME], title[NAME], label[NAME], words[REPORT_TREND_WORDS];
 	char number[24] = "";
 	const struct trend_picture what = {
@@ -134,24 +247,36 @@ put(const struct report_trend *report, const struct drawing *drawing, bool ppk)
 	    .points = drawing->points,
 	    .count = report->kind->count,
 	    .required = ppk ? STUDY_REQUIRED : NAN,
+	    .lower = ppk ? NAN : shown(&lower),
+	    .upper = ppk ? NAN : shown(&upper),
 	    .marks = drawing->marks,
 	    .mark_count = drawing->mark_count,
 	    .ticks = drawing->ticks,
 	    .tick_count = drawing->tick_count,
+	    .names = drawing->named ? drawing->names : NULL,
 	};
 
 	if (report->number > 0)
 		snprintf(number, sizeof number, "-%zu", report->number + 1);
 	snprintf(name, sizeof name, "%s%s%s", feature, ppk ? "-ppk" : "-mean", number);
-	snprintf(title, sizeof title, "%s, shift by shift", feature);
+	snprintf(title, sizeof title, "%s, its %s shift by shift", feature,
+	    ppk ? "Ppk" : "mean");
 	snprintf(label, sizeof label, "%s%s%s", ppk ? "Ppk" : "mean",
 	    !ppk && *unit ? ", " : "", ppk ? "" : unit);
 	if (ppk)
-		report_trend_words_ppk(report->course, words);
+		report_trend_words_ppk(course, words);
 	else
-		report_trend_words_mean(report->settings, report->course, words);
-	const struct picture picture = trend_picture_make(&what, name, title, words);
+		report_trend_words_mean(report->settings, report->kind, course, words);
+	struct telling telling = {.report = report,
+	    .points = drawing->points,
+	    .digits = ppk ? 2 : zero.digits};
+	text_init(&telling.text, DESCRIPTION);
+	describe_picture(&telling, &what, words);
+	bool made = telling.text.bytes && !telling.text.failed;
+	const struct picture picture =
+	    trend_picture_make(&what, name, title, made ? telling.text.bytes : words);
 	page_picture(report->page, &picture, NULL);
+	text_release(&telling.text);
 }
 
 int
@@ -168,6 +293,7 @@ report_trend_picture_put(const struct report_trend *report, struct error *error)
 	}
 	mark_changes(&drawing, report);
 	mark_days(&drawing, report->kind);
+	drawing.named = name_shifts(&drawing, report->kind);
 	if (!isnan(course->lower) || !isnan(course->upper)) {
 		for (size_t i = 0; i < course->count; i++)
 			point_ppk(&drawing.points[i], course->studies[i]);

@@ -143,8 +143,9 @@ lots_are_not_pooled_and_changes_stand_between(void **state)
 	written();
 	run("trend", "--characteristic", "exit_top_c", "--tool", "T-117");
 	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_tells(plant.out, "2026-03-02 late   A-0412   60  F");
-	assert_tells(plant.out, "-- lot A-0413 --\n  2026-03-02 late   A-0413  100");
+	assert_tells(plant.out, "2026-03-02 late   A-0412     0/60  ");
+	assert_tells(
+	    plant.out, "-- lot A-0413 --\n  2026-03-02 late   A-0413    0/100");
 	assert_tells(
 	    plant.out, "-- calibrated pyrometers.surface_top_1 --\n  2026-03-02 night");
 	assert_tells(plant.out, "-- again in the machine, after T-204 --\n  2026-03-03 "
@@ -191,8 +192,125 @@ a_mean_that_stays_shows_no_trend(void **state)
 	written();
 	run("trend", "--characteristic", "transfer_s", "--format", "json");
 	assert_tells(strstr(plant.out, "mean_slope"), "\"verdict\": \"none_shown\"");
-	assert_tells(plant.out, "No trend of its mean is shown: a change of -");
-	assert_tells(plant.out, "No trend of its Ppk is shown");
+	assert_tells(strstr(plant.out, "mean_step"), "\"verdict\": \"none_shown\"");
+	assert_tells(plant.out, "No straight line of its mean is shown: a change of -");
+	assert_tells(plant.out, "Nor is a step from one shift to the next.");
+	assert_tells(plant.out, "No straight line of its Ppk is shown");
+	assert_tells(plant.out,
+	    "its mean is not shown to have moved; no shot outside a "
+	    "limit.");
+	/* under a week: what it comes to over the days there were */
+	assert_tells(plant.out, " over the 6.7 days shown fits these 21 points");
+	assert_tells_not(plant.out, "a week");
+	assert_near(number_after("mean_slope", "days"), 20.0 / 3, 0.01);
+	assert_near(number_after("mean_slope", "change"),
+	    number_after("mean_slope", "per_week") * 20 / 21, 1e-3);
+}
+
+/* As a line that was not changed back: from a shift on nearly every shot is outside. */
+static void
+a_mean_that_steps_is_told_first(void **state)
+{
+	static const double means[] = {
+	    0.2, 0.95, 1.9, 1.94, 1.89, 1.94}; /* limit 2 F */
+	enum { SIX = sizeof means / sizeof means[0] };
+
+	(void)state;
+	memset(plant.random, 0, sizeof plant.random); /* chance moves nothing */
+	for (int64_t no = 0; no < (int64_t)SIX * A_SHIFT; no++) {
+		struct shot *shot = plant_shot(&plant, no + 1);
+		shot->form_start_at = plant_time(no);
+		shot->value[FEATURE_TOOL_SPREAD_OF_MEANS_DC] +=
+		    means[no / A_SHIFT] - 0.4;
+		plant_write(&plant, shot);
+	}
+	written();
+	run("trend", "--characteristic", "tool_spread_of_means_dc");
+	assert_says(plant.out, "Outside a limit: tool_spread_of_means_dc (");
+	assert_says(plant.out,
+	    "(640 of 960 shots). Moved: tool_spread_of_means_dc (up after "
+	    "2026-03-02 late). Capable in every shift: none.");
+	assert_says(plant.out,
+	    "Capable in 1 of 6 shifts, not capable in 5; its mean stepped up "
+	    "between 2026-03-02 late and night; all 640 shots outside a "
+	    "limit since, none of 320 before.");
+	assert_tells(plant.out, "  160/160  ");
+	assert_tells_not(plant.out, "a week");
+	run("trend", "--characteristic", "tool_spread_of_means_dc", "--format", "json");
+	const char *step = "mean_step";
+	assert_tells(strstr(plant.out, step), "\"verdict\": \"up\"");
+	assert_tells(strstr(plant.out, step), "\"after\": \"2026-03-02 late\"");
+	assert_tells(strstr(plant.out, step), "\"from\": \"2026-03-02 night\"");
+	assert_true(number_after(step, "p") < 0.05);
+	assert_near(number_after(step, "mean_before"), 0.575, 0.02);
+	assert_near(number_after(step, "mean_since"), 1.9175, 0.02);
+	assert_near(number_after("\"shift\": \"night\"", "outside"), A_SHIFT, 0);
+	assert_tells(plant.out, "\"verdict\": \"not_capable\"");
+}
+
+static void
+shifts_of_one_name_are_held_against_each_other(void **state)
+{
+	(void)state;
+	write_shifts(18, 0);
+	plant_context(&plant, CONTEXT_TOOL, "T-117", 0);
+	plant_context(&plant, CONTEXT_TOOL, "T-204", 4 * A_SHIFT);
+	plant_context(&plant, CONTEXT_TOOL, "T-117", 5 * A_SHIFT);
+	written();
+	run("trend", "--characteristic", "sag_s", "--tool", "T-117", "--shift", "early",
+	    "--format", "json");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_int_equal(count_of("\"shift\": \"early\""), 6);
+	assert_int_equal(count_of("\"shift\": "), 6);
+	assert_tells(plant.out, "'early' shifts alone");
+	assert_tells(plant.out, "\"shift_name\": \"early\"");
+	assert_near(number_after("mean_slope", "points"), 6, 0);
+	/* a tool that was in the machine in other shifts alone is told of */
+	assert_tells(plant.out, "again in the machine, after T-204");
+	run("trend", "--characteristic", "sag_s", "--tool", "T-204", "--shift",
+	    "early");
+	assert_int_equal(plant.code, COMMAND_NO);
+	run("trend", "--shift", "erly");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(
+	    plant.err, "there is no shift 'erly'; there are early, late, night");
+}
+
+static void
+several_recipes_and_tools_have_a_headline_of_all(void **state)
+{
+	(void)state;
+	write_shifts(12, 0.5);
+	plant_context(&plant, CONTEXT_TOOL, "T-117", 0);
+	plant_context(&plant, CONTEXT_TOOL, "T-204", 6 * A_SHIFT);
+	written();
+	run("trend", "--characteristic", "exit_top_c");
+	assert_says(plant.out, "2 recipes and tools. With shots outside a limit: ");
+	assert_says(plant.out,
+	    "With something that moved: line-3 recipe 12 tool T-117, "
+	    "line-3 recipe 12 tool T-204.");
+	assert_says(plant.out, "Moved: exit_top_c (falling).");
+	run("trend", "--characteristic", "exit_top_c", "--tool", "T-204");
+	assert_tells_not(plant.out, "recipes and tools.");
+}
+
+static void
+pictures_say_in_figures_what_they_show(void **state)
+{
+	(void)state;
+	write_shifts(6, 0);
+	written();
+	run("trend", "--characteristic", "tool_spread_of_means_dc", "--format", "html");
+	assert_tells(
+	    plant.out, ">tool_spread_of_means_dc, its Ppk shift by shift</title>");
+	assert_tells(
+	    plant.out, ">tool_spread_of_means_dc, its mean shift by shift</title>");
+	assert_tells(plant.out, "Required: 1.33.");
+	assert_tells(plant.out,
+	    "Upper limit: 2.00. In brackets 95 % intervals; mean, F: "
+	    "2026-03-02 early: 0.7");
+	assert_tells(plant.out, ">upper 2<");
+	assert_tells(plant.out, ">night<");
 }
 
 static void
@@ -271,7 +389,7 @@ wrong_usage_is_refused(void **state)
 	    {{"--characteristic", "nothing"}, "there is no characteristic 'nothing'"},
 	    {{"--line", "line-4"}, "there is no line 'line-4'"},
 	    {{"--since", "7w"}, "'--since'"},
-	    {{"--shift", "early"}, "unknown option '--shift'"},
+	    {{"--date", "2026-03-02"}, "unknown option '--date'"},
 	};
 
 	(void)state;
@@ -298,6 +416,10 @@ main(void)
 	    with_plant(lots_are_not_pooled_and_changes_stand_between),
 	    with_plant(a_mean_that_falls_is_told_with_its_slope_and_interval),
 	    with_plant(a_mean_that_stays_shows_no_trend),
+	    with_plant(a_mean_that_steps_is_told_first),
+	    with_plant(shifts_of_one_name_are_held_against_each_other),
+	    with_plant(several_recipes_and_tools_have_a_headline_of_all),
+	    with_plant(pictures_say_in_figures_what_they_show),
 	    with_plant(few_shifts_tell_nothing_and_few_values_are_withheld),
 	    with_plant(without_limits_a_characteristic_has_a_mean_alone),
 	    with_plant(every_format_is_written),

@@ -43,6 +43,8 @@ usual(size_t count)
 	    .points = points,
 	    .count = count,
 	    .required = 1.33,
+	    .lower = NAN,
+	    .upper = NAN,
 	    .marks = marks,
 	    .mark_count = 2,
 	    .ticks = ticks,
@@ -151,6 +153,54 @@ the_required_is_a_line_with_its_number(void **state)
 }
 
 static void
+limits_of_values_are_lines_and_what_lies_beyond_is_shaded(void **state)
+{
+	struct trend_picture picture = usual(30);
+
+	(void)state;
+	picture.required = NAN;
+	picture.lower = 1.2;
+	picture.upper = 2;
+	draw("limits", &picture);
+	drawn_has(">lower 1.2<");
+	drawn_has(">upper 2<");
+	assert_int_equal(filled(PALETTE_BEYOND), 2);
+	picture.lower = NAN;
+	picture.upper = 900; /* told of at the edge, the points are not flattened */
+	draw("far", &picture);
+	drawn_has(">upper 900<");
+	drawn_lacks(">800<");
+	assert_int_equal(filled(PALETTE_BEYOND), 0);
+}
+
+static void
+shifts_are_named_where_there_is_room(void **state)
+{
+	static const char *const names[] = {"early", "late", "night"};
+	const char *all[SHIFTS];
+
+	(void)state;
+	for (size_t i = 0; i < SHIFTS; i++)
+		all[i] = names[i % 3];
+	struct trend_picture picture = usual(6);
+	picture.names = all;
+	ticks[0] = (struct run_tick){0, "03-02"};
+	ticks[1] = (struct run_tick){3, "03-03"};
+	picture.tick_count = 2;
+	draw("six named", &picture);
+	assert_int_equal(drawn_count(">early<"), 2);
+	assert_int_equal(drawn_count(">night<"), 2);
+	drawn_has(">03-02<");
+	drawn_has(">03-03<");
+	for (size_t count = 1; count <= SHIFTS; count += 7) {
+		picture = usual(count);
+		picture.names = all;
+		draw("many named", &picture);
+		assert_true((drawn_count(">late<") > 0) == (count > 1 && count < 15));
+	}
+}
+
+static void
 words_keep_apart_at_any_number_of_shifts(void **state)
 {
 	(void)state;
@@ -179,6 +229,8 @@ main(void)
 	    cmocka_unit_test(an_interval_without_end_ends_at_the_edge),
 	    cmocka_unit_test(what_hardly_moves_does_not_look_as_if_it_did),
 	    cmocka_unit_test(the_required_is_a_line_with_its_number),
+	    cmocka_unit_test(limits_of_values_are_lines_and_what_lies_beyond_is_shaded),
+	    cmocka_unit_test(shifts_are_named_where_there_is_room),
 	    cmocka_unit_test(words_keep_apart_at_any_number_of_shifts),
 	};
 	int failed = cmocka_run_group_tests(tests, NULL, NULL);

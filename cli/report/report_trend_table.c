@@ -1,0 +1,264 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/report/report_trend_table.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cli/wording/shown.h"
+#include "cli/wording/study_words.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+enum { FIGURE = 64, WITHHELD = 200 };
+
+/* What these columns say stands in the same order in put_point. */
+static const struct column columns[] = {
+    {NULL, "shift", COLUMN_EACH},
+    {NULL, "lot", COLUMN_EACH},
+    {"characteristic", NULL, 0},
+    {"line", NULL, 0},
+    {"recipe", NULL, 0},
+    {"tool", NULL, 0},
+    {"shift", NULL, 0},
+    {"date", NULL, 0},
+    {"from", NULL, 0},
+    {"to", NULL, 0},
+    {"first_at", NULL, 0},
+    {"last_at", NULL, 0},
+    {"lot", NULL, 0},
+    {"n", NULL, 0},
+    {"missing", NULL, 0},
+    {"outside", "outside", 0},
+    {NULL, "n", 0},
+    {"unit", NULL, 0},
+    {"mean", "mean", 0},
+    {"sd", "s", 0},
+    {"ppk", "Ppk", 0},
+    {"ppk_low", NULL, 0},
+    {"ppk_high", NULL, 0},
+    {"ppk_lower_bound", NULL, 0},
+    {"ppk_quotable", NULL, 0},
+    {"ppk_withheld", NULL, 0},
+    {"cpk", "Cpk, or why withheld", 0},
+    {"cpk_low", NULL, 0},
+    {"cpk_high", NULL, 0},
+    {"cpk_quotable", NULL, 0},
+    {"cpk_withheld", NULL, 0},
+    {"stability", "stable", 0},
+    {"verdict", "capable", 0},
+    {"changes", NULL, 0},
+};
+
+/* Names of reasons with commas, for machines; with blanks for people. */
+static void
+reasons_words(unsigned reasons, bool people, char words[static WITHHELD])
+{
+	size_t used = 0;
+
+	words[0] = '\0';
+	for (int reason = 0; reason < STUDY_REASON_COUNT && used < WITHHELD; reason++)
+		if (reasons & STUDY_BIT(reason))
+			used += (size_t)snprintf(words + used, WITHHELD - used, "%s%s",
+			    used ? ", " : "",
+			    study_words_reason_name((enum study_reason)reason));
+	for (char *at = words; people && *at; at++)
+		if (*at == '_')
+			*at = ' ';
+}
+
+/* With what withholds it where `why`. */
+static struct cell
+index_cell(const struct study_index *index, bool why, char figure[static FIGURE])
+{
+	struct cell cell = cell_number(index->value, 2);
+	char reasons[WITHHELD];
+
+	if (!isfinite(index->value)) {
+		reasons_words(
+		    index->reasons & STUDY_BIT(STUDY_NOTHING_FITS), true, reasons);
+		snprintf(figure, FIGURE, "withheld: %.50s", reasons);
+		return cell_absent(why && *reasons ? figure : NULL);
+	}
+	cell.instead = figure;
+	if (!index->quotable) {
+		reasons_words(index->reasons, true, reasons);
+		snprintf(figure, FIGURE, "withheld%s%.50s", why ? ": " : "",
+		    why ? reasons : "");
+		cell.tone = TONE_FAINT;
+	} else if (isnan(index->low)) {
+		snprintf(figure, FIGURE, "%.2f (too dependent)", index->value);
+	} else {
+		snprintf(figure, FIGURE, "%.2f (%.2f to %.2f)", index->value,
+		    index->low, index->high);
+	}
+	return cell;
+}
+
+static struct cell
+stability_cell(const struct study *study)
+{
+	enum stability_verdict verdict = study->stability.verdict;
+	struct cell cell = cell_words(study_words_stability_name(verdict));
+
+	switch (verdict) {
+	case STABILITY_STABLE:
+		cell.instead = "yes";
+		cell.tone = TONE_GOOD;
+		break;
+	case STABILITY_UNSTABLE:
+		cell.instead = "no";
+		cell.tone = TONE_BAD;
+		break;
+	case STABILITY_TOO_FEW:
+		cell.instead = "too few";
+		cell.tone = TONE_FAINT;
+		break;
+	case STABILITY_NO_VARIATION:
+		cell.instead = "all alike";
+		cell.tone = TONE_FAINT;
+		break;
+	}
+	return cell;
+}
+
+static struct cell
+outside_cell(const struct report_trend *report, size_t i, char figure[static FIGURE])
+{
+	const struct trend_course *course = report->course;
+	const struct trend_tally tally = trend_tally(course, i, i + 1);
+	struct cell cell = cell_count((int64_t)tally.outside);
+
+	if (isnan(course->lower) && isnan(course->upper))
+		return cell_absent(NULL);
+	snprintf(figure, FIGURE, "%zu/%zu", tally.outside, tally.shots);
+	cell.instead = figure;
+	cell.tone = tally.outside > 0 ? TONE_BAD : TONE_PLAIN;
+	return cell;
+}
+
+static struct cell
+capable_cell(const struct study *study)
+{
+	struct cell cell = cell_words(study_words_verdict_name(study->verdict));
+
+	if (isnan(study->lower) && isnan(study->upper))
+		return cell_absent(NULL);
+	switch (study->verdict) {
+	case STUDY_CAPABLE:
+		cell.instead = "yes";
+		cell.tone = TONE_GOOD;
+		break;
+	case STUDY_NOT_CAPABLE:
+		cell.instead = "no";
+		cell.tone = TONE_BAD;
+		break;
+	case STUDY_NOT_ESTABLISHED:
+		cell.instead = "open";
+		cell.tone = TONE_FAINT;
+		break;
+	}
+	return cell;
+}
+
+static void
+put_point(const struct report_trend *report, size_t i, const char *changes)
+{
+	const struct trend_shift *point = &report->kind->points[i];
+	const struct study *study = report->course->studies[i];
+	const struct settings *settings = report->settings;
+	int feature = report->course->feature;
+	char shift[REPORT_TREND_SHIFT], date[16], ppk[FIGURE], cpk[FIGURE],
+	    outside[FIGURE];
+	char ppk_withheld[WITHHELD], cpk_withheld[WITHHELD], reasons[WITHHELD];
+
+	report_trend_shift(point, shift);
+	snprintf(date, sizeof date, "%04d-%02d-%02d", point->date.year % 10000,
+	    point->date.month % 100, point->date.day % 100);
+	reasons_words(study->ppk.reasons, false, ppk_withheld);
+	reasons_words(study->cpk.reasons, false, cpk_withheld);
+	/* that one method has no Cpk is no news of a shift */
+	bool has_cpk = !(study->cpk.reasons & STUDY_BIT(STUDY_ZERO_BOUNDED));
+	reasons_words(has_cpk ? study->cpk.reasons : 0, true, reasons);
+	struct cell cpk_cell = index_cell(&study->cpk, false, cpk);
+	if (*reasons && cpk_cell.kind != CELL_ABSENT && !study->cpk.quotable)
+		cpk_cell.instead = reasons;
+	const struct cell cells[] = {
+	    cell_words(shift),
+	    shown_name(point->shots.lot),
+	    cell_words(feature_get(feature)->name),
+	    cell_words(report->line),
+	    shown_name(report->kind->recipe),
+	    shown_name(report->kind->tool),
+	    shown_name(point->shift),
+	    cell_words(date),
+	    cell_time(point->from),
+	    cell_time(point->to),
+	    cell_time(point->shots.first),
+	    cell_time(point->shots.last),
+	    shown_name(point->shots.lot),
+	    cell_count((int64_t)study->described.n),
+	    cell_count((int64_t)study->described.missing),
+	    outside_cell(report, i, outside),
+	    cell_count((int64_t)study->described.n),
+	    cell_words(feature_unit_text(feature)),
+	    shown_value(settings, feature, study->described.mean),
+	    shown_deviation(settings, feature, study->described.sd),
+	    index_cell(&study->ppk, true, ppk),
+	    cell_number(study->ppk.low, 2),
+	    cell_number(study->ppk.high, 2),
+	    cell_number(study->ppk.lower_bound, 2),
+	    cell_truth(study->ppk.quotable),
+	    shown_name(ppk_withheld),
+	    cpk_cell,
+	    cell_number(study->cpk.low, 2),
+	    cell_number(study->cpk.high, 2),
+	    cell_truth(study->cpk.quotable),
+	    shown_name(cpk_withheld),
+	    stability_cell(study),
+	    capable_cell(study),
+	    shown_name(changes),
+	};
+	_Static_assert(COUNT(cells) == COUNT(columns), "a cell for each column");
+	page_row(report->page, cells);
+}
+
+/* People do not see what no row can have. */
+static void
+hide(const struct trend_course *course, struct column shown[static COUNT(columns)])
+{
+	bool limited = !isnan(course->lower) || !isnan(course->upper), cpk = false;
+
+	for (size_t i = 0; i < course->count; i++)
+		cpk = cpk || isfinite(course->studies[i]->cpk.value);
+	for (size_t i = 0; i < COUNT(columns); i++) {
+		const char *key = columns[i].key;
+		shown[i] = columns[i];
+		if (!key && strcmp(columns[i].title, "n") == 0 && limited)
+			shown[i].title = NULL; /* behind what is outside */
+		if (!key)
+			continue;
+		bool index = strcmp(key, "ppk") == 0 || strcmp(key, "verdict") == 0 ||
+		             strcmp(key, "outside") == 0;
+		if ((index && !limited) || (strcmp(key, "cpk") == 0 && !cpk))
+			shown[i].title = NULL;
+	}
+}
+
+void
+report_trend_table_put(const struct report_trend *report)
+{
+	struct column shown[COUNT(columns)];
+
+	hide(report->course, shown);
+	page_table(report->page, "shifts", NULL, shown, COUNT(columns));
+	for (size_t i = 0; i < report->course->count; i++) {
+		char changes[REPORT_TREND_CHANGES], across[REPORT_TREND_CHANGES + 8];
+		report_trend_changes(report, i, changes);
+		snprintf(across, sizeof across, "-- %s --", changes);
+		if (*changes)
+			page_across(report->page, TONE_FAINT, across);
+		put_point(report, i, changes);
+	}
+	page_table_end(report->page);
+}
