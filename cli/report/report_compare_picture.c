@@ -83,11 +83,11 @@ fill(struct drawing *drawing, const struct report_compare *report)
 void
 report_compare_put_picture(struct page *page, const struct report_compare *report)
 {
-	struct drawing *drawing = page_draws(page) ? calloc(1, sizeof *drawing) : NULL;
 	char name[NAME] = "difference";
 
 	if (!page_draws(page))
 		return;
+	struct drawing *drawing = calloc(1, sizeof *drawing);
 	if (!drawing) {
 		page_fail(page);
 		return;
