@@ -16,6 +16,7 @@
 
 #define CAPTION_SIZE 8.0
 #define SHRINK_MOST 0.8
+#define PICTURE_SPACE 7.0 /* above and below */
 
 enum { WORDS_MAX_BYTES = 1 << 16 };
 
@@ -90,6 +91,7 @@ pdf_note(void *state, const char *key, enum page_tone tone, const char *sentence
 
 	(void)key;
 	flush_fields(pdf);
+	paper_title(&pdf->paper, sentence);
 	put_sentence(pdf, PAPER_SIZE, tone, sentence);
 }
 
@@ -159,7 +161,8 @@ pdf_table_end(void *state)
 static double
 fitting_scale(struct pdf *pdf, struct canvas_point size, double below)
 {
-	double scale = fmin(fmin(1, PAPER_WIDTH / size.x), PAPER_HEIGHT / size.y);
+	double scale = fmin(
+	    fmin(1, PAPER_WIDTH / size.x), (paper_most(&pdf->paper) - below) / size.y);
 	double left = (paper_left(&pdf->paper) - below) / size.y;
 
 	return left < scale && left > scale * SHRINK_MOST ? left : scale;
@@ -176,7 +179,7 @@ pdf_picture(void *state, const struct picture *picture, const char *caption)
 	flush_fields(pdf);
 	if (!paper_begin(paper))
 		return;
-	paper_space(paper, 8);
+	paper_space(paper, PICTURE_SPACE);
 	if (caption)
 		below = paper_lines(paper, &letters, caption, PAPER_WIDTH) *
 		        CAPTION_SIZE * PAPER_LEADING;
@@ -188,7 +191,7 @@ pdf_picture(void *state, const struct picture *picture, const char *caption)
 	paper->y += height;
 	if (caption)
 		put_sentence(pdf, CAPTION_SIZE, TONE_FAINT, caption);
-	paper_space(paper, 10);
+	paper_space(paper, PICTURE_SPACE);
 }
 
 static int

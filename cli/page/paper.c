@@ -3,10 +3,11 @@
 
 #include <string.h>
 
+#include "cli/picture/lettering.h"
 #include "daemon/base/error.h"
 
-#define SHEET_WIDTH 595.28 /* ISO 216: A4 */
-#define SHEET_HEIGHT 841.89
+#define A4_WIDTH 595.28 /* ISO 216: A4 */
+#define A4_HEIGHT 841.89
 #define MARGIN_LEFT 42.0
 #define MARGIN_TOP 42.0
 #define FOOT_BELOW 30.0 /* the base line of the foot, under the lower margin */
@@ -14,7 +15,9 @@
 #define BAR_ROOM 8.0
 #define ROUNDING 0.01
 #define SENTENCE_AFTER 4.0
-#define WAITING_MOST 110.0 /* what waits is no higher when another sentence joins */
+#define FIELDS_AFTER 4.0
+#define WAITING_MOST 130.0 /* what waits is no higher when more joins */
+#define FIELD_MOST 30.0    /* of one that waits, in height */
 
 enum { TITLE_MAX_BYTES = 4096, WORDS_MAX_BYTES = 1 << 20 };
 
@@ -57,7 +60,7 @@ static void
 wait_for(struct paper *paper, int level, enum page_tone tone, const char *words)
 {
 	paper->waiting[paper->waiting_count++] =
-	    (struct paper_waiting){level, tone, paper->waiting_words.length};
+	    (struct paper_waiting){level, tone, paper->waiting_words.length, 0};
 	text_add(&paper->waiting_words, words, strlen(words) + 1);
 }
 
@@ -95,14 +98,11 @@ put_foot(struct canvas *canvas, const void *what, size_t sheet, size_t count)
 	const double left = MARGIN_LEFT, right = MARGIN_LEFT + PAPER_WIDTH;
 	const double y = MARGIN_TOP + PAPER_HEIGHT + FOOT_BELOW;
 	struct canvas_letters letters = {.size = FOOT_SIZE, .rgb = PAPER_FAINT};
-	char title[200], number[60];
+	char title[LETTERING_ROOM], number[60];
 
 	canvas_line(canvas, (struct canvas_point){left, y - 12},
 	    (struct canvas_point){right, y - 12}, &pen);
-	for (size_t room = sizeof title; text_copy(title, room, what),
-		    room > 1 &&
-			canvas_measure(canvas, &letters, title) > PAPER_WIDTH - 70;)
-		room = strlen(title); /* one character less */
+	lettering_fit(&letters, what, PAPER_WIDTH - 70, title);
 	canvas_text(canvas, (struct canvas_point){left, y}, &letters, title);
 	letters.anchor = ANCHOR_END;
 	snprintf(number, sizeof number, "%zu of %zu", sheet, count);
@@ -115,7 +115,7 @@ paper_begin(struct paper *paper)
 	if (paper->canvas || paper->failed)
 		return paper->canvas;
 	paper->canvas = canvas_new(paper->out, CANVAS_PDF,
-	    (struct canvas_point){SHEET_WIDTH, SHEET_HEIGHT}, paper->title.bytes, NULL);
+	    (struct canvas_point){A4_WIDTH, A4_HEIGHT}, paper->title.bytes, NULL);
 	if (!paper->canvas) {
 		paper->failed = true;
 		return false;
@@ -149,25 +149,58 @@ letters_of(const struct paper_waiting *waiting)
 	    waiting->tone);
 }
 
+static struct paper_field
+field_of(const struct paper *paper, const struct paper_waiting *waiting)
+{
+	const char *name = words_of(paper, waiting);
+
+	return (struct paper_field){
+	    name, name + strlen(name) + 1, waiting->tone, waiting->label};
+}
+
+/* Of fields the last has room below. */
+static double
+field_after(const struct paper *paper, int i)
+{
+	bool last = i + 1 == paper->waiting_count || paper->waiting[i + 1].label <= 0;
+
+	return last ? FIELDS_AFTER : 0;
+}
+
+static double
+one_height(struct paper *paper, int i)
+{
+	const struct paper_waiting *waiting = &paper->waiting[i];
+	const struct canvas_letters letters = letters_of(waiting);
+	const double indent = waiting->tone == TONE_BAD ? BAR_ROOM : 0;
+	double around = SENTENCE_AFTER;
+
+	if (waiting->label > 0) {
+		const struct paper_field field = field_of(paper, waiting);
+		return paper_field_height(paper, &field) + field_after(paper, i);
+	}
+	if (waiting->level > 0)
+		around = traits_of(waiting->level)->after +
+		         (i > 0 ? traits_of(waiting->level)->before : 0);
+	return around + PAPER_LEADING * letters.size *
+	                    paper_lines(paper, &letters, words_of(paper, waiting),
+				PAPER_WIDTH - (waiting->level > 0 ? 0 : indent));
+}
+
 static double
 waiting_height(struct paper *paper)
 {
 	double height = 0;
 
-	for (int i = 0; i < paper->waiting_count; i++) {
-		const struct paper_waiting *waiting = &paper->waiting[i];
-		const struct canvas_letters letters = letters_of(waiting);
-		const double indent = waiting->tone == TONE_BAD ? BAR_ROOM : 0;
-		if (waiting->level > 0)
-			height += traits_of(waiting->level)->after +
-			          (i > 0 ? traits_of(waiting->level)->before : 0);
-		else
-			height += SENTENCE_AFTER;
-		height += PAPER_LEADING * letters.size *
-		          paper_lines(paper, &letters, words_of(paper, waiting),
-			      PAPER_WIDTH - indent);
-	}
+	for (int i = 0; i < paper->waiting_count; i++)
+		height += one_height(paper, i);
 	return height;
+}
+
+double
+paper_most(struct paper *paper)
+{
+	return PAPER_HEIGHT - waiting_height(paper);
 }
 
 double
@@ -245,6 +278,12 @@ put_waiting(struct paper *paper)
 			put_heading(paper, waiting, i == 0);
 			continue;
 		}
+		if (waiting->label > 0) {
+			const struct paper_field field = field_of(paper, waiting);
+			paper_field_put(paper, &field);
+			paper->y += field_after(paper, i);
+			continue;
+		}
 		put_lines(paper, &letters, waiting->tone == TONE_BAD,
 		    words_of(paper, waiting));
 		paper->y += SENTENCE_AFTER;
@@ -266,13 +305,31 @@ paper_need(struct paper *paper, double height)
 	return true;
 }
 
+/* Whether one more may wait. */
+static bool
+may_wait(struct paper *paper)
+{
+	return paper->waiting_count > 0 && paper->waiting_count < PAPER_WAITING &&
+	       paper_begin(paper) && waiting_height(paper) < WAITING_MOST;
+}
+
+bool
+paper_field_waits(struct paper *paper, const struct paper_field *field)
+{
+	if (!may_wait(paper) || paper_field_height(paper, field) > FIELD_MOST)
+		return false;
+	wait_for(paper, 0, field->tone, field->name);
+	text_add(&paper->waiting_words, field->value, strlen(field->value) + 1);
+	paper->waiting[paper->waiting_count - 1].label = field->label;
+	return true;
+}
+
 void
 paper_sentence(struct paper *paper, double size, enum page_tone tone, const char *words)
 {
 	const struct canvas_letters letters = paper_letters(size, tone);
 
-	if (paper->waiting_count > 0 && paper->waiting_count < PAPER_WAITING &&
-	    paper_begin(paper) && waiting_height(paper) < WAITING_MOST) {
+	if (may_wait(paper)) {
 		wait_for(paper, 0, tone, words);
 		return;
 	}

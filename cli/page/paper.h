@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A4 sheets that fill from the top: room is asked for, then words are put at the pen.
- * Headings, and a few sentences after them, wait for what they stand over, so that none is
- * left alone at the foot of a sheet.  For the PDF of this folder alone; points, y downwards.
+ * Headings, and a few fields and sentences after them, wait for what they stand over, so that
+ * none is left alone at the foot of a sheet.  For the PDF of this folder alone; points, y downwards.
  */
 #ifndef CLI_PAGE_PAPER_H
 #define CLI_PAGE_PAPER_H
@@ -21,13 +21,14 @@
 #define PAPER_FAINT 0x58626a
 #define PAPER_RULE 0xb4bcc3
 
-enum { PAPER_WAITING = 16 };
+enum { PAPER_WAITING = 24 };
 
-/* A heading, or a sentence right after one. */
+/* A heading, or a field or a sentence after one. */
 struct paper_waiting {
-	int level; /* 0: a sentence */
+	int level; /* 0: no heading */
 	enum page_tone tone;
-	size_t at; /* of its NUL-terminated words */
+	size_t at;    /* of its NUL-terminated words; those of a field's value follow */
+	double label; /* width of a field's name; 0: no field */
 };
 
 struct paper {
@@ -73,6 +74,9 @@ void paper_turn(struct paper *paper);
 /* What is left of this sheet below what waits; only after paper_begin. */
 double paper_left(struct paper *paper);
 
+/* What a whole sheet has below what waits; only after paper_begin. */
+double paper_most(struct paper *paper);
+
 /* Where the pen is on the canvas, at the left margin. */
 struct canvas_point paper_corner(const struct paper *paper);
 
@@ -99,6 +103,19 @@ void paper_put(struct paper *paper, const struct canvas_letters *letters, double
 
 /* A line across, so far under the pen. */
 void paper_rule(struct paper *paper, double x, double down, double width, uint32_t rgb);
+
+/* A name and its value beside it, both wrapped, its name so wide: the height, or put at the
+ * pen, which moves below; only after paper_begin. */
+struct paper_field {
+	const char *name, *value;
+	enum page_tone tone;
+	double label;
+};
+double paper_field_height(struct paper *paper, const struct paper_field *field);
+void paper_field_put(struct paper *paper, const struct paper_field *field);
+
+/* Whether it waits with a heading; else it is to be put. */
+bool paper_field_waits(struct paper *paper, const struct paper_field *field);
 
 /* Wrapped; after a heading it waits with it.  A bar stands before what is bad. */
 void paper_sentence(

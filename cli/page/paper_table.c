@@ -7,11 +7,8 @@
 #include "cli/page/paper_columns.h"
 
 #define LINE (COLUMNS_SIZE * PAPER_LEADING)
-#define PADDING 2.0             /* above and below a row's lines */
-#define KEEP (PAPER_HEIGHT / 4) /* a table so high is not parted */
-#define LABEL_LEAST 90.0        /* of a field */
-#define LABEL_MOST 190.0
-#define FIELD_LINE (PAPER_SIZE * PAPER_LEADING)
+#define PADDING 1.5             /* above and below a row's lines */
+#define KEEP (PAPER_HEIGHT / 5) /* a table so high is not parted */
 #define RULE_ROW 0xdfe3e6
 #define RULE_HEAD 0x7d8890
 
@@ -234,47 +231,4 @@ paper_table_put(struct paper *paper, struct table *table)
 	for (; block.number < blocks; block.number++)
 		put_block(&block);
 	paper_space(paper, 12);
-}
-
-/* --- fields ------------------------------------------------------------------------- */
-
-static const char *
-put_part(struct paper *paper, const struct canvas_letters *letters, double x,
-    const char *words, double width)
-{
-	size_t length = paper_line(paper, letters, words, width);
-
-	if (length > 0)
-		paper_put(
-		    paper, letters, x, letters->size * PAPER_ASCENT, words, length);
-	return words + length + strspn(words + length, " ");
-}
-
-void
-paper_fields_put(struct paper *paper, const struct grid *fields)
-{
-	const struct canvas_letters label = paper_letters(PAPER_SIZE, TONE_FAINT);
-	double width = 0;
-
-	if (!paper_begin(paper))
-		return;
-	for (size_t row = 0; row < grid_rows(fields); row++)
-		width = fmax(
-		    width, paper_measure(paper, &label, grid_words(fields, row, 0)));
-	width = fmin(fmax(width, LABEL_LEAST), LABEL_MOST);
-	for (size_t row = 0; row < grid_rows(fields); row++) {
-		const struct canvas_letters value =
-		    paper_letters(PAPER_SIZE, fields->cells[2 * row + 1].tone);
-		const char *name = grid_words(fields, row, 0);
-		const char *words = grid_words(fields, row, 1);
-		const double x = width + COLUMNS_GAP, room = PAPER_WIDTH - x;
-		int lines = paper_lines(paper, &value, words, room);
-		if (!paper_need(paper, (lines > 1 ? 2 : 1) * FIELD_LINE))
-			return;
-		while ((*name || *words) && paper_need(paper, FIELD_LINE)) {
-			name = put_part(paper, &label, 0, name, width);
-			words = put_part(paper, &value, x, words, room);
-			paper->y += FIELD_LINE;
-		}
-	}
 }

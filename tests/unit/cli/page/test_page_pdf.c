@@ -95,6 +95,12 @@ the_title_or_else_the_first_heading_is_that_of_the_document(void **state)
 	page_close(page);
 	end(page);
 	assert_int_equal(count_of("/Title (First)"), 2);
+	page = begin();
+	page_note(page, NULL, TONE_PLAIN, "not capable");
+	page_open(page, GROUP_OBJECT, "a", "First");
+	page_close(page);
+	end(page);
+	assert_int_equal(count_of("/Title (not capable)"), 1);
 }
 
 static void
@@ -112,6 +118,22 @@ pictures_are_drawn_once_and_two_fit_on_a_sheet(void **state)
 	}
 	assert_int_equal(end(page), 3);
 	assert_int_equal(drawn, 5);
+}
+
+static void
+three_low_pictures_fit_on_a_sheet(void **state)
+{
+	struct picture low = wide;
+	struct page *page = begin();
+
+	(void)state;
+	low.size = (struct canvas_point){640, 272};
+	page_open(page, GROUP_OBJECT, "a", "A section");
+	page_note(page, NULL, TONE_PLAIN, "A sentence");
+	for (int i = 0; i < 3; i++)
+		page_picture(page, &low, NULL);
+	page_close(page);
+	assert_int_equal(end(page), 1);
 }
 
 static void
@@ -208,6 +230,7 @@ main(void)
 	    cmocka_unit_test(
 		the_title_or_else_the_first_heading_is_that_of_the_document),
 	    cmocka_unit_test(pictures_are_drawn_once_and_two_fit_on_a_sheet),
+	    cmocka_unit_test(three_low_pictures_fit_on_a_sheet),
 	    cmocka_unit_test(a_picture_larger_than_a_sheet_is_made_to_fit),
 	    cmocka_unit_test(each_block_of_a_table_takes_its_own_room),
 	    cmocka_unit_test(the_same_page_gives_the_same_bytes),

@@ -147,6 +147,60 @@ a_heading_goes_along_with_what_it_stands_over(void **state)
 	assert_int_equal(end(), 2);
 }
 
+/* Fields of so many names with values. */
+static void
+put_fields(size_t count, const char *value)
+{
+	const struct cell name = cell_words("upper limit"), cell = cell_words(value);
+	struct grid fields;
+
+	grid_init(&fields);
+	grid_start(&fields, 2);
+	for (size_t i = 0; i < count; i++) {
+		grid_add(&fields, &name);
+		grid_add(&fields, &cell);
+	}
+	paper_fields_put(&paper, &fields);
+	grid_release(&fields);
+}
+
+static void
+fields_after_a_heading_go_along_with_it(void **state)
+{
+	(void)state;
+	begin();
+	paper_need(&paper, 0);
+	paper.y = PAPER_HEIGHT - 200;
+	paper_heading(&paper, 2, "A heading");
+	put_fields(3, "375.0");
+	paper_sentence(&paper, 9, TONE_PLAIN, "And a sentence after them.");
+	assert_true(paper.y > PAPER_HEIGHT - 201); /* they wait */
+	assert_true(paper_need(&paper, 190));
+	assert_true(paper.y > 65 && paper.y < 100); /* below, on the next sheet */
+	assert_int_equal(end(), 2);
+}
+
+static void
+many_fields_or_long_ones_do_not_wait(void **state)
+{
+	char words[4000];
+
+	(void)state;
+	begin();
+	paper_heading(&paper, 2, "A heading");
+	put_fields(60, "375.0");
+	assert_true(paper.y > 60 * 9);
+	assert_int_equal(end(), 1);
+	memset(words, 'x', sizeof words - 1);
+	words[sizeof words - 1] = '\0';
+	begin();
+	paper_heading(&paper, 2, "A heading");
+	put_fields(1, words);
+	assert_true(paper.y > 100);
+	put_fields(20, words);
+	assert_true(end() > 5);
+}
+
 static void
 what_waits_is_put_at_the_end(void **state)
 {
@@ -269,6 +323,8 @@ main(void)
 	    cmocka_unit_test(a_line_ends_at_a_blank_and_a_long_word_within),
 	    cmocka_unit_test(what_does_not_fit_begins_a_sheet),
 	    cmocka_unit_test(a_heading_goes_along_with_what_it_stands_over),
+	    cmocka_unit_test(fields_after_a_heading_go_along_with_it),
+	    cmocka_unit_test(many_fields_or_long_ones_do_not_wait),
 	    cmocka_unit_test(what_waits_is_put_at_the_end),
 	    cmocka_unit_test(sentences_go_on_on_the_next_sheet),
 	    cmocka_unit_test(a_small_table_is_not_parted),
