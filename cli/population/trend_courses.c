@@ -8,8 +8,8 @@
 static bool
 add(struct trend_courses *courses, int feature, const struct limit_settings *limit)
 {
-	struct trend_course **list =
-	    reallocarray(courses->list, courses->count + 1, sizeof *list);
+	struct trend_course **list = reallocarray(
+	    courses->list, courses->count + 1, sizeof(struct trend_course *));
 
 	if (!list)
 		return false;
