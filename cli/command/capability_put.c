@@ -80,6 +80,7 @@ put_description(struct page *page, const struct study *study)
 	put(page, "median", d->median);
 	put_count(page, "distinct", d->distinct);
 	put(page, "step", study->step);
+	put(page, "rounding", study->rounding);
 	page_open(page, GROUP_OBJECT, "moving_range", NULL);
 	put_count(page, "count", moving->count);
 	put(page, "mean", moving->mean);

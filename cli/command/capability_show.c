@@ -47,12 +47,19 @@ put_verdict(struct page *page, const struct capability_view *view)
 	const struct study *study = view->study;
 	char why[STUDY_WORDS], advice[CAPABILITY_WORDS];
 
+	char beyond[LABEL] = "";
+
 	study_words_why(study, why);
+	if ((study->reasons & STUDY_BIT(STUDY_BEYOND)) &&
+	    !study_words_all_beyond(study))
+		snprintf(beyond, sizeof beyond,
+		    "%zu of %zu values lie beyond a limit; ",
+		    study->observed_below + study->observed_above, study->described.n);
 	capability_advice(view, advice);
-	page_note(page, NULL, tone_of(study->verdict), "%s of %s: %s%s: %s.",
+	page_note(page, NULL, tone_of(study->verdict), "%s of %s: %s%s: %s%s.",
 	    view->title, view->source,
 	    study->verdict == STUDY_NOT_ESTABLISHED ? "whether it is capable is " : "",
-	    study_words_verdict(study->verdict), why);
+	    study_words_verdict(study->verdict), beyond, why);
 	page_note(page, NULL, TONE_PLAIN, "%s", advice);
 }
 

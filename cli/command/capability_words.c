@@ -183,9 +183,7 @@ capability_advice(
 	else if (reasons & STUDY_BIT(STUDY_MUCH_MISSING))
 		snprintf(words, room, "Find out why so many values are missing.");
 	else if (reasons & STUDY_BIT(STUDY_COARSE))
-		snprintf(words, room,
-		    "Measure it with a finer resolution: too few different values lie "
-		    "within the limits.");
+		snprintf(words, room, "Measure it with a finer resolution.");
 	else if (reasons & STUDY_BIT(STUDY_UNSTABLE))
 		advise_on_change(view, words, room);
 	else if (reasons & STUDY_BIT(STUDY_INDEX_BELOW))

@@ -143,6 +143,11 @@ tell_coarse(const struct study *study, char *words, size_t room)
 	else if (!(study->described.sd > 0))
 		snprintf(
 		    words, room, "all %zu values are the same", study->described.n);
+	else if (study->c.distinct >= CAPABILITY_DISTINCT)
+		snprintf(words, room,
+		    "the resolution is too coarse: its steps are %.2f deviations of "
+		    "all values",
+		    study->rounding / study->described.sd);
 	else
 		snprintf(words, room,
 		    "the resolution is too coarse: %zu distinct value%s inside the "
@@ -199,15 +204,6 @@ tell_below(const struct study *study, char *words, size_t room)
 		    "is required",
 		    name, shown.index, study->described.n, shown.most,
 		    confidence(study), study->required);
-}
-
-static void
-tell_beyond(const struct study *study, char *words, size_t room)
-{
-	snprintf(words, room,
-	    "that many beyond a limit (%zu of %zu) are more than a Ppk of %.2f allows",
-	    study->observed_below + study->observed_above, study->described.n,
-	    study->required);
 }
 
 static void
@@ -297,7 +293,9 @@ study_words_reason(const struct study *study, enum study_reason reason,
 		    "which have none from one value to the next");
 		return;
 	case STUDY_BEYOND:
-		tell_beyond(study, words, room);
+		snprintf(words, room,
+		    "that many beyond a limit are more than a Ppk of %.2f allows",
+		    study->required);
 		return;
 	case STUDY_FEW_SUBGROUPS:
 		tell_few_subgroups(study, words, room);

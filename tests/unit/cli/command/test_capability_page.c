@@ -263,6 +263,9 @@ that_all_lie_beyond_is_told_first(void **state_)
 	assert_tells_not(plant->out, "finer resolution");
 	run("--upper", "6");
 	assert_says(plant->out, "finer resolution");
+	write_file(60, normal, 5, 1);
+	run("--lower", "4", "--upper", "6");
+	assert_says(plant->out, "of 60 values lie beyond a limit; ");
 }
 
 static void

@@ -95,6 +95,26 @@ what_is_too_few_is_what_is_counted(void **state)
 }
 
 static void
+what_is_coarse_is_the_steps_or_the_distinct_values(void **state)
+{
+	struct study *study = study_of(60, 10, 0, 20);
+	char words[STUDY_REASON_WORDS];
+
+	(void)state;
+	study->described.sd = 0.75;
+	study->rounding = 1;
+	study_words_reason(study, STUDY_COARSE, words);
+	assert_string_equal(words, "the resolution is too coarse: its steps are 1.33 "
+				   "deviations of all values");
+	study->c.distinct = 1;
+	study_words_reason(study, STUDY_COARSE, words);
+	assert_string_equal(words,
+	    "the resolution is too coarse: 1 distinct value inside "
+	    "the limits, at least 5 are needed");
+	study_free(study);
+}
+
+static void
 bounds_that_hold_in_about_as_many_say_so(void **state)
 {
 	struct study *study = study_of(60, 10, 0, 20);
@@ -181,6 +201,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(each_verdict_says_what_it_rests_on),
 	    cmocka_unit_test(what_is_too_few_is_what_is_counted),
+	    cmocka_unit_test(what_is_coarse_is_the_steps_or_the_distinct_values),
 	    cmocka_unit_test(bounds_that_hold_in_about_as_many_say_so),
 	    cmocka_unit_test(every_reason_has_words_and_a_name),
 	    cmocka_unit_test(reasons_of_a_set_stand_one_behind_the_other),
