@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "cli/picture/glyph.h"
 #include "cli/picture/lettering.h"
 #include "cli/picture/palette.h"
 
@@ -11,7 +12,9 @@
 #define HALF ((WHOLE - BETWEEN) / 2)
 #define TILE_HEIGHT 30.0
 #define TILE_WIDEST 46.0
-#define TILE_NARROWEST 25.0
+#define TILE_NARROWEST 28.0
+#define ARROW 2.6      /* its radius */
+#define ARROW_FROM 0.1 /* of the scale's end: smaller differences have none */
 #define TILE_GAP 2.0
 #define CAPTION 18.0 /* of a plan */
 #define HEADING 17.0 /* of a bank */
@@ -188,6 +191,18 @@ put_value(struct canvas *canvas, const struct canvas_box *box, enum plan plan,
 	    (const char *const[]){wide, words});
 }
 
+/* Less and more of one size are alike without colour: an arrow in the corner, where the label
+ * leaves room, tells them apart as the sign does. */
+static void
+put_arrow(struct canvas *canvas, const struct canvas_box *box, double part,
+    double label, uint32_t rgb)
+{
+	struct canvas_point at = {box->right - ARROW - 3.5, box->top + 7};
+
+	if (fabs(part) >= ARROW_FROM && box->left + 3 + label + 2 < at.x - ARROW)
+		glyph_put(canvas, part > 0 ? GLYPH_UP : GLYPH_DOWN, at, ARROW, rgb);
+}
+
 static void
 put_tile(struct canvas *canvas, struct canvas_point corner, enum plan plan,
     const struct oven_zone *zone, const struct layout *layout)
@@ -206,6 +221,9 @@ put_tile(struct canvas *canvas, struct canvas_point corner, enum plan plan,
 	lettering_fit(&letters, zone->label, layout->tile - TILE_GAP - 4, words);
 	canvas_text(
 	    canvas, (struct canvas_point){box.left + 3, box.top + 11}, &letters, words);
+	if (plan == PLAN_DIFFERENCE && isfinite(value))
+		put_arrow(canvas, &box, value / layout->most,
+		    canvas_text_width(&letters, words), letters.rgb);
 }
 
 /* --- a bank, a plan ----------------------------------------------------------------------------- */

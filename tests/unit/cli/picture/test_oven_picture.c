@@ -122,6 +122,12 @@ less_is_blue_more_is_ochre_and_the_sign_says_so(void **state)
 		  "10<");
 	drawn_has(">+10<");
 	drawn_has(">+10 points<");
+	/* and without colour, an arrow each */
+	int arrows = filled(palette_words_on(palette_difference(1)));
+	assert_true(arrows >= 2);
+	zones[0].difference = 0.002;
+	draw("one", &picture);
+	assert_int_equal(filled(palette_words_on(palette_difference(1))), arrows - 1);
 }
 
 static void
