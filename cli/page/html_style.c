@@ -80,7 +80,9 @@ const char html_style[] =
     "min-width:0;max-width:9rem;white-space:normal;overflow-wrap:break-word}"
     "caption{position:sticky;left:0;max-width:calc(100vw - 2rem)}"
     "th.w,td.w{min-width:11rem}"
-    "}"
+    "}";
+
+const char html_style_paper[] =
     "@page{size:A4;margin:15mm 14mm 16mm}"
     "@media print{"
     "body{padding:0;font-size:9.5pt;line-height:1.4}"
@@ -95,6 +97,8 @@ const char html_style[] =
     "thead{display:table-header-group;break-after:avoid}"
     "tbody tr:nth-child(-n+2){break-before:avoid}"
     ".table{overflow:visible;background:none}"
+    "figure{margin:.5rem 0 .7rem}"
+    "figure svg{max-width:92%}" /* three fit on a sheet */
     "table{font-size:8pt}"
     "caption{font-size:9pt}"
     "th,td{padding-right:.6rem}"

@@ -3,6 +3,6 @@
 #ifndef CLI_PAGE_HTML_STYLE_H
 #define CLI_PAGE_HTML_STYLE_H
 
-extern const char html_style[];
+extern const char html_style[], html_style_paper[];
 
 #endif

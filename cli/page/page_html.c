@@ -319,8 +319,8 @@ put_document(const struct html *html)
 	      "<link rel=\"icon\" href=\"data:,\"/>\n<title>",
 	    html->out);
 	put_name(html);
-	fprintf(html->out, "</title>\n<style>%s</style>\n</head>\n<body>\n<main>\n",
-	    html_style);
+	fprintf(html->out, "</title>\n<style>%s%s</style>\n</head>\n<body>\n<main>\n",
+	    html_style, html_style_paper);
 	fwrite(html->bytes, 1, html->contents_at, html->out);
 	html_contents_put(&html->contents, html->out);
 	fwrite(html->bytes + html->contents_at, 1, html->length - html->contents_at,
