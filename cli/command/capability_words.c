@@ -359,6 +359,10 @@ capability_stability_words(
 		snprintf(words, CAPABILITY_WORDS, "Not judged: fewer than %d %ss.",
 		    STABILITY_LEAST, capability_slot(view));
 		return;
+	case STABILITY_NO_NEIGHBOURS:
+		snprintf(words, CAPABILITY_WORDS,
+		    "Not judged: too few values follow directly on another.");
+		return;
 	case STABILITY_NO_VARIATION:
 		snprintf(words, CAPABILITY_WORDS,
 		    "Not judged: the values do not vary from one to the next.");

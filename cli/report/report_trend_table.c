@@ -114,6 +114,10 @@ stability_cell(const struct study *study)
 		cell.instead = "too few";
 		cell.tone = TONE_FAINT;
 		break;
+	case STABILITY_NO_NEIGHBOURS:
+		cell.instead = "few neighbours";
+		cell.tone = TONE_FAINT;
+		break;
 	case STABILITY_NO_VARIATION:
 		cell.instead = "all alike";
 		cell.tone = TONE_FAINT;

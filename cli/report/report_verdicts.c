@@ -45,6 +45,7 @@ stability_words(enum stability_verdict verdict)
 		return "no";
 	case STABILITY_TOO_FEW:
 	case STABILITY_NO_VARIATION:
+	case STABILITY_NO_NEIGHBOURS:
 		return "unknown";
 	}
 	return "";

@@ -145,7 +145,10 @@ stability_of(const struct series *series, double mean, double sigma, double step
 	struct stability result = {.verdict = STABILITY_TOO_FEW};
 	size_t n = count_values(series);
 
-	if (n < STABILITY_LEAST || isnan(sigma) || !isfinite(mean))
+	if (n < STABILITY_LEAST)
+		return result;
+	result.verdict = STABILITY_NO_NEIGHBOURS;
+	if (isnan(sigma) || !isfinite(mean))
 		return result;
 	result.limits = stability_limits(n);
 	result.verdict = STABILITY_NO_VARIATION;

@@ -41,8 +41,9 @@ struct stability_limits stability_limits(size_t n);
 enum stability_verdict {
 	STABILITY_STABLE,
 	STABILITY_UNSTABLE,
-	STABILITY_TOO_FEW, /* values: fewer than STABILITY_LEAST, or no sigma (NAN) */
+	STABILITY_TOO_FEW,      /* values: fewer than STABILITY_LEAST */
 	STABILITY_NO_VARIATION, /* sigma is 0 */
+	STABILITY_NO_NEIGHBOURS, /* no sigma (NAN): there are no moving ranges, or too few */
 };
 
 struct stability {

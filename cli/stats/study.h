@@ -33,6 +33,10 @@
 #include "cli/stats/run_rules.h"
 #include "cli/stats/subgroups.h"
 
+/* In sds of the rounded values: what is rounded to more says too little.  Common practice, no
+ * source, is "no coarser than 1 sigma"; the sd is estimated, so that this lets 1 sigma pass. */
+#define STUDY_COARSEST 1.25
+
 /* The capability that has to be shown (lower bound of Ppk) where nobody says another. */
 #define STUDY_REQUIRED 1.33
 
@@ -162,8 +166,8 @@ struct fit study_distribution(const struct study *study);
  * What the verdict rests on: Ppk and its one-sided 95 % bounds, or those of the fit that is used
  * where the values are zero-bounded or shown not to be normal; NAN where none fits.  ppk.value is
  * then the normal one all the same (unless they are zero-bounded), and not quotable for
- * STUDY_NOT_NORMAL.  Of values that are unstable and that nothing fits it is: the change is
- * why they are not normal, and it describes what was made.  But no verdict rests on it.
+ * STUDY_NOT_NORMAL.  It is of values that nothing fits because a step, a drift or a change of
+ * scatter lies in them: there it describes what was made.  But no verdict rests on it.
  */
 struct study_shown {
 	double index, least, most;

@@ -7,6 +7,8 @@
 
 /* In sds: rounded to more, values fall on one side, or within, more often than is reckoned. */
 #define COARSE_FOR_RULES 0.5
+/* Moving ranges under which their mean is no sigma to judge by. */
+enum { RANGES_LEAST = STABILITY_LEAST / 2 };
 /* Beyond it a share says no more than "far out". */
 #define P_LEAST 1e-15
 
@@ -112,11 +114,12 @@ static void
 judge_stability(struct study *study, const struct charted *charted)
 {
 	const struct series *series = &charted->series;
-	double mean = charted->mean, sigma = charted->sigma;
+	bool few = study->subgroups.size == 0 && study->moving.count < RANGES_LEAST;
+	double mean = charted->mean, sigma = few ? NAN : charted->sigma;
 
 	study->stability = stability_of(series, mean, sigma, charted->step);
 	study->onset = onset_of(series, &study->stability, mean, sigma);
-	double reach = study->stability.limits.k * sigma;
+	double reach = study->stability.limits.k * sigma + charted->step / 2;
 	study->steady = (struct interval){mean - reach, mean + reach};
 	if (study->stability.verdict > STABILITY_UNSTABLE)
 		study->steady = (struct interval){NAN, NAN};

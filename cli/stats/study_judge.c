@@ -118,17 +118,26 @@ too_many_beyond(const struct study *study)
 	       1 - share_most(inside, n) > allowed;
 }
 
+/* A change that lasts: by itself it makes of normal values what is not normal. */
+static bool
+has_changed(const struct study *study)
+{
+	enum onset_kind kind = study->onset.kind;
+
+	return study->stability.verdict == STABILITY_UNSTABLE &&
+	       (kind == ONSET_STEP || kind == ONSET_DRIFT || kind == ONSET_SCATTER);
+}
+
 /* Why the normal Ppk, or that of a zero-bounded quantity, is withheld. */
 static unsigned
 reasons_overall(const struct study *study, unsigned population)
 {
 	bool nothing_fits = study_by_fit(study) && study->fits.used < 0;
-	bool unstable = study->stability.verdict == STABILITY_UNSTABLE;
 	unsigned reasons = population;
 
-	if (study->zero_bounded || !unstable)
+	if (study->zero_bounded || !has_changed(study))
 		reasons |= bit_if(nothing_fits, STUDY_NOTHING_FITS);
-	if (!unstable || !nothing_fits)
+	if (!has_changed(study) || !nothing_fits)
 		reasons |= bit_if(study_not_normal(study), STUDY_NOT_NORMAL);
 	return reasons |
 	       bit_if(!reasons && !isfinite(study->ppk.value), STUDY_OUT_OF_RANGE);
@@ -163,7 +172,8 @@ study_judge(struct study *study)
 	study->reasons =
 	    population | bit_if(stability == STABILITY_UNSTABLE, STUDY_UNSTABLE) |
 	    /* of the values there are enough, but not of what sigma comes from */
-	    bit_if(stability == STABILITY_TOO_FEW &&
+	    bit_if((stability == STABILITY_TOO_FEW ||
+		       stability == STABILITY_NO_NEIGHBOURS) &&
 		       !(population & STUDY_BIT(STUDY_TOO_FEW)),
 		few_of_what(study)) |
 	    bit_if(stability == STABILITY_NO_VARIATION, STUDY_COARSE) |

@@ -9,9 +9,6 @@
 
 /* A smaller p of normality calls for the percentile method. */
 #define STUDY_NORMAL_P 0.005
-/* In sds of the rounded values: what is rounded to more says too little.  Common practice, no
- * source, is "no coarser than 1 sigma"; the sd is estimated, so that this lets 1 sigma pass. */
-#define STUDY_COARSEST 1.25
 
 /* Of a study in which all else is filled in: quotable and reasons of its indices, its verdict
  * and reasons. */

@@ -89,6 +89,8 @@ study_words_stability_name(enum stability_verdict verdict)
 		return "too_few";
 	case STABILITY_NO_VARIATION:
 		return "no_variation";
+	case STABILITY_NO_NEIGHBOURS:
+		return "few_neighbours";
 	}
 	return "";
 }

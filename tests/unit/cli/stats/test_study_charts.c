@@ -149,7 +149,7 @@ every_second_slot_empty_leaves_no_neighbours(void **state)
 		values[i] = NAN;
 	struct study *study = of(values, N, -6, 6);
 	study_check(study);
-	assert_int_equal(study->stability.verdict, STABILITY_TOO_FEW);
+	assert_int_equal(study->stability.verdict, STABILITY_NO_NEIGHBOURS);
 	assert_int_equal(study->reasons,
 	    STUDY_BIT(STUDY_MUCH_MISSING) | STUDY_BIT(STUDY_FEW_NEIGHBOURS));
 	study_free(study);
