@@ -12,6 +12,7 @@
 #include "cli/csv/csv_number.h"
 #include "conf/settings.h"
 #include "daemon/base/text.h"
+#include "daemon/base/utf8.h"
 
 enum { ROWS_AT_FIRST = 1024, ROWS_BETWEEN = 1 << 18 };
 
@@ -125,6 +126,22 @@ find_only_place(struct table_reading *reading)
 	return true;
 }
 
+/* One that is too long ends with an ellipsis, between characters. */
+static void
+keep_title(struct csv_table *table, const char *name)
+{
+	static const char ellipsis[] = "\xe2\x80\xa6";
+	const char *next = name;
+	size_t fits = 0;
+
+	if (text_copy(table->title, sizeof table->title, name))
+		return;
+	while (utf8_next(&next) != 0 &&
+	       (size_t)(next - name) + sizeof ellipsis <= sizeof table->title)
+		fits = (size_t)(next - name);
+	memcpy(table->title + fits, ellipsis, sizeof ellipsis);
+}
+
 static bool
 read_header(struct table_reading *reading, char *header)
 {
@@ -154,7 +171,7 @@ read_header(struct table_reading *reading, char *header)
 		for (size_t w = 0; w < asked->column_count; w++)
 			found = find_place(reading, w) && found;
 	if (found)
-		text_copy(reading->table->title, sizeof reading->table->title,
+		keep_title(reading->table,
 		    reading->field[reading->place[asked->column_count - 1]]);
 	return found;
 }

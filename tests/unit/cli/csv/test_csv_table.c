@@ -400,11 +400,35 @@ values_below_zero_are_refused_where_they_cannot_be(void **state)
 			  "--zero-bounded says that cannot be");
 }
 
+static void
+a_name_that_is_too_long_ends_with_an_ellipsis(void **state)
+{
+	char text[600];
+
+	(void)state;
+	for (int shift = 0; shift < 2; shift++) {
+		size_t at = 0;
+		if (shift)
+			text[at++] = 'x';
+		while (at < 500) { /* an umlaut of two bytes */
+			text[at++] = '\xc3';
+			text[at++] = '\xa4';
+		}
+		strcpy(text + at, "\n1\n2\n");
+		assert_true(take(text, NULL, false));
+		size_t length = strlen(table.title);
+		assert_true(length > 190 && length < sizeof table.title);
+		assert_string_equal(table.title + length - 5, "\xc3\xa4"
+							      "\xe2\x80\xa6");
+	}
+}
+
 int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(what_parts_the_columns_is_found),
+	    cmocka_unit_test(a_name_that_is_too_long_ends_with_an_ellipsis),
 	    cmocka_unit_test(decimal_commas_are_read_where_said),
 	    cmocka_unit_test(missing_values_keep_their_place),
 	    cmocka_unit_test(files_are_read_as_programs_write_them),
