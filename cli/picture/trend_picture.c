@@ -334,6 +334,9 @@ trend_picture_make(const struct trend_picture *what, const char *name,
 	    .title = title,
 	    .description = description,
 	    .size = {SHEET_WIDTH, layout.bottom},
+	    .heading = what->heading,
+	    .head = lettering_head_height(NULL),
+	    .in_time = true,
 	    .draw = draw,
 	    .what = what};
 }
