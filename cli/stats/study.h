@@ -167,7 +167,8 @@ struct fit study_distribution(const struct study *study);
  * where the values are zero-bounded or shown not to be normal; NAN where none fits.  ppk.value is
  * then the normal one all the same (unless they are zero-bounded), and not quotable for
  * STUDY_NOT_NORMAL.  It is of values that nothing fits because a step, a drift or a change of
- * scatter lies in them: there it describes what was made.  But no verdict rests on it.
+ * scatter lies in them, or because they are worth too few independent ones: there it describes
+ * what was made.  But no verdict rests on it.
  */
 struct study_shown {
 	double index, least, most;

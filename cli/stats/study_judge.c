@@ -118,12 +118,15 @@ too_many_beyond(const struct study *study)
 	       1 - share_most(inside, n) > allowed;
 }
 
-/* A change that lasts: by itself it makes of normal values what is not normal. */
+/* A change that lasts, or values worth few independent ones: by itself either makes normal values
+ * look as if they were not. */
 static bool
-has_changed(const struct study *study)
+refusal_explained(const struct study *study)
 {
 	enum onset_kind kind = study->onset.kind;
 
+	if (study->c.memory == CAPABILITY_TOO_DEPENDENT)
+		return true;
 	return study->stability.verdict == STABILITY_UNSTABLE &&
 	       (kind == ONSET_STEP || kind == ONSET_DRIFT || kind == ONSET_SCATTER);
 }
@@ -135,9 +138,9 @@ reasons_overall(const struct study *study, unsigned population)
 	bool nothing_fits = study_by_fit(study) && study->fits.used < 0;
 	unsigned reasons = population;
 
-	if (study->zero_bounded || !has_changed(study))
+	if (study->zero_bounded || !refusal_explained(study))
 		reasons |= bit_if(nothing_fits, STUDY_NOTHING_FITS);
-	if (!has_changed(study) || !nothing_fits)
+	if (!refusal_explained(study) || !nothing_fits)
 		reasons |= bit_if(study_not_normal(study), STUDY_NOT_NORMAL);
 	return reasons |
 	       bit_if(!reasons && !isfinite(study->ppk.value), STUDY_OUT_OF_RANGE);

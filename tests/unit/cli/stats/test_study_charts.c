@@ -165,6 +165,15 @@ every_second_slot_empty_leaves_no_neighbours(void **state)
 	assert_int_equal(study->cpk.reasons & ~STUDY_BIT(STUDY_AUTOCORRELATED),
 	    STUDY_BIT(STUDY_FEW_NEIGHBOURS));
 	study_free(study);
+	/* five moving ranges are no sigma */
+	for (size_t i = 1; i < 6; i++)
+		breaks[i] = false;
+	study = study_new(&asked);
+	assert_non_null(study);
+	study_check(study);
+	assert_int_equal(study->stability.verdict, STABILITY_NO_NEIGHBOURS);
+	assert_true((study->reasons & STUDY_BIT(STUDY_FEW_NEIGHBOURS)) != 0);
+	study_free(study);
 }
 
 static void
