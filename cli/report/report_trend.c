@@ -125,6 +125,8 @@ put_step(const struct report_trend *report)
 	page_field(page, "mean_before", NULL, cell_number(step->before, 4));
 	page_field(page, "mean_since", NULL, cell_number(step->after, 4));
 	page_field(page, "p", NULL, cell_number(step->p, 4));
+	page_field(page, "r1", NULL, cell_number(step->r1, 2));
+	page_field(page, "r1_bound", NULL, cell_number(step->r1_bound, 2));
 	page_close(page);
 }
 

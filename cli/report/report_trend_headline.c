@@ -32,6 +32,15 @@ moved(const struct trend_course *course)
 	       trend_direction(&course->ppk) != 0;
 }
 
+/* Shifts take after the one before: what moved may be no more than that. */
+static bool
+wanders(const struct trend_course *course)
+{
+	if (trend_move(course) == TREND_MOVE_STEP)
+		return course->mean_step.r1 > course->mean_step.r1_bound;
+	return course->mean.r1 > course->mean.r1_bound;
+}
+
 /* --- of a characteristic ------------------------------------------------------------------- */
 
 /* A point is of a shift and a lot: the noun for them. */
@@ -78,14 +87,15 @@ tell_move(
 		text_puts(text, "its mean is not shown to have moved");
 		break;
 	case TREND_MOVE_LINE:
-		text_printf(text, "its mean %s over the time shown",
-		    trend_direction(&course->mean) > 0 ? "rose" : "fell");
+		text_printf(text, "its mean %s over the time shown%s",
+		    trend_direction(&course->mean) > 0 ? "rose" : "fell",
+		    wanders(course) ? ", or wanders" : "");
 		break;
 	case TREND_MOVE_STEP:
 		report_trend_words_between(kind, &course->mean_step, between);
-		text_printf(text, "its mean stepped %s between %s",
+		text_printf(text, "its mean stepped %s between %s%s",
 		    course->mean_step.after > course->mean_step.before ? "up" : "down",
-		    between);
+		    between, wanders(course) ? ", or wanders" : "");
 		break;
 	}
 }
@@ -198,14 +208,15 @@ tell_how(
 		text_puts(text, " (its Ppk)");
 		break;
 	case TREND_MOVE_LINE:
-		text_puts(text,
-		    trend_direction(&course->mean) > 0 ? " (rising)" : " (falling)");
+		text_printf(text, " (%s%s)",
+		    trend_direction(&course->mean) > 0 ? "rising" : "falling",
+		    wanders(course) ? ", or wanders" : "");
 		break;
 	case TREND_MOVE_STEP:
 		report_trend_shift(&kind->points[course->mean_step.last], last);
-		text_printf(text, " (%s after %s)",
+		text_printf(text, " (%s after %s%s)",
 		    course->mean_step.after > course->mean_step.before ? "up" : "down",
-		    last);
+		    last, wanders(course) ? ", or wanders" : "");
 		break;
 	}
 }

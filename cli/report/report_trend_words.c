@@ -16,6 +16,7 @@ struct told {
 	char slope[FIGURE], low[FIGURE], high[FIGURE], first[FIGURE], last[FIGURE];
 	char span[FIGURE]; /* "a week", "over the 1.7 days shown" */
 	const char *unit;  /* "" or " F" */
+	const char *step;  /* a sentence on one where no line is shown, or "" */
 };
 
 /* What a slope is told of: a week, or less where less was seen. */
@@ -53,15 +54,15 @@ tell_level(const struct cell *cell, char figure[static FIGURE])
 }
 
 static void
-tell_neighbours(const struct slope *slope, char words[static REPORT_TREND_WORDS])
+tell_neighbours(
+    double r1, double bound, const char *so, char words[static REPORT_TREND_WORDS])
 {
 	size_t used = strlen(words);
 
-	if (slope->r1 > slope->r1_bound)
+	if (r1 > bound)
 		snprintf(words + used, REPORT_TREND_WORDS - used,
-		    " Neighbouring points are alike (r1 %.2f, beyond %.2f), so this "
-		    "interval may be too narrow.",
-		    slope->r1, slope->r1_bound);
+		    " Neighbouring points are alike (r1 %.2f, beyond %.2f), so %s.", r1,
+		    bound, so);
 }
 
 static void
@@ -73,8 +74,9 @@ tell(const char *what, const struct slope *slope, const struct told *told,
 	if (direction == 0)
 		snprintf(words, REPORT_TREND_WORDS,
 		    "No straight line of its %s is shown: a change of %s to %s%s %s "
-		    "fits these %zu points (95 %%).",
-		    what, told->low, told->high, told->unit, told->span, slope->n);
+		    "fits these %zu points (95 %%).%s",
+		    what, told->low, told->high, told->unit, told->span, slope->n,
+		    told->step);
 	else
 		snprintf(words, REPORT_TREND_WORDS,
 		    "Its %s %s by %s%s %s (95 %%: %s to %s), from %s to %s%s by a "
@@ -83,7 +85,8 @@ tell(const char *what, const struct slope *slope, const struct told *told,
 		    told->span, direction > 0 ? told->low : told->high,
 		    direction > 0 ? told->high : told->low, told->first, told->last,
 		    told->unit, slope->n);
-	tell_neighbours(slope, words);
+	tell_neighbours(
+	    slope->r1, slope->r1_bound, "this interval may be too narrow", words);
 }
 
 static void
@@ -109,6 +112,8 @@ tell_step(const struct settings *settings, const struct trend_kind *kind,
 	    "in %zu points: p %s.",
 	    step->after > step->before ? "up" : "down", between, before, after,
 	    *unit ? " " : "", unit, step->n, p);
+	tell_neighbours(step->r1, step->r1_bound,
+	    "such a step comes by itself more often than that", words);
 }
 
 void
@@ -118,7 +123,8 @@ report_trend_words_mean(const struct settings *settings, const struct trend_kind
 	const struct slope *slope = &course->mean;
 	int feature = course->feature;
 	char unit[FIGURE];
-	struct told told = {.unit = unit};
+	struct told told = {
+	    .unit = unit, .step = " Nor is a step from one shift to the next."};
 
 	if (isnan(slope->slope)) {
 		snprintf(words, REPORT_TREND_WORDS,
@@ -148,10 +154,6 @@ report_trend_words_mean(const struct settings *settings, const struct trend_kind
 	tell_level(&first, told.first);
 	tell_level(&last, told.last);
 	tell("mean", slope, &told, words);
-	size_t used = strlen(words);
-	if (trend_move(course) == TREND_MOVE_NONE)
-		snprintf(words + used, REPORT_TREND_WORDS - used,
-		    " Nor is a step from one shift to the next.");
 }
 
 void
@@ -159,7 +161,7 @@ report_trend_words_ppk(
     const struct trend_course *course, char words[static REPORT_TREND_WORDS])
 {
 	const struct slope *slope = &course->ppk;
-	struct told told = {.unit = ""};
+	struct told told = {.unit = "", .step = ""};
 
 	words[0] = '\0';
 	if (isnan(course->lower) && isnan(course->upper))

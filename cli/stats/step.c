@@ -94,6 +94,11 @@ find(const struct stepping *stepping, double middle, struct step *step)
 	step->after = middle + split.after;
 	step->p = fmin(1, (n - 1) * 2 * gsl_cdf_tdist_Q(t, df));
 	step->over_line = beats_line(stepping, &split, scale);
+	for (size_t i = 0; i < stepping->n; i++)
+		stepping->value[i] -= i < split.first ? split.before : split.after;
+	const struct series left = {.values = stepping->value, .count = stepping->n};
+	step->r1 = autocorrelation_lag1(&left, 0);
+	step->r1_bound = autocorrelation_bound(stepping->n);
 }
 
 bool
@@ -108,7 +113,8 @@ step_of(const struct slope_point *points, size_t count, struct step *step)
 	    .weight = room ? room + 2 * count : NULL};
 	bool done = usable && places && room;
 
-	*step = (struct step){.before = NAN, .after = NAN, .p = NAN};
+	*step = (struct step){
+	    .before = NAN, .after = NAN, .p = NAN, .r1 = NAN, .r1_bound = NAN};
 	for (size_t i = 0; done && i < count; i++)
 		if (isfinite(points[i].at) && isfinite(points[i].value) &&
 		    isfinite(points[i].variance) && points[i].variance > 0) {

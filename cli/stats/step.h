@@ -15,7 +15,9 @@ struct step {
 	    at; /* of the points given: of the old level, the first of the new */
 	double before, after; /* the two levels; NAN: too few */
 	double p;             /* of such a step by chance, wherever it stood: a bound */
-	bool over_line;       /* it explains the points better than a line */
+	double r1, r1_bound; /* of what the step leaves: beyond the bound neighbours are
+	                         alike, and such steps come by themselves */
+	bool over_line;      /* it explains the points better than a line */
 };
 
 /*
@@ -26,7 +28,8 @@ struct step {
  * (Bonferroni's bound; K. J. Worsley, Journal of the American Statistical Association
  * 74:365-367, 1979, has it for this very case; from memory).  By simulation (test_step.c) 0.00 to
  * 0.05 of series without a step gave p below 0.05.  Against the line by Schwarz's criterion, the
- * place being one parameter more.  False when memory is short.
+ * place being one parameter more.  Of 60 points of which each takes after the one before by 0.5, p was
+ * below 0.05 in 0.31 of series, in 0.06 without r1 beyond its bound.  False when memory is short.
  */
 bool step_of(const struct slope_point *points, size_t count, struct step *step);
 

@@ -230,10 +230,10 @@ a_mean_that_steps_is_told_first(void **state)
 	assert_says(plant.out,
 	    "(640 of 960 shots). Moved: tool_spread_of_means_dc (up after "
 	    "2026-03-02 late). Capable in every shift: none.");
+	assert_says(plant.out, "Capable in 1 of 6 shifts, not capable in ");
 	assert_says(plant.out,
-	    "Capable in 1 of 6 shifts, not capable in 5; its mean stepped up "
-	    "between 2026-03-02 late and night; all 640 shots outside a "
-	    "limit since, none of 320 before.");
+	    "; its mean stepped up between 2026-03-02 late and night; all "
+	    "640 shots outside a limit since, none of 320 before.");
 	assert_tells(plant.out, "  160/160  ");
 	assert_tells_not(plant.out, "a week");
 	run("trend", "--characteristic", "tool_spread_of_means_dc", "--format", "json");
@@ -274,6 +274,28 @@ shifts_of_one_name_are_held_against_each_other(void **state)
 	assert_int_equal(plant.code, COMMAND_USAGE);
 	assert_tells(
 	    plant.err, "there is no shift 'erly'; there are early, late, night");
+}
+
+/* Shifts that take after the one before, without a step. */
+static void
+a_mean_that_wanders_is_told_with_doubt(void **state)
+{
+	double level = 0;
+
+	(void)state;
+	memset(plant.random, 0, sizeof plant.random);
+	for (int64_t no = 0; no < 20 * A_SHIFT; no++) {
+		struct shot *shot = plant_shot(&plant, no + 1);
+		shot->form_start_at = plant_time(no);
+		if (no % A_SHIFT == 0)
+			level += sin((double)(no / A_SHIFT) / 6.4);
+		shot->value[FEATURE_SAG_S] += level;
+		plant_write(&plant, shot);
+	}
+	written();
+	run("trend", "--characteristic", "sag_s");
+	assert_says(plant.out, ", or wanders");
+	assert_says(plant.out, "Neighbouring points are alike (r1 0.");
 }
 
 static void
@@ -418,6 +440,7 @@ main(void)
 	    with_plant(a_mean_that_stays_shows_no_trend),
 	    with_plant(a_mean_that_steps_is_told_first),
 	    with_plant(shifts_of_one_name_are_held_against_each_other),
+	    with_plant(a_mean_that_wanders_is_told_with_doubt),
 	    with_plant(several_recipes_and_tools_have_a_headline_of_all),
 	    with_plant(pictures_say_in_figures_what_they_show),
 	    with_plant(few_shifts_tell_nothing_and_few_values_are_withheld),

@@ -188,6 +188,41 @@ a_step_is_told_from_a_line(void **state)
 	}
 }
 
+/* Of shifts that take after the one before without any step. */
+static void
+neighbours_that_are_alike_are_told(void **state)
+{
+	enum { RUNS = 2000, SHIFTS = 60 };
+	static const double memories[] = {0, 0.5, 0.8};
+	unsigned short random[3] = {(unsigned short)seed_take(13)};
+
+	(void)state;
+	for (size_t k = 0; k < LENGTH(memories); k++) {
+		int shown = 0, warned = 0;
+		for (int run = 0; run < RUNS; run++) {
+			struct slope_point points[SHIFTS];
+			struct step step;
+			double level =
+			    normal(random) / sqrt(1 - memories[k] * memories[k]);
+			for (size_t i = 0; i < SHIFTS; i++) {
+				points[i] =
+				    (struct slope_point){(double)i, level, 0.01};
+				level = memories[k] * level + normal(random);
+			}
+			assert_true(step_of(points, SHIFTS, &step));
+			bool alike = step.r1 > step.r1_bound;
+			shown += step.p < 0.05;
+			warned += step.p < 0.05 && alike;
+		}
+		print_message(
+		    "memory %.1f: a step is shown %.3f, with a warning %.3f\n",
+		    memories[k], (double)shown / RUNS, (double)warned / RUNS);
+		assert_true(memories[k] > 0 || shown < 0.05 * RUNS);
+		/* at most every tenth series shows one without the warning */
+		assert_true(shown - warned < 0.1 * RUNS);
+	}
+}
+
 int
 main(void)
 {
@@ -198,6 +233,7 @@ main(void)
 	    cmocka_unit_test(what_is_all_alike_has_no_step),
 	    cmocka_unit_test(chance_alone_steps_no_oftener_than_p_says),
 	    cmocka_unit_test(a_step_is_told_from_a_line),
+	    cmocka_unit_test(neighbours_that_are_alike_are_told),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
