@@ -498,88 +498,6 @@ a_drift_is_led_through_the_scatter(void **state)
 	drawn_lacks("median of");
 }
 
-/* Values about `middle`, so far apart; limits and control limits likewise. */
-static struct run_picture
-usual_about(double middle, double apart)
-{
-	struct run_picture picture = usual(120, false);
-
-	for (int i = 0; i < 120; i++)
-		values[i] = middle + apart * (values[i] - 190);
-	picture.lower = middle - 8 * apart;
-	picture.upper = middle + 8 * apart;
-	picture.target = picture.centre = middle;
-	picture.control_low = middle - 4.2 * apart;
-	picture.control_high = middle + 4.2 * apart;
-	picture.curve_at = NULL;
-	return picture;
-}
-
-static void
-limits_are_told_apart_at_any_size_of_numbers(void **state)
-{
-	static const double sizes[][2] = {{1e9, 0.125}, {-1e9, 0.125}, {5e-7, 1e-8},
-	    {1e15, 1}, {1e-300, 1e-302}, {1e100, 1e98}, {0, 1e-9}, {123456, 1e-4}};
-
-	(void)state;
-	for (size_t k = 0; k < sizeof sizes / sizeof sizes[0]; k++) {
-		struct run_picture picture = usual_about(sizes[k][0], sizes[k][1]);
-		draw_readably("sizes", &picture);
-		for (size_t i = 0; i < drawn_texts(); i++) {
-			const char *words = drawn_text(i)->words;
-			if (strncmp(words, "upper ", 6) == 0 ||
-			    strncmp(words, "control ", 8) == 0)
-				assert_null(strstr(words, "\xe2\x80\xa6"));
-		}
-	}
-	struct run_picture picture = usual_about(1e9, 0.125);
-	draw(&picture);
-	drawn_has(">upper 1000000001<");
-	drawn_has(">lower 999999999<");
-	drawn_has(">control 1000000000.52<");
-	picture = usual_about(5e-7, 1e-8);
-	draw(&picture);
-	drawn_has(">upper 5.8e-07<");
-	drawn_has(">5.0e-07<");
-	drawn_has(">control 5.42e-07<");
-}
-
-static const struct drawn_text *
-find_text(const char *begin)
-{
-	for (size_t i = 0; i < drawn_texts(); i++)
-		if (strncmp(drawn_text(i)->words, begin, strlen(begin)) == 0)
-			return drawn_text(i);
-	fail_msg("no text begins with '%s'", begin);
-	return NULL;
-}
-
-static void
-the_last_number_keeps_away_from_the_distribution(void **state)
-{
-	struct run_picture picture = usual(120, false);
-
-	(void)state;
-	picture.tick_count = 0;
-	draw(&picture);
-	assert_true(
-	    find_text("longest bar")->box.left >= find_text("120")->box.right + 4);
-}
-
-static void
-few_values_are_counted_once_each(void **state)
-{
-	(void)state;
-	for (size_t count = 1; count <= 9; count++) {
-		struct run_picture picture = usual(count, false);
-		picture.tick_count = 0;
-		draw_readably("few", &picture);
-		assert_int_equal(drawn_count(">shot 1<"), 1);
-		assert_int_equal(drawn_count(">1<"), 0);
-		assert_int_equal(drawn_count(">2<"), count > 1);
-	}
-}
-
 int
 main(void)
 {
@@ -604,9 +522,6 @@ main(void)
 	    cmocka_unit_test(long_words_are_shortened_or_parted),
 	    cmocka_unit_test(limits_close_together_keep_their_words_apart),
 	    cmocka_unit_test(a_drift_is_led_through_the_scatter),
-	    cmocka_unit_test(limits_are_told_apart_at_any_size_of_numbers),
-	    cmocka_unit_test(the_last_number_keeps_away_from_the_distribution),
-	    cmocka_unit_test(few_values_are_counted_once_each),
 	};
 
 	seed = seed_take(23);
