@@ -24,6 +24,7 @@ capability_put_row(struct page *page, const struct capability_view *view)
 {
 	const struct study *study = view->study;
 	const struct description *d = &study->described;
+	const struct study_shown shown = study_shown(study);
 	const struct {
 		const char *key;
 		struct cell cell;
@@ -60,6 +61,9 @@ capability_put_row(struct page *page, const struct capability_view *view)
 	    {"expected_ppm_above", cell_number(study->expected_above * 1e6, 0)},
 	    {"observed_below", cell_count((int64_t)study->observed_below)},
 	    {"observed_above", cell_count((int64_t)study->observed_above)},
+	    {"judged_index", cell_number(shown.index, 0)},
+	    {"judged_lower_bound", cell_number(shown.least, 0)},
+	    {"judged_upper_bound", cell_number(shown.most, 0)},
 	};
 	struct column columns[COUNT(parts)];
 	struct cell cells[COUNT(parts)];

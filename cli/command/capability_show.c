@@ -261,9 +261,13 @@ put_signals(struct page *page, const struct capability_view *view)
 		    capability_slot(view), there);
 	else
 		page_note(page, NULL, TONE_PLAIN,
-		    "Patterns point at %ss to look at, and %s there. A perfect "
-		    "series of this length shows at least one in %.0f %% of cases.",
-		    capability_slot(view), there, 100 * study->signals_chance);
+		    "Patterns point at %ss to look at, and %s there. A perfect series "
+		    "of this length shows at least one in %s%.0f %% of cases.",
+		    capability_slot(view), there,
+		    study->signals_chance < 0.005   ? "less than "
+		    : study->signals_chance > 0.995 ? "more than "
+						    : "",
+		    100 * fmin(fmax(study->signals_chance, 0.01), 0.99));
 }
 
 /* "never", "at value 17 alone", "at 5 values, first at value 3". */
@@ -394,14 +398,15 @@ put_distribution(struct page *page, const struct capability_view *view)
 		    normality->p_below ? "below " : "", normality->p);
 	put_fits(page, view);
 	if (study->fits.count > 0)
-		page_note(page, NULL, TONE_PLAIN,
-		    "Fitted by maximum likelihood%s. The p of this table decides: "
-		    "unlike the published formula it allows for values that are "
-		    "rounded.",
+		page_note(page, NULL, TONE_PLAIN, "Fitted by maximum likelihood%s.%s",
 		    study->zero_bounded
 			? ""
-			: ": the normal one has n in its deviation, where the indices "
-			  "above have n - 1");
+			: ": the normal one has n in its deviation, where all other "
+			  "figures have n - 1",
+		    isnan(normality->p) ? ""
+					: " The p of this table decides: unlike the "
+					  "published formula it allows for values that "
+					  "are rounded.");
 	if (used && study->described.sd > 0)
 		page_note(page, NULL, TONE_PLAIN, "In use: %s%s.", used,
 		    study_distribution(study).family == FAMILY_NORMAL

@@ -310,23 +310,30 @@ study_words_reason(const struct study *study, enum study_reason reason,
 	}
 }
 
+static void
+add_reason(
+    const struct study *study, enum study_reason reason, char words[static STUDY_WORDS])
+{
+	char one[STUDY_REASON_WORDS];
+	size_t length = strlen(words);
+
+	study_words_reason(study, reason, one);
+	text_copy(words + length, STUDY_WORDS - length, length ? "; " : "");
+	length = strlen(words);
+	text_copy(words + length, STUDY_WORDS - length, one);
+}
+
 void
 study_words_reasons(
     const struct study *study, unsigned reasons, char words[static STUDY_WORDS])
 {
-	size_t length = 0;
-
 	words[0] = '\0';
-	for (int i = 0; i < STUDY_REASON_COUNT; i++) {
-		char one[STUDY_REASON_WORDS];
-		if (!(reasons & STUDY_BIT(i)))
-			continue;
-		study_words_reason(study, (enum study_reason)i, one);
-		text_copy(words + length, STUDY_WORDS - length, length ? "; " : "");
-		length = strlen(words);
-		text_copy(words + length, STUDY_WORDS - length, one);
-		length = strlen(words);
-	}
+	if (reasons &
+	    STUDY_BIT(STUDY_BEYOND)) /* "that many": it follows on their number */
+		add_reason(study, STUDY_BEYOND, words);
+	for (int i = 0; i < STUDY_REASON_COUNT; i++)
+		if ((reasons & STUDY_BIT(i)) && i != STUDY_BEYOND)
+			add_reason(study, (enum study_reason)i, words);
 }
 
 /* --- the verdict ----------------------------------------------------------------------- */
@@ -343,8 +350,7 @@ study_words_decisive(const struct study *study)
 	unsigned reasons = study->reasons & ~BESIDE;
 
 	if (reasons & STUDY_BIT(STUDY_BEYOND)) /* whatever the distribution */
-		reasons &= STUDY_BIT(STUDY_BEYOND) | STUDY_BIT(STUDY_UNSTABLE) |
-		           STUDY_BIT(STUDY_INDEX_BELOW);
+		reasons &= STUDY_BIT(STUDY_BEYOND) | STUDY_BIT(STUDY_UNSTABLE);
 	return reasons ? reasons : study->reasons;
 }
 

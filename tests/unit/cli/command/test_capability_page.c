@@ -179,7 +179,7 @@ an_index_below_is_open_until_its_upper_bound_is_too(void **state_)
 	}
 	run("--lower", "4.5", "--upper", "5.5");
 	assert_says(plant->out, "not capable: ");
-	assert_says(plant->out, "it is at most ");
+	assert_says(plant->out, "of 30 values lie beyond a limit; that many");
 	assert_tells_not(plant->out, "More values decide it");
 }
 
@@ -228,8 +228,8 @@ two_figures_for_one_thing_are_told_apart(void **state_)
 	assert_says(plant->out, "adjusted for the number of values");
 	assert_says(plant->out, "by its published formula");
 	assert_says(plant->out,
-	    "the normal one has n in its deviation, where the indices "
-	    "above have n - 1");
+	    "the normal one has n in its deviation, where all other figures "
+	    "have n - 1");
 	assert_says(plant->out, "it allows for values that are rounded");
 }
 
@@ -286,6 +286,9 @@ a_gap_and_charts_with_a_memory_are_told_in_good_grammar(void **state_)
 	assert_says(plant->out, "Exponentially weighted moving average: ");
 	assert_says(plant->out, "beyond its limits never.");
 	assert_tells_not(plant->out, "at 0 ");
+	readings_write(readings.csv, "x\n1\n2\n3\n");
+	run("--rules", "all");
+	assert_says(plant->out, "shows at least one in less than 1 % of cases");
 	readings_write(readings.csv, "x\n5\n");
 	run("--lower", "2", "--upper", "8");
 	assert_says(plant->out, "too few values: 1, at least 25");

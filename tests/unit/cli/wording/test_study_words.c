@@ -64,8 +64,9 @@ each_verdict_says_what_it_rests_on(void **state)
 	expect_why(study_of(12, 10, 0, 20), "not established",
 	    "too few values: 12, at least 25 are needed");
 	expect_why(study_of(60, 10, NAN, NAN), "not established", "it has no limits");
-	expect_why(study_of(60, 10, 9, 11), "not capable", "where 1.33 is required");
-	expect_why(study_of(60, 10, 9, 11), "not capable", "it is at most ");
+	expect_why(
+	    study_of(60, 10, 9, 11), "not capable", "are more than a Ppk of 1.33");
+	expect_why(study_of(200, 10, 7.6, 12.4), "not capable", "it is at most ");
 	expect_why(study_of(60, 10, 20, 30), "not capable",
 	    "every single value lies beyond the limits; ");
 }
