@@ -105,7 +105,7 @@ static void
 no_unit_changes_what_is_found(void **state)
 {
 	static const int exponents[] = {-1000, -565, -400, 0, 60, 400, 532, 1000};
-	double values[N], scaled[N];
+	double values[N] = {0}, scaled[N];
 
 	(void)state;
 	for (int way = 0; way < 4; way++) {
@@ -167,7 +167,7 @@ static void
 nothing_of_a_study_is_infinite(void **state)
 {
 	enum { RUNS = 4000 };
-	double values[N];
+	double values[N] = {0};
 
 	(void)state;
 	for (int run = 0; run < RUNS; run++) {
