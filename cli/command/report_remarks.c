@@ -32,7 +32,7 @@ report_remarks_put(struct page *page, const struct session *session)
 	    "Statistics use complete shots only; recipes, tools and lots are not "
 	    "pooled. Whether values are normal is tested (Anderson-Darling). Spreads "
 	    "cannot fall below zero: their Ppk is by percentiles of the likeliest "
-	    "distribution that fits (ISO 22514-2), and they have no Cpk. Expected ppm: "
+	    "distribution that fits (ISO 22514-2), and they have no Cpk. ppm: "
 	    "what the distribution has outside the limits; no such number of shots "
 	    "could show it. Patterns point at shots to look at; the chance is that of "
 	    "any of them in a perfect series of that length.");

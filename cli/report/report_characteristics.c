@@ -53,15 +53,15 @@ static const struct column characteristic_columns[] = {
     {"ppk", "Ppk", 1},
     {"ppk_low", NULL, 1},
     {"ppk_high", NULL, 1},
-    {"ppk_least", "Ppk at least", 1},
+    {"ppk_least", "at least", 1},
     {"ppk_quotable", NULL, 1},
     {"ppk_withheld", NULL, 1},
     {"ppk_widened", NULL, 1},
     {"ppk_interval_withheld", NULL, 1},
     {"n_effective", NULL, 1},
     {"sd_within", NULL, 1},
-    {"r1", "r1", 1},
-    {"r1_bound", NULL, 1},
+    {"r1", "r1", 2},
+    {"r1_bound", NULL, 2},
     {"target", "target", 2},
     {"cpm", "Cpm", 2},
     {"required", NULL, 2},
@@ -75,13 +75,13 @@ static const struct column characteristic_columns[] = {
     {"distribution", "distribution", 2},
     {"distribution_p", "p of fit", 2},
     {"normality_a2", NULL, 2},
-    {"normality_p", "p of normal", 2},
+    {"normality_p", "p normal", 2},
     {"x00135", NULL, 2},
     {"x50", NULL, 2},
     {"x99865", NULL, 2},
     {"expected_below_ppm", NULL, 2},
     {"expected_above_ppm", NULL, 2},
-    {NULL, "expected ppm", 2},
+    {NULL, "ppm", 2},
     {"outside_at_most_ppm", NULL, 2},
     {"stability", NULL, 2},
     {"onset", NULL, 2},
@@ -102,7 +102,7 @@ static const struct column characteristic_columns[] = {
 struct row {
 	struct cell cells[COUNT(characteristic_columns)];
 	size_t count;
-	char figures[4][VERDICT_FIGURE], least[32], cpk_why[STUDY_WORDS],
+	char figures[3][VERDICT_FIGURE], least[32], cpk_why[STUDY_WORDS],
 	    ppk_why[STUDY_WORDS], reasons[STUDY_WORDS], why[REPORT_WORDS];
 };
 
@@ -171,13 +171,34 @@ add_within(struct row *row, const struct judged *judged)
 
 /* Machines get what the normal distribution gives, people the index in use. */
 static struct cell
-people_read(struct cell cell, double value, struct interval interval,
-    const struct study_index *index, char figure[static VERDICT_FIGURE])
+ppk_cell(const struct study *study, double ppk, char figure[static VERDICT_FIGURE])
 {
-	struct cell people = verdict_cell(value, interval, index, figure);
+	const struct study_shown shown = study_shown(study);
+	const struct fit_bounds *bounds = &study->fit_bounds;
+	const struct interval in_95 = {shown.by_fit ? bounds->low : study->ppk.low,
+	    shown.by_fit ? bounds->high : study->ppk.high};
+	struct study_index in_use = study->ppk; /* whether it is quoted, and why not */
+	struct cell cell = cell_number(ppk, 2);
 
-	cell.instead = people.kind == CELL_ABSENT ? "-" : people.instead;
+	in_use.quotable = shown.quotable;
+	struct cell people = verdict_cell(shown.index, in_95, &in_use, figure);
 	cell.tone = people.tone;
+	cell.instead = people.kind == CELL_ABSENT ? "-" : people.instead;
+	if (!shown.quotable && (study->reasons & STUDY_BIT(STUDY_NOTHING_FITS)))
+		cell.instead = "withheld";
+	return cell;
+}
+
+/* Its interval is for machines. */
+static struct cell
+pp_cell(const struct study *study, double pp)
+{
+	struct cell cell = cell_number(pp, 2);
+
+	if (isnan(study->pp))
+		cell.instead = "-";
+	else if (!study->ppk.quotable || !study_shown(study).quotable)
+		cell.instead = "withheld";
 	return cell;
 }
 
@@ -187,25 +208,21 @@ add_overall(struct row *row, const struct judged *judged)
 	const struct study *study = judged->study;
 	const struct capability *c = &judged->c;
 	const struct capability_index *overall = &c->overall;
-	const struct interval ppk_95 = {study->ppk.low, study->ppk.high};
+	const struct study_shown shown = study_shown(study);
 	unsigned reasons = study->ppk.reasons;
 	struct cell least = cell_number(c->ppk_least, 2);
 
 	if (study->zero_bounded)
 		reasons |= STUDY_BIT(STUDY_ZERO_BOUNDED);
 	study_words_reasons(study, reasons, row->ppk_why);
-	snprintf(row->least, sizeof row->least, "%.2f", study->ppk.lower_bound);
-	least.instead = !study->ppk.quotable            ? "-"
-	                : isnan(study->ppk.lower_bound) ? "too dependent"
-	                                                : row->least;
-	add(row, people_read(cell_number(overall->p, 2), study->pp, study->pp_95,
-		     &study->ppk, row->figures[2]));
+	snprintf(row->least, sizeof row->least, "%.2f", shown.least);
+	least.instead = shown.quotable && isfinite(shown.least) ? row->least : "-";
+	add(row, pp_cell(study, overall->p));
 	add(row, cell_number(overall->p_95.low, 2));
 	add(row, cell_number(overall->p_95.high, 2));
 	add(row, cell_number(overall->pl, 2));
 	add(row, cell_number(overall->pu, 2));
-	add(row, people_read(cell_number(overall->pk, 2), study->ppk.value, ppk_95,
-		     &study->ppk, row->figures[3]));
+	add(row, ppk_cell(study, overall->pk, row->figures[2]));
 	add(row, cell_number(overall->pk_95.low, 2));
 	add(row, cell_number(overall->pk_95.high, 2));
 	add(row, least);
@@ -268,7 +285,7 @@ chance(double p, int digits)
 	struct cell cell = cell_number(p, digits);
 
 	if (p < 0.001)
-		cell.instead = "below 0.001";
+		cell.instead = "<0.001";
 	return cell;
 }
 
@@ -284,7 +301,8 @@ add_distribution(
 	               (isnan(study->expected_above) ? 0 : study->expected_above);
 	struct cell expected = ppm(share);
 
-	if (!study->ppk.quotable || study->stability.verdict != STABILITY_STABLE)
+	if (!study_shown(study).quotable ||
+	    study->stability.verdict != STABILITY_STABLE)
 		expected = cell_absent(NULL);
 	add(row, cell_words(name));
 	add(row, chance(name ? fit.p : NAN, 3));
@@ -361,23 +379,40 @@ put_characteristic(const struct report_part *part, const struct judged *judged)
 	page_row(part->page, row.cells);
 }
 
-void
-report_characteristics_put(
-    const struct report_part *part, const struct judgement *judgement)
+/* Columns that have nothing to tell here are left to machines. */
+static void
+choose_columns(struct column *columns, const struct report_parts *parts)
 {
-	struct column columns[COUNT(characteristic_columns)];
 	bool aimed = false;
 
-	memcpy(columns, characteristic_columns, sizeof columns);
-	for (size_t i = 0; i < judgement->limited_count; i++)
-		aimed |= !isnan(judgement->limited[i].target);
-	for (size_t i = 0; i < COUNT(columns) && !aimed; i++)
-		if (columns[i].key && (strcmp(columns[i].key, "target") == 0 ||
-					  strcmp(columns[i].key, "cpm") == 0))
+	for (size_t i = 0; i < parts->count; i++)
+		for (size_t k = 0; k < parts->list[i].judgement->limited_count; k++)
+			aimed |= !isnan(parts->list[i].judgement->limited[k].target);
+	for (size_t i = 0; i < COUNT(characteristic_columns); i++) {
+		const char *key = columns[i].key;
+		if (key && !aimed &&
+		    (strcmp(key, "target") == 0 || strcmp(key, "cpm") == 0))
 			columns[i].title = NULL;
+		if (key && strcmp(key, "absent") == 0 && parts->count > 1)
+			columns[i].title = NULL; /* told below */
+		if (key && strcmp(key, "lot") == 0 && parts->count > 1)
+			columns[i] = (struct column){key, "lot", COLUMN_EACH};
+	}
+}
+
+void
+report_characteristics_put(const struct report_parts *parts)
+{
+	struct column columns[COUNT(characteristic_columns)];
+	size_t limited = parts->list[0].judgement->limited_count;
+
+	memcpy(columns, characteristic_columns, sizeof columns);
+	choose_columns(columns, parts);
 	page_table(
-	    part->page, "characteristics", "Against limits", columns, COUNT(columns));
-	for (size_t i = 0; i < judgement->limited_count; i++)
-		put_characteristic(part, &judgement->limited[i]);
-	page_table_end(part->page);
+	    parts->page, "characteristics", "Against limits", columns, COUNT(columns));
+	for (size_t k = 0; k < limited; k++)
+		for (size_t i = 0; i < parts->count; i++)
+			put_characteristic(
+			    &parts->list[i], &parts->list[i].judgement->limited[k]);
+	page_table_end(parts->page);
 }

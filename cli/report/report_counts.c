@@ -19,11 +19,11 @@ void
 report_counts_outcomes(struct page *page, const struct populations *all)
 {
 	static const struct column columns[] = {
-	    {"outcome", "outcome", 0},
-	    {"shots", "shots", 0},
+	    {"outcome", NULL, 0}, /* people have them among what was left out */
+	    {"shots", NULL, 0},
 	};
 
-	page_table(page, "outcomes", "Shots by outcome", columns, COUNT(columns));
+	page_table(page, "outcomes", NULL, columns, COUNT(columns));
 	for (int i = SHOT_OUTCOME_COUNT - 1; i >= 0; i--) {
 		if (all->by_outcome[i] == 0)
 			continue;

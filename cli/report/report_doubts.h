@@ -6,6 +6,7 @@
 #include "cli/population/judgement.h"
 #include "cli/report/report_population.h"
 
-void report_doubts_put(const struct report_part *part, const struct judged *judged);
+/* What is said of several is said once. */
+void report_doubts_put(const struct report_parts *parts);
 
 #endif

@@ -4,73 +4,46 @@
 #include <stdio.h>
 
 #include "cli/population/judgement.h"
+#include "cli/report/report_absent.h"
 #include "cli/report/report_characteristics.h"
 #include "cli/report/report_doubts.h"
 #include "cli/report/report_line.h"
 #include "cli/report/report_numbers.h"
+#include "cli/report/report_patterns.h"
+#include "cli/report/report_usual.h"
 #include "cli/wording/shown.h"
-
-#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
 enum {
 	TITLE = 5 * LEDGER_NAME + 64,
 	POPULATIONS_TOLD = 24, /* to people */
 };
 
-/* "recipe 12 (pond-basin), tool T-117, lot A-0412, abs"; what is unknown says so. */
-static void
-make_title(const struct report_part *part, char title[static TITLE])
-{
-	const struct population *population = part->population;
-	const struct recipe_settings *recipe =
-	    settings_recipe(part->settings, population_recipe(population->recipe));
-	bool named = recipe && *recipe->name;
+/* --- what stands in one table ------------------------------------------------------------- */
 
-	snprintf(title, TITLE, "recipe %s%s%s%s, tool %s, lot %s%s%s",
-	    *population->recipe ? population->recipe : "unknown", named ? " (" : "",
-	    named ? recipe->name : "", named ? ")" : "",
-	    *population->tool ? population->tool : "unknown",
-	    *population->lot ? population->lot : "unknown",
-	    *population->material ? ", " : "", population->material);
+static struct report_part
+part_of(const struct report_line *line, size_t i)
+{
+	return (struct report_part){line->page, line->settings, line->line,
+	    &line->all->list[i], line->judgements[i]};
 }
 
 static void
-put_usual(const struct report_part *part, const struct judgement *judgement)
+put_tables(const struct report_parts *parts)
 {
-	static const struct column columns[] = {
-	    {"feature", "feature", 0},
-	    {"unit", NULL, 0},
-	    {NULL, "unit", 0},
-	    {"n", "n", 0},
-	    {"absent", "absent", 0},
-	    {"mean", "mean", 0},
-	    {"sd", "s", 0},
-	    {"min", "min", 0},
-	    {"max", "max", 0},
-	};
-	const struct settings *settings = part->settings;
-
-	page_table(part->page, "features", "Without limits", columns, COUNT(columns));
-	for (size_t i = 0; i < judgement->usual_count; i++) {
-		const struct capability *c = &judgement->usual[i].c;
-		int id = judgement->usual[i].feature;
-		const struct cell cells[] = {
-		    cell_words(feature_get(id)->name),
-		    cell_words(feature_unit_text(id)),
-		    cell_words(shown_unit(settings, id)),
-		    cell_count((int64_t)c->n),
-		    cell_count((int64_t)c->missing),
-		    shown_value(settings, id, c->mean),
-		    shown_deviation(settings, id, c->sd),
-		    shown_value(settings, id, c->min),
-		    shown_value(settings, id, c->max),
-		};
-		page_row(part->page, cells);
-	}
-	page_table_end(part->page);
+	if (parts->list[0].judgement->limited_count > 0)
+		report_characteristics_put(parts);
+	else
+		page_note(parts->page, NULL, TONE_PLAIN,
+		    "the set-up has no limits for this recipe and tool: no index");
+	report_doubts_put(parts);
+	report_numbers_outside(parts);
+	report_numbers_far_out(parts);
+	report_patterns_put(parts);
+	report_usual_put(parts);
+	report_absent_put(parts);
 }
 
-/* --- all ---------------------------------------------------------------------------- */
+/* --- for machines ---------------------------------------------------------------------------- */
 
 static void
 put_labels(const struct report_part *part)
@@ -90,56 +63,108 @@ put_labels(const struct report_part *part)
 }
 
 static void
-put_population(const struct report_part *part, const struct judgement *judgement)
+put_each(const struct report_line *line)
 {
-	size_t complete = part->population->complete.count;
+	page_open(line->page, GROUP_LIST, "populations", NULL);
+	for (size_t i = 0; i < line->all->count; i++) {
+		const struct report_part part = part_of(line, i);
+		const struct report_parts parts = {
+		    line->page, line->settings, &part, 1, false};
+		page_open(line->page, GROUP_ITEM, NULL, NULL);
+		put_labels(&part);
+		if (part.judgement)
+			put_tables(&parts);
+		page_close(line->page);
+	}
+	page_close(line->page);
+}
 
-	put_labels(part);
-	if (!judgement)
-		return;
-	if (complete < CAPABILITY_LEAST)
-		page_note(part->page, NULL, TONE_PLAIN,
-		    "too few: %zu complete shots, at least %d are needed for an index",
-		    complete, CAPABILITY_LEAST);
-	if (judgement->limited_count > 0)
-		report_characteristics_put(part, judgement);
+/* --- for people -------------------------------------------------------------------------------- */
+
+/* "recipe 12 (pond-basin), tool T-117, lot A-0412, abs: 74 complete shots"; what is unknown says
+ * so. */
+static void
+make_title(const struct report_parts *parts, size_t shots, char title[static TITLE])
+{
+	const struct population *population = parts->list[0].population;
+	const struct recipe_settings *recipe =
+	    settings_recipe(parts->settings, population_recipe(population->recipe));
+	bool named = recipe && *recipe->name;
+	char lots[2 * LEDGER_NAME + 16];
+
+	if (parts->count > 1)
+		snprintf(lots, sizeof lots, "%zu lots", parts->count);
 	else
-		page_note(part->page, NULL, TONE_PLAIN,
-		    "the set-up has no limits for this population: no index");
-	for (size_t i = 0; i < judgement->limited_count; i++)
-		report_doubts_put(part, &judgement->limited[i]);
-	report_numbers_outside(part, judgement);
-	report_numbers_far_out(part, judgement);
-	report_numbers_signals(part, judgement);
-	put_usual(part, judgement);
-	report_numbers_absent(part, judgement);
+		snprintf(lots, sizeof lots, "lot %s%s%s",
+		    *population->lot ? population->lot : "unknown",
+		    *population->material ? ", " : "", population->material);
+	snprintf(title, TITLE, "recipe %s%s%s%s, tool %s, %s: %zu complete shots",
+	    *population->recipe ? population->recipe : "unknown", named ? " (" : "",
+	    named ? recipe->name : "", named ? ")" : "",
+	    *population->tool ? population->tool : "unknown", lots, shots);
+}
+
+static void
+put_run(const struct report_parts *parts)
+{
+	char title[TITLE];
+	size_t shots = 0, few = 0;
+
+	for (size_t i = 0; i < parts->count; i++) {
+		size_t complete = parts->list[i].population->complete.count;
+		shots += complete;
+		few += complete < CAPABILITY_LEAST;
+	}
+	make_title(parts, shots, title);
+	page_open(parts->page, GROUP_ITEM, NULL, title);
+	if (few > 0 && parts->count == 1)
+		page_note(parts->page, NULL, TONE_PLAIN,
+		    "too few: %zu complete shots, at least %d are needed for an index",
+		    shots, CAPABILITY_LEAST);
+	else if (few > 0)
+		page_note(parts->page, NULL, TONE_PLAIN,
+		    "too few: %zu of these lots have fewer complete shots than the %d "
+		    "that are needed for an index",
+		    few, CAPABILITY_LEAST);
+	put_tables(parts);
+	page_close(parts->page);
+}
+
+/* The lots of each run side by side. */
+static void
+put_runs(const struct report_line *line)
+{
+	struct report_part list[POPULATIONS_TOLD];
+	size_t told = 0, left_out = 0;
+
+	page_open(line->page, GROUP_LIST, "populations", NULL);
+	for (size_t i = 0; i < line->runs.count; i++) {
+		struct report_parts parts = {line->page, line->settings, list, 0, true};
+		for (size_t k = 0; k < line->all->count; k++) {
+			if (!report_line_is_of(
+				&line->runs.list[i], &line->all->list[k]))
+				continue;
+			if (told++ < POPULATIONS_TOLD)
+				list[parts.count++] = part_of(line, k);
+			else
+				left_out++;
+		}
+		if (parts.count > 0)
+			put_run(&parts);
+	}
+	if (left_out > 0)
+		page_note(line->page, NULL, TONE_PLAIN,
+		    "The figures of %zu more lots are left out here: ask for a shorter "
+		    "time, for --lot, or for --format json or csv.",
+		    left_out);
+	page_close(line->page);
 }
 
 void
 report_populations_put(const struct report_line *line)
 {
-	size_t told = line->people && line->all->count > POPULATIONS_TOLD
-	                  ? POPULATIONS_TOLD
-	                  : line->all->count;
-
-	page_open(line->page, GROUP_LIST, "populations", NULL);
-	for (size_t i = 0; i < told; i++) {
-		const struct report_part part = {
-		    line->page, line->settings, line->line, &line->all->list[i]};
-		char title[TITLE], heading[TITLE + 64];
-		make_title(&part, title);
-		snprintf(heading, sizeof heading, "%s: %zu complete shots", title,
-		    line->all->list[i].complete.count);
-		/* without a complete shot people have it among what ran */
-		page_open(
-		    line->page, GROUP_ITEM, NULL, line->judgements[i] ? heading : NULL);
-		put_population(&part, line->judgements[i]);
-		page_close(line->page);
-	}
-	if (told < line->all->count)
-		page_note(line->page, NULL, TONE_PLAIN,
-		    "The figures of %zu more lots are left out here: ask for a shorter "
-		    "time, or for --format json or csv.",
-		    line->all->count - told);
-	page_close(line->page);
+	if (line->people)
+		put_runs(line);
+	else
+		put_each(line);
 }

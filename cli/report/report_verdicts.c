@@ -63,7 +63,7 @@ put_verdict(const struct report_line *line, const struct population *population,
 		    least = cell_number(shown.least, 2);
 
 	verdict.tone = tone_of(study->verdict);
-	if (!study->ppk.quotable || isnan(shown.index)) {
+	if (!shown.quotable) {
 		bool few = study->ppk.reasons & STUDY_BIT(STUDY_TOO_FEW);
 		ppk = cell_absent(few ? "too few" : "withheld");
 		least = cell_absent(NULL);

@@ -130,14 +130,17 @@ static void
 tell_performance(const struct study *study, char words[static REPORT_SHORT])
 {
 	const struct study_shown shown = study_shown(study);
+	double least = shown.quotable        ? shown.least
+	               : study->ppk.quotable ? study->ppk.lower_bound
+	                                     : NAN;
 
 	words[0] = '\0';
-	if (study->verdict == STUDY_NOT_ESTABLISHED && study->ppk.quotable &&
-	    (study->reasons & STUDY_BIT(STUDY_UNSTABLE)) && isfinite(shown.least))
+	if (study->verdict == STUDY_NOT_ESTABLISHED &&
+	    (study->reasons & STUDY_BIT(STUDY_UNSTABLE)) && isfinite(least))
 		snprintf(words, REPORT_SHORT,
 		    "; its performance over these shots, without a claim of stability: "
 		    "Ppk at least %.2f",
-		    shown.least);
+		    least);
 }
 
 /* A step or drift that a series of dependent shots makes without a cause. */
