@@ -17,7 +17,6 @@
 #define SENTENCE_AFTER 4.0
 #define FIELDS_AFTER 4.0
 #define WAITING_MOST 130.0 /* what waits is no higher when more joins */
-#define FIELD_MOST 30.0    /* of one that waits, in height */
 
 enum { TITLE_MAX_BYTES = 4096, WORDS_MAX_BYTES = 1 << 20 };
 
@@ -305,23 +304,20 @@ paper_need(struct paper *paper, double height)
 	return true;
 }
 
-/* Whether one more may wait. */
-static bool
-may_wait(struct paper *paper)
+bool
+paper_may_wait(struct paper *paper, size_t count, double height)
 {
-	return paper->waiting_count > 0 && paper->waiting_count < PAPER_WAITING &&
-	       paper_begin(paper) && waiting_height(paper) < WAITING_MOST;
+	return paper->waiting_count > 0 && count <= PAPER_WAITING &&
+	       (size_t)paper->waiting_count + count <= PAPER_WAITING &&
+	       paper_begin(paper) && waiting_height(paper) + height < WAITING_MOST;
 }
 
-bool
-paper_field_waits(struct paper *paper, const struct paper_field *field)
+void
+paper_field_wait(struct paper *paper, const struct paper_field *field)
 {
-	if (!may_wait(paper) || paper_field_height(paper, field) > FIELD_MOST)
-		return false;
 	wait_for(paper, 0, field->tone, field->name);
 	text_add(&paper->waiting_words, field->value, strlen(field->value) + 1);
 	paper->waiting[paper->waiting_count - 1].label = field->label;
-	return true;
 }
 
 void
@@ -329,7 +325,7 @@ paper_sentence(struct paper *paper, double size, enum page_tone tone, const char
 {
 	const struct canvas_letters letters = paper_letters(size, tone);
 
-	if (may_wait(paper)) {
+	if (paper_may_wait(paper, 1, 0)) {
 		wait_for(paper, 0, tone, words);
 		return;
 	}

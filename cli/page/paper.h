@@ -114,8 +114,9 @@ struct paper_field {
 double paper_field_height(struct paper *paper, const struct paper_field *field);
 void paper_field_put(struct paper *paper, const struct paper_field *field);
 
-/* Whether it waits with a heading; else it is to be put. */
-bool paper_field_waits(struct paper *paper, const struct paper_field *field);
+/* Whether so many more, so high together, may wait with a heading; lets one wait. */
+bool paper_may_wait(struct paper *paper, size_t count, double height);
+void paper_field_wait(struct paper *paper, const struct paper_field *field);
 
 /* Wrapped; after a heading it waits with it.  A bar stands before what is bad. */
 void paper_sentence(

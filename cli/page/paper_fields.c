@@ -8,6 +8,7 @@
 
 #define LABEL_LEAST 90.0
 #define LABEL_MOST 190.0
+#define FIRST_LINES 3 /* under a heading */
 #define FIELD_LINE (PAPER_SIZE * PAPER_LEADING)
 
 static double
@@ -74,27 +75,52 @@ paper_field_put(struct paper *paper, const struct paper_field *field)
 static void
 put_field(struct paper *paper, struct paper_field rest)
 {
-	if (paper_field_waits(paper, &rest) ||
-	    !paper_need(paper, (value_lines(paper, &rest) > 1 ? 2 : 1) * FIELD_LINE))
+	if (!paper_need(paper, (value_lines(paper, &rest) > 1 ? 2 : 1) * FIELD_LINE))
 		return;
 	while ((*rest.name || *rest.value) && paper_need(paper, FIELD_LINE))
 		put_line(paper, &rest);
 }
 
-void
-paper_fields_put(struct paper *paper, const struct grid *fields)
+static struct paper_field
+field_of(const struct grid *fields, size_t row, double label)
+{
+	return (struct paper_field){grid_words(fields, row, 0),
+	    grid_words(fields, row, 1), fields->cells[2 * row + 1].tone, label};
+}
+
+static double
+label_width(struct paper *paper, const struct grid *fields)
 {
 	const struct canvas_letters label = paper_letters(PAPER_SIZE, TONE_FAINT);
-	double width = 0;
+	double width = LABEL_LEAST;
 
-	if (!paper_begin(paper))
-		return;
 	for (size_t row = 0; row < grid_rows(fields); row++)
 		width = fmax(
 		    width, paper_measure(paper, &label, grid_words(fields, row, 0)));
-	width = fmin(fmax(width, LABEL_LEAST), LABEL_MOST);
-	for (size_t row = 0; row < grid_rows(fields); row++)
-		put_field(paper, (struct paper_field){grid_words(fields, row, 0),
-				     grid_words(fields, row, 1),
-				     fields->cells[2 * row + 1].tone, width});
+	return fmin(width, LABEL_MOST);
+}
+
+/* A few wait with their heading, else some of them at least stand under it. */
+void
+paper_fields_put(struct paper *paper, const struct grid *fields)
+{
+	double height = 0;
+
+	if (!paper_begin(paper))
+		return;
+	const double label = label_width(paper, fields);
+	for (size_t row = 0; row < grid_rows(fields); row++) {
+		const struct paper_field field = field_of(fields, row, label);
+		height += paper_field_height(paper, &field);
+	}
+	bool wait = paper_may_wait(paper, grid_rows(fields), height);
+	if (!wait && !paper_need(paper, fmin(height, FIRST_LINES * FIELD_LINE)))
+		return;
+	for (size_t row = 0; row < grid_rows(fields); row++) {
+		const struct paper_field field = field_of(fields, row, label);
+		if (wait)
+			paper_field_wait(paper, &field);
+		else
+			put_field(paper, field);
+	}
 }
