@@ -276,6 +276,27 @@ shifts_of_one_name_are_held_against_each_other(void **state)
 	    plant.err, "there is no shift 'erly'; there are early, late, night");
 }
 
+/* That shift's own mean is then the least certain of all. */
+static void
+a_step_within_a_shift_is_told_too(void **state)
+{
+	(void)state;
+	memset(plant.random, 0, sizeof plant.random);
+	for (int64_t no = 0; no < 5 * A_SHIFT; no++) {
+		struct shot *shot = plant_shot(&plant, no + 1);
+		shot->form_start_at = plant_time(no);
+		if (no >= A_SHIFT * 3 / 4)
+			shot->value[FEATURE_TOOL_SPREAD_OF_MEANS_DC] += 1.5;
+		plant_write(&plant, shot);
+	}
+	written();
+	run("trend", "--characteristic", "tool_spread_of_means_dc");
+	assert_says(plant.out,
+	    "stepped up between 2026-03-02 early and late; all 640 shots "
+	    "outside a limit since, 40 of 160 before.");
+	assert_says(plant.out, "p below 0.001.");
+}
+
 /* Shifts that take after the one before, without a step. */
 static void
 a_mean_that_wanders_is_told_with_doubt(void **state)
@@ -440,6 +461,7 @@ main(void)
 	    with_plant(a_mean_that_stays_shows_no_trend),
 	    with_plant(a_mean_that_steps_is_told_first),
 	    with_plant(shifts_of_one_name_are_held_against_each_other),
+	    with_plant(a_step_within_a_shift_is_told_too),
 	    with_plant(a_mean_that_wanders_is_told_with_doubt),
 	    with_plant(several_recipes_and_tools_have_a_headline_of_all),
 	    with_plant(pictures_say_in_figures_what_they_show),
