@@ -208,26 +208,39 @@ tell_below(const struct study *study, char *words, size_t room)
 		    confidence(study), study->required);
 }
 
+/* "no value", "only 1 value", "only 29 values". */
+enum { COUNTED = 64 };
+static void
+count_few(size_t count, const char *what, char words[static COUNTED])
+{
+	if (count == 0)
+		snprintf(words, COUNTED, "no %s", what);
+	else
+		snprintf(words, COUNTED, "only %zu %s%s", count, what,
+		    count == 1 ? "" : "s");
+}
+
 static void
 tell_few_neighbours(const struct study *study, char *words, size_t room)
 {
 	size_t pairs = study->c.neighbours;
+	char counted[COUNTED];
 
+	count_few(pairs, "value", counted);
 	snprintf(words, room,
-	    "only %zu value%s directly on another, at least %d are needed for the "
-	    "spread from one to the next",
-	    pairs, pairs == 1 ? " follows" : "s follow", CAPABILITY_LEAST - 1);
+	    "%s follow%s directly on another, at least %d are needed for the spread "
+	    "from one to the next",
+	    counted, pairs < 2 ? "s" : "", CAPABILITY_LEAST - 1);
 }
 
 static void
 tell_few_subgroups(const struct study *study, char *words, size_t room)
 {
-	const struct subgroups *groups = &study->subgroups;
+	char counted[COUNTED];
 
-	snprintf(words, room,
-	    "only %zu complete subgroup%s of %zu values, at least %d are needed",
-	    groups->count, groups->count == 1 ? "" : "s", groups->size,
-	    STABILITY_LEAST);
+	count_few(study->subgroups.count, "complete subgroup", counted);
+	snprintf(words, room, "%s of %zu values, at least %d are needed", counted,
+	    study->subgroups.size, STABILITY_LEAST);
 }
 
 void

@@ -83,7 +83,13 @@ what_is_too_few_is_what_is_counted(void **state)
 	study->c.neighbours = 1;
 	study_words_reason(study, STUDY_FEW_NEIGHBOURS, words);
 	assert_non_null(strstr(words, "only 1 value follows directly on another"));
+	study->c.neighbours = 0;
+	study_words_reason(study, STUDY_FEW_NEIGHBOURS, words);
+	assert_non_null(strstr(words, "no value follows directly on another"));
 	study->subgroups.size = 5;
+	study_words_reason(study, STUDY_FEW_SUBGROUPS, words);
+	assert_string_equal(
+	    words, "no complete subgroup of 5 values, at least 20 are needed");
 	study->subgroups.count = 6;
 	study_words_reason(study, STUDY_FEW_SUBGROUPS, words);
 	assert_string_equal(
