@@ -13,7 +13,12 @@
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
-enum { CURVE = 121, DESCRIPTION = 4096, VERDICT_LINE = 320 };
+enum {
+	CURVE = 121,
+	DESCRIPTION = 8192,
+	LOTS_NAMED = 2, /* with their verdicts, under the heading */
+	VERDICT_LINE = LOTS_NAMED * (REPORT_SHORT + LEDGER_NAME + 40),
+};
 
 /* What a picture is made of, while it is drawn. */
 struct material {
@@ -38,33 +43,67 @@ shown(const struct material *m, double value)
 	           : NAN;
 }
 
+static const struct judged *
+judged_in(const struct report_line *line, const struct population *population,
+    const struct judged *judged)
+{
+	const struct judgement *judgement = report_line_judgement(line, population);
+
+	for (size_t i = 0; i < judgement->limited_count; i++)
+		if (judgement->limited[i].feature == judged->feature)
+			return &judgement->limited[i];
+	return judged;
+}
+
+/* Signals are sorted by their slots, which count from 1. */
+static bool
+has_signal(const struct signals *signals, size_t slot)
+{
+	size_t low = 0, high = signals->count;
+
+	while (low < high) {
+		size_t middle = low + (high - low) / 2;
+		if (signals->list[middle].slot < slot)
+			low = middle + 1;
+		else
+			high = middle;
+	}
+	return low < signals->count && signals->list[low].slot == slot;
+}
+
+/* Patterns are those of each lot: the ones that the table lists. */
 static void
 mark_flags(const struct material *m)
 {
-	const struct study *study = m->judged->study;
-
 	for (size_t i = 0; i < m->run->count; i++) {
+		const struct run_shot *shot = &m->run->shots[i];
+		const struct judged *own =
+		    judged_in(m->line, shot->population, m->judged);
 		double value = m->values[i];
 		if (value < m->judged->lower || value > m->judged->upper)
 			m->flags[i] |= RUN_OUTSIDE;
+		if (has_signal(&own->study->signals, shot->row + 1))
+			m->flags[i] |= RUN_SIGNAL;
 	}
-	/* of shots in a row that a pattern points at, the first */
-	for (size_t i = 0; i < study->signals.count; i++) {
-		size_t slot = study->signals.list[i].slot;
-		size_t before = i > 0 ? study->signals.list[i - 1].slot : 0;
-		if (before == 0 || slot > before + 1)
-			m->flags[slot - 1] |= RUN_SIGNAL;
-	}
+}
+
+/* Lots are not pooled, and of too few values nothing is judged by them. */
+static bool
+has_control_limits(const struct material *m)
+{
+	return m->run->lots == 1 && m->judged->study->described.n >= STABILITY_LEAST;
 }
 
 /* A fit that was refused is not drawn. */
 static bool
-has_curve(const struct study *study)
+has_curve(const struct material *m)
 {
+	const struct study *study = m->judged->study;
 	const struct fit fit = study_distribution(study);
 	bool refused = study->fits.used < 0 && study->fits.count > 0;
 
-	return !refused && isfinite(fit.parameters[0]) && study->described.sd > 0;
+	return m->run->lots == 1 && study->described.n >= CAPABILITY_LEAST &&
+	       !refused && isfinite(fit.parameters[0]) && study->described.sd > 0;
 }
 
 /* From where the values or the fit begin to where they end. */
@@ -74,7 +113,7 @@ make_curve(struct material *m)
 	const struct study *study = m->judged->study;
 	const struct fit fit = study_distribution(study);
 
-	if (!has_curve(study))
+	if (!has_curve(m))
 		return 0;
 	double low = fmin(study->described.min, fit.quantiles.x00135),
 	       high = fmax(study->described.max, fit.quantiles.x99865),
@@ -91,46 +130,63 @@ make_curve(struct material *m)
 
 /* --- words ---------------------------------------------------------------------------------- */
 
-static const struct judged *
-judged_in(const struct report_line *line, const struct population *population,
-    const struct judged *judged)
+/* Of one lot: "capable", "not established: drifted from shot 87 on". */
+static void
+tell_lot(const struct judged *judged, const int64_t *numbers,
+    char words[static REPORT_SHORT + 32])
 {
-	const struct judgement *judgement = report_line_judgement(line, population);
+	enum study_verdict verdict = judged->study->verdict;
+	char why[REPORT_SHORT] = "";
 
-	for (size_t i = 0; i < judgement->limited_count; i++)
-		if (judgement->limited[i].feature == judged->feature)
-			return &judgement->limited[i];
-	return judged;
+	if (verdict != STUDY_CAPABLE)
+		report_words_why_short(judged, numbers, why);
+	snprintf(words, REPORT_SHORT + 32, "%s%s%s", study_words_verdict(verdict),
+	    *why ? ": " : "", why);
 }
 
-/* "capable", "not established: drifted from shot 87 on"; of several lots in how many. */
+static void
+count_lots(const struct material *m, size_t count[static 3])
+{
+	const struct report_line *line = m->line;
+
+	for (size_t i = 0; i < line->all->count; i++) {
+		const struct population *one = &line->all->list[i];
+		if (report_line_is_of(m->run, one))
+			count[judged_in(line, one, m->judged)->study->verdict]++;
+	}
+}
+
+/* Of several lots each one's own verdict; of many how many have which. */
 static void
 tell_verdict(const struct material *m, char words[static VERDICT_LINE])
 {
 	const struct report_line *line = m->line;
-	size_t capable = 0, lots = 0;
-	char why[REPORT_SHORT];
+	size_t count[3] = {0}, length = 0;
+	char one[REPORT_SHORT + 32];
 
+	words[0] = '\0';
 	if (m->run->lots == 1) {
-		enum study_verdict verdict = m->judged->study->verdict;
-		report_words_why_short(m->judged, m->numbers, why);
-		snprintf(words, VERDICT_LINE, "%s%s%s", study_words_verdict(verdict),
-		    verdict != STUDY_CAPABLE && *why ? ": " : "",
-		    verdict != STUDY_CAPABLE ? why : "");
+		tell_lot(m->judged, m->numbers, one);
+		text_copy(words, VERDICT_LINE, one);
+		return;
+	}
+	if (m->run->lots > LOTS_NAMED) {
+		count_lots(m, count);
+		snprintf(words, VERDICT_LINE,
+		    "of %zu lots capable %zu, not capable %zu, not established %zu",
+		    m->run->lots, count[STUDY_CAPABLE], count[STUDY_NOT_CAPABLE],
+		    count[STUDY_NOT_ESTABLISHED]);
 		return;
 	}
 	for (size_t i = 0; i < line->all->count; i++) {
-		const struct population *one = &line->all->list[i];
-		if (!report_line_is_of(m->run, one))
+		const struct population *lot = &line->all->list[i];
+		if (!report_line_is_of(m->run, lot))
 			continue;
-		const struct study *study = judged_in(line, one, m->judged)->study;
-		lots++;
-		capable += study->verdict == STUDY_CAPABLE;
+		tell_lot(judged_in(line, lot, m->judged), lot->complete.list, one);
+		length +=
+		    (size_t)snprintf(words + length, VERDICT_LINE - length, "%s%s %s",
+			length ? "; " : "", *lot->lot ? lot->lot : "unknown", one);
 	}
-	report_words_why_short(m->judged, m->numbers, why);
-	snprintf(words, VERDICT_LINE, "capable in %zu of %zu lots; over all lots: %s",
-	    capable, lots,
-	    m->judged->study->stability.verdict == STABILITY_UNSTABLE ? why : "stable");
 }
 
 static void
@@ -140,7 +196,7 @@ tell_limits(struct text *text, const struct material *m)
 	int feature = m->judged->feature;
 	const struct study *study = m->judged->study;
 	char lower[REPORT_FIGURE], upper[REPORT_FIGURE], low[REPORT_FIGURE],
-	    high[REPORT_FIGURE];
+	    high[REPORT_FIGURE], target[REPORT_FIGURE];
 
 	report_words_value(settings, feature, m->judged->lower, lower);
 	report_words_value(settings, feature, m->judged->upper, upper);
@@ -155,7 +211,11 @@ tell_limits(struct text *text, const struct material *m)
 	text_printf(text, " %zu of the values %s outside.",
 	    study->observed_below + study->observed_above,
 	    study->observed_below + study->observed_above == 1 ? "is" : "are");
-	if (isfinite(study->individuals.low))
+	if (isfinite(m->judged->target)) {
+		report_words_value(settings, feature, m->judged->target, target);
+		text_printf(text, " The target is %s.", target);
+	}
+	if (has_control_limits(m) && isfinite(study->individuals.low))
 		text_printf(text,
 		    " The control limits, from the spread from shot to shot, are %s "
 		    "and "
@@ -163,8 +223,39 @@ tell_limits(struct text *text, const struct material *m)
 		    low, high);
 }
 
+/* What is marked in it, with the shots before which that stands. */
 static void
-describe_picture(struct text *text, const struct material *m, const char *verdict)
+tell_marks(
+    struct text *text, const struct material *m, const struct report_marks *marks)
+{
+	for (size_t i = 0; i < marks->mark_count; i++)
+		text_printf(text, "%s%s, before shot %" PRId64 "%s",
+		    i == 0 ? " Marked: " : "; ", marks->marks[i].label,
+		    m->numbers[m->cut + marks->marks[i].at],
+		    i + 1 == marks->mark_count ? "." : "");
+}
+
+static void
+tell_distribution(struct text *text, const struct material *m)
+{
+	const struct study *study = m->judged->study;
+
+	if (has_curve(m))
+		text_printf(text, " Beside it the distribution with a %s curve.",
+		    family_table[study_distribution(study).family].name);
+	else if (m->run->lots > 1)
+		text_puts(text, " Beside it the distribution over all lots, without a "
+				"curve.");
+	else if (study->described.n < CAPABILITY_LEAST)
+		text_puts(text, " Beside it the distribution, of too few values for a "
+				"curve.");
+	else
+		text_puts(text, " Beside it the distribution; no curve fits it.");
+}
+
+static void
+describe_picture(struct text *text, const struct material *m,
+    const struct report_marks *marks, const char *verdict)
 {
 	const struct settings *settings = m->line->settings;
 	int feature = m->judged->feature;
@@ -183,13 +274,13 @@ describe_picture(struct text *text, const struct material *m, const char *verdic
 	    "to %s.",
 	    feature_get(feature)->name, m->numbers[m->cut],
 	    m->numbers[m->run->count - 1], study->described.n, mean, sd, min, max);
+	if (study->described.missing > 0)
+		text_printf(text, " %zu more %s absent.", study->described.missing,
+		    study->described.missing == 1 ? "is" : "are");
 	tell_limits(text, m);
+	tell_marks(text, m, marks);
 	text_printf(text, " Verdict: %s.", verdict);
-	if (has_curve(study))
-		text_printf(text, " Beside it the distribution with a %s curve.",
-		    family_table[study_distribution(study).family].name);
-	else
-		text_puts(text, " Beside it the distribution; no curve fits it.");
+	tell_distribution(text, m);
 }
 
 /* --- all -------------------------------------------------------------------------------------- */
@@ -204,13 +295,14 @@ draw(struct material *m, const struct report_marks *marks)
 		   *unit = shown_unit(settings, feature);
 	char verdict[VERDICT_LINE], label[REPORT_FIGURE + 64],
 	    picture_name[PICTURE_NAME];
-	double control_low = study->individuals.low;
+	bool control = has_control_limits(m);
+	double control_low = control ? study->individuals.low : NAN;
 	size_t curve = make_curve(m);
 	struct text text;
 
 	text_init(&text, DESCRIPTION);
 	tell_verdict(m, verdict);
-	describe_picture(&text, m, verdict);
+	describe_picture(&text, m, marks, verdict);
 	report_picture_name(m->line, m->run, name, picture_name);
 	snprintf(label, sizeof label, "%s%s%s", name, *unit ? ", " : "", unit);
 	if (study->zero_bounded && control_low < 0)
@@ -229,8 +321,8 @@ draw(struct material *m, const struct report_marks *marks)
 	    .upper = shown(m, m->judged->upper),
 	    .target = shown(m, m->judged->target),
 	    .control_low = shown(m, control_low),
-	    .centre = shown(m, study->individuals.centre),
-	    .control_high = shown(m, study->individuals.high),
+	    .centre = control ? shown(m, study->individuals.centre) : NAN,
+	    .control_high = control ? shown(m, study->individuals.high) : NAN,
 	    .marks = marks->marks,
 	    .mark_count = marks->mark_count,
 	    .ticks = marks->ticks,
@@ -238,7 +330,8 @@ draw(struct material *m, const struct report_marks *marks)
 	    .curve_at = curve ? m->curve_at : NULL,
 	    .curve_density = curve ? m->curve_density : NULL,
 	    .curve_count = curve,
-	    .curve_name = family_table[study_distribution(study).family].name,
+	    .curve_name =
+		curve ? family_table[study_distribution(study).family].name : NULL,
 	};
 	const struct picture picture =
 	    run_picture_make(&what, picture_name, name, text.bytes ? text.bytes : "");

@@ -96,8 +96,9 @@ put_picture_words(const struct report_line *line, const struct run *run,
 {
 	if (run->lots > 1)
 		page_note(line->page, NULL, TONE_FAINT,
-		    "In the pictures control limits and curve are over all %zu lots; "
-		    "verdicts are lot by lot.",
+		    "Each of the %zu lots is judged on its own, so the pictures have "
+		    "no control limits and no curve over all of them: --lot shows "
+		    "those of one.",
 		    run->lots);
 	if (run->count > PICTURE_SHOTS)
 		page_note(line->page, NULL, TONE_FAINT,

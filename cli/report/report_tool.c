@@ -10,8 +10,9 @@
 #include "cli/report/report_words.h"
 #include "cli/wording/shown.h"
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 
-enum { DESCRIPTION = 1024 };
+enum { DESCRIPTION = 2048 };
 
 static const struct {
 	int feature;
@@ -120,7 +121,7 @@ upper_limit(const struct report_line *line, const struct run *run, int feature)
 }
 
 static void
-describe_tool(const struct bands *bands, const char *unit, char words[DESCRIPTION])
+describe_tool(struct text *text, const struct bands *bands, const char *unit)
 {
 	double coldest = NAN, hottest = NAN, sum = 0;
 	size_t there = 0;
@@ -133,7 +134,7 @@ describe_tool(const struct bands *bands, const char *unit, char words[DESCRIPTIO
 			there++;
 		}
 	}
-	snprintf(words, DESCRIPTION,
+	text_printf(text,
 	    "The %zu sensors of the tool over %zu shots: a band from the coldest to "
 	    "the "
 	    "hottest sensor's mean of a shot, with the mean of all. The means lie "
@@ -144,6 +145,30 @@ describe_tool(const struct bands *bands, const char *unit, char words[DESCRIPTIO
 	    bands->sensors, there, coldest, hottest, unit, sum / (double)there, unit);
 }
 
+/* The three of them, over the shots. */
+static void
+describe_spreads(struct text *text, const struct tool_picture *what, const char *unit)
+{
+	for (size_t k = 0; k < TOOL_SPREADS; k++) {
+		double sum = 0, last = NAN;
+		size_t there = 0;
+		for (size_t i = 0; i < what->count; i++)
+			if (isfinite(what->spread[k][i])) {
+				last = what->spread[k][i];
+				sum += last;
+				there++;
+			}
+		if (there == 0)
+			continue;
+		text_printf(text, " The %s is %.2f %s on average and %.2f %s at last",
+		    what->spread_name[k], sum / (double)there, unit, last, unit);
+		if (isfinite(what->spread_limit[k]))
+			text_printf(text, "; its limit is %.2f %s",
+			    what->spread_limit[k], unit);
+		text_puts(text, ".");
+	}
+}
+
 static int
 draw(const struct report_line *line, const struct run *run, const struct run *wide,
     const struct bands *bands, struct error *error)
@@ -151,8 +176,8 @@ draw(const struct report_line *line, const struct run *run, const struct run *wi
 	const char *unit = shown_unit(line->settings, FEATURE_TOOL_MEAN_C),
 		   *difference =
 		       shown_unit(line->settings, FEATURE_TOOL_SPREAD_MEAN_DC);
-	char heading[LEDGER_NAME + 64], y[64], spread[64], words[DESCRIPTION],
-	    name[PICTURE_NAME];
+	char heading[LEDGER_NAME + 64], y[64], spread[64], name[PICTURE_NAME];
+	struct text words;
 	struct report_marks *marks = calloc(1, sizeof *marks);
 
 	if (!marks)
@@ -162,7 +187,6 @@ draw(const struct report_line *line, const struct run *run, const struct run *wi
 	    *run->tool ? run->tool : "unknown");
 	snprintf(y, sizeof y, "temperature, %s", unit);
 	snprintf(spread, sizeof spread, "difference, %s", difference);
-	describe_tool(bands, unit, words);
 	report_picture_name(line, run, "tool", name);
 	struct tool_picture what = {
 	    .heading = heading,
@@ -182,10 +206,14 @@ draw(const struct report_line *line, const struct run *run, const struct run *wi
 		what.spread[k] = bands->spread[k];
 		what.spread_limit[k] = upper_limit(line, run, spreads[k].feature);
 	}
-	const struct picture picture =
-	    tool_picture_make(&what, name, "the tool's sensors", words);
+	text_init(&words, DESCRIPTION);
+	describe_tool(&words, bands, unit);
+	describe_spreads(&words, &what, difference);
+	const struct picture picture = tool_picture_make(
+	    &what, name, "the tool's sensors", words.bytes ? words.bytes : "");
 	if (code == 0)
 		page_picture(line->page, &picture, NULL);
+	text_release(&words);
 	free(marks);
 	return code;
 }

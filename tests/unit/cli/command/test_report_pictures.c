@@ -127,6 +127,59 @@ a_picture_is_told_in_sentences_with_its_figures(void **state)
 				 "375.0 F; 1 of the values is outside.");
 }
 
+static void
+lots_in_a_picture_keep_their_own_verdicts(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 1; no <= 60; no++) {
+		struct shot *shot = plant_shot(plant, no);
+		if (no > 30) /* another level, and stable */
+			shot->value[FEATURE_EXIT_TOP_C] += 4;
+		if (no == 7) {
+			shot->value[FEATURE_EXIT_TOP_C] = NAN;
+			shot->absent[FEATURE_EXIT_TOP_C] = ABSENT_STALE;
+		}
+		plant_write(plant, shot);
+	}
+	plant_context(plant, CONTEXT_LOT, "A-1", 0);
+	plant_context(plant, CONTEXT_LOT, "A-2", 31);
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
+	    "svg", "--picture", "exit_top_c");
+	assert_int_equal(plant->code, COMMAND_DONE);
+	assert_tells(plant->out, " 1 more is absent.");
+	assert_tells(plant->out, " The target is 360.0 F.");
+	assert_tells(plant->out, "lot A-2, before shot 31");
+	assert_tells(plant->out, " Verdict: A-1 ");
+	assert_tells(plant->out, "; A-2 ");
+	assert_tells_not(plant->out, "drifted");
+	assert_tells_not(plant->out, "stepped");
+	assert_tells_not(plant->out, "control limits");
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
+	    "svg", "--picture", "exit_top_c", "--lot", "A-2");
+	assert_tells(plant->out, "The control limits, from the spread");
+}
+
+static void
+too_few_values_have_no_control_limits_and_no_curve(void **state)
+{
+	struct plant *plant = *state;
+
+	for (int no = 1; no <= 19; no++)
+		plant_write(plant, plant_shot(plant, no));
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
+	    "svg", "--picture", "sag_s");
+	assert_int_equal(plant->code, COMMAND_DONE);
+	assert_tells_not(plant->out, "control");
+	assert_tells(plant->out, "of too few values for a curve");
+	for (int no = 20; no <= 24; no++)
+		plant_write(plant, plant_shot(plant, no));
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--format",
+	    "svg", "--picture", "sag_s");
+	assert_tells(plant->out, "The control limits, from the spread");
+	assert_tells(plant->out, "of too few values for a curve");
+}
+
 /* Every zone of the demo's oven at a quarter of its power, the fifth of the top at half. */
 static void
 write_with_zones(struct plant *plant, int64_t no, double fifth)
@@ -201,6 +254,8 @@ the_tool_s_sensors_are_a_picture(void **state)
 	    "svg", "--picture", "tool");
 	assert_int_equal(plant->code, COMMAND_DONE);
 	assert_tells(plant->out, "The 3 sensors of the tool over 30 shots");
+	assert_tells(plant->out, "The spread of the means is ");
+	assert_tells(plant->out, " at last; its limit is 2.00 F.");
 	assert_tells(plant->out, "between 140.0 and 158.0 F, their mean is 149.0 F");
 }
 
@@ -212,6 +267,8 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    with_plant(a_page_has_a_picture_of_each_characteristic),
 	    with_plant(a_picture_is_told_in_sentences_with_its_figures),
+	    with_plant(lots_in_a_picture_keep_their_own_verdicts),
+	    with_plant(too_few_values_have_no_control_limits_and_no_curve),
 	    with_plant(zones_are_held_against_the_reference_run),
 	    with_plant(the_tool_s_sensors_are_a_picture),
 	};
