@@ -57,7 +57,9 @@ static void
 tell_capable(
     struct text *text, const struct trend_kind *kind, const struct trend_tally *tally)
 {
-	if (tally->capable == tally->points)
+	if (tally->capable == tally->points && tally->points == 2)
+		text_printf(text, "Capable in both %s", noun(kind));
+	else if (tally->capable == tally->points)
 		text_printf(text, "Capable in %s%zu %s",
 		    tally->points == 1 ? "the " : "all ", tally->points, noun(kind));
 	else if (tally->capable == 0)

@@ -7,10 +7,11 @@
 
 #include "cli/wording/shown.h"
 #include "cli/wording/study_words.h"
+#include "daemon/base/utf8.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { FIGURE = 64, WITHHELD = 200 };
+enum { FIGURE = 64, WITHHELD = 200, LOT_SHOWN = 14 /* characters of a lot, at most */ };
 
 /* What these columns say stands in the same order in put_point. */
 static const struct column columns[] = {
@@ -126,6 +127,33 @@ stability_cell(const struct study *study)
 	return cell;
 }
 
+/* Where a long name of a lot is cut; its end where it is not. */
+static const char *
+lot_end(const char *lot)
+{
+	const char *at = lot;
+
+	for (int i = 0; i < LOT_SHOWN && *at; i++)
+		utf8_next(&at);
+	return at;
+}
+
+static bool
+is_cut(const char *lot)
+{
+	return *lot_end(lot) != '\0';
+}
+
+/* It stands whole where the lot begins, and is in each part of a table that is folded. */
+static struct cell
+lot_cell(const char *lot, char cut[static FIGURE])
+{
+	if (!is_cut(lot))
+		return shown_name(lot);
+	snprintf(cut, FIGURE, "%.*s\u2026", (int)(lot_end(lot) - lot), lot);
+	return cell_words(cut);
+}
+
 static struct cell
 outside_cell(const struct report_trend *report, size_t i, char figure[static FIGURE])
 {
@@ -173,7 +201,7 @@ put_point(const struct report_trend *report, size_t i, const char *changes)
 	const struct settings *settings = report->settings;
 	int feature = report->course->feature;
 	char shift[REPORT_TREND_SHIFT], date[16], ppk[FIGURE], cpk[FIGURE],
-	    outside[FIGURE];
+	    outside[FIGURE], lot[FIGURE];
 	char ppk_withheld[WITHHELD], cpk_withheld[WITHHELD], reasons[WITHHELD];
 
 	report_trend_shift(point, shift);
@@ -189,7 +217,7 @@ put_point(const struct report_trend *report, size_t i, const char *changes)
 		cpk_cell.instead = reasons;
 	const struct cell cells[] = {
 	    cell_words(shift),
-	    shown_name(point->shots.lot),
+	    lot_cell(point->shots.lot, lot),
 	    cell_words(feature_get(feature)->name),
 	    cell_words(report->line),
 	    shown_name(report->kind->recipe),
@@ -253,9 +281,15 @@ void
 report_trend_table_put(const struct report_trend *report)
 {
 	struct column shown[COUNT(columns)];
+	char whole[LEDGER_NAME + 16];
 
 	hide(report->course, shown);
 	page_table(report->page, "shifts", NULL, shown, COUNT(columns));
+	if (report->kind->count > 0 && is_cut(report->kind->points[0].shots.lot)) {
+		snprintf(whole, sizeof whole, "-- lot %s --",
+		    report->kind->points[0].shots.lot);
+		page_across(report->page, TONE_FAINT, whole);
+	}
 	for (size_t i = 0; i < report->course->count; i++) {
 		char changes[REPORT_TREND_CHANGES], across[REPORT_TREND_CHANGES + 8];
 		report_trend_changes(report, i, changes);

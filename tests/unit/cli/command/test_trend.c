@@ -160,6 +160,28 @@ lots_are_not_pooled_and_changes_stand_between(void **state)
 	assert_int_equal(count_of("\"lot\": "), 2);
 }
 
+static void
+a_long_lot_does_not_widen_the_table(void **state)
+{
+	(void)state;
+	write_shifts(2, 0);
+	plant_context(&plant, CONTEXT_LOT, "A-0412", 0);
+	plant_context(&plant, CONTEXT_LOT,
+	    "of-the-first-\u00e9-truck-on-a-wet-monday-in-march", A_SHIFT);
+	written();
+	setenv("COLUMNS", "80", 1);
+	run("trend", "--characteristic", "sag_s");
+	unsetenv("COLUMNS");
+	assert_tells(plant.out, "2026-03-02 late   of-the-first-\u00e9\u2026    0/160");
+	assert_tells(
+	    plant.out, "-- lot of-the-first-\u00e9-truck-on-a-wet-monday-in-march --");
+	/* what follows below has its shift and lot again */
+	assert_int_equal(count_of("  2026-03-02 early  A-0412 "), 2);
+	assert_says(plant.out, "Capable in both shifts; ");
+	run("trend", "--characteristic", "sag_s", "--format", "csv");
+	assert_tells(plant.out, ",of-the-first-\u00e9-truck-on-a-wet-monday-in-march,");
+}
+
 /* --- moved, or not ---------------------------------------------------------------------------- */
 
 static void
@@ -457,6 +479,7 @@ main(void)
 	    with_plant(a_shot_belongs_to_the_shift_in_which_it_was_formed_once),
 	    with_plant(the_four_weeks_begin_with_a_whole_shift),
 	    with_plant(lots_are_not_pooled_and_changes_stand_between),
+	    with_plant(a_long_lot_does_not_widen_the_table),
 	    with_plant(a_mean_that_falls_is_told_with_its_slope_and_interval),
 	    with_plant(a_mean_that_stays_shows_no_trend),
 	    with_plant(a_mean_that_steps_is_told_first),
