@@ -96,6 +96,25 @@ study_shown(const struct study *study)
 	return shown;
 }
 
+/* The share beyond both limits that an index of `required` leaves: of a normal distribution, or
+ * of the fit that answers where its tails are longer. */
+static double
+share_allowed(const struct study *study)
+{
+	double each = gsl_cdf_ugaussian_Q(3 * study->required), below = each,
+	       above = each;
+
+	if (study_by_fit(study) && study->fits.used >= 0) {
+		const struct fit *fit = &study->fits.list[study->fits.used];
+		const struct quantiles *q = &fit->quantiles;
+		double low = q->x50 - study->required * (q->x50 - q->x00135);
+		double high = q->x50 + study->required * (q->x99865 - q->x50);
+		below = fmax(each, family_cdf(fit->family, fit->parameters, low));
+		above = fmax(each, family_above(fit->family, fit->parameters, high));
+	}
+	return (isnan(study->lower) ? 0 : below) + (isnan(study->upper) ? 0 : above);
+}
+
 /*
  * By 95 % the share beyond a limit is more than the required index leaves beyond it.  Values that
  * depend on their last count for the independent ones that they are worth.
@@ -109,13 +128,11 @@ too_many_beyond(const struct study *study)
 	                   : 1;
 	size_t n = (size_t)ceil(worth * (double)c->n);
 	size_t beyond = (size_t)floor(worth * (double)(c->below + c->above));
-	double limits = !isnan(study->lower) + !isnan(study->upper);
-	double allowed = limits * gsl_cdf_ugaussian_Q(3 * study->required);
 
 	/* limits that contradict each other count some twice */
 	size_t inside = beyond < n ? n - beyond : 0;
 	return c->memory != CAPABILITY_TOO_DEPENDENT && beyond > 0 &&
-	       1 - share_most(inside, n) > allowed;
+	       1 - share_most(inside, n) > share_allowed(study);
 }
 
 /* A change that lasts, or values worth few independent ones: by itself either makes normal values

@@ -104,7 +104,8 @@ perfect_skewed_processes_are_stable_and_rightly_bounded(void **state)
 	(void)state;
 	for (size_t kind = 0; kind < LENGTH(skewed); kind++) {
 		const struct skewed *s = &skewed[kind];
-		double quotable = 0, covered = 0, unstable = 0, capable = 0;
+		double quotable = 0, covered = 0, unstable = 0, capable = 0,
+		       short_of = 0;
 		struct study_asked asked =
 		    study_usual(values, N, NAN, s->x50 + 1.33 * (s->x99865 - s->x50));
 		asked.zero_bounded = true;
@@ -118,17 +119,19 @@ perfect_skewed_processes_are_stable_and_rightly_bounded(void **state)
 			covered += study->ppk.low <= 1.33 && 1.33 <= study->ppk.high;
 			unstable += study->stability.verdict == STABILITY_UNSTABLE;
 			capable += study->verdict == STUDY_CAPABLE;
+			short_of += study->verdict == STUDY_NOT_CAPABLE;
 			study_free(study);
 		}
 		printf(
 		    "%s, true index 1.33, n = %d: quotable in %.3f, of these covered "
-		    "in %.3f; unstable in %.3f, capable in %.3f\n",
+		    "in %.3f; unstable in %.3f, capable in %.3f, not capable in %.3f\n",
 		    s->name, N, quotable / SHIFTS, covered / quotable,
-		    unstable / SHIFTS, capable / SHIFTS);
+		    unstable / SHIFTS, capable / SHIFTS, short_of / SHIFTS);
 		/* with 500 shifts one standard error of 0.05 is 0.01 */
 		assert_true(quotable > 0.93 * SHIFTS);
 		assert_true(covered > 0.87 * quotable);
 		assert_true(unstable < 0.11 * SHIFTS && capable < 0.13 * SHIFTS);
+		assert_true(short_of < 0.11 * SHIFTS);
 	}
 }
 
