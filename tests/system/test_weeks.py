@@ -82,11 +82,21 @@ def trend_is_what_sql_says(config, ledger):
     for point, values in zip(got, wanted.values()):
         there = [value for value in values if value is not None]
         assert point["n"] == len(there) and point["missing"] == len(values) - len(there)
+        assert point["outside"] == sum(not -5 <= value <= 900 for value in there), point
         assert close(point["mean"], statistics.fmean(there)), point
         assert close(point["sd"], statistics.stdev(there)), point
         ppk = min(point["mean"] + 5, 900 - point["mean"]) / (3 * point["sd"])
         assert close(point["ppk"], ppk), point
     assert len(got) >= 60
+    whole = page["kinds"][0]["characteristics"][0]
+    assert whole["points"] == len(got)
+    assert whole["outside"] == sum(point["outside"] for point in got)
+    assert whole["capable"] == sum(point["verdict"] == "capable" for point in got)
+    nights = evensoak(config, "trend", "--from", "2026-03-11", "--recipe", "12", "--shift",
+                      "night", "--characteristic", FEATURE)[1]
+    assert ([(point["date"], point["mean"]) for point in
+             nights["kinds"][0]["characteristics"][0]["shifts"]] ==
+            [(point["date"], point["mean"]) for point in got if point["shift"] == "night"])
     return len(got)
 
 
