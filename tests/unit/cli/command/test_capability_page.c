@@ -5,6 +5,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -73,13 +74,32 @@ write_file(size_t count, double (*draw)(double, double), double mean, double sd)
 #define figure(key) readings_figure(&readings, key)
 #define run(...) plant_run_command(plant, "capability", readings.csv, __VA_ARGS__)
 
+/* Values of which nothing withholds an index: one draw of ten is called unstable, dependent or not
+ * normal by chance. */
+static void
+write_quotable(size_t count)
+{
+	const char *cpk = NULL;
+
+	for (int draws = 0; draws < 50; draws++) {
+		write_file(count, normal, 5, 0.4);
+		run("--lower", "2", "--upper", "8", "--format", "json");
+		cpk = strstr(plant->out, "\"cpk\"");
+		assert_non_null(cpk);
+		if (strncmp(strstr(cpk, "\"quotable\": "), "\"quotable\": true", 16) ==
+		    0)
+			return;
+	}
+	fail_msg("no Cpk of %zu perfect values is quotable", count);
+}
+
 /* --- what the indices rest on ------------------------------------------------------------ */
 
 static void
 single_values_are_told_by_what_was_used(void **state_)
 {
 	(void)state_;
-	write_file(160, normal, 5, 0.4);
+	write_quotable(160);
 	run("--lower", "2", "--upper", "8");
 	assert_says(plant->out, "in 3 deviations");
 	assert_says(plant->out, "of the mean to the nearer limit");
@@ -102,7 +122,7 @@ static void
 subgroups_are_told_as_subgroups(void **state_)
 {
 	(void)state_;
-	write_file(160, normal, 5, 0.4);
+	write_quotable(160);
 	run("--lower", "2", "--upper", "8", "--subgroup", "5");
 	assert_says(plant->out, "by the scatter within subgroups: nearer limit");
 	assert_says(plant->out, "within subgroups (pooled / c4)");
@@ -150,9 +170,13 @@ skewed(double mean, double sd)
 static void
 values_that_are_not_normal_have_the_index_of_what_fits(void **state_)
 {
+	int draws = 0;
+
 	(void)state_;
-	write_file(200, skewed, 0, 0.6);
-	run("--lower", "0.01", "--upper", "40");
+	do { /* of one in ten nothing fits by chance */
+		write_file(200, skewed, 0, 0.6);
+		run("--lower", "0.01", "--upper", "40");
+	} while (!strstr(plant->out, "Ppk of ") && ++draws < 20);
 	assert_says(plant->out, "Ppk of ");
 	assert_says(plant->out, "of the median, by percentiles");
 	assert_says(plant->out, "withheld");
@@ -168,15 +192,18 @@ values_that_are_not_normal_have_the_index_of_what_fits(void **state_)
 static void
 an_index_below_is_open_until_its_upper_bound_is_too(void **state_)
 {
+	int draws = 0;
+
 	(void)state_;
-	write_file(30, normal, 5, 0.5);
-	run("--lower", "3.2", "--upper", "6.8", "--format", "json");
-	if (figure("index") < 1.33 && figure("upper_bound") >= 1.33) {
-		assert_tells(plant->out, "\"verdict\": \"not-established\"");
-		run("--lower", "3.2", "--upper", "6.8");
-		assert_says(plant->out, "it is at most ");
-		assert_says(plant->out, "More values decide it");
-	}
+	do { /* 1.33 lies between index and upper bound in most draws */
+		write_file(30, normal, 5, 0.5);
+		run("--lower", "3.2", "--upper", "6.8", "--format", "json");
+	} while (
+	    !(figure("index") < 1.33 && figure("upper_bound") > 1.34) && ++draws < 50);
+	assert_tells(plant->out, "\"verdict\": \"not-established\"");
+	run("--lower", "3.2", "--upper", "6.8");
+	assert_says(plant->out, "it is at most ");
+	assert_says(plant->out, "More values decide it");
 	run("--lower", "4.5", "--upper", "5.5");
 	assert_says(plant->out, "not capable: ");
 	assert_says(plant->out, "of 30 values lie beyond a limit; that many");
@@ -186,15 +213,9 @@ an_index_below_is_open_until_its_upper_bound_is_too(void **state_)
 static void
 a_value_that_stands_out_is_told_in_its_unit(void **state_)
 {
+	FILE *file;
+
 	(void)state_;
-	write_file(100, half_normal, 0, 1);
-	FILE *file = fopen(readings.csv, "a");
-	assert_non_null(file);
-	fputs("9.87\n", file);
-	fclose(file);
-	run("--upper", "20", "--zero-bounded");
-	if (strstr(plant->out, "value 101, 9.87"))
-		assert_says(plant->out, "lies outside 0");
 	write_file(100, normal, 5, 1);
 	file = fopen(readings.csv, "a");
 	assert_non_null(file);
@@ -237,12 +258,11 @@ static void
 what_stable_can_miss_is_told(void **state_)
 {
 	(void)state_;
-	write_file(68, normal, 5, 0.4);
+	write_quotable(68);
 	run("--lower", "2", "--upper", "8");
-	if (strstr(plant->out, "Stable: "))
-		assert_says(plant->out,
-		    "of series of 30, 68, 160 and 300 values with a step of one "
-		    "deviation midway, 26, 40, 61 and 73 % are found unstable");
+	assert_says(plant->out,
+	    "of series of 30, 68, 160 and 300 values with a step of one deviation "
+	    "midway, 26, 40, 61 and 73 % are found unstable");
 }
 
 static void
