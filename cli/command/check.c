@@ -5,12 +5,14 @@
 
 #include "cli/command/check_live.h"
 #include "cli/command/check_plan.h"
+#include "cli/command/check_shifts.h"
 #include "cli/command/check_stores.h"
 #include "cli/command/registers_ask.h"
 #include "cli/command/session.h"
 #include "cli/command/store_files.h"
 #include "conf/notes.h"
 #include "conf/settings.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 
 /* Nothing that is wrong: what may be meant otherwise. */
@@ -30,6 +32,7 @@ put_notes(struct page *page, const struct settings *settings)
 {
 	page_open(page, GROUP_LIST, "notes", NULL);
 	notes_tell(settings, put_note, page);
+	check_shifts_put_notes(page, settings);
 	check_stores_put_notes(page, settings);
 	page_close(page);
 }
@@ -58,12 +61,15 @@ show(const struct call *call, const struct settings *settings,
     const struct check_plan *plan)
 {
 	struct page *page = command_page(call);
+	struct error error;
 	bool fits = check_plan_fits(plan), reached = store_files_will_do(settings);
 
 	if (!page)
 		return COMMAND_CANNOT;
+	calendar_set_zone(settings->zone, &error); /* which has been looked up */
 	put_head(page, settings, fits, reached);
 	check_plan_put(plan, page);
+	check_shifts_put(page, settings, calendar_date_of(clock_wall()));
 	check_stores_put(page, settings);
 	put_notes(page, settings);
 	return command_end_page(
@@ -190,11 +196,12 @@ const struct command command_check = {
     .arguments = "",
     .summary = "the configuration, with the read plan",
     .details =
-	"Reads the set-up as the daemon does.  Says ok and which blocks are asked of "
-	"which\ndevice, or every mistake as file:line: sentence and exits 1, as it "
-	"does "
-	"where a\nserial line has no time for what is read over it.  Notes are no "
-	"mistakes: what may\nbe meant otherwise, or cannot work yet.\n"
+	"Reads the set-up as the daemon does.  Says ok, which blocks are asked of "
+	"which\ndevice and the shifts of the coming seven days; or every mistake as\n"
+	"file:line: sentence, and exits 1, as it does where a serial line has no time\n"
+	"for what is read over it.  Notes are no mistakes: what may be meant "
+        "otherwise,\n"
+	"or cannot work yet.\n"
 	"Exit 1 also where a store will not be reached, as the file of its secret or\n"
 	"certificate is missing, empty or open to everybody.\n"
 	"--live reads every channel once, over connections beside the daemon's and\n"
