@@ -269,11 +269,12 @@ describe_picture(struct text *text, const struct material *m,
 	report_words_value(settings, feature, study->described.max, max);
 	text_printf(text,
 	    "%s of the complete shots %" PRId64 " to %" PRId64
-	    " in the order of time, %zu values: mean %s, standard deviation %s, from "
+	    " in the order of time, %zu value%s: mean %s, standard deviation %s, from "
 	    "%s "
 	    "to %s.",
 	    feature_get(feature)->name, m->numbers[m->cut],
-	    m->numbers[m->run->count - 1], study->described.n, mean, sd, min, max);
+	    m->numbers[m->run->count - 1], study->described.n,
+	    study->described.n == 1 ? "" : "s", mean, sd, min, max);
 	if (study->described.missing > 0)
 		text_printf(text, " %zu more %s absent.", study->described.missing,
 		    study->described.missing == 1 ? "is" : "are");

@@ -98,10 +98,11 @@ make_title(const struct report_parts *parts, size_t shots, char title[static TIT
 		snprintf(lots, sizeof lots, "lot %s%s%s",
 		    *population->lot ? population->lot : "unknown",
 		    *population->material ? ", " : "", population->material);
-	snprintf(title, TITLE, "recipe %s%s%s%s, tool %s, %s: %zu complete shots",
+	snprintf(title, TITLE, "recipe %s%s%s%s, tool %s, %s: %zu complete shot%s",
 	    *population->recipe ? population->recipe : "unknown", named ? " (" : "",
 	    named ? recipe->name : "", named ? ")" : "",
-	    *population->tool ? population->tool : "unknown", lots, shots);
+	    *population->tool ? population->tool : "unknown", lots, shots,
+	    shots == 1 ? "" : "s");
 }
 
 static void
@@ -119,13 +120,13 @@ put_run(const struct report_parts *parts)
 	page_open(parts->page, GROUP_ITEM, NULL, title);
 	if (few > 0 && parts->count == 1)
 		page_note(parts->page, NULL, TONE_PLAIN,
-		    "too few: %zu complete shots, at least %d are needed for an index",
-		    shots, CAPABILITY_LEAST);
+		    "too few: %zu complete shot%s, at least %d are needed for an index",
+		    shots, shots == 1 ? "" : "s", CAPABILITY_LEAST);
 	else if (few > 0)
 		page_note(parts->page, NULL, TONE_PLAIN,
-		    "too few: %zu of these lots have fewer complete shots than the %d "
+		    "too few: %zu of these lots %s fewer complete shots than the %d "
 		    "that are needed for an index",
-		    few, CAPABILITY_LEAST);
+		    few, few == 1 ? "has" : "have", CAPABILITY_LEAST);
 	put_tables(parts);
 	page_close(parts->page);
 }

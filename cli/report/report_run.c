@@ -174,9 +174,9 @@ put_run(const struct report_line *line, const struct run *run, const struct wide
 
 	if (run->lots > 1)
 		snprintf(lots, sizeof lots, " of %zu lots", run->lots);
-	snprintf(heading, sizeof heading, "Recipe %s, tool %s: %zu complete shots%s",
+	snprintf(heading, sizeof heading, "Recipe %s, tool %s: %zu complete shot%s%s",
 	    *run->recipe ? run->recipe : "unknown", *run->tool ? run->tool : "unknown",
-	    run->count, lots);
+	    run->count, run->count == 1 ? "" : "s", lots);
 	page_open(line->page, GROUP_ITEM, NULL, is_shown(line, run) ? heading : NULL);
 	put_labels(line, run);
 	if (drawn)

@@ -135,14 +135,15 @@ describe_tool(struct text *text, const struct bands *bands, const char *unit)
 		}
 	}
 	text_printf(text,
-	    "The %zu sensors of the tool over %zu shots: a band from the coldest to "
+	    "The %zu sensor%s of the tool over %zu shot%s: a band from the coldest to "
 	    "the "
 	    "hottest sensor's mean of a shot, with the mean of all. The means lie "
 	    "between %.1f and %.1f %s, their mean is %.1f %s. Below it three spreads: "
 	    "between the sensors at one instant, between their means of a shot, and "
 	    "the "
 	    "swing of a sensor within a shot.",
-	    bands->sensors, there, coldest, hottest, unit, sum / (double)there, unit);
+	    bands->sensors, bands->sensors == 1 ? "" : "s", there,
+	    there == 1 ? "" : "s", coldest, hottest, unit, sum / (double)there, unit);
 }
 
 /* The three of them, over the shots. */
