@@ -43,17 +43,12 @@ study(const struct comparison_values *values, const struct comparison_asked *ask
 	for (size_t i = 1; breaks && i < values->count; i++)
 		breaks[i] = values->shot_nos[i] != values->shot_nos[i - 1] + 1;
 	if (breaks)
-		made = study_new(&(struct study_asked){
+		made = judgement_study(&(struct judgement_asked){
 		    .series = {values->values, breaks, values->count},
+		    .feature = asked->feature,
 		    .lower = asked->lower,
 		    .upper = asked->upper,
 		    .target = NAN,
-		    .zero_bounded = judgement_bounded_at_zero(asked->feature) &&
-		                    isnan(asked->lower),
-		    .method = STUDY_INDIVIDUALS,
-		    .centre = NAN,
-		    .sigma = NAN,
-		    .required = NAN,
 		});
 	free(breaks);
 	return made;

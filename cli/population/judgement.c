@@ -53,6 +53,24 @@ judgement_limits(
 	*upper = limit ? feature_from_si(feature, limit->upper_si) : NAN;
 }
 
+struct study *
+judgement_study(const struct judgement_asked *asked)
+{
+	return study_new(&(struct study_asked){
+	    .series = asked->series,
+	    .lower = asked->lower,
+	    .upper = asked->upper,
+	    .target = asked->target,
+	    .zero_bounded =
+		judgement_bounded_at_zero(asked->feature) && isnan(asked->lower),
+	    .method = STUDY_INDIVIDUALS,
+	    .centre = NAN,
+	    .sigma = NAN,
+	    .rules = asked->rules,
+	    .required = NAN,
+	});
+}
+
 /* What is judged: one population, or else a run. */
 struct subject {
 	const struct settings *settings;
@@ -89,19 +107,8 @@ judge(struct subject *subject, int feature, const struct limit_settings *limit,
 		judged->c = capability_of(&series, NAN, NAN);
 		return;
 	}
-	const struct study_asked asked = {
-	    .series = series,
-	    .lower = judged->lower,
-	    .upper = judged->upper,
-	    .target = judged->target,
-	    .zero_bounded = judgement_bounded_at_zero(feature) && isnan(judged->lower),
-	    .method = STUDY_INDIVIDUALS,
-	    .centre = NAN,
-	    .sigma = NAN,
-	    .rules = RULES_USUAL,
-	    .required = NAN,
-	};
-	judged->study = study_new(&asked);
+	judged->study = judgement_study(&(struct judgement_asked){series, feature,
+	    judged->lower, judged->upper, judged->target, RULES_USUAL});
 	if (!judged->study) {
 		subject->failed = true;
 		return;

@@ -50,6 +50,17 @@ void judgement_free(struct judgement *judgement);
 void judgement_limits(
     const struct limit_settings *limit, int feature, double *lower, double *upper);
 
+/* The study of single values of a feature: no rules unless some are asked for (RULE_BITs), the
+ * usual required capability; bounded at zero where it is by its nature and has no lower limit.
+ * Limits in the unit of the values.  NULL when memory is short; the caller frees. */
+struct judgement_asked {
+	struct series series;
+	int feature;
+	double lower, upper, target; /* NAN: none */
+	unsigned rules;
+};
+struct study *judgement_study(const struct judgement_asked *asked);
+
 /* A largest less a smallest value: never below zero, and skewed near it. */
 bool judgement_bounded_at_zero(int feature);
 

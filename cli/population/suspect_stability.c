@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/stats/study.h"
+#include "cli/population/judgement.h"
 
 /* The complete shots of one kind among those asked about. */
 struct together {
@@ -138,15 +138,12 @@ static bool
 judge(struct suspects *suspects, const struct together *together, int feature,
     double lower, double upper)
 {
-	struct study *study = study_new(&(struct study_asked){
+	struct study *study = judgement_study(&(struct judgement_asked){
 	    .series = {together->values, together->breaks, together->count},
+	    .feature = feature,
 	    .lower = lower,
 	    .upper = upper,
 	    .target = NAN,
-	    .method = STUDY_INDIVIDUALS,
-	    .centre = NAN,
-	    .sigma = NAN,
-	    .required = NAN,
 	});
 	bool done = study != NULL;
 

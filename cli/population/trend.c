@@ -193,17 +193,12 @@ study(const struct trend_shift *point, const struct trend_course *course,
     double *values, bool *breaks)
 {
 	population_series(&point->shots, course->feature, values, breaks);
-	return study_new(&(struct study_asked){
+	return judgement_study(&(struct judgement_asked){
 	    .series = {values, breaks, point->shots.complete.count},
+	    .feature = course->feature,
 	    .lower = course->lower,
 	    .upper = course->upper,
 	    .target = NAN,
-	    .zero_bounded =
-		judgement_bounded_at_zero(course->feature) && isnan(course->lower),
-	    .method = STUDY_INDIVIDUALS,
-	    .centre = NAN,
-	    .sigma = NAN,
-	    .required = NAN,
 	});
 }
 
