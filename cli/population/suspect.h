@@ -9,6 +9,7 @@
 #define CLI_POPULATION_SUSPECT_H
 
 #include "cli/population/population.h"
+#include "cli/population/ranges.h"
 #include "cli/stats/onset.h"
 #include "conf/settings.h"
 #include "daemon/ledger/ledger_read.h"
@@ -125,6 +126,6 @@ void suspect_runs_release(struct suspect_runs *runs);
 
 /* The numbers to hold: of all shots of the run that made a part, and without a record. */
 bool suspect_run_numbers(const struct suspects *suspects, const struct suspect_run *run,
-    struct numbers *numbers);
+    struct ranges *ranges);
 
 #endif

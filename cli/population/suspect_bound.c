@@ -140,19 +140,9 @@ suspect_runs_release(struct suspect_runs *runs)
 	*runs = (struct suspect_runs){0};
 }
 
-static bool
-add_lacking(struct numbers *numbers, const struct suspect_reason *reason)
-{
-	bool done = true;
-
-	for (int64_t no = reason->first; no <= reason->last && done; no++)
-		done = numbers_add(numbers, no);
-	return done;
-}
-
 bool
 suspect_run_numbers(const struct suspects *suspects, const struct suspect_run *run,
-    struct numbers *numbers)
+    struct ranges *ranges)
 {
 	const struct suspect_asked *asked = suspects->asked;
 	size_t reason = run->reason_first, end = reason + run->reason_count;
@@ -162,12 +152,15 @@ suspect_run_numbers(const struct suspects *suspects, const struct suspect_run *r
 
 	/* what lies before the good one behind it belongs to it too */
 	for (size_t i = run->first; i <= behind && done; i++) {
-		for (; reason < end && suspects->reasons[reason].shot <= i; reason++)
-			if (suspects->reasons[reason].kind == SUSPECT_NO_RECORD)
-				done = done &&
-				       add_lacking(numbers, &suspects->reasons[reason]);
+		for (; reason < end && suspects->reasons[reason].shot <= i; reason++) {
+			const struct suspect_reason *one = &suspects->reasons[reason];
+			if (one->kind == SUSPECT_NO_RECORD)
+				done =
+				    done && ranges_add(ranges, one->first, one->last);
+		}
 		if (i < behind && suspects->state[i] != SUSPECT_NO_PART)
-			done = done && numbers_add(numbers, asked->shots[i].shot_no);
+			done = done && ranges_add(ranges, asked->shots[i].shot_no,
+					   asked->shots[i].shot_no);
 	}
 	return done;
 }

@@ -17,7 +17,8 @@ enum { NUMBERS_ROOM = 1 << 20, LOTS_ROOM = 1 << 14, BOUND = 80 };
 /* A run with what is told of it. */
 struct told {
 	const struct suspect_run *run;
-	struct numbers numbers; /* to hold */
+	struct ranges numbers; /* to hold */
+	int64_t count;         /* of them */
 	struct text shots, lots;
 	int64_t without_record;
 };
@@ -37,7 +38,8 @@ told_make(
 	text_init(&told->lots, LOTS_ROOM);
 	if (!suspect_run_numbers(suspects, run, &told->numbers))
 		return false;
-	numbers_text(&told->numbers, &told->shots);
+	told->count = ranges_numbers(&told->numbers);
+	ranges_text(&told->numbers, &told->shots);
 	report_hold_words_lots(suspects, run, &told->lots);
 	for (size_t i = 0; i < run->reason_count; i++) {
 		const struct suspect_reason *reason =
@@ -51,7 +53,7 @@ told_make(
 static void
 told_release(struct told *told)
 {
-	free(told->numbers.list);
+	ranges_release(&told->numbers);
 	text_release(&told->shots);
 	text_release(&told->lots);
 }
@@ -172,18 +174,18 @@ put_run(const struct report_hold *report, const struct told *told, struct error 
 	struct page *page = report->page;
 	char heading[128];
 
-	if (told->numbers.count == 0)
+	if (told->count == 0)
 		snprintf(heading, sizeof heading,
 		    "%s: hold and inspect what was made while nothing was logged",
 		    report->line);
 	else
-		snprintf(heading, sizeof heading, "%s: hold and inspect %zu part%s",
-		    report->line, told->numbers.count,
-		    told->numbers.count == 1 ? "" : "s");
+		snprintf(heading, sizeof heading,
+		    "%s: hold and inspect %" PRId64 " part%s", report->line,
+		    told->count, told->count == 1 ? "" : "s");
 	page_open(page, GROUP_ITEM, NULL, heading);
 	page_field(page, "line", NULL, cell_words(report->line));
 	page_field(page, "class", NULL, cell_words(REPORT_HOLD_CLASS));
-	page_field(page, "count", NULL, cell_count((int64_t)told->numbers.count));
+	page_field(page, "count", NULL, cell_count(told->count));
 	page_field(page, "without_record",
 	    told->without_record > 0 ? "without a record" : NULL,
 	    cell_count(told->without_record));
@@ -217,7 +219,7 @@ report_hold_put(const struct report_hold *report, int64_t *count, struct error *
 		code = told_make(&told, report->suspects, &report->runs->list[i])
 		           ? put_run(report, &told, error)
 		           : no_memory(error);
-		*count += (int64_t)told.numbers.count;
+		*count += told.count;
 		told_release(&told);
 	}
 	page_close(report->page);
@@ -259,7 +261,7 @@ report_hold_put_table(const struct report_hold *report, struct error *error)
 		    time_cell(suspects, run->last_good),
 		    number_cell(suspects, run->first_good),
 		    time_cell(suspects, run->first_good),
-		    cell_count((int64_t)told.numbers.count),
+		    cell_count(told.count),
 		    cell_count(told.without_record),
 		    shown_name(text_of(&told.lots)),
 		    shown_name(text_of(&told.shots)),

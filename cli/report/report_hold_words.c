@@ -99,34 +99,31 @@ report_hold_words(const struct suspects *suspects, const struct suspect_reason *
 
 static bool
 add_numbers(const struct suspects *suspects, const struct suspect_reason *reason,
-    struct numbers *numbers)
+    struct ranges *ranges)
 {
-	bool done = true;
-
 	if (reason->kind == SUSPECT_UNLOGGED)
 		return true;
-	if (reason->kind != SUSPECT_NO_RECORD)
-		return numbers_add(numbers, shot_of(suspects, reason)->shot_no);
-	for (int64_t no = reason->first; no <= reason->last && done; no++)
-		done = numbers_add(numbers, no);
-	return done;
+	if (reason->kind == SUSPECT_NO_RECORD)
+		return ranges_add(ranges, reason->first, reason->last);
+	int64_t number = shot_of(suspects, reason)->shot_no;
+	return ranges_add(ranges, number, number);
 }
 
 bool
 report_hold_words_numbers(const struct suspects *suspects,
     const struct suspect_run *run, const struct suspect_reason *like, struct text *text)
 {
-	struct numbers numbers = {0};
+	struct ranges ranges = {0};
 	bool done = true;
 
 	for (size_t i = 0; i < run->reason_count && done; i++) {
 		const struct suspect_reason *reason =
 		    &suspects->reasons[run->reason_first + i];
 		if (report_hold_words_alike(suspects, like, reason))
-			done = add_numbers(suspects, reason, &numbers);
+			done = add_numbers(suspects, reason, &ranges);
 	}
-	numbers_text(&numbers, text);
-	free(numbers.list);
+	ranges_text(&ranges, text);
+	ranges_release(&ranges);
 	return done && !text->failed;
 }
 

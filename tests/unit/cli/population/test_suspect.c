@@ -94,16 +94,16 @@ static const char *
 held(size_t run)
 {
 	static char words[256];
-	struct numbers numbers = {0};
+	struct ranges ranges = {0};
 	struct text text;
 
 	assert_true(run < runs.count);
-	assert_true(suspect_run_numbers(&suspects, &runs.list[run], &numbers));
+	assert_true(suspect_run_numbers(&suspects, &runs.list[run], &ranges));
 	text_init(&text, 4096);
-	numbers_text(&numbers, &text);
+	ranges_text(&ranges, &text);
 	snprintf(words, sizeof words, "%s", text.bytes ? text.bytes : "");
 	text_release(&text);
-	free(numbers.list);
+	ranges_release(&ranges);
 	return words;
 }
 
@@ -303,6 +303,29 @@ numbers_without_a_record_are_held(void **state)
 	assert_int_equal(number_of(runs.list[0].first_good), 34);
 }
 
+/* As numbers one by one they would take gigabytes. */
+static void
+a_number_that_leaps_is_one_range(void **state)
+{
+	struct lacking lacking = {0};
+	struct lacking_run lacks[] = {{.first = 51, .last = 4000000049999}};
+	struct ranges ranges = {0};
+
+	(void)state;
+	for (size_t i = 50; i < SHOTS; i++)
+		shots[i].shot_no = 4000000050000 + (int64_t)i - 50;
+	lacking.runs = lacks;
+	lacking.run_count = 1;
+	assert_true(suspects_judge(&suspects, &asked));
+	assert_true(suspects_add_lacking(&suspects, &lacking));
+	assert_true(suspects_bound(&suspects, &runs));
+	assert_int_equal(runs.count, 1);
+	assert_string_equal(held(0), "51-4000000049999");
+	assert_true(suspect_run_numbers(&suspects, &runs.list[0], &ranges));
+	assert_int_equal(ranges_numbers(&ranges), 4000000049949);
+	ranges_release(&ranges);
+}
+
 static void
 missing_numbers_and_bad_shots_side_by_side_are_one_run(void **state)
 {
@@ -396,6 +419,7 @@ main(void)
 	    with_shots(a_run_that_has_not_ended_has_no_good_one_after_it),
 	    with_shots(shots_beside_the_time_bound_and_are_not_reported),
 	    with_shots(numbers_without_a_record_are_held),
+	    with_shots(a_number_that_leaps_is_one_range),
 	    with_shots(missing_numbers_and_bad_shots_side_by_side_are_one_run),
 	    with_shots(what_the_line_never_measured_is_told_and_not_held),
 	    with_shots(a_value_that_there_cannot_be_is_not_missed),
