@@ -32,18 +32,6 @@ struct comparing {
 
 /* --- reading --------------------------------------------------------------------------------- */
 
-static bool
-is_chosen(const struct call *call, const struct kind *kind)
-{
-	const char *recipe = call->option[OPTION_RECIPE];
-	const char *tool = call->option[OPTION_TOOL];
-	const char *side = call->option[OPTION_SIDE];
-
-	return (!recipe || strcmp(recipe, kind->recipe) == 0) &&
-	       (!tool || strcmp(tool, kind->tool) == 0) &&
-	       (!side || strcmp(side, kind->side) == 0);
-}
-
 static int
 take_shot(void *arg, const struct ledger_shot *shot)
 {
@@ -53,7 +41,7 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	size_t i = 0;
 
 	if (shot->outcome != SHOT_COMPLETE || (lot && strcmp(lot, shot->lot) != 0) ||
-	    !is_chosen(comparing->call, &own))
+	    !kind_is_chosen(comparing->call, &own))
 		return 0;
 	while (i < comparing->count && !kind_same(&comparing->kinds[i].kind, &own))
 		i++;

@@ -74,18 +74,6 @@ count_kind(struct freezing *freezing, const struct kind *kind)
 }
 
 static bool
-is_chosen(const struct call *call, const struct kind *kind)
-{
-	const char *recipe = call->option[OPTION_RECIPE];
-	const char *tool = call->option[OPTION_TOOL];
-	const char *side = call->option[OPTION_SIDE];
-
-	return (!recipe || strcmp(recipe, kind->recipe) == 0) &&
-	       (!tool || strcmp(tool, kind->tool) == 0) &&
-	       (!side || strcmp(side, kind->side) == 0);
-}
-
-static bool
 add_shot(struct freezing *freezing, const struct ledger_shot *shot)
 {
 	if (freezing->count == freezing->room) {
@@ -116,7 +104,7 @@ take_shot(void *arg, const struct ledger_shot *shot)
 		return 0;
 	add_label(&freezing->recipes, *kind.recipe ? kind.recipe : "unknown");
 	add_label(&freezing->tools, *kind.tool ? kind.tool : "unknown");
-	if (!is_chosen(freezing->call, &kind))
+	if (!kind_is_chosen(freezing->call, &kind))
 		return 0;
 	count_kind(freezing, &kind);
 	add_label(&freezing->lots, shot->lot);
@@ -268,9 +256,23 @@ remark(const struct freezing *freezing, const struct session *session, int line,
 	found_series_release(&series);
 }
 
+/* What it now replaces, and how that is taken back. */
+static void
+put_turn(struct page *page, const char *name, const struct reference_known *older)
+{
+	page_field(page, "replaces", older->id != 0 ? "replaces" : NULL,
+	    older->id != 0 ? cell_words(older->name) : cell_absent(NULL));
+	page_note(page, "turn", TONE_PLAIN,
+	    "report and shot hold shots of this recipe and tool against it from now "
+	    "on, until a newer one is frozen; the copies are never changed. It now "
+	    "replaces %s; 'evensoak reference withdraw %s' takes it back.",
+	    older->id != 0 ? older->name : "none", name);
+}
+
 static enum command_exit
 tell(const struct freezing *freezing, const struct session *session, int line,
-    const struct ledger_reference *reference, const char *remark)
+    const struct ledger_reference *reference, const char *remark,
+    const struct reference_known *older)
 {
 	const struct call *call = freezing->call;
 	struct page *page = command_page(call);
@@ -299,11 +301,7 @@ tell(const struct freezing *freezing, const struct session *session, int line,
 	    session, &freezing->kinds[0].kind, &freezing->setups, measured);
 	if (*measured)
 		page_note(page, "measured", TONE_BAD, "%s", measured);
-	page_note(page, NULL, TONE_PLAIN,
-	    "report and shot hold shots of this recipe and tool against it from now "
-	    "on, until a newer one is frozen; the copies are never changed. If it was "
-	    "a mistake: evensoak reference "
-	    "withdraw.");
+	put_turn(page, reference->name, older);
 	return command_end_page(call, page, COMMAND_DONE);
 }
 
@@ -328,7 +326,11 @@ freeze(const struct freezing *freezing, const struct session *session, int line)
 	};
 	struct error error;
 	char words[REFERENCE_REMARK];
-	remark(freezing, session, line, words); /* before it is the newest itself */
+	/* before it is the newest itself */
+	struct reference_known older;
+	if (reference_newest(&older, session->ledger, kind, &error) != 0)
+		return command_cannot(call, &error);
+	remark(freezing, session, line, words);
 	struct ledger *ledger = ledger_open(session->path, NULL, &error);
 	int64_t id;
 
@@ -340,7 +342,7 @@ freeze(const struct freezing *freezing, const struct session *session, int line)
 	if (code != 0)
 		return code == ERROR_INVALID ? command_usage(call, "%s", error.text)
 		                             : command_cannot(call, &error);
-	return tell(freezing, session, line, &reference, words);
+	return tell(freezing, session, line, &reference, words, &older);
 }
 
 static enum command_exit

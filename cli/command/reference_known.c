@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cli/command/command.h"
 #include "daemon/base/text.h"
 
 struct looking {
@@ -29,6 +30,18 @@ kind_same(const struct kind *a, const struct kind *b)
 {
 	return strcmp(a->line, b->line) == 0 && strcmp(a->side, b->side) == 0 &&
 	       strcmp(a->recipe, b->recipe) == 0 && strcmp(a->tool, b->tool) == 0;
+}
+
+bool
+kind_is_chosen(const struct call *call, const struct kind *kind)
+{
+	const char *recipe = call->option[OPTION_RECIPE];
+	const char *tool = call->option[OPTION_TOOL];
+	const char *side = call->option[OPTION_SIDE];
+
+	return (!recipe || strcmp(recipe, kind->recipe) == 0) &&
+	       (!tool || strcmp(tool, kind->tool) == 0) &&
+	       (!side || strcmp(side, kind->side) == 0);
 }
 
 void

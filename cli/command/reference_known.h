@@ -9,6 +9,7 @@
 
 #include <stdbool.h>
 
+struct call;
 struct error;
 
 /* Shots that may be held against each other. */
@@ -28,6 +29,9 @@ struct reference_known {
 
 struct kind kind_of(const struct ledger_shot *shot);
 bool kind_same(const struct kind *a, const struct kind *b);
+
+/* By --recipe, --tool and --side. */
+bool kind_is_chosen(const struct call *call, const struct kind *kind);
 
 /* "recipe 12, tool T-117, side A"; the side only where there is one. */
 enum { KIND_TEXT = 4 * LEDGER_NAME };

@@ -217,8 +217,8 @@ static int
 put_sensors(const struct showing *showing, struct error *error)
 {
 	static const struct column columns[] = {
-	    {"role", "sensor", 0},
-	    {"position", "position", 0},
+	    {"role", "sensor", COLUMN_EACH},
+	    {"position", "position", COLUMN_EACH},
 	    {"reading", "read from", 0},
 	    {"correction", "taken off", 0},
 	};

@@ -341,6 +341,10 @@ a_reference_that_is_named_is_taken(void **state)
 	/* of the bad shots: nothing is odd about them then, and the good ones are */
 	run("reference", "freeze", "bad", "--from", "2026-03-02T09:33");
 	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(plant.out, "look before you rely on it: held against reference "
+			       "approved");
+	assert_says(plant.out, "It now replaces approved; 'evensoak reference withdraw "
+			       "bad' takes it back.");
 	run("shot", "95");
 	assert_says(plant.out, "against reference bad");
 	assert_tells_not(plant.out, "blocked circuit");

@@ -49,6 +49,8 @@ what_was_frozen_with_it_is_shown(void **state)
 	assert_tells(plant.out, "water.tool_3: ");
 	assert_tells(plant.out, "0.36\n"); /* F are taken off */
 	assert_tells(plant.out, "  its material   abs-demo simulated ");
+	/* each table of a sensor says which one of its kind */
+	assert_tells(plant.out, "\n  tool                   3       0.36\n");
 	run("reference", "show", "approved", "--format", "json");
 	assert_tells(plant.out, "\"feature\": \"exit_top_c\", \"version\": ");
 }
