@@ -56,9 +56,20 @@ put_row(const struct report_part *part, const char *names, enum absent why,
 	text_release(&numbers);
 }
 
-/* The features of a population of which any value is absent. */
+/* What people are spared: few absent values of a feature without limits. */
+static bool
+is_much(const struct judged *judged)
+{
+	const struct capability *c = &judged->c;
+
+	return c->missing * 100 > (c->n + c->missing) * CAPABILITY_MISSING_PERCENT;
+}
+
+/* The features of a population of which any value is absent, and for people much or of what has
+ * limits. */
 static size_t
-list_features(const struct judgement *judgement, int features[static LISTED])
+list_features(
+    const struct judgement *judgement, bool people, int features[static LISTED])
 {
 	size_t count = 0;
 
@@ -66,7 +77,8 @@ list_features(const struct judgement *judgement, int features[static LISTED])
 		if (judgement->limited[i].c.missing > 0)
 			features[count++] = judgement->limited[i].feature;
 	for (size_t i = 0; i < judgement->usual_count; i++)
-		if (judgement->usual[i].c.missing > 0)
+		if (judgement->usual[i].c.missing > 0 &&
+		    (!people || is_much(&judgement->usual[i])))
 			features[count++] = judgement->usual[i].feature;
 	return count;
 }
@@ -75,7 +87,7 @@ static void
 put_each(const struct report_part *part)
 {
 	int features[LISTED];
-	size_t count = list_features(part->judgement, features);
+	size_t count = list_features(part->judgement, false, features);
 
 	for (size_t i = 0; i < count; i++)
 		for (int why = ABSENT_STALE; why <= ABSENT_NOT_CONFIGURED; why++) {
@@ -114,7 +126,7 @@ static void
 put_folded(const struct report_part *part)
 {
 	int features[LISTED];
-	size_t count = list_features(part->judgement, features);
+	size_t count = list_features(part->judgement, true, features);
 
 	for (int why = ABSENT_STALE; why <= ABSENT_NOT_CONFIGURED; why++) {
 		struct numbers which[LISTED] = {{0}};
@@ -136,7 +148,8 @@ report_absent_put(const struct report_parts *parts)
 	    {NULL, "features", 0}, /* people: last, where there is room for many */
 	};
 
-	page_table(parts->page, "absent", "Absent values", columns, COUNT(columns));
+	page_table(parts->page, "absent",
+	    "Absent values of what has limits, or lacks many", columns, COUNT(columns));
 	for (size_t i = 0; i < parts->count; i++) {
 		if (parts->people)
 			put_folded(&parts->list[i]);

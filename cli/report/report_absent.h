@@ -6,7 +6,8 @@
 #include "cli/population/judgement.h"
 #include "cli/report/report_population.h"
 
-/* Machines get a row a feature, people one for all that lack the same shots for one reason. */
+/* Machines get a row a feature, people one for all that lack the same shots for one reason; what
+ * has no limits and lacks few they are spared. */
 void report_absent_put(const struct report_parts *parts);
 
 #endif

@@ -14,6 +14,8 @@
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
+enum { BLOCKS = 3 };
+
 /* The columns, and below them the cells, in the same order. */
 static const struct column characteristic_columns[] = {
     {"characteristic", "characteristic", 0},
@@ -400,19 +402,48 @@ choose_columns(struct column *columns, const struct report_parts *parts)
 	}
 }
 
+static void
+put_rows(const struct report_parts *parts)
+{
+	for (size_t k = 0; k < parts->list[0].judgement->limited_count; k++)
+		for (size_t i = 0; i < parts->count; i++)
+			put_characteristic(
+			    &parts->list[i], &parts->list[i].judgement->limited[k]);
+}
+
+/* Of all columns those of one block, as a table of its own: a sheet breaks between them. */
+static void
+put_block(const struct report_parts *parts, const struct column *all, int block)
+{
+	static const char *const headings[BLOCKS] = {
+	    "Against limits", "Indices", "Distributions"};
+	struct column columns[COUNT(characteristic_columns)];
+
+	memcpy(columns, all, sizeof columns);
+	for (size_t i = 1; i < COUNT(columns); i++) {
+		if (columns[i].block == COLUMN_EACH)
+			continue;
+		if (columns[i].block != block)
+			columns[i].title = NULL;
+		columns[i].block = 0;
+	}
+	page_table(parts->page, NULL, headings[block], columns, COUNT(columns));
+	put_rows(parts);
+	page_table_end(parts->page);
+}
+
 void
 report_characteristics_put(const struct report_parts *parts)
 {
 	struct column columns[COUNT(characteristic_columns)];
-	size_t limited = parts->list[0].judgement->limited_count;
 
 	memcpy(columns, characteristic_columns, sizeof columns);
 	choose_columns(columns, parts);
-	page_table(
-	    parts->page, "characteristics", "Against limits", columns, COUNT(columns));
-	for (size_t k = 0; k < limited; k++)
-		for (size_t i = 0; i < parts->count; i++)
-			put_characteristic(
-			    &parts->list[i], &parts->list[i].judgement->limited[k]);
+	for (int block = 0; block < BLOCKS && parts->people; block++)
+		put_block(parts, columns, block);
+	if (parts->people)
+		return;
+	page_table(parts->page, "characteristics", NULL, columns, COUNT(columns));
+	put_rows(parts);
 	page_table_end(parts->page);
 }

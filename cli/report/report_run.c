@@ -147,22 +147,6 @@ is_shown(const struct report_line *line, const struct run *run)
 	return line->pictures || run->lots > 1 || report_moved_is_asked(line, run);
 }
 
-/* The tool's sensors and the oven's zones: of no characteristic. */
-static int
-put_machine(const struct report_line *line, const struct run *run,
-    const struct wide *wide, const struct report_reference *reference,
-    struct error *error)
-{
-	const struct run all_figures = wide_run(wide, run);
-	int code = 0;
-
-	if (line->characteristic >= 0)
-		return 0;
-	if (line->pictures)
-		code = report_tool_put(line, run, &all_figures, error);
-	return code == 0 ? report_oven_put(line, run, reference, error) : code;
-}
-
 static int
 put_run(const struct report_line *line, const struct run *run, const struct wide *wide,
     const struct report_reference *reference, struct error *error)
@@ -181,14 +165,15 @@ put_run(const struct report_line *line, const struct run *run, const struct wide
 	put_labels(line, run);
 	if (drawn)
 		code = put_pictures(line, run, error);
-	if (code == 0 && drawn) /* pictures beside pictures fill a sheet */
-		code = put_machine(line, run, wide, reference, error);
+	/* neither is of a characteristic */
+	if (code == 0 && drawn && line->characteristic < 0)
+		code = report_tool_put(line, run, &all_figures, error);
 	if (code == 0)
 		code = report_moved_put(line, run, &all_figures, error);
 	if (code == 0)
 		code = report_lots_put(line, run, error);
-	if (code == 0 && !drawn && line->machine)
-		code = put_machine(line, run, wide, reference, error);
+	if (code == 0 && (drawn || line->machine) && line->characteristic < 0)
+		code = report_oven_put(line, run, reference, error);
 	if (line->pictures && !drawn)
 		page_note(line->page, NULL, TONE_PLAIN,
 		    "Pictures are drawn of the first %d recipes and tools only: ask "

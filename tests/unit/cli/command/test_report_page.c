@@ -249,6 +249,36 @@ the_scatter_between_lots_is_told(void **state)
 }
 
 static void
+the_lots_of_a_run_stand_side_by_side_for_people(void **state)
+{
+	struct plant *plant = *state;
+	static const int absent[] = {
+	    FEATURE_EXIT_TOP_C, FEATURE_TOOL_SPREAD_OF_MEANS_DC, FEATURE_HEAT_S};
+
+	for (int no = 1; no <= 80; no++) {
+		struct shot *shot = plant_shot(plant, no);
+		for (size_t i = 0; i < 3 && no == 50; i++) {
+			shot->value[absent[i]] = NAN;
+			shot->absent[absent[i]] = ABSENT_STALE;
+		}
+		plant_write(plant, shot);
+	}
+	plant_context(plant, CONTEXT_LOT, "A-1", 0);
+	plant_context(plant, CONTEXT_LOT, "A-2", 41);
+	report(plant, "text");
+	assert_int_equal(count_of(plant->out, "\nAgainst limits\n"), 1);
+	assert_tells(plant->out, "A-1: mean (s)  A-2: mean (s)\n");
+	/* one row of both; of heat_s, which has no limits, one is spared */
+	assert_tells(plant->out, "\n  A-2  stale       1  50       exit_top_c, "
+				 "tool_spread_of_means_dc\n");
+	assert_tells_not(plant->out, "exit_top_c, tool_spread_of_means_dc, heat_s");
+	report(plant, "json");
+	assert_int_equal(count_of(plant->out, "\"characteristics\": ["), 2);
+	assert_tells(plant->out, "{\"feature\": \"heat_s\", \"reason\": \"stale\", "
+				 "\"shots\": 1, \"shot_nos\": \"50\"}");
+}
+
+static void
 what_moved_with_a_characteristic_is_ranked_and_no_cause(void **state)
 {
 	struct plant *plant = *state;
@@ -382,6 +412,7 @@ main(void)
 	    with_plant(each_bound_of_too_few_is_told_with_what_it_is_for),
 	    with_plant(a_spread_is_judged_by_percentiles_and_has_no_cpk),
 	    with_plant(the_scatter_between_lots_is_told),
+	    with_plant(the_lots_of_a_run_stand_side_by_side_for_people),
 	    with_plant(what_moved_with_a_characteristic_is_ranked_and_no_cause),
 	    with_plant(times_that_were_not_logged_are_told),
 	    with_plant(each_recipe_has_its_answer_and_its_pictures),
