@@ -37,9 +37,9 @@ USES_daemon/run      = daemon/publish daemon/ledger daemon/fieldbus daemon/shot 
 USES_cli/source      = daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_cli/stats       = daemon/base
 USES_cli/findings    = cli/stats conf daemon/base
-USES_cli/picture     = daemon/base
+USES_cli/picture     = cli/stats daemon/base
 USES_cli/csv         = conf daemon/base
-USES_cli/page        = cli/picture daemon/base
+USES_cli/page        = cli/picture cli/stats daemon/base
 USES_cli/population  = cli/stats cli/source daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_cli/wording     = cli/population cli/page cli/picture cli/stats cli/source daemon/publish daemon/ledger \
                        daemon/shot daemon/heat conf daemon/base

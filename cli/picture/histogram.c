@@ -4,16 +4,10 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "cli/stats/sort.h"
+
 #define COARSE \
 	20.0 /* steps of the values' grid in a bin: no more than so many are seen */
-
-static int
-compare(const void *one, const void *other)
-{
-	double a = *(const double *)one, b = *(const double *)other;
-
-	return (a > b) - (a < b);
-}
 
 /* The least distance between two different ones; sorted, at least one. */
 static double
@@ -121,7 +115,7 @@ histogram_make(const struct histogram_asked *asked, struct histogram *histogram)
 		if (value >= asked->low && value <= asked->high)
 			sorted[n++] = value;
 	}
-	qsort(sorted, n, sizeof *sorted, compare);
+	sort_values(sorted, n);
 	if (n > 0) {
 		lay_bins(asked, sorted, n, histogram);
 		count_them(histogram, sorted, n);

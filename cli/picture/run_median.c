@@ -7,6 +7,7 @@
 #include <stdlib.h>
 
 #include "cli/picture/palette.h"
+#include "cli/stats/sort.h"
 
 enum {
 	SHOTS_LEAST = 40,
@@ -31,14 +32,6 @@ run_median_window(const struct run_picture *what)
 	return window | 1;
 }
 
-static int
-compare(const void *one, const void *other)
-{
-	double a = *(const double *)one, b = *(const double *)other;
-
-	return (a > b) - (a < b);
-}
-
 /* Of values[from ... to); NAN when under half of them are there. */
 static double
 median(const double *values, size_t from, size_t to)
@@ -51,7 +44,7 @@ median(const double *values, size_t from, size_t to)
 			sorted[n++] = values[i];
 	if (n == 0 || 2 * n < to - from)
 		return NAN;
-	qsort(sorted, n, sizeof *sorted, compare);
+	sort_values(sorted, n);
 	return n % 2 ? sorted[n / 2] : sorted[n / 2 - 1] / 2 + sorted[n / 2] / 2;
 }
 
@@ -59,10 +52,10 @@ median(const double *values, size_t from, size_t to)
  * the key says. */
 static void
 put_stretch(struct canvas *canvas, const struct axes *axes,
-    const struct run_picture *what, size_t from, size_t to)
+    const struct run_picture *what, size_t window, size_t from, size_t to)
 {
 	static const struct canvas_pen pen = {PALETTE_SLOW, 1.8, DASH_SOLID};
-	size_t window = run_median_window(what), half = window / 2, length = 0;
+	size_t half = window / 2, length = 0;
 	struct canvas_point points[PLACES + 2];
 	size_t step = what->count / PLACES + 1;
 
@@ -85,16 +78,16 @@ void
 run_median_put(
     struct canvas *canvas, const struct axes *axes, const struct run_picture *what)
 {
-	size_t from = 0;
+	size_t window = run_median_window(what), from = 0;
 
-	if (run_median_window(what) == 0)
+	if (window == 0)
 		return;
 	for (size_t i = 0; i < what->mark_count; i++) {
 		const struct run_mark *mark = &what->marks[i];
 		if (!mark->strong || mark->at <= from || mark->at >= what->count)
 			continue;
-		put_stretch(canvas, axes, what, from, mark->at);
+		put_stretch(canvas, axes, what, window, from, mark->at);
 		from = mark->at;
 	}
-	put_stretch(canvas, axes, what, from, what->count);
+	put_stretch(canvas, axes, what, window, from, what->count);
 }

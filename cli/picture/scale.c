@@ -8,6 +8,7 @@
 #include "cli/picture/glyph.h"
 #include "cli/picture/lettering.h"
 #include "cli/picture/palette.h"
+#include "cli/stats/sort.h"
 
 /* --- choosing ---------------------------------------------------------------------- */
 
@@ -17,14 +18,6 @@
 #define FAR_MOST 5.0  /* likewise with a far one */
 #define ROOM 0.06     /* of the range, beyond */
 enum { TICKS = 5, FENCED_LEAST = 8 };
-
-static int
-compare(const void *one, const void *other)
-{
-	double a = *(const double *)one, b = *(const double *)other;
-
-	return (a > b) - (a < b);
-}
 
 static void
 values_range(const double *sorted, size_t n, double *low, double *high)
@@ -107,7 +100,7 @@ scale_make(const struct scale_asked *asked, struct axis *axis)
 		*axis = lines_alone(asked);
 		return true;
 	}
-	qsort(sorted, n, sizeof *sorted, compare);
+	sort_values(sorted, n);
 	values_range(sorted, n, &low, &high);
 	free(sorted);
 	double range = high - low;
