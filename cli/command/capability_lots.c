@@ -6,40 +6,29 @@
 
 #include "cli/stats/components.h"
 #include "daemon/base/error.h"
+#include "daemon/base/moments.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-struct lot {
-	size_t n;
-	double mean, squares; /* of the differences from the mean */
-};
-
-static struct lot *
+/* Of each lot. */
+static struct moments *
 lots_new(const struct capability_shots *shots)
 {
-	struct lot *lots = calloc(shots->lots.count, sizeof *lots);
+	struct moments *lots = calloc(shots->lots.count, sizeof *lots);
 
-	for (size_t i = 0; lots && i < shots->count; i++) {
-		struct lot *lot = &lots[shots->lot_of[i]];
-		double value = shots->values[i];
-		if (isnan(value))
-			continue;
-		double off = value - lot->mean;
-		lot->mean += off / (double)++lot->n;
-		lot->squares += off * (value - lot->mean);
-	}
+	if (!lots)
+		return NULL;
+	for (size_t i = 0; i < shots->lots.count; i++)
+		moments_init(&lots[i]);
+	for (size_t i = 0; i < shots->count; i++)
+		if (isfinite(shots->values[i]))
+			moments_add(&lots[shots->lot_of[i]], shots->values[i]);
 	return lots;
-}
-
-static double
-lot_sd(const struct lot *lot)
-{
-	return lot->n > 1 ? sqrt(lot->squares / (double)(lot->n - 1)) : NAN;
 }
 
 static void
 put_table(struct page *page, const struct capability_view *view,
-    const struct capability_shots *shots, const struct lot *lots)
+    const struct capability_shots *shots, const struct moments *lots)
 {
 	static const struct column columns[] = {
 	    {"lot", "lot", 0},
@@ -51,13 +40,13 @@ put_table(struct page *page, const struct capability_view *view,
 
 	page_table(page, "lots", NULL, columns, COUNT(columns));
 	for (size_t i = 0; i < shots->lots.count; i++) {
-		const struct lot *lot = &lots[i];
-		double mean = lot->n > 0 ? lot->mean : NAN, sd = lot_sd(lot);
+		const struct moments *lot = &lots[i];
+		double mean = moments_mean(lot), sd = moments_sd(lot);
 		const char *name = shots->lots.list[i];
 		const struct cell cells[] = {
 		    *name ? cell_words(name) : cell_absent("unknown"),
 		    cell_count((int64_t)shots->lots.shots[i]),
-		    cell_count((int64_t)lot->n),
+		    cell_count((int64_t)lot->count),
 		    isnan(mean)
 			? cell_absent(NULL)
 			: cell_shown(mean, mean * view->scale + view->offset, 3),
@@ -96,7 +85,7 @@ put_components(struct page *page, const struct capability_view *view,
 
 static enum command_exit
 put_page(const struct call *call, const struct capability_view *view,
-    const struct capability_shots *shots, const struct lot *lots)
+    const struct capability_shots *shots, const struct moments *lots)
 {
 	const struct components components = components_of(
 	    shots->values, shots->lot_of, shots->count, shots->lots.count);
@@ -126,7 +115,7 @@ enum command_exit
 capability_lots_put(const struct call *call, const struct capability_view *view,
     const struct capability_shots *shots)
 {
-	struct lot *lots = lots_new(shots);
+	struct moments *lots = lots_new(shots);
 	struct error error;
 
 	if (!lots) {
