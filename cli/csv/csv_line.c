@@ -46,14 +46,6 @@ unquote(char **at, char separator)
 	return field;
 }
 
-static const char *
-wrong_quotes(char separator)
-{
-	return separator == ';'    ? "quotes that do not end before a semicolon"
-	       : separator == '\t' ? "quotes that do not end before a tab"
-	                           : "quotes that do not end before a comma";
-}
-
 static_assert(CSV_FIELDS == 512, "the sentence says so");
 
 const char *
@@ -70,8 +62,10 @@ csv_line_split(char *line, char separator, char *fields[], int *count)
 		if (*field == '"') {
 			at = field;
 			field = unquote(&at, separator);
-			if (!field || (*at && *at != separator))
-				return wrong_quotes(separator);
+			if (!field)
+				return "quotes that do not end";
+			if (*at && *at != separator)
+				return "quotes that end within a field";
 			more = *at == separator;
 			*at = '\0';
 		} else {

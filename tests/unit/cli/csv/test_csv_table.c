@@ -184,8 +184,8 @@ every_mistake_is_told_and_lines_in_quotes_are_counted(void **state)
 	expect_problem(2,
 	    "standard input:6: 'x' is 'q', must be a finite number, or empty or 'nan' "
 	    "where there is none");
-	expect_problem(3, "standard input:7: quotes that do not end before a comma");
-	expect_problem(4, "standard input:8: quotes that do not end before a comma");
+	expect_problem(3, "standard input:7: quotes that do not end");
+	expect_problem(4, "standard input:8: quotes that end within a field");
 }
 
 static void
@@ -289,8 +289,7 @@ a_line_that_is_too_long_and_quotes_that_never_end_are_told(void **state)
 	text[2] = '"';
 	assert_false(take_bytes(text, length, &asked));
 	assert_int_equal(problems.count, 1);
-	expect_problem(
-	    0, "standard input:2: quotes that do not end before a semicolon");
+	expect_problem(0, "standard input:2: quotes that do not end");
 	free(text);
 }
 
