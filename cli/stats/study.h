@@ -78,7 +78,7 @@ enum study_reason {
 	STUDY_INDEX_BELOW,  /* the index itself is; its upper bound need not be */
 	STUDY_ZERO_BOUNDED, /* within: no such index by the percentile method */
 	STUDY_BEYOND, /* by counting alone (95 %) more lie beyond a limit than the required
-	                 index allows */
+	                 index allows, whatever else is withheld */
 	STUDY_FEW_SUBGROUPS, /* too few complete subgroups */
 	STUDY_OUT_OF_RANGE,  /* the index is no number that a double can hold */
 	STUDY_REASON_COUNT

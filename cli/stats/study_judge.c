@@ -115,24 +115,35 @@ share_allowed(const struct study *study)
 	return (isnan(study->lower) ? 0 : below) + (isnan(study->upper) ? 0 : above);
 }
 
+/* By 95 % the share beyond is more than `allowed`, `beyond` of n having been counted. */
+static bool
+shows_more(size_t beyond, size_t n, double allowed)
+{
+	return beyond > 0 && beyond <= n && 1 - share_most(n - beyond, n) > allowed;
+}
+
 /*
- * By 95 % the share beyond a limit is more than the required index leaves beyond it.  Values that
- * depend on their last count for the independent ones that they are worth.
+ * By 95 % the share beyond a limit is more than the required index leaves beyond it, whatever
+ * withholds the index.  Missing values are taken for good ones.  Values that depend on their last
+ * count for the independent ones that they are worth, a part of one for a whole: what lies beyond
+ * lies beyond.  One of few, which by itself shows too much, has to be too many of all as well.
  */
 static bool
 too_many_beyond(const struct study *study)
 {
 	const struct capability *c = &study->c;
-	double worth = c->memory == CAPABILITY_WIDENED
-	                   ? fmin(c->n_effective / (double)c->n, 1)
-	                   : 1;
-	size_t n = (size_t)ceil(worth * (double)c->n);
-	size_t beyond = (size_t)floor(worth * (double)(c->below + c->above));
+	double allowed = share_allowed(study);
+	bool dependent = c->memory != CAPABILITY_NONE_SEEN;
+	double worth = dependent ? fmin(c->n_effective / (double)c->n, 1) : 1;
+	size_t all = c->n + c->missing, beyond = c->below + c->above;
+	size_t n = (size_t)fmax(floor(worth * (double)all), 1);
 
+	if (c->n < CAPABILITY_LEAST)
+		return false;
 	/* limits that contradict each other count some twice */
-	size_t inside = beyond < n ? n - beyond : 0;
-	return c->memory != CAPABILITY_TOO_DEPENDENT && beyond > 0 &&
-	       1 - share_most(inside, n) > share_allowed(study);
+	beyond = beyond < all ? beyond : all;
+	size_t part = (size_t)ceil((double)n * ((double)beyond / (double)all));
+	return shows_more(beyond, all, allowed) && shows_more(part, n, allowed);
 }
 
 /* A change that lasts, or values worth few independent ones: by itself either makes normal values
@@ -185,7 +196,7 @@ study_judge(struct study *study)
 	bool dependent = study->c.memory == CAPABILITY_TOO_DEPENDENT;
 
 	judge_indices(study, population);
-	bool beyond = population == 0 && too_many_beyond(study);
+	bool beyond = too_many_beyond(study);
 	bool below = shown.quotable && shown.index < study->required;
 	bool surely_below = below && shown.most < study->required;
 	bool enough = shown.quotable && shown.least >= study->required;
