@@ -7,8 +7,8 @@
 #include <string.h>
 
 #include "cli/command/characteristic.h"
+#include "cli/command/compare_found.h"
 #include "cli/command/compare_kind.h"
-#include "cli/command/found.h"
 #include "cli/command/number_option.h"
 #include "cli/command/span.h"
 #include "cli/report/report_compare.h"
@@ -26,6 +26,7 @@ struct comparing {
 	struct compare_kind kinds[KINDS]; /* in the order of their first shots */
 	size_t count;
 	bool more, failed;
+	struct found_all found; /* what report says against the same references */
 	struct page *page;
 	bool all_same; /* something was compared, and all of it is the same */
 };
@@ -79,6 +80,10 @@ read_and_judge(struct comparing *comparing, struct error *error)
 	for (size_t i = 0; i < comparing->count && code == 0; i++)
 		code =
 		    compare_kind_judge(&comparing->kinds[i], &comparing->asked, error);
+	const struct found_asked asked = {comparing->asked.line, comparing->span.from,
+	    comparing->span.to, comparing->asked.reference};
+	if (code == 0 && comparing->count > 0)
+		code = found_read_span(&comparing->found, session, &asked, error);
 	return code;
 }
 
@@ -143,7 +148,9 @@ put_kind(struct comparing *comparing, const struct compare_kind *kind)
 		page_note(page, "trouble", TONE_PLAIN, "%s", kind->trouble);
 	else
 		report_compare_put_answer(page, &report);
+	compare_found_put(page, &comparing->found, &kind->kind);
 	put_head(comparing, kind);
+	page_field(page, "changed_count", NULL, cell_count((int64_t)counts.changed));
 	page_field(page, "same", NULL, cell_count((int64_t)counts.same));
 	page_field(page, "different", NULL, cell_count((int64_t)counts.different));
 	page_field(page, "open_count", NULL, cell_count((int64_t)counts.open));
@@ -151,7 +158,8 @@ put_kind(struct comparing *comparing, const struct compare_kind *kind)
 	report_compare_put_picture(page, &report);
 	report_compare_put(page, &report);
 	page_close(page);
-	comparing->all_same &= counts.same > 0 && counts.different + counts.open == 0;
+	comparing->all_same &=
+	    counts.same > 0 && counts.different + counts.open + counts.changed == 0;
 }
 
 static void
@@ -269,6 +277,7 @@ compare(const struct call *call, const struct session *session)
 		code = write_comparison(comparing);
 	for (size_t i = 0; i < comparing->count; i++)
 		compare_kind_release(&comparing->kinds[i]);
+	found_release(&comparing->found);
 	free(comparing);
 	return code;
 }
@@ -289,8 +298,10 @@ const struct command command_compare = {
 	"the one that --reference names, feature by feature: the difference of the\n"
 	"means with its interval and whether it is shown to lie within a margin, the\n"
 	"ratio of the scatters, today's Ppk beside that of then; about how many more\n"
-	"shots would settle what is open.  What is different stands first, then what\n"
-	"has limits.  A feature whose definition, sensors, calibrations or material's\n"
+	"shots would settle what is open.  First stands what changed during this time\n"
+	"and ended elsewhere, with the shot it began at; then what is different, then\n"
+	"what has limits.  Told too is what report finds sure or likely.  A feature "
+        "whose definition, sensors, calibrations or material's\n"
 	"properties became others since is refused, with what changed and when.\n"
 	"Exits 0 when all that was compared is shown to be the same, 1 when something\n"
 	"is different or open, or nothing could be compared.",

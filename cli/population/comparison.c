@@ -195,7 +195,7 @@ more_shots(const struct comparison *comparison)
 	bool known = !isnan(e->difference_90.low);
 	double times = 0, n = (double)comparison->now.n;
 
-	if (comparison->both != EQUIVALENCE_OPEN)
+	if (comparison->both != EQUIVALENCE_OPEN || comparison_has_changed(comparison))
 		return NAN;
 	if (!known && e->reference_worth < CAPABILITY_LEAST_EFFECTIVE)
 		return INFINITY;
@@ -230,6 +230,9 @@ comparison_make(struct comparison *comparison, const struct comparison_asked *as
 			comparison->ppk_now = now->ppk;
 		}
 		done = compare(comparison, asked);
+		comparison->unstable = now->stability.verdict == STABILITY_UNSTABLE;
+		comparison->changed =
+		    comparison_changed_of(comparison, now, asked->now.shot_nos);
 		comparison->more_shots = more_shots(comparison);
 	}
 	study_free(then);

@@ -49,6 +49,22 @@ struct comparison_asked {
 	double margin;       /* likewise; NAN: the usual one */
 };
 
+/* A change within the run itself, so that its mean and scatter are of no one process and more
+ * such shots settle nothing: the run is unstable, a beginning is told (see onset.h), and what it
+ * ended at lies beyond the margin (a scatter: beyond COMPARISON_RATIO) by more than
+ * COMPARISON_BEYOND standard errors.  By simulation (test_comparison.c, runs of 150 like their
+ * reference of 300, margin one deviation) that was told of none of 2000 independent runs, none of
+ * 1000 of AR(1) 0.3 and 3 of 1000 of AR(1) 0.6. */
+#define COMPARISON_BEYOND 3.0
+struct comparison_changed {
+	enum onset_kind kind;           /* ONSET_NONE: it has not */
+	int64_t shot, earliest, latest; /* in which it began, and its range (95 %) */
+	double before, after;           /* means; of ONSET_SCATTER deviations */
+	/* after less the reference's mean, in its deviations; of ONSET_SCATTER the ratio to its
+	 * deviation; NAN: it has none */
+	double deviations;
+};
+
 struct comparison {
 	int feature;
 	struct description then, now;
@@ -62,10 +78,21 @@ struct comparison {
 	 * simulation (runs of 60 that go on, AR(1) of 0, 0.3 and 0.6, a reference of 1000) so
 	 * many settled 0.81, 0.73 and 0.69 of them, twice as long a run 0.98, 0.93, 0.85. */
 	double more_shots;
+	struct comparison_changed changed;
+	bool unstable; /* the run is, within itself */
 	double lower, upper;
 	/* By the limits of today; all NAN without limits. */
 	struct study_index ppk_then, ppk_now;
 };
+
+bool comparison_has_changed(const struct comparison *comparison);
+
+/* "changed", else "same", "different", "open". */
+const char *comparison_text(const struct comparison *comparison);
+
+/* For comparison.c alone. */
+struct comparison_changed comparison_changed_of(const struct comparison *comparison,
+    const struct study *now, const int64_t *shot_nos);
 
 /* False when memory is short. */
 bool comparison_make(

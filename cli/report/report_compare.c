@@ -7,10 +7,11 @@
 
 #include "cli/report/report_compare_people.h"
 #include "cli/wording/shown.h"
+#include "cli/wording/study_words.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { NAMES = REPORT_COMPARE_WORDS };
+enum { NAMES = REPORT_COMPARE_WORDS, FIGURE = 64 };
 
 struct report_compare_counts
 report_compare_count(const struct report_compare *report)
@@ -19,6 +20,10 @@ report_compare_count(const struct report_compare *report)
 
 	for (size_t i = 0; i < report->count; i++) {
 		enum equivalence_verdict both = report->list[i].both;
+		if (comparison_has_changed(&report->list[i])) {
+			counts.changed++;
+			continue;
+		}
 		counts.same += both == EQUIVALENCE_SAME;
 		counts.different += both == EQUIVALENCE_DIFFERENT;
 		counts.open += both == EQUIVALENCE_OPEN;
@@ -46,6 +51,7 @@ names_of(const struct report_compare *report, char names[static NAMES])
 		for (size_t i = 0; i < report->count; i++) {
 			const struct comparison *one = &report->list[i];
 			if (one->both != EQUIVALENCE_DIFFERENT ||
+			    comparison_has_changed(one) ||
 			    report_compare_limited(one) != (pass == 0))
 				continue;
 			if (named == NAMED) {
@@ -63,19 +69,47 @@ names_of(const struct report_compare *report, char names[static NAMES])
 static void
 tell_limited(const struct report_compare *report, char words[static NAMES])
 {
-	size_t counts[] = {0, 0, 0};
+	size_t counts[] = {0, 0, 0}, changed = 0, all = 0;
+	char before[FIGURE] = "";
 
-	for (size_t i = 0; i < report->count; i++)
-		if (report_compare_limited(&report->list[i]))
-			counts[report->list[i].both]++;
-	size_t all = counts[EQUIVALENCE_SAME] + counts[EQUIVALENCE_DIFFERENT] +
-	             counts[EQUIVALENCE_OPEN];
+	for (size_t i = 0; i < report->count; i++) {
+		const struct comparison *one = &report->list[i];
+		if (!report_compare_limited(one))
+			continue;
+		all++;
+		if (comparison_has_changed(one))
+			changed++;
+		else
+			counts[one->both]++;
+	}
+	if (changed > 0)
+		snprintf(before, sizeof before, "%zu changed, ", changed);
 	words[0] = '\0';
 	if (all > 0 && all < report->count)
 		snprintf(words, NAMES,
-		    ". Of the %zu with limits %zu different, %zu the same, %zu open",
-		    all, counts[EQUIVALENCE_DIFFERENT], counts[EQUIVALENCE_SAME],
-		    counts[EQUIVALENCE_OPEN]);
+		    ". Of the %zu with limits %s%zu different, %zu the same, %zu open",
+		    all, before, counts[EQUIVALENCE_DIFFERENT],
+		    counts[EQUIVALENCE_SAME], counts[EQUIVALENCE_OPEN]);
+}
+
+/* "1 of 40 features different: sag_s; 38 the same, 1 open", behind what changed. */
+static void
+put_changed(struct page *page, const struct report_compare *report, const char *names,
+    const char *limited)
+{
+	const struct report_compare_counts counts = report_compare_count(report);
+	char changed[NAMES], different[NAMES + FIGURE] = "";
+
+	report_compare_changed(report, changed);
+	if (counts.different > 0)
+		snprintf(different, sizeof different, "%zu different: %s, ",
+		    counts.different, names);
+	page_note(page, "answer", TONE_BAD,
+	    "not what it was: %s. Of all %zu features %zu changed, %s%zu the same, "
+	    "%zu "
+	    "open%s",
+	    changed, report->count, counts.changed, different, counts.same, counts.open,
+	    limited);
 }
 
 static void
@@ -89,6 +123,8 @@ put_first(struct page *page, const struct report_compare *report)
 	if (report->count == 0)
 		page_note(page, "answer", TONE_BAD, "nothing could be compared%s",
 		    counts.refused > 0 ? ": see what stands against it below" : "");
+	else if (counts.changed > 0)
+		put_changed(page, report, names, limited);
 	else if (counts.different + counts.open == 0)
 		page_note(page, "answer", TONE_GOOD,
 		    "all %zu features that could be compared are shown to be what they "
@@ -121,6 +157,9 @@ report_compare_put_answer(struct page *page, const struct report_compare *report
 	    "%zu open, since the shots are too few to tell, or depend on each other "
 	    "too much%s",
 	    counts.open, needed);
+	report_compare_wandering(report, needed);
+	if (*needed)
+		page_note(page, "wandering", TONE_PLAIN, "%s", needed);
 }
 
 /* --- the features ---------------------------------------------------------------------------- */
@@ -164,6 +203,13 @@ static const struct column columns[] = {
     {"ppk_now_high", NULL, 0},
     {"ppk_now_quotable", NULL, 0},
     {"more_shots", NULL, 0},
+    {"change", NULL, 0},
+    {"change_shot", NULL, 0},
+    {"change_earliest", NULL, 0},
+    {"change_latest", NULL, 0},
+    {"change_before", NULL, 0},
+    {"change_after", NULL, 0},
+    {"change_deviations", NULL, 0},
 };
 
 static void
@@ -174,6 +220,9 @@ put_feature(struct page *page, const struct report_compare *report,
 	const struct equivalence *e = &one->equivalence;
 	int id = one->feature;
 	bool limited = report_compare_limited(one);
+	const struct comparison_changed *change = &one->changed;
+	bool changed = comparison_has_changed(one);
+	const struct cell nothing = cell_absent(NULL);
 	const struct cell cells[] = {
 	    cell_words(feature_get(id)->name),
 	    cell_words(report->line),
@@ -181,7 +230,7 @@ put_feature(struct page *page, const struct report_compare *report,
 	    shown_name(report->recipe),
 	    shown_name(report->tool),
 	    cell_words(feature_unit_text(id)),
-	    cell_words(comparison_verdict_text(one->both)),
+	    cell_words(comparison_text(one)),
 	    cell_words(comparison_verdict_text(one->mean)),
 	    cell_count((int64_t)one->then.n),
 	    cell_count((int64_t)one->now.n),
@@ -213,6 +262,13 @@ put_feature(struct page *page, const struct report_compare *report,
 	    limited ? cell_truth(one->ppk_now.quotable) : cell_absent(NULL),
 	    isfinite(one->more_shots) ? cell_count((int64_t)fmin(one->more_shots, 1e15))
 				      : cell_absent(NULL),
+	    changed ? cell_words(study_words_onset(change->kind)) : nothing,
+	    changed ? cell_count(change->shot) : nothing,
+	    changed ? cell_count(change->earliest) : nothing,
+	    changed ? cell_count(change->latest) : nothing,
+	    report_compare_change_cell(settings, one, change->before),
+	    report_compare_change_cell(settings, one, change->after),
+	    cell_number(change->deviations, 1),
 	};
 	_Static_assert(COUNT(cells) == COUNT(columns), "a cell for each column");
 	page_row(page, cells);
@@ -291,6 +347,15 @@ report_compare_put_remarks(struct page *page)
 	    "is no interval. How many more would settle what is open is about so many, "
 	    "and holds if means and scatters stay what they are so far.",
 	    CAPABILITY_LEAST_EFFECTIVE);
+	page_note(page, "changed", TONE_PLAIN,
+	    "Changed during this time: the shots are unstable among themselves, a "
+	    "step, "
+	    "a drift or another scatter begins in one of them, and what it ends at "
+	    "lies "
+	    "beyond the margin by more than %.0f standard errors; a scatter beyond the "
+	    "ratio. Then mean and scatter of the whole time are of no one process, and "
+	    "no more shots settle them: take the time before that shot, or after.",
+	    COMPARISON_BEYOND);
 	page_note(page, "margin", TONE_PLAIN,
 	    "The margin is --margin, else %.0f %% of the tolerance (upper less lower "
 	    "limit), else without two limits one deviation of the reference: what "

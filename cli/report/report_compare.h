@@ -36,7 +36,8 @@ struct report_compare {
 
 /* What came of all of it. */
 struct report_compare_counts {
-	size_t same, different, open, refused;
+	size_t same, different, open; /* without those that changed within the time */
+	size_t changed, refused;
 };
 struct report_compare_counts report_compare_count(const struct report_compare *report);
 

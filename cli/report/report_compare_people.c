@@ -244,10 +244,12 @@ put_compact(struct page *page, const struct report_compare *report,
 	page_row(page, cells);
 }
 
-/* Whether a row is of the first table, the second or the third. */
+/* Whether a row is of the first table, the second or the third; -1: of that before them. */
 static int
 table_of(const struct comparison *one)
 {
+	if (comparison_has_changed(one))
+		return -1;
 	if (one->both == EQUIVALENCE_DIFFERENT)
 		return 0;
 	return report_compare_limited(one) ? 1 : 2;
@@ -275,6 +277,7 @@ report_compare_put_people(struct page *page, const struct report_compare *report
 	/* the last column tells of what is open */
 	size_t last = report_compare_count(report).open > 0 ? 0 : 1;
 
+	report_compare_put_changed(page, report);
 	page_table(page, NULL, "Different", full, COUNT(full) - 1);
 	put_rows(page, report, 0, true);
 	put_rows(page, report, 0, false);

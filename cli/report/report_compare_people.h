@@ -5,7 +5,7 @@
 
 #include "cli/report/report_compare.h"
 
-enum { REPORT_COMPARE_WORDS = 600 };
+enum { REPORT_COMPARE_WORDS = 900 };
 
 bool report_compare_limited(const struct comparison *one);
 
@@ -13,6 +13,21 @@ bool report_compare_limited(const struct comparison *one);
  * "3 open, since ...". */
 void report_compare_needed(
     const struct report_compare *report, char words[static REPORT_COMPARE_WORDS]);
+
+/* "water_flow_2 changed during this time, from shot 103 on", the farthest first. */
+void report_compare_changed(
+    const struct report_compare *report, char words[static REPORT_COMPARE_WORDS]);
+
+/* What is open and not steady within the time: "2 of them wander ..."; "". */
+void report_compare_wandering(
+    const struct report_compare *report, char words[static REPORT_COMPARE_WORDS]);
+
+/* A mean, or a deviation where that is what changed; absent where nothing has. */
+struct cell report_compare_change_cell(
+    const struct settings *settings, const struct comparison *one, double value);
+
+/* A table of what changed during the time. */
+void report_compare_put_changed(struct page *page, const struct report_compare *report);
 
 /* A table of what is different, one of the other characteristics with limits, and a compact
  * one of the rest. */

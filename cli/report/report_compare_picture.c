@@ -19,9 +19,11 @@ struct drawing {
 };
 
 static enum row_verdict
-verdict_of(enum equivalence_verdict verdict)
+verdict_of(const struct comparison *one)
 {
-	switch (verdict) {
+	if (comparison_has_changed(one))
+		return ROW_DIFFERENT;
+	switch (one->mean) {
 	case EQUIVALENCE_SAME:
 		return ROW_SAME;
 	case EQUIVALENCE_DIFFERENT:
@@ -32,13 +34,14 @@ verdict_of(enum equivalence_verdict verdict)
 	return ROW_OPEN;
 }
 
-/* What is drawn: characteristics with limits, and whatever has another mean. */
+/* What is drawn: characteristics with limits, and whatever has another mean or changed. */
 static bool
 is_drawn(const struct comparison *one, bool limited)
 {
 	return one->equivalence.margin > 0 && isfinite(one->equivalence.difference) &&
 	       report_compare_limited(one) == limited &&
-	       (limited || one->mean == EQUIVALENCE_DIFFERENT);
+	       (limited || one->mean == EQUIVALENCE_DIFFERENT ||
+		   comparison_has_changed(one));
 }
 
 static void
@@ -57,17 +60,19 @@ add(struct drawing *drawing, const struct report_compare *report,
 	snprintf(figure, FIGURE, "%+.*f%s%s", difference.digits, difference.shown,
 	    *unit ? " " : "", unit);
 	text_printf(&drawing->description,
-	    "%s%s: difference %s, margin %.*f, its mean is %s",
+	    "%s%s: difference %s, margin %.*f, its mean %s%s",
 	    drawing->count > 0 ? "; " : "", name, figure, margin.digits, margin.shown,
-	    one->mean == EQUIVALENCE_SAME ? "the same"
-					  : comparison_verdict_text(one->mean));
+	    comparison_has_changed(one) ? "" : "is ",
+	    comparison_has_changed(one)     ? "changed during this time"
+	    : one->mean == EQUIVALENCE_SAME ? "the same"
+					    : comparison_verdict_text(one->mean));
 	drawing->rows[drawing->count++] = (struct margin_row){
 	    .name = name,
 	    .words = figure,
 	    .difference = e->difference / e->margin,
 	    .low = e->difference_90.low / e->margin,
 	    .high = e->difference_90.high / e->margin,
-	    .verdict = verdict_of(one->mean),
+	    .verdict = verdict_of(one),
 	};
 }
 

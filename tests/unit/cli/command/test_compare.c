@@ -168,6 +168,40 @@ few_shots_leave_it_open(void **state)
 	assert_says(plant.out, "3 complete shots: at least 5 are needed");
 }
 
+/* Its circuit 2 has half its flow from the 103rd shot on: that is no matter of more shots. */
+static void
+what_changed_during_the_time_is_told_first(void **state)
+{
+	(void)state;
+	freeze_first_run();
+	haste(true);
+	memset(plant.random, 0, sizeof plant.random);
+	for (int64_t no = LATER; no < LATER + RUN; no++)
+		plant_write(
+		    &plant, waterplant_shot(&plant, no, no < LATER + 102 ? 0 : 2));
+	haste(false);
+	run("compare", "--from", LATER_FROM);
+	assert_int_equal(plant.code, COMMAND_NO);
+	const char *answer = strstr(plant.out, "not what it was: ");
+	assert_non_null(answer);
+	assert_says(plant.out, "changed during this time, from shot 583 on");
+	assert_says(plant.out, "water_flow_2_l_min from shot 583 on");
+	const char *changed = strstr(plant.out, "\nChanged during this time\n");
+	assert_non_null(changed);
+	assert_true(strstr(changed, "\n  water_flow_2_l_min  a step") <
+		    strstr(changed, "\n\n"));
+	assert_says(plant.out, "found against the same reference: blocked circuit: "
+			       "water circuit 2 (sure, from shot 58");
+	compare("--format", "json");
+	const char *row = "\"feature\": \"water_flow_2_l_min\"";
+	assert_tells(strstr(plant.out, row), "\"verdict\": \"changed\"");
+	assert_near(number_after(row, "change_shot"), LATER + 102, 0);
+	assert_true(number_after(row, "change_before") >
+		    1.5 * number_after(row, "change_after"));
+	assert_true(number_after(row, "change_deviations") < -20);
+	assert_true(number_after("\"answer\"", "changed_count") >= 1);
+}
+
 /* What is different stands before what has limits, and that before the rest. */
 static void
 people_read_first_what_is_different(void **state)
@@ -419,6 +453,7 @@ main(void)
 	    with_plant(a_run_of_the_same_process_is_shown_to_be_the_same),
 	    with_plant(another_mean_and_another_scatter_are_told),
 	    with_plant(few_shots_leave_it_open),
+	    with_plant(what_changed_during_the_time_is_told_first),
 	    with_plant(people_read_first_what_is_different),
 	    with_plant(means_are_drawn_against_their_margins),
 	    with_plant(the_margin_can_be_said),

@@ -6,10 +6,12 @@
 #include <cmocka.h>
 
 #include <math.h>
+#include <stdlib.h>
 
 #include "cli/population/comparison.h"
 #include "conf/feature.h"
 #include "tests/unit/near.h"
+#include "tests/unit/seed.h"
 
 enum { MOST = 20000 };
 
@@ -134,10 +136,151 @@ what_never_moved_tells_no_number(void **state)
 	assert_true(isnan(one.more_shots));
 }
 
+/* --- what changed within the run ---------------------------------------------------------- */
+
+static void
+a_step_within_the_run_is_no_matter_of_too_few(void **state)
+{
+	(void)state;
+	fill(then, 300, 8, 0.1);
+	fill(now, 150, 8, 0.1);
+	for (size_t i = 102; i < 150; i++)
+		now[i] -= 5.2;
+	struct comparison one = compared(300, 150, NAN);
+	assert_string_equal(comparison_text(&one), "changed");
+	assert_int_equal(one.changed.kind, ONSET_STEP);
+	assert_int_equal(one.changed.shot, 103);
+	assert_true(one.changed.earliest <= 103 && one.changed.latest >= 103);
+	assert_near(one.changed.before, 8, 0.05);
+	assert_near(one.changed.after, 2.8, 0.05);
+	assert_near(one.changed.deviations, -52, 1);
+	assert_true(isnan(one.more_shots));
+}
+
+static void
+a_drift_and_a_scatter_within_the_run_are_told(void **state)
+{
+	(void)state;
+	fill(then, 300, 8, 0.1);
+	fill(now, 150, 8, 0.1);
+	for (size_t i = 60; i < 150; i++)
+		now[i] -= 0.01 * (double)(i - 60);
+	struct comparison one = compared(300, 150, NAN);
+	assert_int_equal(one.changed.kind, ONSET_DRIFT);
+	assert_near((double)one.changed.shot, 60, 15);
+	assert_near(one.changed.after, 7.1, 0.1);
+	fill(now, 150, 8, 0.1);
+	for (size_t i = 80; i < 150; i++)
+		now[i] = 8 + 4 * (now[i] - 8);
+	one = compared(300, 150, NAN);
+	assert_int_equal(one.changed.kind, ONSET_SCATTER);
+	assert_near(one.changed.deviations, 4, 0.5);
+}
+
+/* By a ramp that ends, in two steps, by a swing. */
+static void
+what_falls_in_its_own_way_has_changed_all_the_same(void **state)
+{
+	(void)state;
+	fill(then, 300, 8, 0.1);
+	for (int way = 0; way < 3; way++) {
+		fill(now, 150, 8, 0.1);
+		for (size_t i = 60; i < 150; i++) {
+			double ramp = fmin((double)(i - 60) / 40, 1);
+			double steps = i < 100 ? 0.4 : 1;
+			double swing = 1 - cos((double)(i - 60) / 18);
+			now[i] -= way == 0   ? 5.2 * ramp
+			          : way == 1 ? 5.2 * steps
+			                     : swing;
+		}
+		struct comparison one = compared(300, 150, NAN);
+		assert_string_equal(comparison_text(&one), "changed");
+		assert_in_range(one.changed.shot, 40, 101);
+		assert_true(one.changed.after < one.changed.before - 0.5);
+	}
+}
+
+/* It matters no more there than it does of the whole run. */
+static void
+a_change_within_the_margin_is_none(void **state)
+{
+	(void)state;
+	fill(then, 300, 8, 0.1);
+	fill(now, 150, 8, 0.1);
+	for (size_t i = 102; i < 150; i++)
+		now[i] -= 0.2;
+	struct comparison one = compared(300, 150, 0.5);
+	assert_true(one.unstable);
+	assert_false(comparison_has_changed(&one));
+}
+
+static void
+simulate(double *values, size_t count, double memory)
+{
+	double last = 0;
+
+	for (size_t i = 0; i < count; i++) {
+		double sum = -6; /* of twelve: near enough to normal */
+		for (int k = 0; k < 12; k++)
+			sum += drand48();
+		last = memory * last + sqrt(1 - memory * memory) * sum;
+		values[i] = last;
+	}
+}
+
+static void
+a_run_like_its_reference_has_hardly_ever_changed(void **state)
+{
+	enum { RUNS = 2000 };
+	static const double memories[] = {0, 0.3, 0.6};
+	static const double most[] = {0.001, 0.005, 0.03};
+
+	(void)state;
+	srand48((long)seed_take(20261127));
+	for (size_t m = 0; m < 3; m++) {
+		size_t changed = 0, runs = m == 0 ? RUNS : RUNS / 2;
+		for (size_t i = 0; i < runs; i++) {
+			simulate(then, 300, memories[m]);
+			simulate(now, 150, memories[m]);
+			struct comparison one = compared(300, 150, NAN);
+			changed += comparison_has_changed(&one);
+		}
+		printf("AR(1) %.1f: changed by chance %.4f\n", memories[m],
+		    (double)changed / (double)runs);
+		assert_true((double)changed <= most[m] * (double)runs);
+	}
+}
+
+static void
+a_step_of_three_deviations_is_mostly_found(void **state)
+{
+	enum { RUNS = 300 };
+	size_t found = 0;
+
+	(void)state;
+	srand48((long)seed_take(20261127));
+	for (size_t i = 0; i < RUNS; i++) {
+		simulate(then, 300, 0);
+		simulate(now, 150, 0);
+		for (size_t k = 102; k < 150; k++)
+			now[k] += 3;
+		struct comparison one = compared(300, 150, NAN);
+		found += comparison_has_changed(&one);
+	}
+	printf("a step of 3 deviations: found %.3f\n", (double)found / RUNS);
+	assert_true(found >= RUNS * 9 / 10);
+}
+
 int
 main(void)
 {
 	const struct CMUnitTest tests[] = {
+	    cmocka_unit_test(a_step_within_the_run_is_no_matter_of_too_few),
+	    cmocka_unit_test(a_drift_and_a_scatter_within_the_run_are_told),
+	    cmocka_unit_test(what_falls_in_its_own_way_has_changed_all_the_same),
+	    cmocka_unit_test(a_change_within_the_margin_is_none),
+	    cmocka_unit_test(a_step_of_three_deviations_is_mostly_found),
+	    cmocka_unit_test(a_run_like_its_reference_has_hardly_ever_changed),
 	    cmocka_unit_test(so_many_more_shots_settle_it),
 	    cmocka_unit_test(what_the_reference_leaves_open_no_shots_settle),
 	    cmocka_unit_test(shots_that_depend_on_each_other_count_for_less),
