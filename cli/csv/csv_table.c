@@ -5,175 +5,18 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/csv/csv_column.h"
-#include "cli/csv/csv_file.h"
-#include "cli/csv/csv_header.h"
 #include "cli/csv/csv_line.h"
 #include "cli/csv/csv_number.h"
+#include "cli/csv/csv_reading.h"
 #include "conf/settings.h"
-#include "daemon/base/text.h"
-#include "daemon/base/utf8.h"
 
 enum { ROWS_AT_FIRST = 1024, ROWS_BETWEEN = 1 << 18 };
 
-struct table_reading {
-	struct csv_file file;
-	const struct csv_table_asked *asked;
-	struct csv_table *table;
-	char separator;
-	size_t field_count; /* of the header */
-	bool nameless_end;  /* the last of them has no name */
-	int place[CSV_TABLE_COLUMNS];
-	size_t room; /* rows */
-	size_t name_room[CSV_TABLE_COLUMNS - 1];
-	size_t empty; /* lines, the last ones so far */
-	char *field[CSV_FIELDS];
-};
-
-static bool
-lose_memory(struct table_reading *reading)
+bool
+csv_table_lose_memory(struct table_reading *reading)
 {
 	csv_file_complain(&reading->file, 0, "out of memory");
 	return false;
-}
-
-/* --- the header --------------------------------------------------------------------- */
-
-/* How much speaks for this separator: by how many columns the header has, and that the line
- * below has as many (NULL: there is none); 0: nothing. */
-static int
-weigh(char separator, const char *header, const char *below)
-{
-	int count = csv_line_count(header, separator);
-	bool alike = below && csv_line_count(below, separator) == count;
-
-	return count == 1 ? 0 : count + (alike ? CSV_FIELDS : 0);
-}
-
-/* Where numbers have decimal commas and nothing else parts the columns: do commas?  Of columns
- * asked for by names that the whole header is not; else where quotes hold such numbers. */
-static bool
-comma_parts(const struct csv_table_asked *asked, const char *header, const char *below)
-{
-	bool named = asked->column[0] && strcmp(asked->column[0], header) != 0;
-	bool quoted = below && strchr(below, '"') != NULL;
-
-	return (named || quoted) && weigh(',', header, below) > CSV_FIELDS;
-}
-
-static char
-find_separator(
-    const struct csv_table_asked *asked, const char *header, const char *below)
-{
-	int semicolon = weigh(';', header, below), tab = weigh('\t', header, below);
-	int comma = weigh(',', header, below);
-
-	if (asked->decimal_comma)
-		comma =
-		    !semicolon && !tab && comma_parts(asked, header, below) ? comma : 0;
-	if (comma > semicolon && comma > tab)
-		return ',';
-	return tab > semicolon ? '\t' : ';';
-}
-
-static bool
-find_place(struct table_reading *reading, size_t w)
-{
-	const char *name = reading->asked->column[w];
-	char hint[CSV_HINT];
-	int place = csv_header_find(reading->field, reading->field_count, name);
-
-	reading->place[w] = place;
-	if (place < 0) {
-		csv_header_hint(reading->field, reading->field_count, name, hint);
-		csv_file_complain(&reading->file, reading->file.line,
-		    "the header has no column '%s'%s", name, hint);
-	} else if (csv_header_find(reading->field + place + 1,
-		       reading->field_count - (size_t)place - 1, name) >= 0) {
-		csv_file_complain(&reading->file, reading->file.line,
-		    "the header has '%s' twice", name);
-		place = -1;
-	}
-	return place >= 0;
-}
-
-/* The one column that the file has. */
-static bool
-find_only_place(struct table_reading *reading)
-{
-	char hint[CSV_HINT];
-	double number;
-
-	reading->place[0] = 0;
-	if (reading->field_count > 1) {
-		csv_header_hint(reading->field, reading->field_count, "", hint);
-		csv_file_complain(&reading->file, reading->file.line,
-		    "there are %zu columns%s: say which with --column%s",
-		    reading->field_count,
-		    *reading->field[reading->field_count - 1]
-			? ""
-			: ", the last without a name since the line ends with a "
-			  "separator",
-		    hint);
-		return false;
-	}
-	if (*reading->field[0] == '\0' || text_number(reading->field[0], &number)) {
-		csv_file_complain(&reading->file, reading->file.line,
-		    "the first line must name the column, and holds '%.40s'",
-		    reading->field[0]);
-		return false;
-	}
-	return true;
-}
-
-/* One that is too long ends with an ellipsis, between characters. */
-static void
-keep_title(struct csv_table *table, const char *name)
-{
-	static const char ellipsis[] = "\xe2\x80\xa6";
-	const char *next = name;
-	size_t fits = 0;
-
-	if (text_copy(table->title, sizeof table->title, name))
-		return;
-	while (utf8_next(&next) != 0 &&
-	       (size_t)(next - name) + sizeof ellipsis <= sizeof table->title)
-		fits = (size_t)(next - name);
-	memcpy(table->title + fits, ellipsis, sizeof ellipsis);
-}
-
-static bool
-read_header(struct table_reading *reading, char *header)
-{
-	const struct csv_table_asked *asked = reading->asked;
-	bool found = true;
-	int count;
-	const char *wrong =
-	    csv_line_split(header, reading->separator, reading->field, &count);
-
-	if (wrong) {
-		csv_file_complain(&reading->file, reading->file.line, "%s", wrong);
-		return false;
-	}
-	reading->field_count = (size_t)count;
-	reading->nameless_end = *reading->field[count - 1] == '\0';
-	unsigned char byte;
-	int control = csv_header_clean(reading->field, reading->field_count, &byte);
-	if (control >= 0) {
-		csv_file_complain(&reading->file, reading->file.line,
-		    "the name of column %d has a control character in it (byte 0x%02x)",
-		    control + 1, byte);
-		return false;
-	}
-	if (!asked->column[0])
-		found = find_only_place(reading);
-	else
-		for (size_t w = 0; w < asked->column_count; w++)
-			found = find_place(reading, w) && found;
-	if (found)
-		keep_title(reading->table,
-		    reading->field[reading->place[asked->column_count - 1]]);
-	return found;
 }
 
 /* --- cells --------------------------------------------------------------------------- */
@@ -212,51 +55,6 @@ read_number(struct table_reading *reading, const char *cell)
 	return value;
 }
 
-/* Which of the names it is, the latest first: rows of one stand together. */
-static bool
-read_label(struct table_reading *reading, size_t w, const char *cell)
-{
-	struct csv_table *table = reading->table;
-	size_t *count = &table->name_count[w];
-	size_t i = *count;
-
-	while (i > 0 && strcmp(table->names[w][i - 1], cell) != 0)
-		i--;
-	if (i > 0) {
-		table->label[w][table->count] = (unsigned)(i - 1);
-		return true;
-	}
-	if (*cell == '\0')
-		csv_file_complain(&reading->file, reading->file.line,
-		    "there is no '%s'", reading->asked->column[w]);
-	for (const char *at = cell; *at; at++)
-		if (csv_is_control(*at)) {
-			csv_file_complain(&reading->file, reading->file.line,
-			    "'%s' has a control character in it (byte 0x%02x)",
-			    reading->asked->column[w], (unsigned char)*at);
-			break;
-		}
-	if (*count == CSV_TABLE_LABELS) {
-		csv_file_complain(&reading->file, reading->file.line,
-		    "'%s' has more than %d different entries",
-		    reading->asked->column[w], CSV_TABLE_LABELS);
-		return false;
-	}
-	if (*count == reading->name_room[w]) {
-		size_t room = *count ? *count * 2 : 16;
-		char **names = realloc(table->names[w], room * sizeof *names);
-		if (!names)
-			return lose_memory(reading);
-		table->names[w] = names;
-		reading->name_room[w] = room;
-	}
-	table->names[w][*count] = strdup(cell);
-	if (!table->names[w][*count])
-		return lose_memory(reading);
-	table->label[w][table->count] = (unsigned)(*count)++;
-	return true;
-}
-
 /* --- rows ---------------------------------------------------------------------------- */
 
 static bool
@@ -275,12 +73,12 @@ make_room(struct table_reading *reading)
 	}
 	values = realloc(table->values, room * sizeof *values);
 	if (!values)
-		return lose_memory(reading);
+		return csv_table_lose_memory(reading);
 	table->values = values;
 	for (size_t w = 0; w + 1 < reading->asked->column_count; w++) {
 		unsigned *label = realloc(table->label[w], room * sizeof *label);
 		if (!label)
-			return lose_memory(reading);
+			return csv_table_lose_memory(reading);
 		table->label[w] = label;
 	}
 	reading->room = room;
@@ -331,7 +129,7 @@ read_row(struct table_reading *reading, char *record)
 	if (!make_room(reading))
 		return false;
 	for (size_t w = 0; w + 1 < asked->column_count; w++)
-		if (!read_label(reading, w, reading->field[reading->place[w]]))
+		if (!csv_labels_read(reading, w))
 			return false;
 	table->values[table->count++] = read_number(
 	    reading, reading->field[reading->place[asked->column_count - 1]]);
@@ -374,9 +172,9 @@ read_below(struct table_reading *reading, char *header)
 	char *record = csv_file_record(file, CSV_ANY);
 	int below = file->line;
 
-	reading->separator = find_separator(reading->asked, header, record);
+	reading->separator = csv_table_separator(reading->asked, header, record);
 	file->line = line;
-	if (!read_header(reading, header))
+	if (!csv_table_header(reading, header))
 		return false;
 	file->line = below;
 	for (; record; record = csv_file_record(file, reading->separator))
@@ -403,7 +201,7 @@ read_all(struct table_reading *reading)
 	if (header)
 		read_below(reading, header);
 	else
-		lose_memory(reading);
+		csv_table_lose_memory(reading);
 	free(header);
 }
 
@@ -424,6 +222,7 @@ csv_table_read(struct csv_table *table, const char *path, FILE *in,
 	reading->table = table;
 	if (csv_file_open(&reading->file, path, in, problems))
 		read_all(reading);
+	csv_labels_close(reading);
 	csv_file_close(&reading->file);
 	free(reading);
 	if (problems->count > 0)

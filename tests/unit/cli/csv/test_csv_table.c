@@ -223,6 +223,33 @@ headers_that_do_not_do_are_told(void **state)
 	expect_problem(0, "/: is a folder");
 }
 
+/* Each of the most labels there may be, in turn, twice; then one more. */
+static void
+as_many_labels_as_may_be_are_told_apart(void **state)
+{
+	const struct csv_table_asked asked = {
+	    .column = {"part", "mm"}, .column_count = 2};
+	size_t room = CSV_TABLE_LABELS * 32, length = 0;
+	char *text = malloc(room);
+
+	(void)state;
+	assert_non_null(text);
+	length += (size_t)snprintf(text, room, "part,mm\n");
+	for (size_t i = 0; i < 2 * CSV_TABLE_LABELS; i++)
+		length += (size_t)snprintf(
+		    text + length, room - length, "p%zu,1\n", i % CSV_TABLE_LABELS);
+	assert_true(take_bytes(text, length, &asked));
+	assert_int_equal(table.count, 2 * CSV_TABLE_LABELS);
+	assert_int_equal(table.name_count[0], CSV_TABLE_LABELS);
+	for (size_t i = 0; i < table.count; i++)
+		assert_int_equal(table.label[0][i], i % CSV_TABLE_LABELS);
+	length += (size_t)snprintf(text + length, room - length, "q,1\n");
+	assert_false(take_bytes(text, length, &asked));
+	expect_problem(
+	    0, "standard input:20002: 'part' has more than 10000 different entries");
+	free(text);
+}
+
 static void
 labels_are_numbered_as_they_come_up(void **state)
 {
@@ -435,6 +462,7 @@ main(void)
 	    cmocka_unit_test(every_mistake_is_told_and_lines_in_quotes_are_counted),
 	    cmocka_unit_test(headers_that_do_not_do_are_told),
 	    cmocka_unit_test(labels_are_numbered_as_they_come_up),
+	    cmocka_unit_test(as_many_labels_as_may_be_are_told_apart),
 	    cmocka_unit_test(numbers_are_the_nearest_doubles),
 	    cmocka_unit_test(line_ends_of_carriage_returns_alone_are_refused),
 	    cmocka_unit_test(control_characters_are_neither_names_nor_shown),
