@@ -303,13 +303,17 @@ static enum command_exit
 read_line(struct call *call, int argc, char *const argv[])
 {
 	bool options_end = false;
+	option_set here = 0; /* given so far: before the command, or behind it */
 
 	for (int at = 1; at < argc;) {
 		struct error error;
 		if (options_end || argv[at][0] != '-' || argv[at][1] == '\0') {
+			bool is_command = !call->command;
 			enum command_exit code = take_argument(call, argv[at++]);
 			if (code != COMMAND_DONE)
 				return code;
+			if (is_command)
+				here = 0; /* what an alias gives may be given anew */
 			continue;
 		}
 		if (strcmp(argv[at], "--") == 0) {
@@ -324,9 +328,10 @@ read_line(struct call *call, int argc, char *const argv[])
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)
 			return command_usage(call, "%s", error.text);
-		if (call->option[id] && id != OPTION_HELP)
+		if ((here & OPTION_BIT(id)) && id != OPTION_HELP)
 			return command_usage(
 			    call, "'--%s' is given twice", option_table[id].name);
+		here |= OPTION_BIT(id);
 		call->option[id] = value.text;
 		call->unit[id] = value.unit;
 	}

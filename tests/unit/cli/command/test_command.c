@@ -34,7 +34,8 @@ help_goes_to_the_output_and_is_no_mistake(void **state)
 {
 	static const char *const names[] = {"check", "status", "shots", "shot",
 	    "registers", "context", "report", "watch", "recompute", "soak", "calibrate",
-	    "reference", "resend", "export"};
+	    "reference", "resend", "export", "trend", "hold", "compare", "capability",
+	    "backup"};
 
 	(void)state;
 	plant_run_command(&plant, "--help");
@@ -55,6 +56,18 @@ help_goes_to_the_output_and_is_no_mistake(void **state)
 	}
 	plant_run_command(&plant, "--version");
 	assert_string_equal(plant.out, "evensoak " EVENSOAK_VERSION "\n");
+}
+
+static void
+what_stands_before_the_command_may_be_given_anew(void **state)
+{
+	(void)state;
+	plant_run_command(
+	    &plant, "--format", "csv", "soak", "--format", "json", "--help");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	plant_run_command(&plant, "shots", "--format", "csv", "--format", "json");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "'--format' is given twice");
 }
 
 static void
@@ -396,6 +409,7 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(help_goes_to_the_output_and_is_no_mistake),
+	    cmocka_unit_test(what_stands_before_the_command_may_be_given_anew),
 	    cmocka_unit_test(wrong_usage_is_one_sentence_and_where_the_help_is),
 	    cmocka_unit_test(values_of_options_are_checked),
 	    cmocka_unit_test(without_a_ledger_a_command_cannot),
