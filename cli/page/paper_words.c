@@ -7,6 +7,9 @@
 #include "cli/page/cell.h"
 #include "daemon/base/utf8.h"
 
+/* Bytes: more than any line holds, whatever is in it. */
+enum { LINE_MOST = 4096 };
+
 struct canvas_letters
 paper_letters(double size, enum page_tone tone)
 {
@@ -44,6 +47,8 @@ double
 paper_measure(
     struct paper *paper, const struct canvas_letters *letters, const char *words)
 {
+	if (strnlen(words, LINE_MOST + 1) > LINE_MOST)
+		words = copy_line(paper, words, LINE_MOST);
 	return canvas_measure(paper->canvas, letters, words);
 }
 
@@ -51,8 +56,9 @@ static bool
 fits(struct paper *paper, const struct canvas_letters *letters, const char *words,
     size_t length, double width)
 {
-	return paper_measure(paper, letters, copy_line(paper, words, length)) <=
-	       width + 0.01;
+	return length <= LINE_MOST &&
+	       paper_measure(paper, letters, copy_line(paper, words, length)) <=
+	           width + 0.01;
 }
 
 /* Of a word that is too long: as many characters as fit, one at least. */
@@ -87,7 +93,7 @@ size_t
 paper_line(struct paper *paper, const struct canvas_letters *letters, const char *words,
     double width)
 {
-	size_t all = strlen(words), length = 0, word;
+	size_t all = strnlen(words, LINE_MOST + 1), length = 0, word;
 
 	if (fits(paper, letters, words, all, width))
 		return all;

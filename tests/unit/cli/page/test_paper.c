@@ -111,6 +111,35 @@ a_line_ends_at_a_blank_and_a_long_word_within(void **state)
 	end();
 }
 
+/* With blanks and without: each line costs what it holds, not all that follows. */
+static void
+words_of_any_length_are_put_whole(void **state)
+{
+	enum { LONG = 400000 };
+	const struct canvas_letters letters = paper_letters(PAPER_SIZE, TONE_PLAIN);
+	char *words = malloc(LONG + 1);
+
+	(void)state;
+	assert_non_null(words);
+	begin();
+	for (size_t blank = 0; blank <= 8; blank += 8) {
+		size_t taken = 0, length_of_line;
+		for (size_t i = 0; i < LONG; i++)
+			words[i] = blank && i % blank == 7 ? ' ' : '1';
+		words[LONG] = '\0';
+		while ((length_of_line = paper_line(
+			    &paper, &letters, words + taken, PAPER_WIDTH)) > 0) {
+			assert_true(length_of_line < 400);
+			taken += length_of_line;
+			taken += strspn(words + taken, " ");
+		}
+		assert_int_equal(taken, LONG);
+		assert_true(paper_measure(&paper, &letters, words) > PAPER_WIDTH);
+	}
+	free(words);
+	assert_int_equal(end(), 1);
+}
+
 static void
 what_does_not_fit_begins_a_sheet(void **state)
 {
@@ -321,6 +350,7 @@ main(void)
 	    cmocka_unit_test(an_empty_paper_has_a_sheet),
 	    cmocka_unit_test(lines_keep_within_their_width_and_lose_nothing),
 	    cmocka_unit_test(a_line_ends_at_a_blank_and_a_long_word_within),
+	    cmocka_unit_test(words_of_any_length_are_put_whole),
 	    cmocka_unit_test(what_does_not_fit_begins_a_sheet),
 	    cmocka_unit_test(a_heading_goes_along_with_what_it_stands_over),
 	    cmocka_unit_test(fields_after_a_heading_go_along_with_it),
