@@ -217,10 +217,11 @@ mean_point(const struct study *study, double at)
 static struct slope_point
 ppk_point(const struct study *study, double at)
 {
-	const struct study_index *ppk = &study->ppk;
-	double half = (ppk->high - ppk->low) / 2 / NORMAL_975;
+	const struct study_shown shown = study_shown(study);
+	double half = (shown.high - shown.low) / 2 / NORMAL_975;
 
-	return (struct slope_point){at, ppk->quotable ? ppk->value : NAN, half * half};
+	return (struct slope_point){
+	    at, shown.quotable ? shown.index : NAN, half * half};
 }
 
 /* The uncertainty of an index grows with the index itself: by its own estimate, high ones

@@ -60,8 +60,8 @@ struct trend_course {
 	double lower, upper;    /* in the unit of the feature's name; NAN: none */
 	struct study **studies; /* of each point */
 	size_t count;
-	/* A week.  Of the means those of TREND_LEAST values and more; of Ppk those that may
-	 * be quoted and have an interval. */
+	/* A week.  Of the means those of TREND_LEAST values and more; of Ppk (or the index
+	 * by percentiles: study_shown) those that may be quoted and have an interval. */
 	struct slope mean, ppk;
 	struct step
 	    mean_step; /* of the points of `mean`, whose uncertainty goes by their

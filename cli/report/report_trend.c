@@ -237,7 +237,9 @@ report_trend_put_remarks(
 	    "to the shift in which it was formed. Outside: shots beyond a limit, of "
 	    "all "
 	    "that have a value. In brackets: 95 %% intervals; too dependent: the shots "
-	    "are worth too few independent ones for an interval. A Ppk or Cpk that is "
+	    "are worth too few independent ones for an interval. A Ppk of values that "
+	    "are not normal is that by percentiles of the distribution that fits. A "
+	    "Ppk or Cpk that is "
 	    "withheld is in the JSON and CSV with its reasons; what the reasons mean "
 	    "says 'evensoak report' of that shift. What was not stable performed so, "
 	    "which does not say what comes.");

@@ -111,15 +111,14 @@ name_shifts(struct drawing *drawing, const struct trend_kind *kind)
 static void
 point_ppk(struct trend_point *point, const struct study *study)
 {
-	const struct study_index *ppk = &study->ppk;
-	bool quoted = ppk->quotable && isfinite(ppk->value);
+	const struct study_shown ppk = study_shown(study);
 
 	*point = (struct trend_point){
-	    .value = quoted ? ppk->value : NAN,
-	    .low = quoted ? ppk->low : NAN,
-	    .high = quoted ? ppk->high : NAN,
+	    .value = ppk.quotable ? ppk.index : NAN,
+	    .low = ppk.quotable ? ppk.low : NAN,
+	    .high = ppk.quotable ? ppk.high : NAN,
 	    .stable = study->stability.verdict == STABILITY_STABLE,
-	    .withheld = !quoted,
+	    .withheld = !ppk.quotable,
 	};
 }
 

@@ -41,6 +41,11 @@ static const struct column columns[] = {
     {"ppk_lower_bound", NULL, 0},
     {"ppk_quotable", NULL, 0},
     {"ppk_withheld", NULL, 0},
+    {"index", NULL, 0},
+    {"index_low", NULL, 0},
+    {"index_high", NULL, 0},
+    {"index_quotable", NULL, 0},
+    {"index_by_percentiles", NULL, 0},
     {"cpk", "Cpk, or why withheld", 0},
     {"cpk_low", NULL, 0},
     {"cpk_high", NULL, 0},
@@ -93,6 +98,27 @@ index_cell(const struct study_index *index, bool why, char figure[static FIGURE]
 		snprintf(figure, FIGURE, "%.2f (%.2f to %.2f)", index->value,
 		    index->low, index->high);
 	}
+	return cell;
+}
+
+/* Machines get what the normal distribution gives, people the index that the verdict rests on. */
+static struct cell
+ppk_cell(const struct study *study, char figure[static FIGURE])
+{
+	const struct study_shown shown = study_shown(study);
+	bool nothing = shown.by_fit && study->fits.used < 0;
+	unsigned reasons = study->ppk.reasons & ~STUDY_BIT(STUDY_NOT_NORMAL);
+	const struct study_index in_use = {.value = shown.index,
+	    .low = shown.low,
+	    .high = shown.high,
+	    .quotable = shown.quotable,
+	    .reasons = reasons | (nothing ? STUDY_BIT(STUDY_NOTHING_FITS) : 0)};
+	struct cell cell = cell_number(study->ppk.value, 2),
+		    people = index_cell(&in_use, true, figure);
+
+	cell.tone = people.tone;
+	cell.instead =
+	    people.kind == CELL_ABSENT && !people.instead ? "-" : people.instead;
 	return cell;
 }
 
@@ -198,6 +224,7 @@ put_point(const struct report_trend *report, size_t i, const char *changes)
 {
 	const struct trend_shift *point = &report->kind->points[i];
 	const struct study *study = report->course->studies[i];
+	const struct study_shown shown = study_shown(study);
 	const struct settings *settings = report->settings;
 	int feature = report->course->feature;
 	char shift[REPORT_TREND_SHIFT], date[16], ppk[FIGURE], cpk[FIGURE],
@@ -236,12 +263,17 @@ put_point(const struct report_trend *report, size_t i, const char *changes)
 	    cell_words(feature_unit_text(feature)),
 	    shown_value(settings, feature, study->described.mean),
 	    shown_deviation(settings, feature, study->described.sd),
-	    index_cell(&study->ppk, true, ppk),
+	    ppk_cell(study, ppk),
 	    cell_number(study->ppk.low, 2),
 	    cell_number(study->ppk.high, 2),
 	    cell_number(study->ppk.lower_bound, 2),
 	    cell_truth(study->ppk.quotable),
 	    shown_name(ppk_withheld),
+	    cell_number(shown.index, 2),
+	    cell_number(shown.low, 2),
+	    cell_number(shown.high, 2),
+	    cell_truth(shown.quotable),
+	    cell_truth(shown.by_fit),
 	    cpk_cell,
 	    cell_number(study->cpk.low, 2),
 	    cell_number(study->cpk.high, 2),

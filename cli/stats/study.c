@@ -207,6 +207,15 @@ study_free(struct study *study)
 	free(study);
 }
 
+bool
+study_has_distribution(const struct study *study)
+{
+	const struct fit fit = study_distribution(study);
+
+	return study->described.n >= CAPABILITY_LEAST && study->described.sd > 0 &&
+	       isfinite(fit.parameters[0]);
+}
+
 struct fit
 study_distribution(const struct study *study)
 {

@@ -162,8 +162,11 @@ void study_free(struct study *study);
  * nothing fits, or nothing varies. */
 struct fit study_distribution(const struct study *study);
 
+/* There is one, it was not refused, and so many values that its curve may be drawn. */
+bool study_has_distribution(const struct study *study);
+
 /*
- * What the verdict rests on: Ppk and its one-sided 95 % bounds, or those of the fit that is used
+ * What the verdict rests on: Ppk and its 95 % bounds, or those of the fit that is used
  * where the values are zero-bounded or shown not to be normal; NAN where none fits.  ppk.value is
  * then the normal one all the same (unless they are zero-bounded), and not quotable for
  * STUDY_NOT_NORMAL.  It is of values that nothing fits because a step, a drift or a change of
@@ -172,6 +175,7 @@ struct fit study_distribution(const struct study *study);
  */
 struct study_shown {
 	double index, least, most;
+	double low, high; /* two-sided 95 % */
 	bool by_fit;   /* the index is one of percentiles */
 	bool quotable; /* it is there, and nothing of the population withholds it */
 };

@@ -78,19 +78,27 @@ study_shown(const struct study *study)
 {
 	const struct study_index *ppk = &study->ppk;
 	const struct fit_bounds *bounds = &study->fit_bounds;
-	struct study_shown shown = {
-	    .index = NAN, .least = NAN, .most = NAN, .by_fit = study_by_fit(study)};
+	struct study_shown shown = {.index = NAN,
+	    .least = NAN,
+	    .most = NAN,
+	    .low = NAN,
+	    .high = NAN,
+	    .by_fit = study_by_fit(study)};
 
 	if (!shown.by_fit) {
 		shown.index = ppk->value;
 		shown.least = ppk->lower_bound;
 		shown.most = ppk->upper_bound;
+		shown.low = ppk->low;
+		shown.high = ppk->high;
 	} else if (study->fits.used >= 0) {
 		const struct percentile_index *index =
 		    &study->fits.list[study->fits.used].index;
 		shown.index = fmin(index->ppl, index->ppu);
 		shown.least = bounds->least;
 		shown.most = bounds->most;
+		shown.low = bounds->low;
+		shown.high = bounds->high;
 	}
 	shown.quotable = reasons_of_population(study) == 0 && isfinite(shown.index);
 	return shown;

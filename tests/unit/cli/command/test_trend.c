@@ -5,6 +5,8 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include <math.h>
+
 #include "tests/unit/cli/command/plant.h"
 #include "tests/unit/near.h"
 
@@ -378,6 +380,39 @@ pictures_say_in_figures_what_they_show(void **state)
 	assert_tells(plant.out, ">night<");
 }
 
+/* Lognormal, so that the normal Ppk is withheld in each shift. */
+static void
+skewed_values_keep_their_index(void **state)
+{
+	(void)state;
+	memset(plant.random, 0, sizeof plant.random);
+	for (int64_t no = 0; no < 6 * A_SHIFT; no++) {
+		struct shot *shot = plant_shot(&plant, no + 1);
+		shot->form_start_at = plant_time(no);
+		shot->value[FEATURE_TRANSFER_S] = 2 * exp(0.4 * plant_normal(&plant));
+		plant_write(&plant, shot);
+	}
+	written();
+	run("trend", "--characteristic", "transfer_s", "--format", "json");
+	const char *row = "\"first_at\"";
+	assert_tells(strstr(plant.out, row), "\"ppk_quotable\": false");
+	assert_tells(strstr(plant.out, row), "\"index_quotable\": true");
+	assert_tells(strstr(plant.out, row), "\"index_by_percentiles\": true");
+	double index = number_after(row, "index");
+	assert_true(number_after(row, "index_low") < index &&
+		    index < number_after(row, "index_high"));
+	assert_near(number_after("\"ppk_slope\"", "points"), 6, 0);
+	char shown[16];
+	snprintf(shown, sizeof shown, "%.2f (", index);
+	run("trend", "--characteristic", "transfer_s");
+	assert_tells(plant.out, shown);
+	assert_tells_not(plant.out, "withheld: not normal");
+	assert_says(plant.out, "that by percentiles of the distribution that fits");
+	run("trend", "--characteristic", "transfer_s", "--format", "html");
+	assert_tells(plant.out, "In brackets 95 % intervals; Ppk: 2026-03-02 early: ");
+	assert_tells(plant.out, shown);
+}
+
 static void
 few_shifts_tell_nothing_and_few_values_are_withheld(void **state)
 {
@@ -488,6 +523,7 @@ main(void)
 	    with_plant(a_mean_that_wanders_is_told_with_doubt),
 	    with_plant(several_recipes_and_tools_have_a_headline_of_all),
 	    with_plant(pictures_say_in_figures_what_they_show),
+	    with_plant(skewed_values_keep_their_index),
 	    with_plant(few_shifts_tell_nothing_and_few_values_are_withheld),
 	    with_plant(without_limits_a_characteristic_has_a_mean_alone),
 	    with_plant(every_format_is_written),

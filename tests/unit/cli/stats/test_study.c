@@ -333,6 +333,37 @@ too_much_memory_is_not_established(void **state)
 	study_free(study);
 }
 
+/* Also where no fit is used because normality is doubtful (p < 0.05), but not refused. */
+static void
+the_normal_in_use_is_a_distribution(void **state)
+{
+	enum { N = 100 };
+	double values[N] = {0};
+	int doubtful = 0;
+
+	(void)state;
+	for (int k = 0; k < 400; k++) {
+		fill(values, N);
+		struct study *study = of(values, N, -9, 9);
+		double p = fits_p(&study->fits, FAMILY_NORMAL);
+		if (p >= 0.005) {
+			doubtful += p < 0.05;
+			assert_true(study_has_distribution(study));
+		}
+		study_free(study);
+	}
+	assert_true(doubtful > 0);
+	struct study *few = of(values, CAPABILITY_LEAST - 1, -9, 9);
+	assert_false(study_has_distribution(few));
+	study_free(few);
+	for (size_t i = 0; i < N; i++)
+		values[i] = i % 2 ? 9 + 0.1 * values[i] : 0.1 * values[i];
+	struct study *heaps = of(values, N, -9, 19);
+	assert_int_equal(heaps->fits.used, -1);
+	assert_false(study_has_distribution(heaps));
+	study_free(heaps);
+}
+
 int
 main(void)
 {
@@ -349,6 +380,7 @@ main(void)
 	    cmocka_unit_test_setup(
 		intervals_of_cpk_hold_for_every_sigma_within, seed_random),
 	    cmocka_unit_test_setup(outliers_are_shown_and_stay, seed_random),
+	    cmocka_unit_test_setup(the_normal_in_use_is_a_distribution, seed_random),
 	    cmocka_unit_test(the_resolution_is_the_smallest_step),
 	    cmocka_unit_test_setup(too_much_memory_is_not_established, seed_random),
 	};
