@@ -27,3 +27,17 @@ verdict_cell(double value, struct interval interval, const struct study_index *i
 	}
 	return cell;
 }
+
+enum page_tone
+verdict_tone(enum study_verdict verdict)
+{
+	switch (verdict) {
+	case STUDY_CAPABLE:
+		return TONE_GOOD;
+	case STUDY_NOT_CAPABLE:
+		return TONE_BAD;
+	case STUDY_NOT_ESTABLISHED:
+		return TONE_STRONG;
+	}
+	return TONE_PLAIN;
+}

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* An index as a cell for people and machines.  Pure; any thread. */
+/* A verdict by its tone, an index as a cell for people and machines.  Pure; any thread. */
 #ifndef CLI_WORDING_VERDICT_H
 #define CLI_WORDING_VERDICT_H
 
@@ -15,5 +15,7 @@ enum { VERDICT_FIGURE = 64 };
  */
 struct cell verdict_cell(double value, struct interval interval,
     const struct study_index *index, char figure[static VERDICT_FIGURE]);
+
+enum page_tone verdict_tone(enum study_verdict verdict);
 
 #endif
