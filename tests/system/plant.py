@@ -145,7 +145,8 @@ class Plant:
 
     def evensoak(self, *arguments):
         """Runs the command line; (exit code, stdout, stderr)."""
-        done = subprocess.run([program("evensoak"), "--config", self.config, *arguments],
+        config = () if "--config" in arguments else ("--config", self.config)
+        done = subprocess.run([program("evensoak"), *config, *arguments],
                               stdin=subprocess.DEVNULL, capture_output=True, text=True,
                               timeout=60, check=False)
         return done.returncode, done.stdout, done.stderr

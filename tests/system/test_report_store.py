@@ -19,7 +19,7 @@ SPANS = (("--shift", "early", "--date", "2026-03-02"), ("--date", "2026-03-02"),
          ("--since", "9999d"), ("--from", "2026-03-02T06:20", "--to", "2026-03-02T06:50"), ())
 LISTS = (*SPANS, ("--last", "7"), ("--outcome", "partial", "--date", "2026-03-02"))
 # What only the line's own PC has, and where it was read from.
-OWN_PARTS = ("calibrated", "findings", "references", "reference_runs")
+OWN_PARTS = ("calibrated", "found", "findings", "references", "reference_runs")
 OWN_WORDS = ("calibrated", "calibrations, findings", "evensoak ")
 
 
