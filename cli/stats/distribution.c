@@ -55,6 +55,8 @@ noncentral_t_cdf(double t, double df, double delta)
 	gsl_integration_glfixed_table *table =
 	    gsl_integration_glfixed_table_alloc(NODES);
 	double sum = 0;
+	if (!table)
+		return NAN;
 	for (int i = 0; i < 4; i++)
 		sum +=
 		    gsl_integration_glfixed(&function, edges[i], edges[i + 1], table);

@@ -83,6 +83,11 @@ struct fit_bounds {
 struct fit_bounds fit_bounds_of(
     const struct fit *fit, size_t n, double lower, double upper);
 
+/* Of the fit that is used, and of every other that fits and is nearly as likely: the values do not
+ * tell them apart, so neither may the bounds.  All NAN where those of one of them cannot be told. */
+struct fit_bounds fits_bounds_of(
+    const struct fits *fits, size_t n, double lower, double upper);
+
 /* Clopper-Pearson: one-sided 95 % upper bound of a share of which `seen` of n were seen. */
 double share_most(size_t seen, size_t n);
 

@@ -12,6 +12,10 @@
 /* Normal quantiles of 0.975 and 0.95. */
 #define TWO_SIDED 1.959963984540054
 #define ONE_SIDED 1.644853626951473
+/* Half of the 95 % point of chi-square with one degree of freedom. */
+#define NEARLY_AS_LIKELY 1.92
+
+static const struct fit_bounds none = {NAN, NAN, NAN, NAN};
 
 /* A folded normal further from zero than so many sigmas is a normal. */
 #define FOLDS_WITHIN 8.0
@@ -94,7 +98,8 @@ folded_likelihood(const struct folded *folded, double mu, double sigma)
 	return sum - log(sigma);
 }
 
-static void
+/* False when memory is short. */
+static bool
 folded_init(struct folded *folded, const struct fit *fit, size_t n)
 {
 	double mu = fit->parameters[0], sigma = fit->parameters[1], all = 0;
@@ -102,6 +107,8 @@ folded_init(struct folded *folded, const struct fit *fit, size_t n)
 	gsl_integration_glfixed_table *table =
 	    gsl_integration_glfixed_table_alloc(NODES);
 
+	if (!table)
+		return false;
 	*folded = (struct folded){.n = (double)n, .mu = mu, .sigma = sigma};
 	for (size_t i = 0; i < NODES; i++) {
 		double weight;
@@ -115,6 +122,7 @@ folded_init(struct folded *folded, const struct fit *fit, size_t n)
 	for (size_t i = 0; i < NODES; i++)
 		folded->share[i] /= all;
 	folded->crest = folded_likelihood(folded, mu, sigma);
+	return true;
 }
 
 /* Positive where mu and sigma are likely enough. */
@@ -196,7 +204,8 @@ folded_bounds(const struct fit *fit, size_t n, double lower, double upper)
 {
 	struct folded folded;
 
-	folded_init(&folded, fit, n);
+	if (!folded_init(&folded, fit, n))
+		return none;
 	struct range both =
 	    folded_range(&folded, TWO_SIDED * TWO_SIDED / 2, lower, upper);
 	struct range one =
@@ -261,10 +270,16 @@ bounds_of(const struct fit *fit, size_t n, double lower, double upper)
 	return (struct fit_bounds){value - two, value + two, value - one, value + one};
 }
 
+static bool
+is_known(const struct fit_bounds *bounds)
+{
+	return isfinite(bounds->low) && isfinite(bounds->high) &&
+	       isfinite(bounds->least) && isfinite(bounds->most);
+}
+
 struct fit_bounds
 fit_bounds_of(const struct fit *fit, size_t n, double lower, double upper)
 {
-	const struct fit_bounds none = {NAN, NAN, NAN, NAN};
 	const struct quantiles *q = &fit->quantiles;
 	struct percentile_index index = percentile_index_of(q, lower, upper);
 	struct fit scaled = *fit;
@@ -281,7 +296,28 @@ fit_bounds_of(const struct fit *fit, size_t n, double lower, double upper)
 		low_binds ? NAN : ldexp(upper, -exponent));
 	if (!isnan(lower) && !isnan(upper))
 		bounds.most = bounds.high;
-	bool known = isfinite(bounds.low) && isfinite(bounds.high) &&
-	             isfinite(bounds.least) && isfinite(bounds.most);
-	return known ? bounds : none;
+	return is_known(&bounds) ? bounds : none;
+}
+
+struct fit_bounds
+fits_bounds_of(const struct fits *fits, size_t n, double lower, double upper)
+{
+	struct fit_bounds all = none;
+
+	for (size_t i = 0; fits->used >= 0 && i < fits->count; i++) {
+		const struct fit *fit = &fits->list[i];
+		double behind =
+		    fits->list[fits->used].log_likelihood - fit->log_likelihood;
+		if (!(fit->p >= FIT_LEAST_P) || !(behind <= NEARLY_AS_LIKELY))
+			continue;
+		struct fit_bounds one = fit_bounds_of(fit, n, lower, upper);
+		/* fmin and fmax pass over what is no number */
+		if (!is_known(&one))
+			return none;
+		all.low = fmin(all.low, one.low);
+		all.least = fmin(all.least, one.least);
+		all.high = fmax(all.high, one.high);
+		all.most = fmax(all.most, one.most);
+	}
+	return all;
 }

@@ -1,36 +1,47 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/rounding.h"
 
+#include <float.h>
 #include <math.h>
 
-/* Of the range: nearer values differ by the computing alone (0.1 + 0.2 and 0.3). */
+/* Of the range, and of the largest value: nearer ones differ by the computing alone. */
 #define SAME 1e-9
+#define ULPS (8 * DBL_EPSILON)
 /* Of a step: how far a multiple may lie from a whole one. */
 #define WHOLE 1e-3
 
 double
+rounding_least(const double *sorted, size_t n)
+{
+	double least = NAN;
+
+	if (n < 2)
+		return NAN;
+	double largest = fmax(fabs(sorted[0]), fabs(sorted[n - 1]));
+	double same = fmax(SAME * (sorted[n - 1] - sorted[0]), ULPS * largest);
+	for (size_t i = 1; i < n; i++) {
+		double step = sorted[i] - sorted[i - 1];
+		if (step > same && isfinite(step) && !(step >= least))
+			least = step;
+	}
+	return least;
+}
+
+double
 rounding_step(const double *sorted, size_t n)
 {
-	double range = n > 1 ? sorted[n - 1] - sorted[0] : 0, least = INFINITY;
+	double least = rounding_least(sorted, n);
 	bool equal = false;
 
-	if (!isfinite(range))
-		return 0;
-	for (size_t i = 1; i < n; i++) {
-		double gap = sorted[i] - sorted[i - 1];
-		if (gap <= SAME * range)
-			equal = true;
-		else if (gap < least)
-			least = gap;
-	}
-	if (!equal || !isfinite(least))
+	if (isnan(least))
 		return 0;
 	for (size_t i = 1; i < n; i++) {
 		double steps = (sorted[i] - sorted[0]) / least;
 		if (fabs(steps - rint(steps)) > WHOLE)
 			return 0;
+		equal = equal || sorted[i] - sorted[i - 1] < least;
 	}
-	return least;
+	return equal ? least : 0;
 }
 
 /* `count` equal values x. */

@@ -10,6 +10,10 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+/* The smallest step between two of the values that are not the same but for the computing (0.1 + 0.2
+ * and 0.3); NAN: there is none.  `sorted` ascending. */
+double rounding_least(const double *sorted, size_t n);
+
 /* The step that all values are whole multiples of, counted from the smallest; 0: there is none,
  * or no two values are equal.  `sorted` ascending, finite. */
 double rounding_step(const double *sorted, size_t n);

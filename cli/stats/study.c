@@ -12,8 +12,6 @@
 
 #define P_LOW 0.00135
 #define P_HIGH 0.99865
-/* Half of the 95 % point of chi-square with one degree of freedom. */
-#define NEARLY_AS_LIKELY 1.92
 
 static struct study *
 study_empty(const struct study_asked *asked)
@@ -36,48 +34,6 @@ study_empty(const struct study_asked *asked)
 	return study;
 }
 
-static double
-smallest_step(const double *sorted, size_t n)
-{
-	double least = NAN;
-
-	if (n < 2)
-		return NAN;
-	/* what binary fractions make of equal decimals is no step */
-	double rounding = 1e-12 * fmax(fabs(sorted[0]), fabs(sorted[n - 1]));
-	for (size_t i = 1; i < n; i++) {
-		double step = sorted[i] - sorted[i - 1];
-		if (step > rounding && isfinite(step) && !(step >= least))
-			least = step;
-	}
-	return least;
-}
-
-/*
- * The bounds of the fit that is used, and of every other that fits and is nearly as likely: the
- * values do not tell them apart, so neither may the bounds.
- */
-static struct fit_bounds
-bounds_of_fits(const struct fits *fits, size_t n, const struct study_asked *asked)
-{
-	struct fit_bounds all = {NAN, NAN, NAN, NAN};
-
-	for (size_t i = 0; fits->used >= 0 && i < fits->count; i++) {
-		const struct fit *fit = &fits->list[i];
-		double behind =
-		    fits->list[fits->used].log_likelihood - fit->log_likelihood;
-		if (!(fit->p >= FIT_LEAST_P) || !(behind <= NEARLY_AS_LIKELY))
-			continue;
-		struct fit_bounds one =
-		    fit_bounds_of(fit, n, asked->lower, asked->upper);
-		all.low = fmin(all.low, one.low);
-		all.least = fmin(all.least, one.least);
-		all.high = fmax(all.high, one.high);
-		all.most = fmax(all.most, one.most);
-	}
-	return all;
-}
-
 static void
 describe_values(struct study *study, const struct study_asked *asked, double *scratch)
 {
@@ -90,14 +46,14 @@ describe_values(struct study *study, const struct study_asked *asked, double *sc
 	    describe_quantile(sorted, n, 0.5),
 	    describe_quantile(sorted, n, P_HIGH),
 	};
-	study->step = smallest_step(sorted, n);
+	study->step = rounding_least(sorted, n);
 	study->rounding = rounding_step(sorted, n);
 	study->moving = describe_moving_ranges(&asked->series, scratch);
 	study->normality =
 	    normality_of(sorted, n, study->described.mean, study->described.sd);
 	study->fits =
 	    fits_of(sorted, n, asked->zero_bounded, asked->lower, asked->upper);
-	study->fit_bounds = bounds_of_fits(&study->fits, n, asked);
+	study->fit_bounds = fits_bounds_of(&study->fits, n, asked->lower, asked->upper);
 }
 
 static void

@@ -176,6 +176,41 @@ too_few_values_have_no_bounds(void **state)
 	assert_true(fit_bounds_of(&fit, least, NAN, 14).low < 0.7);
 }
 
+/* Two that fit about as well; the index of the other is no number, so no bound holds for both. */
+static void
+bounds_of_all_fits_need_those_of_each(void **state)
+{
+	struct fits fits = {.count = 2, .used = 0};
+	struct fit *one = &fits.list[0], *other = &fits.list[1];
+
+	(void)state;
+	*one = (struct fit){.family = FAMILY_WEIBULL, .parameters = {2, 1}, .p = 0.5};
+	one->quantiles = fit_quantiles(one->family, one->parameters);
+	*other = *one;
+	other->family = FAMILY_GAMMA;
+	other->parameters[0] = 3;
+	other->parameters[1] = 0.3;
+	other->quantiles = fit_quantiles(other->family, other->parameters);
+	struct fit_bounds all = fits_bounds_of(&fits, 100, NAN, 3),
+			  alone = fit_bounds_of(one, 100, NAN, 3);
+	assert_true(all.least <= alone.least && alone.most <= all.most);
+	assert_true(all.low < all.least && all.least < all.most);
+	for (int which = 0; which < 2; which++) {
+		struct fits bad = fits;
+		bad.list[which].quantiles.x99865 = NAN;
+		all = fits_bounds_of(&bad, 100, NAN, 3);
+		assert_true(isnan(all.low) && isnan(all.high));
+		assert_true(isnan(all.least) && isnan(all.most));
+	}
+	/* one that does not fit does not count */
+	other->quantiles.x99865 = NAN;
+	other->p = 0.001;
+	all = fits_bounds_of(&fits, 100, NAN, 3);
+	assert_near(all.least, alone.least, 0);
+	fits.used = -1;
+	assert_true(isnan(fits_bounds_of(&fits, 100, NAN, 3).least));
+}
+
 int
 main(void)
 {
@@ -186,6 +221,7 @@ main(void)
 		a_folded_normal_far_from_zero_has_the_bounds_of_the_normal),
 	    cmocka_unit_test(they_narrow_with_the_root_of_n),
 	    cmocka_unit_test(too_few_values_have_no_bounds),
+	    cmocka_unit_test(bounds_of_all_fits_need_those_of_each),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -31,6 +31,21 @@ the_step_is_what_all_values_are_multiples_of(void **state)
 }
 
 static void
+what_the_computing_makes_of_equal_values_is_no_step(void **state)
+{
+	const double tenths[] = {0, 0.1, 0.1 + 0.2, 0.3, 0.4, 0.7},
+		     alike[] = {0.3, 0.1 + 0.2, 0.1 + 0.2},
+		     far[] = {1e9, 1e9 + 1e-3, 1e9 + 1};
+
+	(void)state;
+	assert_near(rounding_least(tenths, LENGTH(tenths)), 0.1, 1e-15);
+	assert_near(rounding_least(far, LENGTH(far)), 1e-3, 1e-6);
+	assert_true(isnan(rounding_least(alike, LENGTH(alike))));
+	assert_true(isnan(rounding_least(alike, 1)));
+	assert_true(isnan(rounding_least(NULL, 0)));
+}
+
+static void
 values_on_no_grid_have_no_step(void **state)
 {
 	const double uneven[] = {0, 0.1, 0.1, 0.25, 0.4}, alone[] = {1, 2, 3},
@@ -96,6 +111,7 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(the_step_is_what_all_values_are_multiples_of),
+	    cmocka_unit_test(what_the_computing_makes_of_equal_values_is_no_step),
 	    cmocka_unit_test(values_on_no_grid_have_no_step),
 	    cmocka_unit_test(equal_values_fill_their_cell_and_no_other),
 	    cmocka_unit_test(spread_values_round_to_what_they_were_and_stay_in_order),
