@@ -12,28 +12,19 @@
 #include "cli/picture/picture.h"
 #include "tests/unit/cli/page/anything.h"
 #include "tests/unit/cli/page/markup.h"
+#include "tests/unit/cli/page/written.h"
 #include "tests/unit/seed.h"
-
-static char *written;
-static size_t length;
-static FILE *out;
 
 static struct page *
 begin(void)
 {
-	free(written);
-	written = NULL;
-	out = open_memstream(&written, &length);
-	struct page *page = page_new(out, PAGE_HTML, false, NULL);
-	assert_non_null(page);
-	return page;
+	return written_begin(PAGE_HTML);
 }
 
 static void
 end(struct page *page)
 {
-	assert_int_equal(page_end(page), 0);
-	assert_int_equal(fclose(out), 0);
+	written_end(page);
 	assert_int_equal(strlen(written), length);
 	const char *fault = markup_check(written);
 	if (fault) {

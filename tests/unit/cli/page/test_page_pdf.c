@@ -11,21 +11,13 @@
 #include "cli/page/page.h"
 #include "cli/picture/picture.h"
 #include "tests/unit/cli/page/anything.h"
+#include "tests/unit/cli/page/written.h"
 #include "tests/unit/seed.h"
-
-static char *written;
-static size_t length;
-static FILE *out;
 
 static struct page *
 begin(void)
 {
-	free(written);
-	written = NULL;
-	out = open_memstream(&written, &length);
-	struct page *page = page_new(out, PAGE_PDF, false, NULL);
-	assert_non_null(page);
-	return page;
+	return written_begin(PAGE_PDF);
 }
 
 static int
@@ -44,8 +36,7 @@ count_of(const char *words)
 static int
 end(struct page *page)
 {
-	assert_int_equal(page_end(page), 0);
-	assert_int_equal(fclose(out), 0);
+	written_end(page);
 	assert_memory_equal(written, "%PDF-1.", 7);
 	return count_of("/Type /Page %");
 }
