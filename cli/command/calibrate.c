@@ -146,7 +146,7 @@ static const struct option_help help[] = {
     {OPTION_REFERENCE, "the instrument or way it was checked with"},
     {OPTION_FOR, "to read the line for so long, 5m or more; else 10m"},
     {OPTION_DRY_RUN, "enter nothing, only say what was found"},
-    {OPTION_COUNT, NULL},
+    {0, NULL},
 };
 
 const struct command command_calibrate = {

@@ -369,7 +369,7 @@ run_trend(const struct call *call)
 
 static const struct option_help trend_help[] = {
     {OPTION_SHIFT, "the shifts of this name alone, over the whole time"},
-    {OPTION_COUNT, NULL},
+    {0, NULL},
 };
 
 const struct command command_trend = {
