@@ -301,7 +301,7 @@ const struct command command_compare = {
 	"shots would settle what is open.  First stands what changed during this time\n"
 	"and ended elsewhere, with the shot it began at; then what is different, then\n"
 	"what has limits.  Told too is what report finds sure or likely.  A feature "
-        "whose definition, sensors, calibrations or material's\n"
+	"whose definition, sensors, calibrations or material's\n"
 	"properties became others since is refused, with what changed and when.\n"
 	"Exits 0 when all that was compared is shown to be the same, 1 when something\n"
 	"is different or open, or nothing could be compared.",

@@ -232,7 +232,7 @@ comparison_make(struct comparison *comparison, const struct comparison_asked *as
 		done = compare(comparison, asked);
 		comparison->unstable = now->stability.verdict == STABILITY_UNSTABLE;
 		comparison->changed =
-		    comparison_changed_of(comparison, now, asked->now.shot_nos);
+		    comparison_changed_of(comparison, now, &asked->now);
 		comparison->more_shots = more_shots(comparison);
 	}
 	study_free(then);

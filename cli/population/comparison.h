@@ -57,9 +57,16 @@ struct comparison_asked {
  * 1000 of AR(1) 0.3 and 3 of 1000 of AR(1) 0.6. */
 #define COMPARISON_BEYOND 3.0
 struct comparison_changed {
-	enum onset_kind kind;           /* ONSET_NONE: it has not */
-	int64_t shot, earliest, latest; /* in which it began, and its range (95 %) */
-	double before, after;           /* means; of ONSET_SCATTER deviations */
+	bool is;
+	/* ONSET_NONE: it wandered off, and no beginning can be told: its last tenth lies beyond
+	 * margin and COMPARISON_BEYOND deviations of the reference, which also hold where its
+	 * values depend on each other; it was beyond those from `shot` on, without one between
+	 * that was not. */
+	enum onset_kind kind;
+	int64_t shot, earliest,
+	    latest; /* in which it began, and its range (95 %); 0: none */
+	double before,
+	    after; /* means; of ONSET_SCATTER deviations; NAN: there is none */
 	/* after less the reference's mean, in its deviations; of ONSET_SCATTER the ratio to its
 	 * deviation; NAN: it has none */
 	double deviations;
@@ -92,7 +99,7 @@ const char *comparison_text(const struct comparison *comparison);
 
 /* For comparison.c alone. */
 struct comparison_changed comparison_changed_of(const struct comparison *comparison,
-    const struct study *now, const int64_t *shot_nos);
+    const struct study *now, const struct comparison_values *values);
 
 /* False when memory is short. */
 bool comparison_make(

@@ -7,7 +7,6 @@
 
 #include "cli/report/report_compare_people.h"
 #include "cli/wording/shown.h"
-#include "cli/wording/study_words.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
@@ -148,18 +147,23 @@ report_compare_put_answer(struct page *page, const struct report_compare *report
 {
 	const struct report_compare_counts counts = report_compare_count(report);
 	char needed[NAMES];
+	size_t unsteady = 0;
 
 	put_first(page, report);
-	if (counts.open == 0)
-		return;
+	for (size_t i = 0; i < report->count; i++)
+		unsteady += report_compare_unsteady(&report->list[i]);
 	report_compare_needed(report, needed);
-	page_note(page, "open", TONE_PLAIN,
-	    "%zu open, since the shots are too few to tell, or depend on each other "
-	    "too much%s",
-	    counts.open, needed);
-	report_compare_wandering(report, needed);
-	if (*needed)
-		page_note(page, "wandering", TONE_PLAIN, "%s", needed);
+	if (counts.open > unsteady)
+		page_note(page, "open", TONE_PLAIN,
+		    "%zu open, since the shots are too few to tell, or depend on each "
+		    "other too much%s",
+		    counts.open - unsteady, needed);
+	if (unsteady > 0)
+		page_note(page, "unsteady", TONE_PLAIN,
+		    "%zu open, since the shots are not steady among themselves: more "
+		    "of them settle that only if they become so; 'evensoak report' "
+		    "has the pictures",
+		    unsteady);
 }
 
 /* --- the features ---------------------------------------------------------------------------- */
@@ -262,10 +266,10 @@ put_feature(struct page *page, const struct report_compare *report,
 	    limited ? cell_truth(one->ppk_now.quotable) : cell_absent(NULL),
 	    isfinite(one->more_shots) ? cell_count((int64_t)fmin(one->more_shots, 1e15))
 				      : cell_absent(NULL),
-	    changed ? cell_words(study_words_onset(change->kind)) : nothing,
+	    changed ? cell_words(report_compare_how(change)) : nothing,
 	    changed ? cell_count(change->shot) : nothing,
-	    changed ? cell_count(change->earliest) : nothing,
-	    changed ? cell_count(change->latest) : nothing,
+	    change->earliest > 0 ? cell_count(change->earliest) : nothing,
+	    change->latest > 0 ? cell_count(change->latest) : nothing,
 	    report_compare_change_cell(settings, one, change->before),
 	    report_compare_change_cell(settings, one, change->after),
 	    cell_number(change->deviations, 1),
@@ -353,9 +357,14 @@ report_compare_put_remarks(struct page *page)
 	    "a drift or another scatter begins in one of them, and what it ends at "
 	    "lies "
 	    "beyond the margin by more than %.0f standard errors; a scatter beyond the "
-	    "ratio. Then mean and scatter of the whole time are of no one process, and "
-	    "no more shots settle them: take the time before that shot, or after.",
-	    COMPARISON_BEYOND);
+	    "ratio. Wandered: no one beginning can be told, and its end lies beyond "
+	    "the margin by more than %.0f deviations of the reference; told is the "
+	    "shot "
+	    "since which it has not been back within them. Then mean and scatter of "
+	    "the "
+	    "whole time are of no one process, and no more shots settle them: take the "
+	    "time before that shot, or after.",
+	    COMPARISON_BEYOND, COMPARISON_BEYOND);
 	page_note(page, "margin", TONE_PLAIN,
 	    "The margin is --margin, else %.0f %% of the tolerance (upper less lower "
 	    "limit), else without two limits one deviation of the reference: what "

@@ -12,6 +12,13 @@
 
 enum { NAMED = 4, FIGURE = 80 };
 
+const char *
+report_compare_how(const struct comparison_changed *changed)
+{
+	return changed->kind == ONSET_NONE ? "wandered"
+	                                   : study_words_onset(changed->kind);
+}
+
 struct cell
 report_compare_change_cell(
     const struct settings *settings, const struct comparison *one, double value)
@@ -77,25 +84,11 @@ report_compare_changed(
 		snprintf(words + used, room - used, " and %zu more", all - named);
 }
 
-void
-report_compare_wandering(
-    const struct report_compare *report, char words[static REPORT_COMPARE_WORDS])
+bool
+report_compare_unsteady(const struct comparison *one)
 {
-	size_t wandering = 0;
-
-	words[0] = '\0';
-	for (size_t i = 0; i < report->count; i++) {
-		const struct comparison *one = &report->list[i];
-		wandering += one->unstable && one->both == EQUIVALENCE_OPEN &&
-		             !comparison_has_changed(one);
-	}
-	if (wandering > 0)
-		snprintf(words, REPORT_COMPARE_WORDS,
-		    "%zu of what is open %s not steady within this time: more shots "
-		    "settle "
-		    "it only if they become so; look at the picture in 'evensoak "
-		    "report'",
-		    wandering, wandering == 1 ? "is" : "are");
+	return one->unstable && one->both == EQUIVALENCE_OPEN &&
+	       !comparison_has_changed(one);
 }
 
 static const struct column columns[] = {
@@ -105,7 +98,7 @@ static const struct column columns[] = {
     {NULL, "mean then", 0},
     {NULL, "before", 0},
     {NULL, "since", 0},
-    {NULL, "deviations off", 0},
+    {NULL, "s off", 0},
     {NULL, "from shot (95 %)", 0},
 };
 
@@ -118,11 +111,14 @@ put_row(struct page *page, const struct report_compare *report,
 	bool scatter = changed->kind == ONSET_SCATTER;
 	char shot[FIGURE];
 
-	snprintf(shot, sizeof shot, "%" PRId64 " (%" PRId64 " to %" PRId64 ")",
-	    changed->shot, changed->earliest, changed->latest);
+	int used = snprintf(shot, sizeof shot, "%" PRId64, changed->shot);
+	if (changed->earliest > 0)
+		snprintf(shot + used, sizeof shot - (size_t)used,
+		    " (%" PRId64 " to %" PRId64 ")", changed->earliest,
+		    changed->latest);
 	const struct cell cells[] = {
 	    cell_words(feature_get(one->feature)->name),
-	    cell_words(scatter ? "its s" : study_words_onset(changed->kind)),
+	    cell_words(scatter ? "its s" : report_compare_how(changed)),
 	    cell_words(shown_unit(settings, one->feature)),
 	    report_compare_change_cell(
 		settings, one, scatter ? one->then.sd : one->then.mean),

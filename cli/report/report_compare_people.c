@@ -45,6 +45,8 @@ needed_of(const struct report_compare *report)
 
 	for (size_t i = 0; counts && i < report->count; i++) {
 		double more = report->list[i].more_shots;
+		if (report_compare_unsteady(&report->list[i]))
+			continue;
 		needed.never += isinf(more) ? 1 : 0;
 		if (isfinite(more))
 			counts[needed.count++] = more;
@@ -154,6 +156,8 @@ index_cell(const struct study_index *index, char figure[static FIGURE])
 static struct cell
 more_cell(const struct comparison *one)
 {
+	if (report_compare_unsteady(one))
+		return cell_absent("not steady");
 	if (isinf(one->more_shots))
 		return cell_absent("reference too");
 	return isnan(one->more_shots)

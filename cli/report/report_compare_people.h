@@ -18,9 +18,11 @@ void report_compare_needed(
 void report_compare_changed(
     const struct report_compare *report, char words[static REPORT_COMPARE_WORDS]);
 
-/* What is open and not steady within the time: "2 of them wander ..."; "". */
-void report_compare_wandering(
-    const struct report_compare *report, char words[static REPORT_COMPARE_WORDS]);
+/* It is open, and the shots are not steady among themselves. */
+bool report_compare_unsteady(const struct comparison *one);
+
+/* "a step", "another scatter", "wandered" */
+const char *report_compare_how(const struct comparison_changed *changed);
 
 /* A mean, or a deviation where that is what changed; absent where nothing has. */
 struct cell report_compare_change_cell(

@@ -200,6 +200,27 @@ what_falls_in_its_own_way_has_changed_all_the_same(void **state)
 	}
 }
 
+/* Hardly any noise of its own on a slow fall: there is no one beginning. */
+static void
+what_wanders_off_without_a_beginning_has_changed(void **state)
+{
+	double noise = 0;
+
+	(void)state;
+	srand48((long)seed_take(20261127));
+	fill(then, 75, 8, 0.01);
+	fill(now, 70, 8, 0.01);
+	for (size_t i = 20; i < 70; i++) {
+		noise = 0.9 * noise + 0.1 * (drand48() - 0.5);
+		now[i] -= 5.2 * (1 - exp(-(double)(i - 20) / 15)) + noise;
+	}
+	struct comparison one = compared(75, 70, NAN);
+	assert_string_equal(comparison_text(&one), "changed");
+	assert_near((double)one.changed.shot, 22, 2);
+	assert_true(one.changed.deviations < -200);
+	assert_true(isnan(one.more_shots));
+}
+
 /* It matters no more there than it does of the whole run. */
 static void
 a_change_within_the_margin_is_none(void **state)
@@ -278,6 +299,7 @@ main(void)
 	    cmocka_unit_test(a_step_within_the_run_is_no_matter_of_too_few),
 	    cmocka_unit_test(a_drift_and_a_scatter_within_the_run_are_told),
 	    cmocka_unit_test(what_falls_in_its_own_way_has_changed_all_the_same),
+	    cmocka_unit_test(what_wanders_off_without_a_beginning_has_changed),
 	    cmocka_unit_test(a_change_within_the_margin_is_none),
 	    cmocka_unit_test(a_step_of_three_deviations_is_mostly_found),
 	    cmocka_unit_test(a_run_like_its_reference_has_hardly_ever_changed),
