@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
+#include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,8 +9,7 @@
 
 #include "cli/command/characteristic.h"
 #include "cli/command/found.h"
-#include "cli/command/hold_read.h"
-#include "cli/command/hold_told.h"
+#include "cli/command/hold_line.h"
 #include "cli/command/number_option.h"
 #include "cli/command/read_lines.h"
 #include "cli/command/span.h"
@@ -19,6 +19,8 @@
 #include "cli/wording/shown.h"
 #include "daemon/base/error.h"
 
+enum { HELD = 200 };
+
 struct holding {
 	const struct call *call;
 	const struct session *session;
@@ -27,129 +29,88 @@ struct holding {
 	double lower, upper; /* in the unit of the feature's name; NAN */
 	struct population_features features;
 	struct page *page;
-	int64_t shots, runs, held;
+	struct hold_line *lines;
+	size_t count;
+	int64_t shots, runs, held, held_before;
 	int64_t moved;
-	bool unsteady; /* something was unstable */
+	bool unsteady;  /* something was unstable */
+	bool unbounded; /* no good one was found before something held */
 };
 
-/* --- a line ----------------------------------------------------------------------------------- */
+/* --- reading, and judging ------------------------------------------------------------------- */
 
-static int
-no_memory(struct error *error)
+static void
+add_up(struct holding *holding, const struct hold_line *line)
 {
-	return error_set(error, ERROR_MEMORY, "out of memory: say a shorter time");
-}
-
-static int
-put(struct holding *holding, const char *line, struct suspects *suspects,
-    struct error *error)
-{
-	struct suspect_runs runs;
-	const struct report_hold report = {holding->page, line, suspects, &runs};
-	int64_t held = 0;
-	int code = 0;
-
-	if (!suspects_bound(suspects, &runs))
-		code = no_memory(error);
-	else if (holding->call->format == PAGE_CSV)
-		code = report_hold_put_table(&report, error);
-	else
-		code = report_hold_put(&report, &held, error);
-	holding->runs += (int64_t)runs.count;
-	holding->held += held;
-	suspect_runs_release(&runs);
-	return code;
-}
-
-static int
-judge(struct holding *holding, const char *line, const struct hold_read *read,
-    struct suspects *suspects, struct error *error)
-{
-	struct found_all found = {0};
-	int index = settings_find_line(holding->session->settings, line), code = 0;
-
-	if (holding->call->option[OPTION_FINDINGS] && index >= 0) {
-		const struct found_asked asked = {index, holding->span->from,
-		    holding->span->to, holding->call->option[OPTION_REFERENCE]};
-		code = found_read_span(&found, holding->session, &asked, error);
-	}
-	struct hold_told told = {.room = read->gaps.count + FOUND_MOST * found.count};
-	told.list = calloc(told.room + 1, sizeof *told.list);
-	if (code == 0 &&
-	    (!told.list || !suspects_add_lacking(suspects, &read->lacking) ||
-		!hold_told_gaps(suspects, read, &told) ||
-		!hold_told_found(suspects, &found, &told)))
-		code = no_memory(error);
-	if (code == 0)
-		code = put(holding, line, suspects, error);
-	found_release(&found);
-	free(told.list);
-	return code;
-}
-
-/* What is not held, and how it was judged. */
-static int
-put_rest(struct holding *holding, const char *line, const struct suspects *suspects,
-    struct error *error)
-{
-	const struct report_hold report = {holding->page, line, suspects, NULL};
-	int code = report_hold_put_moved(&report, error);
-
-	report_hold_put_remarks(&report);
-	holding->moved += (int64_t)suspects_moved_parts(suspects);
-	holding->unsteady |= suspects->moved_count > 0;
+	if (line->read.none)
+		return;
+	holding->shots += line->shots;
+	holding->runs += (int64_t)line->runs.count;
+	holding->held += line->held;
+	holding->held_before += line->held_before;
+	holding->moved += (int64_t)suspects_moved_parts(&line->suspects);
+	holding->unsteady |= line->suspects.moved_count > 0;
+	holding->unbounded |=
+	    line->runs.count > 0 && line->runs.list[0].last_good == SUSPECT_NONE;
 	for (int id = 0; id < FEATURE_COUNT; id++)
-		holding->unsteady |= suspects->wanders[id];
-	return code;
+		holding->unsteady |= line->suspects.wanders[id];
 }
 
 static int
-hold_line(struct holding *holding, const char *line, struct error *error)
+judge_lines(
+    struct holding *holding, const struct read_lines *lines, struct error *error)
 {
-	const struct hold_asked asked = {
-	    line, holding->span->from, holding->span->to, &holding->features};
-	struct hold_read read;
-	struct suspects suspects = {0};
-	int code = hold_read(&read, holding->session->source, &asked, error);
-	const struct suspect_asked suspect = {
-	    .settings = holding->session->settings,
+	const struct hold_line_asked asked = {
+	    .call = holding->call,
+	    .session = holding->session,
+	    .span = holding->span,
 	    .feature = holding->feature,
 	    .lower = holding->lower,
 	    .upper = holding->upper,
-	    .shots = read.shots,
-	    .count = read.count,
-	    .first = read.first,
-	    .last = read.last,
-	    .unstable = holding->call->option[OPTION_UNSTABLE] != NULL,
+	    .features = &holding->features,
 	};
+	int code = 0;
 
-	if (code == 0 && !read.none) {
-		holding->shots += (int64_t)(read.last - read.first + 1);
-		page_open(holding->page, GROUP_ITEM, NULL, NULL);
-		page_field(holding->page, "line", NULL, cell_words(line));
-		if (!suspects_judge(&suspects, &suspect))
-			code = no_memory(error);
-		else
-			code = judge(holding, line, &read, &suspects, error);
+	holding->lines = calloc(lines->count + 1, sizeof *holding->lines);
+	if (!holding->lines)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	for (size_t i = 0; i < lines->count && code == 0; i++) {
+		struct hold_line *line = &holding->lines[holding->count++];
+		code = hold_line_judge(line, &asked, lines->names[i], error);
 		if (code == 0)
-			code = put_rest(holding, line, &suspects, error);
-		page_close(holding->page);
+			add_up(holding, line);
 	}
-	suspects_release(&suspects);
-	hold_read_release(&read);
 	return code;
 }
 
 /* --- the page ----------------------------------------------------------------------------------- */
+
+/* "hold and inspect 12 parts, as listed, 3 of them made before that time, back to ..." */
+static void
+tell_held(const struct holding *holding, char words[static HELD])
+{
+	char before[HELD / 2] = "";
+
+	if (holding->held_before > 0)
+		snprintf(before, sizeof before,
+		    ", %" PRId64 " of them made before that time%s",
+		    holding->held_before,
+		    holding->unbounded ? "" : ", back to the last known good one");
+	if (holding->held == 0)
+		snprintf(words, HELD, "hold and inspect what is listed");
+	else
+		snprintf(words, HELD, "hold and inspect %" PRId64 " part%s%s",
+		    holding->held, holding->held == 1 ? "" : "s", before);
+}
 
 static void
 put_answer(const struct holding *holding)
 {
 	struct page *page = holding->page;
 	const char *title = holding->span->title;
+	char held[HELD];
 
-	page_field(page, "held", NULL, cell_count(holding->held));
-	page_field(page, "moved", NULL, cell_count(holding->moved));
+	tell_held(holding, held);
 	if (holding->shots == 0)
 		page_note(page, "answer", TONE_BAD,
 		    "%s: no shots: nothing is known of that time, and what was made "
@@ -164,10 +125,59 @@ put_answer(const struct holding *holding)
 				      : "nothing was unstable");
 	else
 		page_note(page, "answer", TONE_BAD,
-		    "%s: hold and inspect what is listed. Whether a part is good is "
-		    "for people to decide: this says what is suspect or not known, "
-		    "and releases nothing.",
-		    title);
+		    "%s: %s. Whether a part is good is for people to decide: this says "
+		    "what is suspect or not known, and releases nothing.",
+		    title, held);
+	page_field(page, "held", NULL, cell_count(holding->held));
+	page_field(page, "held_before_time", NULL, cell_count(holding->held_before));
+	page_field(page, "moved", NULL, cell_count(holding->moved));
+}
+
+static int
+put_line(
+    const struct holding *holding, const struct hold_line *line, struct error *error)
+{
+	const struct report_hold report = {
+	    .page = holding->page,
+	    .line = line->name,
+	    .suspects = &line->suspects,
+	    .runs = &line->runs,
+	    .back = line->read.back,
+	    .begins = !line->read.more,
+	};
+
+	page_open(holding->page, GROUP_ITEM, NULL, NULL);
+	page_field(holding->page, "line", NULL, cell_words(line->name));
+	int code = holding->call->format == PAGE_CSV
+	               ? report_hold_put_table(&report, error)
+	               : report_hold_put(&report, error);
+	if (code == 0)
+		code = report_hold_put_moved(&report, error);
+	report_hold_put_remarks(&report);
+	page_close(holding->page);
+	return code;
+}
+
+static int
+put_page(const struct holding *holding, struct error *error)
+{
+	struct page *page = holding->page;
+	char heading[SPAN_TITLE + 24];
+	int code = 0;
+
+	snprintf(heading, sizeof heading, "Parts to hold: %s", holding->span->title);
+	page_field(page, "title", NULL, cell_words(holding->span->title));
+	page_field(page, "from", NULL, cell_time(holding->span->from));
+	page_field(page, "to", NULL, cell_time(holding->span->to));
+	if (holding->call->format >= PAGE_HTML)
+		page_title(page, heading);
+	put_answer(holding);
+	page_open(page, GROUP_LIST, "lines", NULL);
+	for (size_t i = 0; i < holding->count && code == 0; i++)
+		if (!holding->lines[i].read.none)
+			code = put_line(holding, &holding->lines[i], error);
+	page_close(page);
+	return code;
 }
 
 static enum command_exit
@@ -175,20 +185,13 @@ write_holds(struct holding *holding, const struct read_lines *lines)
 {
 	const struct call *call = holding->call;
 	struct error error;
-	int failed = 0;
 
+	if (judge_lines(holding, lines, &error) != 0)
+		return command_cannot(call, &error);
 	holding->page = command_page(call);
 	if (!holding->page)
 		return COMMAND_CANNOT;
-	page_field(holding->page, "title", NULL, cell_words(holding->span->title));
-	page_field(holding->page, "from", NULL, cell_time(holding->span->from));
-	page_field(holding->page, "to", NULL, cell_time(holding->span->to));
-	page_open(holding->page, GROUP_LIST, "lines", NULL);
-	for (size_t i = 0; i < lines->count && failed == 0; i++)
-		failed = hold_line(holding, lines->names[i], &error);
-	page_close(holding->page);
-	if (failed == 0)
-		put_answer(holding);
+	int failed = put_page(holding, &error);
 	enum command_exit code = failed ? command_cannot(call, &error)
 	                         : holding->shots == 0 || holding->runs > 0
 	                             ? COMMAND_NO
@@ -279,6 +282,9 @@ find_holds(const struct call *call, const struct session *session)
 		code = span_latest(&span, session, call, lines.one);
 	if (code == COMMAND_DONE)
 		code = write_holds(&holding, &lines);
+	for (size_t i = 0; i < holding.count; i++)
+		hold_line_release(&holding.lines[i]);
+	free(holding.lines);
 	read_lines_release(&lines);
 	return code;
 }
@@ -306,8 +312,10 @@ const struct command command_hold = {
 	"outside a limit, has an unknown value, was not seen whole or not made in\n"
 	"the usual way, or has no record.  Told are the first suspect number, the\n"
 	"last known good one before it, the first known good one after, the lots\n"
-	"and all numbers between: to be held and inspected.  What is not known is\n"
-	"never good.\n"
+	"and all numbers between: to be held and inspected.  The last good one is\n"
+	"looked for among the 500 shots before the time, and where all of those are\n"
+	"held among up to 8000; how many were made before it is told.  What is not\n"
+	"known is never good.\n"
 	"Told beside them is what moved within its limits: parts made since a\n"
 	"characteristic became unstable, with the range in which that began.  They\n"
 	"are not among those to hold, nor in csv, unless --unstable is given.  Exits\n"
@@ -319,6 +327,7 @@ const struct command command_hold = {
                OPTION_BIT(OPTION_REFERENCE) | OPTION_BIT(OPTION_STORE) |
                OPTION_BIT(OPTION_UNSTABLE),
     .csv_table = "holds_table",
+    .pages = true,
     .help = hold_help,
     .run = run_hold,
 };

@@ -67,8 +67,11 @@ read_all(struct hold_read *read, struct source *source, const struct hold_asked 
 		filter.to = asked->from;
 		filter.by_time = false;
 		filter.newest_first = true;
-		filter.limit = HOLD_BESIDE;
+		filter.limit = asked->back;
+		size_t before = read->count;
 		code = read_some(read, source, &filter, error);
+		read->back = read->count - before;
+		read->more = read->back == asked->back;
 	}
 	if (code == 0 && !read->none && asked->to.ns != 0) {
 		filter.from = asked->to;

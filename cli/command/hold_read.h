@@ -12,13 +12,16 @@ struct source;
 
 enum {
 	HOLD_BESIDE = 500, /* shots looked at before and after the time asked about */
-	HOLD_MOST = 20000, /* shots in all */
+	HOLD_BACK_MOST = 8000, /* before it, where all of those are held */
+	HOLD_MOST = 20000,     /* shots in all */
 };
 
 /* Zeroed: empty. */
 struct hold_read {
 	struct ledger_shot *shots; /* by number */
 	size_t count, room;
+	size_t back; /* of them filed before the time: no more than were asked for */
+	bool more;   /* there may be more before them */
 	size_t first, last; /* those asked about; `none` when there are none */
 	bool none;
 	struct lacking lacking;
@@ -28,6 +31,7 @@ struct hold_read {
 struct hold_asked {
 	const char *line;
 	struct wall from, to; /* ns 0: open */
+	size_t back;          /* shots wanted before it */
 	const struct population_features *features;
 };
 

@@ -127,5 +127,9 @@ void suspect_runs_release(struct suspect_runs *runs);
 /* The numbers to hold: of all shots of the run that made a part, and without a record. */
 bool suspect_run_numbers(const struct suspects *suspects, const struct suspect_run *run,
     struct ranges *ranges);
+/* Of its shots those that are held and lie before what is asked about, with the numbers without
+ * a record between them. */
+int64_t suspect_run_before(
+    const struct suspects *suspects, const struct suspect_run *run);
 
 #endif

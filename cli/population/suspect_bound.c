@@ -164,3 +164,21 @@ suspect_run_numbers(const struct suspects *suspects, const struct suspect_run *r
 	}
 	return done;
 }
+
+int64_t
+suspect_run_before(const struct suspects *suspects, const struct suspect_run *run)
+{
+	const struct suspect_asked *asked = suspects->asked;
+	int64_t before = 0;
+
+	/* `last` of a run without shots is before its first */
+	for (size_t i = run->first; i < run->last + 1 && i < asked->first; i++)
+		before += suspects->state[i] != SUSPECT_NO_PART;
+	for (size_t i = 0; i < run->reason_count; i++) {
+		const struct suspect_reason *one =
+		    &suspects->reasons[run->reason_first + i];
+		if (one->kind == SUSPECT_NO_RECORD && one->shot < asked->first)
+			before += one->last - one->first + 1;
+	}
+	return before;
+}

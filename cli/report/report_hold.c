@@ -20,7 +20,7 @@ struct told {
 	struct ranges numbers; /* to hold */
 	int64_t count;         /* of them */
 	struct text shots, lots;
-	int64_t without_record;
+	int64_t without_record, before; /* of them; made before the time */
 };
 
 static int
@@ -41,6 +41,7 @@ told_make(
 	told->count = ranges_numbers(&told->numbers);
 	ranges_text(&told->numbers, &told->shots);
 	report_hold_words_lots(suspects, run, &told->lots);
+	told->before = suspect_run_before(suspects, run);
 	for (size_t i = 0; i < run->reason_count; i++) {
 		const struct suspect_reason *reason =
 		    &suspects->reasons[run->reason_first + i];
@@ -101,6 +102,21 @@ put_bound(
 	calendar_local_text(one->filed_at, at);
 	snprintf(words, sizeof words, "%" PRId64 ", of %s", one->shot_no, at);
 	page_field(report->page, NULL, title, cell_words(words));
+}
+
+static void
+put_last_good(const struct report_hold *report, size_t shot)
+{
+	char none[BOUND];
+
+	if (report->begins)
+		snprintf(none, sizeof none, "none: the record begins after it");
+	else
+		snprintf(none, sizeof none,
+		    "none among the %zu shots before this time; look further back, "
+		    "--from",
+		    report->back);
+	put_bound(report, "last known good before", shot, none);
 }
 
 /* --- a run ------------------------------------------------------------------------------------ */
@@ -189,6 +205,9 @@ put_run(const struct report_hold *report, const struct told *told, struct error 
 	page_field(page, "without_record",
 	    told->without_record > 0 ? "without a record" : NULL,
 	    cell_count(told->without_record));
+	page_field(page, "before_time",
+	    told->before > 0 ? "made before this time" : NULL,
+	    cell_count(told->before));
 	page_field(page, "shots", "shots", shown_name(text_of(&told->shots)));
 	page_field(page, "lots", "lots", shown_name(text_of(&told->lots)));
 	page_field(page, "first_bad", "first suspect", first_bad_cell(run));
@@ -198,8 +217,7 @@ put_run(const struct report_hold *report, const struct told *told, struct error 
 	page_field(page, "last_good_at", NULL, time_cell(suspects, run->last_good));
 	page_field(page, "first_good", NULL, number_cell(suspects, run->first_good));
 	page_field(page, "first_good_at", NULL, time_cell(suspects, run->first_good));
-	put_bound(report, "last known good before", run->last_good,
-	    "none among the shots looked at: look further back, --from");
+	put_last_good(report, run->last_good);
 	put_bound(report, "first known good after", run->first_good,
 	    "none so far: it may go on");
 	int code = put_reasons(report, run, error);
@@ -208,18 +226,16 @@ put_run(const struct report_hold *report, const struct told *told, struct error 
 }
 
 int
-report_hold_put(const struct report_hold *report, int64_t *count, struct error *error)
+report_hold_put(const struct report_hold *report, struct error *error)
 {
 	int code = 0;
 
-	*count = 0;
 	page_open(report->page, GROUP_LIST, "holds", NULL);
 	for (size_t i = 0; i < report->runs->count && code == 0; i++) {
 		struct told told;
 		code = told_make(&told, report->suspects, &report->runs->list[i])
 		           ? put_run(report, &told, error)
 		           : no_memory(error);
-		*count += told.count;
 		told_release(&told);
 	}
 	page_close(report->page);
@@ -241,6 +257,7 @@ report_hold_put_table(const struct report_hold *report, struct error *error)
 	    {"first_good_at", NULL, 0},
 	    {"count", "count", 0},
 	    {"without_record", NULL, 0},
+	    {"before_time", NULL, 0},
 	    {"lots", "lots", 0},
 	    {"shots", "shots", 0},
 	    {"class", NULL, 0},
@@ -263,6 +280,7 @@ report_hold_put_table(const struct report_hold *report, struct error *error)
 		    time_cell(suspects, run->first_good),
 		    cell_count(told.count),
 		    cell_count(told.without_record),
+		    cell_count(told.before),
 		    shown_name(text_of(&told.lots)),
 		    shown_name(text_of(&told.shots)),
 		    cell_words(REPORT_HOLD_CLASS),

@@ -17,12 +17,12 @@ struct report_hold {
 	const char *line;
 	const struct suspects *suspects;
 	const struct suspect_runs *runs;
+	size_t back; /* shots before the time that were looked at */
+	bool begins; /* there are no more */
 };
 
-/* The runs, each with its bounds and reasons: "holds" for machines; `*count` is how many
- * numbers are held.  0, or ERROR_MEMORY. */
-int report_hold_put(
-    const struct report_hold *report, int64_t *count, struct error *error);
+/* The runs, each with its bounds and reasons: "holds" for machines.  0, or ERROR_MEMORY. */
+int report_hold_put(const struct report_hold *report, struct error *error);
 
 /* The same as a table "holds_table", for CSV alone. */
 int report_hold_put_table(const struct report_hold *report, struct error *error);

@@ -128,6 +128,53 @@ a_shot_beside_the_time_still_bounds(void **state)
 }
 
 static void
+the_answer_stands_first(void **state)
+{
+	(void)state;
+	write_shots(0, 50, make_hot);
+	run("hold", "--characteristic", "exit_top_c");
+	const char *answer = strstr(plant.out, "hold and inspect 1 part. Whether");
+	assert_non_null(answer);
+	assert_true(answer < strstr(plant.out, "line-3: hold and inspect 1 part"));
+	run("hold", "--characteristic", "exit_top_c", "--format", "html");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.out, "<title>Parts to hold: ");
+	assert_tells(plant.out, "above its upper");
+	run("hold", "--characteristic", "exit_top_c", "--format", "pdf");
+	assert_memory_equal(plant.out, "%PDF-", 5);
+}
+
+/* Hot from shot 11 on, for longer than is looked back at first. */
+static void
+the_last_good_one_is_looked_for_further_back(void **state)
+{
+	enum { GOOD = 10, HOT = 700 };
+
+	(void)state;
+	memset(plant.random, 0, sizeof plant.random);
+	plant_need(ledger_set_hasty(plant.ledger, true, NULL) == 0, "haste");
+	for (int64_t no = 1; no <= GOOD + HOT; no++) {
+		struct shot *shot = plant_shot(&plant, no);
+		if (no > GOOD)
+			make_hot(shot);
+		plant_write(&plant, shot);
+	}
+	plant_need(ledger_set_hasty(plant.ledger, false, NULL) == 0, "no haste");
+	/* shot 701 is of 17:03 on the day after */
+	run("hold", "--characteristic", "exit_top_c", "--from", "2026-03-03T17:03");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out,
+	    "hold and inspect 700 parts, 690 of them made before that "
+	    "time, back to the last known good one");
+	assert_says(plant.out, "last known good before  10, of ");
+	assert_says(plant.out, "made before this time   690");
+	run("hold", "--characteristic", "exit_top_c", "--upper", "300 F", "--from",
+	    "2026-03-03T17:03");
+	assert_says(
+	    plant.out, "last known good before  none: the record begins after it");
+}
+
+static void
 an_unknown_value_and_a_missing_record_are_held(void **state)
 {
 	(void)state;
@@ -278,6 +325,8 @@ main(void)
 	    with_plant(nothing_to_hold_is_exit_0),
 	    with_plant(a_shot_outside_is_bounded_by_good_ones),
 	    with_plant(a_shot_beside_the_time_still_bounds),
+	    with_plant(the_answer_stands_first),
+	    with_plant(the_last_good_one_is_looked_for_further_back),
 	    with_plant(an_unknown_value_and_a_missing_record_are_held),
 	    with_plant(sheets_that_the_logger_did_not_see_are_told),
 	    with_plant(limits_can_be_said),
