@@ -81,8 +81,8 @@ put_each(const struct report_line *line)
 
 /* --- for people -------------------------------------------------------------------------------- */
 
-/* "recipe 12 (pond-basin), tool T-117, lot A-0412, abs: 74 complete shots"; what is unknown says
- * so. */
+/* "Figures of recipe 12 (pond-basin), tool T-117, lot A-0412, abs: 74 complete shots"; what is
+ * unknown says so. */
 static void
 make_title(const struct report_parts *parts, size_t shots, char title[static TITLE])
 {
@@ -98,7 +98,8 @@ make_title(const struct report_parts *parts, size_t shots, char title[static TIT
 		snprintf(lots, sizeof lots, "lot %s%s%s",
 		    *population->lot ? population->lot : "unknown",
 		    *population->material ? ", " : "", population->material);
-	snprintf(title, TITLE, "recipe %s%s%s%s, tool %s, %s: %zu complete shot%s",
+	snprintf(title, TITLE,
+	    "Figures of recipe %s%s%s%s, tool %s, %s: %zu complete shot%s",
 	    *population->recipe ? population->recipe : "unknown", named ? " (" : "",
 	    named ? recipe->name : "", named ? ")" : "",
 	    *population->tool ? population->tool : "unknown", lots, shots,
