@@ -1,10 +1,18 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/anderson_darling.h"
 
+#include <gsl/gsl_sf_erf.h>
 #include <math.h>
 
 /* What a tail below every double counts as: the logarithm of the smallest. */
 #define LOG_LEAST (-745.0)
+
+struct log_tails
+log_tails_normal(double z)
+{
+	return (struct log_tails){gsl_sf_log_erfc(-z * M_SQRT1_2) - M_LN2,
+	    gsl_sf_log_erfc(z * M_SQRT1_2) - M_LN2};
+}
 
 static struct log_tails
 tails_at(const struct anderson_darling_target *target, double x)

@@ -14,6 +14,9 @@ struct log_tails {
 	double below, above; /* log P(X <= x), log P(X > x) */
 };
 
+/* Of the standard normal distribution. */
+struct log_tails log_tails_normal(double z);
+
 struct anderson_darling_target {
 	struct log_tails (*log_tails)(double x, void *context);
 	void *context;

@@ -3,6 +3,7 @@
 
 #include "cli/stats/chart_constants.h"
 #include "cli/stats/distribution.h"
+#include "cli/stats/numerics.h"
 #include "cli/stats/quantile.h"
 #include "cli/stats/root.h"
 #include "daemon/base/moments.h"
@@ -15,13 +16,6 @@
 /* Standard errors of r1 (M. S. Bartlett, J. Royal Statistical Society Supplement 8:27-41, 1946;
  * from memory) that are added to it: chosen by simulation, see capability.h. */
 #define PHI_ERRORS 1.25
-
-/* Of values near the end of the range of doubles. */
-static double
-finite_or_nan(double value)
-{
-	return isfinite(value) ? value : NAN;
-}
 
 struct interval
 capability_interval_p(double p, double df)
@@ -95,7 +89,8 @@ capability_least_pk_df(double pk, size_t n, double df)
 	struct seen seen = {3 * sqrt((double)n), df, pk, CONFIDENCE};
 	struct root_function function = {least_misses, &seen};
 	double from = pk - 10 * pk_error(pk, 1 / (double)n, df);
-	return isfinite(from) ? finite_or_nan(root_between(&function, from, pk)) : NAN;
+	return isfinite(from) ? numerics_finite(root_between(&function, from, pk))
+	                      : NAN;
 }
 
 double
@@ -111,7 +106,7 @@ capability_most_pk_df(double pk, size_t n, double df, bool both_limits)
 	while (isfinite(pk + reach) && least_misses(pk + reach, &seen) > 0)
 		reach *= 2;
 	return isfinite(pk + reach)
-	           ? finite_or_nan(root_between(&function, pk, pk + reach))
+	           ? numerics_finite(root_between(&function, pk, pk + reach))
 	           : NAN;
 }
 
@@ -189,11 +184,11 @@ describe(struct capability *capability, const struct series *series, double lowe
 	}
 	capability->n = all.count;
 	capability->neighbours = ranges.count;
-	capability->mean = finite_or_nan(moments_mean(&all));
-	capability->sd = finite_or_nan(moments_sd(&all));
+	capability->mean = numerics_finite(moments_mean(&all));
+	capability->sd = numerics_finite(moments_sd(&all));
 	capability->min = all.count ? all.min : NAN;
 	capability->max = all.count ? all.max : NAN;
-	capability->sd_within = finite_or_nan(moments_mean(&ranges) / CHART_D2_OF_2);
+	capability->sd_within = numerics_finite(moments_mean(&ranges) / CHART_D2_OF_2);
 	capability->r1 = autocorrelation_lag1(series, capability->mean);
 	/* Without the factor that autocorrelation_lag1 has for missing pairs. */
 	capability->lag1 = capability->r1 * (double)ranges.count /
@@ -297,8 +292,8 @@ bound_overall(struct capability *c, bool both_limits)
 	}
 	double error = pk_error(pk, variance, df);
 	double missed = (1 - CONFIDENCE) / (both_limits ? 2 : 1);
-	c->ppk_least = finite_or_nan(pk - gsl_cdf_tdist_Pinv(CONFIDENCE, df) * error);
-	c->ppk_most = finite_or_nan(pk + gsl_cdf_tdist_Qinv(missed, df) * error);
+	c->ppk_least = numerics_finite(pk - gsl_cdf_tdist_Pinv(CONFIDENCE, df) * error);
+	c->ppk_most = numerics_finite(pk + gsl_cdf_tdist_Qinv(missed, df) * error);
 }
 
 static void

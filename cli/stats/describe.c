@@ -2,6 +2,7 @@
 #include "cli/stats/describe.h"
 
 #include "cli/stats/chart_constants.h"
+#include "cli/stats/numerics.h"
 #include "cli/stats/sort.h"
 #include "daemon/base/moments.h"
 
@@ -46,13 +47,6 @@ count_distinct(const double *sorted, size_t n)
 	return distinct;
 }
 
-/* Sums of values near the end of the range of doubles may overflow. */
-static double
-finite_or_nan(double value)
-{
-	return isfinite(value) ? value : NAN;
-}
-
 struct description
 describe(const struct series *series, const double *sorted, size_t sorted_count)
 {
@@ -68,9 +62,9 @@ describe(const struct series *series, const double *sorted, size_t sorted_count)
 	    .distinct = count_distinct(sorted, sorted_count),
 	    .min = sorted_count ? sorted[0] : NAN,
 	    .max = sorted_count ? sorted[sorted_count - 1] : NAN,
-	    .mean = finite_or_nan(moments_mean(&moments)),
-	    .median = finite_or_nan(describe_quantile(sorted, sorted_count, 0.5)),
-	    .sd = finite_or_nan(moments_sd(&moments)),
+	    .mean = numerics_finite(moments_mean(&moments)),
+	    .median = numerics_finite(describe_quantile(sorted, sorted_count, 0.5)),
+	    .sd = numerics_finite(moments_sd(&moments)),
 	};
 }
 
@@ -88,14 +82,15 @@ describe_moving_ranges(const struct series *series, double *ranges)
 		if (isfinite(range))
 			moments_add(&moments, ranges[count++] = range);
 	}
-	double median = count ? finite_or_nan(gsl_stats_median(ranges, 1, count)) : NAN;
-	double mean = finite_or_nan(moments_mean(&moments));
+	double median =
+	    count ? numerics_finite(gsl_stats_median(ranges, 1, count)) : NAN;
+	double mean = numerics_finite(moments_mean(&moments));
 	return (struct moving_ranges){
 	    .count = count,
 	    .mean = mean,
 	    .median = median,
 	    .max = count ? moments.max : NAN,
 	    .sigma = mean / CHART_D2_OF_2,
-	    .sigma_from_median = finite_or_nan(median / MEDIAN_RANGE_OF_2),
+	    .sigma_from_median = numerics_finite(median / MEDIAN_RANGE_OF_2),
 	};
 }

@@ -1,14 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/ewma.h"
 
-#include <math.h>
+#include "cli/stats/numerics.h"
 
-/* Sums may leave the range of doubles. */
-static double
-finite_or_nan(double value)
-{
-	return isfinite(value) ? value : NAN;
-}
+#include <math.h>
 
 struct ewma
 ewma_of(const struct series *series, double centre, double sigma,
@@ -21,8 +16,8 @@ ewma_of(const struct series *series, double centre, double sigma,
 	struct ewma ewma = {
 	    .last = NAN,
 	    .max = NAN,
-	    .low = finite_or_nan(centre - asymptote),
-	    .high = finite_or_nan(centre + asymptote),
+	    .low = numerics_finite(centre - asymptote),
+	    .high = numerics_finite(centre + asymptote),
 	};
 
 	for (size_t i = 0; i < series->count; i++) {
@@ -30,7 +25,7 @@ ewma_of(const struct series *series, double centre, double sigma,
 		if (isfinite(off)) {
 			z += lambda * off;
 			weight_left *= kept * kept;
-			ewma.last = finite_or_nan(z);
+			ewma.last = numerics_finite(z);
 			ewma.max = fmax(ewma.max, ewma.last);
 			if (fabs(z - centre) > asymptote * sqrt(1 - weight_left)) {
 				if (signals)
@@ -61,8 +56,8 @@ cusum_of(const struct series *series, double centre, double sigma,
 			continue;
 		high = fmax(0, high + off - slack);
 		low = fmax(0, low - off - slack);
-		cusum.high_last = finite_or_nan(high);
-		cusum.low_last = finite_or_nan(low);
+		cusum.high_last = numerics_finite(high);
+		cusum.low_last = numerics_finite(low);
 		cusum.high_max = fmax(cusum.high_max, cusum.high_last);
 		cusum.low_max = fmax(cusum.low_max, cusum.low_last);
 		if (high > limit || low > limit) {

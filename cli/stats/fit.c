@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/stats/fit.h"
 
+#include "cli/stats/capability.h"
 #include "cli/stats/goodness.h"
 #include "cli/stats/likelihood.h"
-#include "cli/stats/rounding.h"
+#include "cli/stats/numerics.h"
 #include "cli/stats/quantile.h"
+#include "cli/stats/rounding.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -14,42 +16,25 @@
 #define LOW_P 0.00135
 #define HIGH_P 0.99865
 
-static double
-ratio(double part, double whole)
-{
-	double value = part / whole;
-
-	return whole > 0 && isfinite(whole) && isfinite(value) ? value : NAN;
-}
-
 struct percentile_index
 percentile_index_of(const struct quantiles *quantiles, double lower, double upper)
 {
 	const struct quantiles *q = quantiles;
 
 	return (struct percentile_index){
-	    .pp = ratio(upper - lower, q->x99865 - q->x00135),
-	    .ppl = ratio(q->x50 - lower, q->x50 - q->x00135),
-	    .ppu = ratio(upper - q->x50, q->x99865 - q->x50),
+	    .pp = capability_ratio(upper - lower, q->x99865 - q->x00135),
+	    .ppl = capability_ratio(q->x50 - lower, q->x50 - q->x00135),
+	    .ppu = capability_ratio(upper - q->x50, q->x99865 - q->x50),
 	};
-}
-
-static double
-quantile_or_none(
-    enum family family, const double parameters[FAMILY_PARAMETERS], double p)
-{
-	double x = family_quantile(family, parameters, p);
-
-	return isfinite(x) ? x : NAN;
 }
 
 struct quantiles
 fit_quantiles(enum family family, const double parameters[FAMILY_PARAMETERS])
 {
 	return (struct quantiles){
-	    quantile_or_none(family, parameters, LOW_P),
-	    quantile_or_none(family, parameters, 0.5),
-	    quantile_or_none(family, parameters, HIGH_P),
+	    numerics_finite(family_quantile(family, parameters, LOW_P)),
+	    numerics_finite(family_quantile(family, parameters, 0.5)),
+	    numerics_finite(family_quantile(family, parameters, HIGH_P)),
 	};
 }
 

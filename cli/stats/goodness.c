@@ -6,7 +6,6 @@
 #include "cli/stats/normality.h"
 
 #include <assert.h>
-#include <gsl/gsl_sf_erf.h>
 #include <math.h>
 
 const double goodness_chances[GOODNESS_CHANCES] = {
@@ -22,13 +21,6 @@ struct fitted {
 	double parameters[FAMILY_PARAMETERS];
 	double median;
 };
-
-static struct log_tails
-normal_tails(double z)
-{
-	return (struct log_tails){gsl_sf_log_erfc(-z * M_SQRT1_2) - M_LN2,
-	    gsl_sf_log_erfc(z * M_SQRT1_2) - M_LN2};
-}
 
 static struct log_tails
 weibull_tails(const double *parameters, double x)
@@ -59,9 +51,9 @@ fitted_tails(double value, void *context)
 
 	switch (fitted->family) {
 	case FAMILY_NORMAL:
-		return normal_tails((x - parameters[0]) / parameters[1]);
+		return log_tails_normal((x - parameters[0]) / parameters[1]);
 	case FAMILY_LOGNORMAL:
-		return normal_tails((log(x) - parameters[0]) / parameters[1]);
+		return log_tails_normal((log(x) - parameters[0]) / parameters[1]);
 	case FAMILY_WEIBULL:
 		return weibull_tails(parameters, x);
 	case FAMILY_HALF_NORMAL:

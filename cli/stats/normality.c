@@ -3,7 +3,6 @@
 
 #include "cli/stats/anderson_darling.h"
 
-#include <gsl/gsl_sf_erf.h>
 #include <math.h>
 
 struct standard {
@@ -11,13 +10,11 @@ struct standard {
 };
 
 static struct log_tails
-normal_log_tails(double x, void *context)
+standard_tails(double x, void *context)
 {
 	const struct standard *standard = context;
-	double z = (x - standard->mean) / standard->sd * M_SQRT1_2;
 
-	return (struct log_tails){
-	    gsl_sf_log_erfc(-z) - M_LN2, gsl_sf_log_erfc(z) - M_LN2};
+	return log_tails_normal((x - standard->mean) / standard->sd);
 }
 
 double
@@ -38,7 +35,7 @@ struct normality
 normality_of(const double *sorted, size_t n, double mean, double sd)
 {
 	struct standard standard = {mean, sd};
-	struct anderson_darling_target target = {normal_log_tails, &standard};
+	struct anderson_darling_target target = {standard_tails, &standard};
 	struct normality normality = {NAN, NAN, NAN, false};
 
 	if (n < NORMALITY_LEAST || !(sd > 0) || !isfinite(sd) || !isfinite(mean))

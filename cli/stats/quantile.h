@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Quantiles that GSL gives for few degrees of freedom alone: from some ten thousand on its
- * inversions end the program or are wrong (2.7.1: 0.886 for 1.011 at 65,610).  To 1e-7 relative
+ * inversions fail (numerics.h) or are wrong (2.7.1: 0.886 for 1.011 at 65,610).  To 1e-7 relative
  * and better at any.  0 < p < 1.  Pure; any thread.
  */
 #ifndef CLI_STATS_QUANTILE_H

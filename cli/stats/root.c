@@ -8,8 +8,8 @@
 
 enum { STEPS_MOST = 200, WIDENINGS_MOST = 60 };
 
-/* GSL tells its error handler, which ends the program, of anything that is no number: so it
- * is given a number, and what was found is thrown away. */
+/* GSL takes nothing that is no number (numerics.h): so it is given a number, and what was found
+ * is thrown away. */
 struct guarded {
 	const struct root_function *function;
 	int failed;

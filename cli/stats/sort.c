@@ -2,6 +2,7 @@
 #include "cli/stats/sort.h"
 
 #include <gsl/gsl_sort.h>
+#include <stdbool.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -37,7 +38,7 @@ digit_of(uint64_t key, int digit)
 }
 
 /* Sorted by one digit, those that are alike in their order; false when all are alike. */
-static int
+static bool
 sort_by(int digit, const uint64_t *from, uint64_t *to, size_t n)
 {
 	size_t place[DIGIT_VALUES] = {0}, before = 0;
@@ -45,7 +46,7 @@ sort_by(int digit, const uint64_t *from, uint64_t *to, size_t n)
 	for (size_t i = 0; i < n; i++)
 		place[digit_of(from[i], digit)]++;
 	if (place[digit_of(from[0], digit)] == n)
-		return 0;
+		return false;
 	for (size_t value = 0; value < DIGIT_VALUES; value++) {
 		size_t count = place[value];
 		place[value] = before;
@@ -53,7 +54,7 @@ sort_by(int digit, const uint64_t *from, uint64_t *to, size_t n)
 	}
 	for (size_t i = 0; i < n; i++)
 		to[place[digit_of(from[i], digit)]++] = from[i];
-	return 1;
+	return true;
 }
 
 void

@@ -12,6 +12,7 @@
 #include <stdlib.h>
 
 #include "cli/stats/anderson_darling.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -99,5 +100,5 @@ main(void)
 	    cmocka_unit_test(many_values_are_summed_nearly_so),
 	    cmocka_unit_test(a_tail_below_every_double_counts_as_the_smallest),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -10,6 +10,7 @@
 
 #include "cli/stats/association.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -197,5 +198,5 @@ main(void)
 	    cmocka_unit_test(what_does_not_move_explains_nothing),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

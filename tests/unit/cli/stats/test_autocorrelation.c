@@ -12,6 +12,7 @@
 #include "daemon/base/moments.h"
 #include "tests/reference/nist_strd.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -237,5 +238,5 @@ main(void)
 	    cmocka_unit_test(a_long_series_with_much_memory_has_its_limits),
 	    cmocka_unit_test(without_memory_the_moments_are_the_textbook_s),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -14,6 +14,7 @@
 #include "cli/stats/capability.h"
 #include "cli/stats/distribution.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -38,7 +39,7 @@ normal(void)
 static int
 seed_random(void **state)
 {
-	(void)state;
+	numerics_started(state);
 	random_state = seed_take(20260302);
 	return 0;
 }

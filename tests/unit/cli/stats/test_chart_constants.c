@@ -12,6 +12,7 @@
 
 #include "cli/stats/chart_constants.h"
 #include "tests/reference/chart_constants.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -133,5 +134,5 @@ main(void)
 	    cmocka_unit_test(c4_keeps_its_digits_for_any_n),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

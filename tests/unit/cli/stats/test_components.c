@@ -9,6 +9,7 @@
 
 #include "cli/stats/components.h"
 #include "tests/reference/variance_components.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -151,5 +152,5 @@ main(void)
 	    cmocka_unit_test(values_at_the_end_of_the_doubles_are_not_told_wrong),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

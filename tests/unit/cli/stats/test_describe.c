@@ -14,6 +14,7 @@
 #include "cli/stats/describe.h"
 #include "tests/reference/control_charts.h"
 #include "tests/reference/nist_strd.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -307,5 +308,5 @@ main(void)
 	    cmocka_unit_test(no_range_crosses_a_gap),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -12,6 +12,7 @@
 
 #include "cli/stats/distribution.h"
 #include "tests/reference/normal_and_t.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -232,5 +233,5 @@ main(void)
 	    cmocka_unit_test(t_quantiles_of_gsl_equal_the_table),
 	    cmocka_unit_test(t_quantiles_of_gsl_hold_at_many_degrees_of_freedom),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

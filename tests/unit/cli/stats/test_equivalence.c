@@ -10,6 +10,7 @@
 
 #include "cli/stats/equivalence.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -215,5 +216,5 @@ main(void)
 	    cmocka_unit_test(a_huge_offset_changes_nothing),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

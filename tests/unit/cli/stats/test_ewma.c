@@ -11,6 +11,7 @@
 #include "cli/stats/ewma.h"
 #include "tests/reference/control_charts.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -254,5 +255,5 @@ main(void)
 	    cmocka_unit_test(values_at_the_end_of_the_doubles_do_not_crash),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -15,6 +15,7 @@
 #include "cli/stats/fit.h"
 #include "tests/reference/normality_data.h"
 #include "tests/unit/cli/stats/goodness_simulated.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -523,5 +524,5 @@ main(void)
 	    cmocka_unit_test(an_offset_moves_a_normal_fit_and_nothing_else),
 	    cmocka_unit_test(no_limit_gives_no_index_and_no_bound),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -13,6 +13,7 @@
 #include "cli/stats/fit.h"
 #include "cli/stats/likelihood.h"
 #include "tests/unit/cli/stats/goodness_simulated.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -223,5 +224,5 @@ main(void)
 	    cmocka_unit_test(too_few_values_have_no_bounds),
 	    cmocka_unit_test(bounds_of_all_fits_need_those_of_each),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -8,6 +8,7 @@
 #include <math.h>
 
 #include "cli/stats/gauge.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 
 enum { PARTS = 5, OPERATORS = 3, REPEATS = 2, N = PARTS * OPERATORS * REPEATS };
@@ -137,5 +138,5 @@ main(void)
 	    cmocka_unit_test(values_at_the_end_of_the_doubles_are_not_told_wrong),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

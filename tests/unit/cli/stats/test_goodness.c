@@ -12,6 +12,7 @@
 #include "cli/stats/goodness.h"
 #include "cli/stats/likelihood.h"
 #include "tests/unit/cli/stats/goodness_simulated.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -202,7 +203,7 @@ main(void)
 	if (!rng)
 		return 1;
 	gsl_rng_set(rng, seed_take(7));
-	int failed = cmocka_run_group_tests(tests, NULL, NULL);
+	int failed = cmocka_run_group_tests(tests, numerics_started, NULL);
 	gsl_rng_free(rng);
 	return failed;
 }

@@ -15,6 +15,7 @@
 #include "cli/stats/normality.h"
 #include "tests/reference/nist_strd.h"
 #include "tests/reference/normality_data.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -200,5 +201,5 @@ main(void)
 	    cmocka_unit_test(an_offset_changes_nothing),
 	    cmocka_unit_test(one_in_twenty_normal_series_is_refused),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -11,6 +11,7 @@
 #include "cli/stats/describe.h"
 #include "cli/stats/onset.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -251,5 +252,5 @@ main(void)
 	    cmocka_unit_test(what_is_stable_or_nothing_has_no_beginning),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

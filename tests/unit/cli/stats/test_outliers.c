@@ -12,6 +12,7 @@
 #include "cli/stats/describe.h"
 #include "cli/stats/outliers.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -166,5 +167,5 @@ main(void)
 	    cmocka_unit_test(few_or_equal_values_have_none),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

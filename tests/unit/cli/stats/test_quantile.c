@@ -7,6 +7,7 @@
 
 #include "cli/stats/quantile.h"
 #include "tests/reference/quantiles.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -66,5 +67,5 @@ main(void)
 	    cmocka_unit_test(no_degrees_of_freedom_give_no_quantile),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -11,6 +11,7 @@
 #include <math.h>
 
 #include "cli/stats/rounding.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -116,5 +117,5 @@ main(void)
 	    cmocka_unit_test(equal_values_fill_their_cell_and_no_other),
 	    cmocka_unit_test(spread_values_round_to_what_they_were_and_stay_in_order),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

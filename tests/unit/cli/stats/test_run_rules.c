@@ -12,6 +12,7 @@
 #include "cli/stats/run_rules.h"
 #include "tests/reference/control_charts.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -345,5 +346,5 @@ main(void)
 	    cmocka_unit_test(a_plain_search_finds_the_same),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -12,6 +12,7 @@
 #include "cli/stats/describe.h"
 #include "cli/stats/run_rules.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -186,5 +187,5 @@ main(void)
 	    cmocka_unit_test(the_same_question_has_the_same_answer),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -11,6 +11,7 @@
 #include "cli/stats/run_rules.h"
 #include "cli/stats/run_walk.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -109,5 +110,5 @@ main(void)
 	    cmocka_unit_test(first_signals_come_as_late_as_published),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

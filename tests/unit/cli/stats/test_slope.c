@@ -9,6 +9,7 @@
 #include <stdlib.h>
 
 #include "cli/stats/slope.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -167,5 +168,5 @@ main(void)
 	    cmocka_unit_test(the_interval_holds_the_true_slope_as_often_as_it_says),
 	    cmocka_unit_test(neighbours_that_are_alike_are_told),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "cli/stats/sort.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -69,5 +70,5 @@ main(void)
 	    cmocka_unit_test(values_are_sorted_as_by_a_plain_sort),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

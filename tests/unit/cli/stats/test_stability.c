@@ -12,6 +12,7 @@
 #include "cli/stats/describe.h"
 #include "cli/stats/stability.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -329,5 +330,5 @@ main(void)
 	    cmocka_unit_test(few_values_and_no_variation_are_no_verdict),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

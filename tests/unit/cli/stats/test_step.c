@@ -9,6 +9,7 @@
 #include <stdlib.h>
 
 #include "cli/stats/step.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
 
@@ -235,5 +236,5 @@ main(void)
 	    cmocka_unit_test(a_step_is_told_from_a_line),
 	    cmocka_unit_test(neighbours_that_are_alike_are_told),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -10,6 +10,7 @@
 #include <stdio.h>
 
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/cli/stats/study_checked.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
@@ -385,5 +386,5 @@ main(void)
 	    cmocka_unit_test_setup(too_much_memory_is_not_established, seed_random),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

@@ -8,8 +8,8 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "cli/stats/numerics.h"
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/cli/stats/study_checked.h"
 #include "tests/unit/seed.h"
 
@@ -21,7 +21,6 @@ static int
 seed_random(void **state)
 {
 	(void)state;
-	numerics_start();
 	random_state = seed_take(20261127);
 	return 0;
 }
@@ -187,5 +186,5 @@ main(void)
 	    cmocka_unit_test_setup(what_is_just_required_is_seldom_beyond, seed_random),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

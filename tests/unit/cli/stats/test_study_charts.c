@@ -10,6 +10,7 @@
 #include <stdio.h>
 
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/cli/stats/study_checked.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
@@ -221,5 +222,5 @@ main(void)
 		the_chance_of_signals_is_told_of_normal_values_alone, seed_random),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

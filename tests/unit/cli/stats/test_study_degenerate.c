@@ -11,6 +11,7 @@
 #include <time.h>
 
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/cli/stats/study_checked.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
@@ -22,7 +23,7 @@ static uint64_t random_state;
 static int
 seed_random(void **state)
 {
-	(void)state;
+	numerics_started(state);
 	random_state = seed_take(20261204);
 	return 0;
 }

@@ -10,6 +10,7 @@
 #include <stdio.h>
 
 #include "tests/unit/cli/stats/normal.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/cli/stats/study_checked.h"
 #include "tests/unit/near.h"
 #include "tests/unit/seed.h"
@@ -348,5 +349,5 @@ main(void)
 	    cmocka_unit_test(not_capable_takes_an_upper_bound_below_the_required),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }

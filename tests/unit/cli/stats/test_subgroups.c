@@ -10,6 +10,7 @@
 #include "cli/stats/chart_constants.h"
 #include "cli/stats/subgroups.h"
 #include "tests/reference/nist_strd.h"
+#include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -157,5 +158,5 @@ main(void)
 	    cmocka_unit_test(a_huge_offset_leaves_the_widths),
 	};
 
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, numerics_started, NULL);
 }
