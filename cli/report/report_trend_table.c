@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/report/report_trend_table.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -13,7 +14,7 @@
 
 enum { FIGURE = 64, WITHHELD = 200, LOT_SHOWN = 14 /* characters of a lot, at most */ };
 
-/* What these columns say stands in the same order in put_point. */
+/* What these columns say is added in the same order. */
 static const struct column columns[] = {
     {NULL, "shift", COLUMN_EACH},
     {NULL, "lot", COLUMN_EACH},
@@ -219,72 +220,105 @@ capable_cell(const struct study *study)
 	return cell;
 }
 
+/* The cells of a point, and the words that they lend. */
+struct row {
+	struct cell cells[COUNT(columns)];
+	size_t count;
+	char shift[REPORT_TREND_SHIFT], date[16], lot[FIGURE], outside[FIGURE],
+	    ppk[FIGURE], cpk[FIGURE];
+	char ppk_withheld[WITHHELD], cpk_withheld[WITHHELD], reasons[WITHHELD];
+};
+
 static void
-put_point(const struct report_trend *report, size_t i, const char *changes)
+add(struct row *row, struct cell cell)
+{
+	assert(row->count < COUNT(columns));
+	row->cells[row->count++] = cell;
+}
+
+static void
+add_shots(struct row *row, const struct report_trend *report, size_t i)
 {
 	const struct trend_shift *point = &report->kind->points[i];
 	const struct study *study = report->course->studies[i];
-	const struct study_shown shown = study_shown(study);
-	const struct settings *settings = report->settings;
 	int feature = report->course->feature;
-	char shift[REPORT_TREND_SHIFT], date[16], ppk[FIGURE], cpk[FIGURE],
-	    outside[FIGURE], lot[FIGURE];
-	char ppk_withheld[WITHHELD], cpk_withheld[WITHHELD], reasons[WITHHELD];
 
-	report_trend_shift(point, shift);
-	snprintf(date, sizeof date, "%04d-%02d-%02d", point->date.year % 10000,
-	    point->date.month % 100, point->date.day % 100);
-	reasons_words(study->ppk.reasons, false, ppk_withheld);
-	reasons_words(study->cpk.reasons, false, cpk_withheld);
+	report_trend_shift(point, row->shift);
+	snprintf(row->date, sizeof row->date, "%04d-%02d-%02d",
+	    point->date.year % 10000, point->date.month % 100, point->date.day % 100);
+	add(row, cell_words(row->shift));
+	add(row, lot_cell(point->shots.lot, row->lot));
+	add(row, cell_words(feature_get(feature)->name));
+	add(row, cell_words(report->line));
+	add(row, shown_name(report->kind->recipe));
+	add(row, shown_name(report->kind->tool));
+	add(row, shown_name(point->shift));
+	add(row, cell_words(row->date));
+	add(row, cell_time(point->from));
+	add(row, cell_time(point->to));
+	add(row, cell_time(point->shots.first));
+	add(row, cell_time(point->shots.last));
+	add(row, shown_name(point->shots.lot));
+	add(row, cell_count((int64_t)study->described.n));
+	add(row, cell_count((int64_t)study->described.missing));
+	add(row, outside_cell(report, i, row->outside));
+	add(row, cell_count((int64_t)study->described.n));
+	add(row, cell_words(feature_unit_text(feature)));
+	add(row, shown_value(report->settings, feature, study->described.mean));
+	add(row, shown_deviation(report->settings, feature, study->described.sd));
+}
+
+static void
+add_overall(struct row *row, const struct study *study)
+{
+	const struct study_shown shown = study_shown(study);
+
+	reasons_words(study->ppk.reasons, false, row->ppk_withheld);
+	add(row, ppk_cell(study, row->ppk));
+	add(row, cell_number(study->ppk.low, 2));
+	add(row, cell_number(study->ppk.high, 2));
+	add(row, cell_number(study->ppk.lower_bound, 2));
+	add(row, cell_truth(study->ppk.quotable));
+	add(row, shown_name(row->ppk_withheld));
+	add(row, cell_number(shown.index, 2));
+	add(row, cell_number(shown.low, 2));
+	add(row, cell_number(shown.high, 2));
+	add(row, cell_truth(shown.quotable));
+	add(row, cell_truth(shown.by_fit));
+}
+
+static void
+add_within(struct row *row, const struct study *study)
+{
 	/* that one method has no Cpk is no news of a shift */
 	bool has_cpk = !(study->cpk.reasons & STUDY_BIT(STUDY_ZERO_BOUNDED));
-	reasons_words(has_cpk ? study->cpk.reasons : 0, true, reasons);
-	struct cell cpk_cell = index_cell(&study->cpk, false, cpk);
-	if (*reasons && cpk_cell.kind != CELL_ABSENT && !study->cpk.quotable)
-		cpk_cell.instead = reasons;
-	const struct cell cells[] = {
-	    cell_words(shift),
-	    lot_cell(point->shots.lot, lot),
-	    cell_words(feature_get(feature)->name),
-	    cell_words(report->line),
-	    shown_name(report->kind->recipe),
-	    shown_name(report->kind->tool),
-	    shown_name(point->shift),
-	    cell_words(date),
-	    cell_time(point->from),
-	    cell_time(point->to),
-	    cell_time(point->shots.first),
-	    cell_time(point->shots.last),
-	    shown_name(point->shots.lot),
-	    cell_count((int64_t)study->described.n),
-	    cell_count((int64_t)study->described.missing),
-	    outside_cell(report, i, outside),
-	    cell_count((int64_t)study->described.n),
-	    cell_words(feature_unit_text(feature)),
-	    shown_value(settings, feature, study->described.mean),
-	    shown_deviation(settings, feature, study->described.sd),
-	    ppk_cell(study, ppk),
-	    cell_number(study->ppk.low, 2),
-	    cell_number(study->ppk.high, 2),
-	    cell_number(study->ppk.lower_bound, 2),
-	    cell_truth(study->ppk.quotable),
-	    shown_name(ppk_withheld),
-	    cell_number(shown.index, 2),
-	    cell_number(shown.low, 2),
-	    cell_number(shown.high, 2),
-	    cell_truth(shown.quotable),
-	    cell_truth(shown.by_fit),
-	    cpk_cell,
-	    cell_number(study->cpk.low, 2),
-	    cell_number(study->cpk.high, 2),
-	    cell_truth(study->cpk.quotable),
-	    shown_name(cpk_withheld),
-	    stability_cell(study),
-	    capable_cell(study),
-	    shown_name(changes),
-	};
-	_Static_assert(COUNT(cells) == COUNT(columns), "a cell for each column");
-	page_row(report->page, cells);
+	struct cell cell = index_cell(&study->cpk, false, row->cpk);
+
+	reasons_words(study->cpk.reasons, false, row->cpk_withheld);
+	reasons_words(has_cpk ? study->cpk.reasons : 0, true, row->reasons);
+	if (*row->reasons && cell.kind != CELL_ABSENT && !study->cpk.quotable)
+		cell.instead = row->reasons;
+	add(row, cell);
+	add(row, cell_number(study->cpk.low, 2));
+	add(row, cell_number(study->cpk.high, 2));
+	add(row, cell_truth(study->cpk.quotable));
+	add(row, shown_name(row->cpk_withheld));
+}
+
+static void
+put_point(const struct report_trend *report, size_t i, const char *changes)
+{
+	const struct study *study = report->course->studies[i];
+	struct row row = {.count = 0};
+
+	add_shots(&row, report, i);
+	add_overall(&row, study);
+	add_within(&row, study);
+	add(&row, stability_cell(study));
+	add(&row, capable_cell(study));
+	add(&row, shown_name(changes));
+	assert(row.count == COUNT(columns));
+	page_row(report->page, row.cells);
 }
 
 /* People do not see what no row can have. */
