@@ -175,6 +175,25 @@ the_last_good_one_is_looked_for_further_back(void **state)
 }
 
 static void
+a_number_that_leaps_is_told_as_one_range(void **state)
+{
+	(void)state;
+	memset(plant.random, 0, sizeof plant.random);
+	plant_need(ledger_set_hasty(plant.ledger, true, NULL) == 0, "haste");
+	for (int64_t no = 1; no <= SHOTS; no++) {
+		struct shot *shot = plant_shot(&plant, no);
+		if (no > 50)
+			shot->shot_no += 400000123;
+		plant_write(&plant, shot);
+	}
+	plant_need(ledger_set_hasty(plant.ledger, false, NULL) == 0, "no haste");
+	run("hold", "--characteristic", "transfer_s");
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_says(plant.out, "hold and inspect 400000123 parts");
+	assert_says(plant.out, "no record  51-400000173");
+}
+
+static void
 an_unknown_value_and_a_missing_record_are_held(void **state)
 {
 	(void)state;
@@ -327,6 +346,7 @@ main(void)
 	    with_plant(a_shot_beside_the_time_still_bounds),
 	    with_plant(the_answer_stands_first),
 	    with_plant(the_last_good_one_is_looked_for_further_back),
+	    with_plant(a_number_that_leaps_is_told_as_one_range),
 	    with_plant(an_unknown_value_and_a_missing_record_are_held),
 	    with_plant(sheets_that_the_logger_did_not_see_are_told),
 	    with_plant(limits_can_be_said),
