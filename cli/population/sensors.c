@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "conf/words.h"
 #include "daemon/base/text.h"
 
 #define BIT(role) (1ULL << (role))
@@ -134,29 +135,6 @@ sensors_computed(int feature)
 
 /* --- a channel in words ------------------------------------------------------------- */
 
-static const char *const tables[] = {
-    [TABLE_COIL] = "coil",
-    [TABLE_DISCRETE] = "discrete",
-    [TABLE_HOLDING] = "holding",
-    [TABLE_INPUT] = "input",
-};
-
-static const char *const encodings[] = {
-    [ENCODING_BIT] = "bit",
-    [ENCODING_INT16] = "int16",
-    [ENCODING_UINT16] = "uint16",
-    [ENCODING_INT32] = "int32",
-    [ENCODING_UINT32] = "uint32",
-    [ENCODING_FLOAT32] = "float32",
-};
-
-static const char *const orders[] = {
-    [WORD_ORDER_ABCD] = "abcd",
-    [WORD_ORDER_BADC] = "badc",
-    [WORD_ORDER_CDAB] = "cdab",
-    [WORD_ORDER_DCBA] = "dcba",
-};
-
 static bool
 is(double a, double b)
 {
@@ -182,13 +160,13 @@ sensors_channel_words(const struct settings *settings,
 
 	text_init(&text, SENSORS_WORDS);
 	text_printf(&text, "%s.%s: %s %u, %s", settings->devices[channel->device].name,
-	    channel->name, tables[channel->table], channel->address,
-	    encodings[channel->encoding]);
+	    channel->name, words_table.list[channel->table], channel->address,
+	    words_encoding.list[channel->encoding]);
 	if (channel->encoding == ENCODING_BIT) {
 		add_bit(channel, &text);
 	} else {
 		if (channel->encoding >= ENCODING_INT32)
-			text_printf(&text, " %s", orders[channel->order]);
+			text_printf(&text, " %s", words_order.list[channel->order]);
 		if (!is(channel->scale, 1))
 			text_printf(&text, ", times %.10g", channel->scale);
 		if (!is(channel->offset, 0))
