@@ -5,12 +5,12 @@
 #include <string.h>
 
 #include "cli/wording/shown.h"
+#include "cli/wording/shown_numbers.h"
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
 enum {
-	NUMBERS_MAX_BYTES = 1 << 20,
 	NAMES_BYTES = 4096,
 	LISTED = FEATURE_COUNT + JUDGEMENT_USUAL, /* features of a judgement at most */
 };
@@ -40,20 +40,18 @@ static void
 put_row(const struct report_part *part, const char *names, enum absent why,
     const struct numbers *which)
 {
-	struct text numbers;
+	struct shown_numbers numbers;
 
-	text_init(&numbers, NUMBERS_MAX_BYTES);
-	numbers_text(which, &numbers);
 	const struct cell cells[] = {
 	    cell_words(names),
 	    shown_name(part->population->lot),
 	    cell_words(absent_text(why)),
 	    cell_count((int64_t)which->count),
-	    cell_words(numbers.bytes),
+	    shown_numbers_cell(part->page, which, &numbers),
 	    cell_words(names),
 	};
 	page_row(part->page, cells);
-	text_release(&numbers);
+	shown_numbers_release(&numbers);
 }
 
 /* What people are spared: few absent values of a feature without limits. */

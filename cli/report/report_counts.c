@@ -6,12 +6,13 @@
 #include "cli/source/source.h"
 #include "cli/wording/shots_missing.h"
 #include "cli/wording/shown.h"
+#include "cli/wording/shown_numbers.h"
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
 enum {
-	NUMBERS_MAX_BYTES = 1 << 20,
+	RUNS_MAX_BYTES = 1 << 20,
 	MISSING_MOST = 40, /* runs that are told; their words fit in a sentence */
 };
 
@@ -50,17 +51,15 @@ report_counts_left_out(struct page *page, const struct populations *all)
 	    page, "left_out", "Left out of the statistics", columns, COUNT(columns));
 	for (size_t i = 0; i < all->left_out_count; i++) {
 		const struct left_out *one = &all->left_out[i];
-		struct text numbers;
-		text_init(&numbers, NUMBERS_MAX_BYTES);
-		numbers_text(&one->shots, &numbers);
+		struct shown_numbers numbers;
 		const struct cell cells[] = {
 		    cell_words(shot_outcome_text(one->outcome)),
 		    shown_name(one->reason),
 		    cell_count((int64_t)one->shots.count),
-		    cell_words(numbers.bytes),
+		    shown_numbers_cell(page, &one->shots, &numbers),
 		};
 		page_row(page, cells);
-		text_release(&numbers);
+		shown_numbers_release(&numbers);
 	}
 	page_table_end(page);
 }
@@ -80,7 +79,7 @@ report_counts_missing(
 			    missing->runs[i].last + 1, missing->runs[i].first - 1);
 	if (lacking_count(missing) == 0)
 		return;
-	text_init(&runs, NUMBERS_MAX_BYTES);
+	text_init(&runs, RUNS_MAX_BYTES);
 	lacking_text(missing, MISSING_MOST, &runs);
 	page_note(page, NULL, TONE_BAD,
 	    "of the numbers %" PRId64 " to %" PRId64 " are missing in %s: %s",

@@ -5,11 +5,10 @@
 #include <stdlib.h>
 
 #include "cli/wording/shown.h"
+#include "cli/wording/shown_numbers.h"
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-
-enum { NUMBERS_MAX_BYTES = 1 << 20 };
 
 /* --- outside a limit --------------------------------------------------------------------- */
 
@@ -20,25 +19,23 @@ put_outside(const struct report_part *part, const struct judged *judged, bool ab
 	size_t column = population_column(population, judged->feature),
 	       width = population->features->count;
 	struct numbers which = {0};
-	struct text numbers;
+	struct shown_numbers numbers;
 
 	for (size_t i = 0; i < population->complete.count; i++) {
 		double value = population->values[i * width + column];
 		if (above ? value > judged->upper : value < judged->lower)
 			numbers_add(&which, population->complete.list[i]);
 	}
-	text_init(&numbers, NUMBERS_MAX_BYTES);
-	numbers_text(&which, &numbers);
 	const struct cell cells[] = {
 	    cell_words(feature_get(judged->feature)->name),
 	    shown_name(population->lot),
 	    cell_words(above ? "above" : "below"),
 	    cell_count((int64_t)which.count),
-	    cell_words(numbers.bytes),
+	    shown_numbers_cell(part->page, &which, &numbers),
 	};
 	if (which.count > 0)
 		page_row(part->page, cells);
-	text_release(&numbers);
+	shown_numbers_release(&numbers);
 	free(which.list);
 }
 
@@ -76,7 +73,7 @@ put_far_out(const struct report_part *part, const struct judged *judged)
 	       high = outlying->high ? study->sorted[n - outlying->high] : INFINITY;
 	struct cell without = cell_number(study->ppk_without_outliers, 2);
 	struct numbers which = {0};
-	struct text numbers;
+	struct shown_numbers numbers;
 
 	if (study->outliers == 0)
 		return;
@@ -85,8 +82,6 @@ put_far_out(const struct report_part *part, const struct judged *judged)
 		if (value <= low || value >= high)
 			numbers_add(&which, population->complete.list[i]);
 	}
-	text_init(&numbers, NUMBERS_MAX_BYTES);
-	numbers_text(&which, &numbers);
 	bool polled = judged->polled ||
 	              (feature_get(judged->feature)->dimension == DIMENSION_TIME &&
 			  study->outlying.sd <= population->uncertainty_s);
@@ -98,10 +93,10 @@ put_far_out(const struct report_part *part, const struct judged *judged)
 	    shown_name(population->lot),
 	    without,
 	    cell_count((int64_t)which.count),
-	    cell_words(numbers.bytes),
+	    shown_numbers_cell(part->page, &which, &numbers),
 	};
 	page_row(part->page, cells);
-	text_release(&numbers);
+	shown_numbers_release(&numbers);
 	free(which.list);
 }
 

@@ -6,11 +6,12 @@
 #include <stdlib.h>
 
 #include "cli/wording/shown.h"
+#include "cli/wording/shown_numbers.h"
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { NUMBERS_MAX_BYTES = 1 << 20, PATTERN_BYTES = 1024 };
+enum { PATTERN_BYTES = 1024 };
 
 static const char *const rule_words[RUN_RULE_COUNT] = {
     [RULE_ONE_BEYOND_3S] = "beyond 3 s",
@@ -46,12 +47,10 @@ put_row(const struct report_part *part, const struct judged *judged, unsigned ru
 {
 	const struct study *study = judged->study;
 	struct numbers which = {0};
-	struct text numbers;
+	struct shown_numbers numbers;
 	char chance[32];
 
 	find_shots(part, study, rules, &which);
-	text_init(&numbers, NUMBERS_MAX_BYTES);
-	numbers_text(&which, &numbers);
 	struct cell chance_cell = cell_number(study->signals_chance, 2);
 	snprintf(chance, sizeof chance, "%.0f %%", 100 * study->signals_chance);
 	if (isfinite(study->signals_chance))
@@ -62,11 +61,11 @@ put_row(const struct report_part *part, const struct judged *judged, unsigned ru
 	    *pattern,
 	    chance_cell,
 	    cell_count((int64_t)which.count),
-	    cell_words(numbers.bytes),
+	    shown_numbers_cell(part->page, &which, &numbers),
 	};
 	if (which.count > 0)
 		page_row(part->page, cells);
-	text_release(&numbers);
+	shown_numbers_release(&numbers);
 	free(which.list);
 }
 

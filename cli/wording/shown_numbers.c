@@ -21,7 +21,8 @@ count_first(const struct numbers *numbers)
 }
 
 struct cell
-shown_numbers_cell(const struct numbers *numbers, struct shown_numbers *shown)
+shown_numbers_cell(
+    struct page *page, const struct numbers *numbers, struct shown_numbers *shown)
 {
 	struct numbers first = {.list = numbers->list, .count = count_first(numbers)};
 
@@ -35,6 +36,8 @@ shown_numbers_cell(const struct numbers *numbers, struct shown_numbers *shown)
 		    &shown->first, " and %zu more", numbers->count - first.count);
 		cell.instead = shown->first.bytes;
 	}
+	if (shown->all.failed || shown->first.failed)
+		page_fail(page);
 	return cell;
 }
 

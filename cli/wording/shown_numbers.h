@@ -16,9 +16,9 @@ struct shown_numbers {
 	struct text all, first;
 };
 
-/* Fills `shown`; sorted numbers. */
+/* Fills `shown`; sorted numbers.  The page fails when memory is short. */
 struct cell shown_numbers_cell(
-    const struct numbers *numbers, struct shown_numbers *shown);
+    struct page *page, const struct numbers *numbers, struct shown_numbers *shown);
 void shown_numbers_release(struct shown_numbers *shown);
 
 #endif

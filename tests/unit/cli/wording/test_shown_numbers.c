@@ -19,7 +19,7 @@ runs_are_told_by_their_ends(void **state)
 {
 	int64_t list[] = {3, 7, 8, 9, 12};
 	const struct numbers numbers = {.list = list, .count = 5};
-	const struct cell cell = shown_numbers_cell(&numbers, &shown);
+	const struct cell cell = shown_numbers_cell(NULL, &numbers, &shown);
 
 	(void)state;
 	assert_string_equal(cell.words, "3, 7-9, 12");
@@ -35,7 +35,7 @@ one_long_run_is_told_whole(void **state)
 	(void)state;
 	for (int64_t i = 1; i <= 90000; i++)
 		assert_true(numbers_add(&numbers, i));
-	const struct cell cell = shown_numbers_cell(&numbers, &shown);
+	const struct cell cell = shown_numbers_cell(NULL, &numbers, &shown);
 	assert_string_equal(cell.words, "1-90000");
 	assert_null(cell.instead);
 	shown_numbers_release(&shown);
@@ -52,7 +52,7 @@ of_many_runs_people_get_the_first(void **state)
 		assert_true(numbers_add(&numbers, 10 * i + 1));
 		assert_true(numbers_add(&numbers, 10 * i + 2));
 	}
-	const struct cell cell = shown_numbers_cell(&numbers, &shown);
+	const struct cell cell = shown_numbers_cell(NULL, &numbers, &shown);
 	const char *end = strstr(cell.words, ", 2991-2992, 3001-3002");
 	assert_non_null(end);
 	assert_int_equal(strlen(end), strlen(", 2991-2992, 3001-3002"));
