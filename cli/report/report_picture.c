@@ -9,12 +9,12 @@
 
 #include "cli/report/report_words.h"
 #include "cli/wording/shown.h"
+#include "cli/wording/study_picture.h"
 #include "cli/wording/study_words.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
 enum {
-	CURVE = 121,
 	DESCRIPTION = 8192,
 	LOTS_NAMED = 2, /* with their verdicts, under the heading */
 	VERDICT_LINE = LOTS_NAMED * (REPORT_SHORT + LEDGER_NAME + 40),
@@ -29,15 +29,16 @@ struct material {
 	double *values;
 	bool *breaks;
 	unsigned char *flags;
-	double curve_at[CURVE], curve_density[CURVE];
 	int64_t *numbers; /* of all of the run */
 };
 
 /* --- figures ------------------------------------------------------------------------------ */
 
 static double
-shown(const struct material *m, double value)
+shown(const void *of, double value)
 {
+	const struct material *m = of;
+
 	return isfinite(value)
 	           ? shown_value(m->line->settings, m->judged->feature, value).shown
 	           : NAN;
@@ -55,22 +56,6 @@ judged_in(const struct report_line *line, const struct population *population,
 	return judged;
 }
 
-/* Signals are sorted by their slots, which count from 1. */
-static bool
-has_signal(const struct signals *signals, size_t slot)
-{
-	size_t low = 0, high = signals->count;
-
-	while (low < high) {
-		size_t middle = low + (high - low) / 2;
-		if (signals->list[middle].slot < slot)
-			low = middle + 1;
-		else
-			high = middle;
-	}
-	return low < signals->count && signals->list[low].slot == slot;
-}
-
 /* Patterns are those of each lot: the ones that the table lists. */
 static void
 mark_flags(const struct material *m)
@@ -82,7 +67,7 @@ mark_flags(const struct material *m)
 		double value = m->values[i];
 		if (value < m->judged->lower || value > m->judged->upper)
 			m->flags[i] |= RUN_OUTSIDE;
-		if (has_signal(&own->study->signals, shot->row + 1))
+		if (study_picture_is_signal(own->study, shot->row))
 			m->flags[i] |= RUN_SIGNAL;
 	}
 }
@@ -94,38 +79,10 @@ has_control_limits(const struct material *m)
 	return m->run->lots == 1 && m->judged->study->described.n >= STABILITY_LEAST;
 }
 
-/* A fit that was refused is not drawn. */
 static bool
 has_curve(const struct material *m)
 {
-	const struct study *study = m->judged->study;
-	const struct fit fit = study_distribution(study);
-	bool refused = study->fits.used < 0 && study->fits.count > 0;
-
-	return m->run->lots == 1 && study->described.n >= CAPABILITY_LEAST &&
-	       !refused && isfinite(fit.parameters[0]) && study->described.sd > 0;
-}
-
-/* From where the values or the fit begin to where they end. */
-static size_t
-make_curve(struct material *m)
-{
-	const struct study *study = m->judged->study;
-	const struct fit fit = study_distribution(study);
-
-	if (!has_curve(m))
-		return 0;
-	double low = fmin(study->described.min, fit.quantiles.x00135),
-	       high = fmax(study->described.max, fit.quantiles.x99865),
-	       scale = shown(m, high) - shown(m, low);
-	for (size_t i = 0; i < CURVE; i++) {
-		double at = low + (high - low) * (double)i / (CURVE - 1);
-		double density = family_density(fit.family, fit.parameters, at);
-		m->curve_at[i] = shown(m, at);
-		m->curve_density[i] =
-		    isfinite(density) ? density * (high - low) / scale : 0;
-	}
-	return CURVE;
+	return m->run->lots == 1 && study_has_distribution(m->judged->study);
 }
 
 /* --- words ---------------------------------------------------------------------------------- */
@@ -290,15 +247,13 @@ static void
 draw(struct material *m, const struct report_marks *marks)
 {
 	const struct settings *settings = m->line->settings;
-	const struct study *study = m->judged->study;
 	int feature = m->judged->feature;
 	const char *name = feature_get(feature)->name,
 		   *unit = shown_unit(settings, feature);
 	char verdict[VERDICT_LINE], label[REPORT_FIGURE + 64],
 	    picture_name[PICTURE_NAME];
-	bool control = has_control_limits(m);
-	double control_low = control ? study->individuals.low : NAN;
-	size_t curve = make_curve(m);
+	struct study_picture from = {
+	    .study = m->judged->study, .shown = shown, .of = m};
 	struct text text;
 
 	text_init(&text, DESCRIPTION);
@@ -306,11 +261,9 @@ draw(struct material *m, const struct report_marks *marks)
 	describe_picture(&text, m, marks, verdict);
 	report_picture_name(m->line, m->run, name, picture_name);
 	snprintf(label, sizeof label, "%s%s%s", name, *unit ? ", " : "", unit);
-	if (study->zero_bounded && control_low < 0)
-		control_low = NAN;
 	for (size_t i = 0; i < m->run->count; i++)
 		m->values[i] = shown(m, m->values[i]);
-	const struct run_picture what = {
+	struct run_picture what = {
 	    .heading = name,
 	    .y_label = label,
 	    .verdict = verdict,
@@ -318,22 +271,14 @@ draw(struct material *m, const struct report_marks *marks)
 	    .values = m->values + m->cut,
 	    .breaks = m->breaks + m->cut,
 	    .flags = m->flags + m->cut,
-	    .lower = shown(m, m->judged->lower),
-	    .upper = shown(m, m->judged->upper),
-	    .target = shown(m, m->judged->target),
-	    .control_low = shown(m, control_low),
-	    .centre = control ? shown(m, study->individuals.centre) : NAN,
-	    .control_high = control ? shown(m, study->individuals.high) : NAN,
 	    .marks = marks->marks,
 	    .mark_count = marks->mark_count,
 	    .ticks = marks->ticks,
 	    .tick_count = marks->tick_count,
-	    .curve_at = curve ? m->curve_at : NULL,
-	    .curve_density = curve ? m->curve_density : NULL,
-	    .curve_count = curve,
-	    .curve_name =
-		curve ? family_table[study_distribution(study).family].name : NULL,
 	};
+	study_picture_fill(&from, &what);
+	if (m->run->lots > 1)
+		study_picture_strip(&what);
 	const struct picture picture =
 	    run_picture_make(&what, picture_name, name, text.bytes ? text.bytes : "");
 	page_picture(m->line->page, &picture, NULL);

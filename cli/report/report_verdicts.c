@@ -21,20 +21,6 @@ enum {
 
 /* --- the table ------------------------------------------------------------------------------ */
 
-static enum page_tone
-tone_of(enum study_verdict verdict)
-{
-	switch (verdict) {
-	case STUDY_CAPABLE:
-		return TONE_GOOD;
-	case STUDY_NOT_CAPABLE:
-		return TONE_BAD;
-	case STUDY_NOT_ESTABLISHED:
-		return TONE_STRONG;
-	}
-	return TONE_PLAIN;
-}
-
 static const char *
 stability_words(enum stability_verdict verdict)
 {
@@ -62,7 +48,7 @@ put_verdict(const struct report_line *line, const struct population *population,
 		    ppk = cell_number(shown.index, 2),
 		    least = cell_number(shown.least, 2);
 
-	verdict.tone = tone_of(study->verdict);
+	verdict.tone = verdict_tone(study->verdict);
 	if (!shown.quotable) {
 		bool few = study->ppk.reasons & STUDY_BIT(STUDY_TOO_FEW);
 		ppk = cell_absent(few ? "too few" : "withheld");
