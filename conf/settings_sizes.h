@@ -13,7 +13,7 @@ enum {
 	SETTINGS_DEVICES = 256,
 	SETTINGS_GROUPS = 8, /* a device: periods at which its channels are read */
 	SETTINGS_LINES = 64,
-	SETTINGS_DATES = 64, /* of a shift, and holidays */
+	SETTINGS_DATES = 64,      /* of a shift, and holidays */
 	SETTINGS_POSITIONS = 256, /* the highest of a zone or a tool sensor */
 	SETTINGS_STATIONS = 8,    /* a line */
 	SETTINGS_SIDES = 2,       /* of a shuttle */

@@ -200,7 +200,7 @@ const struct command command_check = {
 	"which\ndevice and the shifts of the coming seven days; or every mistake as\n"
 	"file:line: sentence, and exits 1, as it does where a serial line has no time\n"
 	"for what is read over it.  Notes are no mistakes: what may be meant "
-        "otherwise,\n"
+	"otherwise,\n"
 	"or cannot work yet.\n"
 	"Exit 1 also where a store will not be reached, as the file of its secret or\n"
 	"certificate is missing, empty or open to everybody.\n"

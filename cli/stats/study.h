@@ -176,8 +176,8 @@ bool study_has_distribution(const struct study *study);
 struct study_shown {
 	double index, least, most;
 	double low, high; /* two-sided 95 % */
-	bool by_fit;   /* the index is one of percentiles */
-	bool quotable; /* it is there, and nothing of the population withholds it */
+	bool by_fit;      /* the index is one of percentiles */
+	bool quotable;    /* it is there, and nothing of the population withholds it */
 };
 struct study_shown study_shown(const struct study *study);
 

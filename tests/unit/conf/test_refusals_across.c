@@ -405,7 +405,7 @@ hours_on_other_days_and_dates_are_checked(void **state)
 		"end = 16:00\n"
 		"days = fri",
 		"x.ini:44: [shift early eve] and [shift early] in line 41 both have "
-	        "the "
+		"the "
 		"hours of shift early on Friday: leave the day out of 'days' in one of "
 		"them\n"},
 	    {"end = 14:00",

@@ -346,7 +346,7 @@ machines_get_every_day(void **state)
 	(void)state;
 	assert_tells(text, "store,day,of,line,ledger,found,missing,missing_shots,"
 			   "earlier_shots,fewer_values,not_sent,not_visible,store_"
-	                   "alone,newer_shots\r\n");
+			   "alone,newer_shots\r\n");
 	assert_tells(text, "near,2026-03-02,shots,line-3,480,480,0,,,,0,0,0,\r\n");
 	assert_tells(text,
 	    "near,2026-03-03,shots,line-3,480,474,7,812-815,830-831,840,3,4,5,\r\n");
