@@ -3,8 +3,14 @@
 #ifndef TESTS_UNIT_CLI_PAGE_WRITTEN_H
 #define TESTS_UNIT_CLI_PAGE_WRITTEN_H
 
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
+
+#include <cmocka.h>
 
 #include "cli/page/page.h"
 
