@@ -189,7 +189,7 @@ trend_middle(const struct trend_shift *point)
 /* --- a characteristic ----------------------------------------------------------------------- */
 
 static struct study *
-study(const struct trend_shift *point, const struct trend_course *course,
+study_point(const struct trend_shift *point, const struct trend_course *course,
     double *values, bool *breaks)
 {
 	population_series(&point->shots, course->feature, values, breaks);
@@ -310,7 +310,8 @@ study_all(struct trend_course *course, const struct trend_kind *kind)
 	course->studies = calloc(kind->count + 1, sizeof(struct study *));
 	bool done = values && breaks && course->studies;
 	for (size_t i = 0; done && i < kind->count; i++) {
-		course->studies[i] = study(&kind->points[i], course, values, breaks);
+		course->studies[i] =
+		    study_point(&kind->points[i], course, values, breaks);
 		course->count++;
 		done = course->studies[i] != NULL;
 	}

@@ -283,12 +283,10 @@ report_trend_picture_put(const struct report_trend *report, struct error *error)
 {
 	const struct trend_course *course = report->course;
 	struct drawing drawing;
-	int code = 0;
 
 	if (!drawing_init(&drawing, course->count)) {
-		code = error_set(error, ERROR_MEMORY, "out of memory");
 		drawing_release(&drawing);
-		return code;
+		return error_set(error, ERROR_MEMORY, "out of memory");
 	}
 	mark_changes(&drawing, report);
 	mark_days(&drawing, report->kind);

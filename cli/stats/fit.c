@@ -127,7 +127,7 @@ fits_of(const double *sorted, size_t n, bool zero_bounded, double lower, double 
 		double step = rounding_step(sorted, n);
 		rounding_spread(sorted, n, step, zero_bounded, spread);
 		memcpy(filled, sorted, n * sizeof *filled);
-		if (zero_bounded && n > 0 && !(sorted[0] < 0))
+		if (zero_bounded && !(sorted[0] < 0))
 			fill_zeros(sorted, n, spread, step, filled);
 		if (!(step > 0))
 			memcpy(spread, filled, n * sizeof *spread);
