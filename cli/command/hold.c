@@ -300,7 +300,7 @@ static const struct option_help hold_help[] = {
     {OPTION_UPPER, "an upper limit with its unit, in place of the set-up's"},
     {OPTION_UNSTABLE, "what moved within its limits is to be held too"},
     {OPTION_FINDINGS, "what was found against a reference run is suspect too"},
-    {OPTION_COUNT, NULL},
+    {0, NULL},
 };
 
 const struct command command_hold = {
