@@ -128,16 +128,18 @@ find_gaps(struct hold_read *read, struct source *source, struct error *error)
 	qsort(read->shots, read->count, sizeof *read->shots, newest_first);
 	int code =
 	    shots_gaps_find(&read->gaps, source, read->shots, read->count, error);
+	if (code != 0)
+		return code;
 	int64_t *behind = calloc(read->gaps.count + 1, sizeof *behind);
-	if (code == 0 && !behind)
-		code = error_set(error, ERROR_MEMORY, "out of memory");
-	for (size_t i = 0; code == 0 && i < read->gaps.count; i++)
+	if (!behind)
+		return error_set(error, ERROR_MEMORY, "out of memory");
+	for (size_t i = 0; i < read->gaps.count; i++)
 		behind[i] = read->shots[read->gaps.list[i].before].shot_no;
 	qsort(read->shots, read->count, sizeof *read->shots, by_number);
-	for (size_t i = 0; code == 0 && i < read->gaps.count; i++)
+	for (size_t i = 0; i < read->gaps.count; i++)
 		read->gaps.list[i].before = place_of(read, behind[i]);
 	free(behind);
-	return code;
+	return 0;
 }
 
 static int
