@@ -8,7 +8,7 @@
 #define LOG_LEAST (-745.0)
 
 struct log_tails
-log_tails_normal(double z)
+anderson_darling_normal(double z)
 {
 	return (struct log_tails){gsl_sf_log_erfc(-z * M_SQRT1_2) - M_LN2,
 	    gsl_sf_log_erfc(z * M_SQRT1_2) - M_LN2};

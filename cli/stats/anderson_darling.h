@@ -15,7 +15,7 @@ struct log_tails {
 };
 
 /* Of the standard normal distribution. */
-struct log_tails log_tails_normal(double z);
+struct log_tails anderson_darling_normal(double z);
 
 struct anderson_darling_target {
 	struct log_tails (*log_tails)(double x, void *context);

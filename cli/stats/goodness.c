@@ -51,9 +51,10 @@ fitted_tails(double value, void *context)
 
 	switch (fitted->family) {
 	case FAMILY_NORMAL:
-		return log_tails_normal((x - parameters[0]) / parameters[1]);
+		return anderson_darling_normal((x - parameters[0]) / parameters[1]);
 	case FAMILY_LOGNORMAL:
-		return log_tails_normal((log(x) - parameters[0]) / parameters[1]);
+		return anderson_darling_normal(
+		    (log(x) - parameters[0]) / parameters[1]);
 	case FAMILY_WEIBULL:
 		return weibull_tails(parameters, x);
 	case FAMILY_HALF_NORMAL:

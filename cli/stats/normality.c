@@ -14,7 +14,7 @@ standard_tails(double x, void *context)
 {
 	const struct standard *standard = context;
 
-	return log_tails_normal((x - standard->mean) / standard->sd);
+	return anderson_darling_normal((x - standard->mean) / standard->sd);
 }
 
 double
