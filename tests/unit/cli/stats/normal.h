@@ -7,6 +7,7 @@
 #define TESTS_UNIT_CLI_STATS_NORMAL_H
 
 #include <math.h>
+#include <stddef.h>
 #include <stdint.h>
 
 static inline double
@@ -25,6 +26,13 @@ normal_next(uint64_t *state)
 	double radius = sqrt(-2 * log(normal_uniform(state)));
 
 	return radius * cos(2 * M_PI * normal_uniform(state));
+}
+
+static inline void
+normal_fill(uint64_t *state, double *values, size_t n)
+{
+	for (size_t i = 0; i < n; i++)
+		values[i] = normal_next(state);
 }
 
 #endif

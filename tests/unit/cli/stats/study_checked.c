@@ -27,6 +27,16 @@ study_usual(const double *values, size_t count, double lower, double upper)
 	};
 }
 
+struct study *
+study_of(const double *values, size_t count, double lower, double upper)
+{
+	struct study_asked asked = study_usual(values, count, lower, upper);
+	struct study *study = study_new(&asked);
+
+	assert_non_null(study);
+	return study;
+}
+
 /*
  * Every double of a study, and whatever will be added to it: no pointer, count or enum has the
  * bits of an infinity.

@@ -27,23 +27,6 @@ seed_random(void **state)
 	return 0;
 }
 
-static struct study *
-of(const double *values, size_t count, double lower, double upper)
-{
-	struct study_asked asked = study_usual(values, count, lower, upper);
-	struct study *study = study_new(&asked);
-
-	assert_non_null(study);
-	return study;
-}
-
-static void
-fill(double *values, size_t n)
-{
-	for (size_t i = 0; i < n; i++)
-		values[i] = normal_next(&random_state);
-}
-
 static void
 a_perfect_process_gets_its_cpk_quoted_and_is_capable(void **state)
 {
@@ -53,8 +36,8 @@ a_perfect_process_gets_its_cpk_quoted_and_is_capable(void **state)
 
 	(void)state;
 	for (int k = 0; k < SHIFTS; k++) {
-		fill(values, N);
-		struct study *study = of(values, N, -6, 6);
+		normal_fill(&random_state, values, N);
+		struct study *study = study_of(values, N, -6, 6);
 		study_check(study);
 		quoted += study->cpk.quotable;
 		ppk += study->ppk.quotable;
@@ -76,10 +59,10 @@ a_step_hides_cpk_and_not_ppk(void **state)
 	double values[160];
 
 	(void)state;
-	fill(values, 160);
+	normal_fill(&random_state, values, 160);
 	for (size_t i = 100; i < 160; i++)
 		values[i] += 4;
-	struct study *study = of(values, 160, -20, 20);
+	struct study *study = study_of(values, 160, -20, 20);
 	study_check(study);
 	assert_true(study->ppk.quotable && study->ppk.lower_bound > 1.33);
 	assert_false(study->cpk.quotable);
@@ -98,8 +81,8 @@ one_limit_gives_one_index(void **state)
 	double values[60];
 
 	(void)state;
-	fill(values, 60);
-	struct study *study = of(values, 60, NAN, 5);
+	normal_fill(&random_state, values, 60);
+	struct study *study = study_of(values, 60, NAN, 5);
 	study_check(study);
 	assert_true(isnan(study->pp) && isnan(study->ppl) && isnan(study->cp));
 	assert_near(study->ppk.value, study->ppu, 0);
@@ -108,7 +91,7 @@ one_limit_gives_one_index(void **state)
 	assert_near(
 	    study->expected_above / (erfc(3 * study->ppu / sqrt(2)) / 2), 1, 1e-9);
 	study_free(study);
-	study = of(values, 60, NAN, NAN);
+	study = study_of(values, 60, NAN, NAN);
 	study_check(study);
 	assert_true(isnan(study->ppk.value) && isnan(study->observed_most));
 	assert_int_equal(study->ppk.reasons, STUDY_BIT(STUDY_NO_LIMIT));
@@ -151,7 +134,7 @@ expected_shares_equal_the_table(void **state)
 		values[i] /= sqrt(squares / (N - 1));
 	for (size_t i = 0; i < LENGTH(expected_rows); i++) {
 		double index = expected_rows[i].index, ppm = expected_rows[i].ppm;
-		struct study *study = of(values, N, -3 * index, 3 * index);
+		struct study *study = study_of(values, N, -3 * index, 3 * index);
 		assert_near(study->ppk.value, index, 1e-12);
 		assert_near(study->expected_below * 1e6 / ppm, 1, 2e-9);
 		assert_near(study->expected_above * 1e6 / ppm, 1, 2e-9);
@@ -263,7 +246,7 @@ intervals_of_cpk_hold_for_every_sigma_within(void **state)
 		asked.method = methods[m];
 		asked.subgroup = methods[m] == STUDY_INDIVIDUALS ? 0 : 5;
 		for (int k = 0; k < SHIFTS; k++) {
-			fill(values, N);
+			normal_fill(&random_state, values, N);
 			struct study *study = study_new(&asked);
 			assert_non_null(study);
 			covered += study->cpk.low < truth && truth < study->cpk.high;
@@ -288,10 +271,10 @@ outliers_are_shown_and_stay(void **state)
 	double values[100];
 
 	(void)state;
-	fill(values, 100);
+	normal_fill(&random_state, values, 100);
 	values[30] = 9;
 	values[60] = -11;
-	struct study *study = of(values, 100, -12, 12);
+	struct study *study = study_of(values, 100, -12, 12);
 	study_check(study);
 	assert_int_equal(study->described.n, 100);
 	assert_int_equal(study->outliers, 2);
@@ -312,7 +295,7 @@ the_resolution_is_the_smallest_step(void **state)
 	(void)state;
 	for (size_t i = 0; i < 60; i++)
 		values[i] = 180.0 + 0.1 * (double)(i * 7 % 9);
-	struct study *study = of(values, 60, 170, 190);
+	struct study *study = study_of(values, 60, 170, 190);
 	assert_near(study->step, 0.1, 1e-9);
 	study_free(study);
 }
@@ -325,7 +308,7 @@ too_much_memory_is_not_established(void **state)
 	(void)state;
 	for (size_t i = 0; i < 100; i++)
 		values[i] = x = 0.97 * x + normal_next(&random_state);
-	struct study *study = of(values, 100, -100, 100);
+	struct study *study = study_of(values, 100, -100, 100);
 	study_check(study);
 	assert_true(study->ppk.quotable && isnan(study->ppk.low));
 	assert_true((study->reasons & STUDY_BIT(STUDY_TOO_DEPENDENT)) != 0);
@@ -344,8 +327,8 @@ the_normal_in_use_is_a_distribution(void **state)
 
 	(void)state;
 	for (int k = 0; k < 400; k++) {
-		fill(values, N);
-		struct study *study = of(values, N, -9, 9);
+		normal_fill(&random_state, values, N);
+		struct study *study = study_of(values, N, -9, 9);
 		double p = fits_p(&study->fits, FAMILY_NORMAL);
 		if (p >= 0.005) {
 			doubtful += p < 0.05;
@@ -354,12 +337,12 @@ the_normal_in_use_is_a_distribution(void **state)
 		study_free(study);
 	}
 	assert_true(doubtful > 0);
-	struct study *few = of(values, CAPABILITY_LEAST - 1, -9, 9);
+	struct study *few = study_of(values, CAPABILITY_LEAST - 1, -9, 9);
 	assert_false(study_has_distribution(few));
 	study_free(few);
 	for (size_t i = 0; i < N; i++)
 		values[i] = i % 2 ? 9 + 0.1 * values[i] : 0.1 * values[i];
-	struct study *heaps = of(values, N, -9, 19);
+	struct study *heaps = study_of(values, N, -9, 19);
 	assert_int_equal(heaps->fits.used, -1);
 	assert_false(study_has_distribution(heaps));
 	study_free(heaps);

@@ -27,23 +27,6 @@ seed_random(void **state)
 	return 0;
 }
 
-static struct study *
-of(const double *values, size_t count, double lower, double upper)
-{
-	struct study_asked asked = study_usual(values, count, lower, upper);
-	struct study *study = study_new(&asked);
-
-	assert_non_null(study);
-	return study;
-}
-
-static void
-fill(double *values, size_t n)
-{
-	for (size_t i = 0; i < n; i++)
-		values[i] = normal_next(&random_state);
-}
-
 /* Half-normal: a spread that cannot fall below zero. */
 static void
 fill_spread(double *values, size_t n)
@@ -59,7 +42,7 @@ subgroups_have_their_own_sigma_and_charts(void **state)
 	double values[N];
 
 	(void)state;
-	fill(values, N);
+	normal_fill(&random_state, values, N);
 	struct study_asked asked = study_usual(values, N, -6, 6);
 	struct ewma_setting ewma = {0.2, 3};
 	asked.method = STUDY_MEAN_RANGE;
@@ -145,16 +128,16 @@ every_second_slot_empty_leaves_no_neighbours(void **state)
 	bool breaks[N];
 
 	(void)state;
-	fill(values, N);
+	normal_fill(&random_state, values, N);
 	for (size_t i = 1; i < N; i += 2)
 		values[i] = NAN;
-	struct study *study = of(values, N, -6, 6);
+	struct study *study = study_of(values, N, -6, 6);
 	study_check(study);
 	assert_int_equal(study->stability.verdict, STABILITY_NO_NEIGHBOURS);
 	assert_int_equal(study->reasons,
 	    STUDY_BIT(STUDY_MUCH_MISSING) | STUDY_BIT(STUDY_FEW_NEIGHBOURS));
 	study_free(study);
-	fill(values, N);
+	normal_fill(&random_state, values, N);
 	for (size_t i = 0; i < N; i++)
 		breaks[i] = true;
 	struct study_asked asked = study_usual(values, N, -6, 6);
@@ -186,17 +169,17 @@ the_chance_of_signals_is_told_of_normal_values_alone(void **state)
 	(void)state;
 	for (size_t i = 0; i < N; i++)
 		values[i] = gsl_cdf_ugaussian_Pinv(((double)(i * 37 % N) + 0.5) / N);
-	struct study *study = of(values, N, -6, 6);
+	struct study *study = study_of(values, N, -6, 6);
 	assert_near(study->signals_chance, run_rules_chance(RULES_USUAL, N), 0);
 	study_free(study);
 	for (size_t i = 0; i < N; i++)
 		values[i] = round(values[i] / 0.6) * 0.6;
-	study = of(values, N, -6, 6);
+	study = study_of(values, N, -6, 6);
 	assert_true(isnan(study->signals_chance));
 	study_free(study);
 	for (size_t i = 0; i < N; i++)
 		values[i] = exp(0.5 * normal_next(&random_state));
-	study = of(values, N, -6, 6);
+	study = study_of(values, N, -6, 6);
 	assert_true(isnan(study->signals_chance));
 	study_free(study);
 	fill_spread(values, N);

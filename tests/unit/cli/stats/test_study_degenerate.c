@@ -28,23 +28,6 @@ seed_random(void **state)
 	return 0;
 }
 
-static struct study *
-of(const double *values, size_t count, double lower, double upper)
-{
-	struct study_asked asked = study_usual(values, count, lower, upper);
-	struct study *study = study_new(&asked);
-
-	assert_non_null(study);
-	return study;
-}
-
-static void
-fill(double *values, size_t n)
-{
-	for (size_t i = 0; i < n; i++)
-		values[i] = normal_next(&random_state);
-}
-
 /* Every setting, over whatever values. */
 static void
 study_in_every_way(const double *values, size_t n)
@@ -84,7 +67,7 @@ degenerate_values_give_nothing_wrong(void **state)
 
 	(void)state;
 	study_in_every_way(NULL, 0);
-	fill(values, N);
+	normal_fill(&random_state, values, N);
 	for (size_t n = 1; n <= 30; n += n < 4 ? 1 : 13)
 		study_in_every_way(values, n);
 	for (size_t i = 0; i < N; i++)
@@ -172,8 +155,8 @@ a_huge_offset_changes_no_index(void **state)
 		values[i] = round(normal_next(&random_state) * 4096) / 4096;
 		far[i] = values[i] + 1e9;
 	}
-	struct study *near = of(values, N, -5, 5);
-	struct study *there = of(far, N, 1e9 - 5, 1e9 + 5);
+	struct study *near = study_of(values, N, -5, 5);
+	struct study *there = study_of(far, N, 1e9 - 5, 1e9 + 5);
 	study_check(there);
 	assert_near(there->ppk.value, near->ppk.value, 1e-7);
 	assert_near(there->cpk.value, near->cpk.value, 1e-7);
@@ -195,7 +178,7 @@ a_million_values_take_well_under_a_second(void **state)
 
 	(void)state;
 	assert_non_null(values);
-	fill(values, N);
+	normal_fill(&random_state, values, N);
 	struct study_asked asked = study_usual(values, N, -6, 6);
 	asked.ewma = &ewma;
 	clock_t began = clock();

@@ -27,23 +27,6 @@ seed_random(void **state)
 	return 0;
 }
 
-static struct study *
-of(const double *values, size_t count, double lower, double upper)
-{
-	struct study_asked asked = study_usual(values, count, lower, upper);
-	struct study *study = study_new(&asked);
-
-	assert_non_null(study);
-	return study;
-}
-
-static void
-fill(double *values, size_t n)
-{
-	for (size_t i = 0; i < n; i++)
-		values[i] = normal_next(&random_state);
-}
-
 /* True Ppk 1.33, for which 1.33, and less than that, are shown by chance in 5 % each. */
 static void
 what_is_just_required_is_seldom_shown(void **state)
@@ -54,8 +37,8 @@ what_is_just_required_is_seldom_shown(void **state)
 
 	(void)state;
 	for (int k = 0; k < SHIFTS; k++) {
-		fill(values, N);
-		struct study *study = of(values, N, NAN, 3 * 1.33);
+		normal_fill(&random_state, values, N);
+		struct study *study = study_of(values, N, NAN, 3 * 1.33);
 		study_check(study);
 		capable += study->verdict == STUDY_CAPABLE;
 		not_capable += study->verdict == STUDY_NOT_CAPABLE;
@@ -179,7 +162,7 @@ values_far_from_normal_answer_by_the_percentile_method_too(void **state)
 	(void)state;
 	for (size_t i = 0; i < N; i++)
 		values[i] = exp(0.5 * normal_next(&random_state));
-	struct study *study = of(values, N, NAN, 8);
+	struct study *study = study_of(values, N, NAN, 8);
 	study_check(study);
 	assert_true((study->reasons & STUDY_BIT(STUDY_NOT_NORMAL)) != 0);
 	/* the normal number stays, but does not decide */
@@ -198,18 +181,18 @@ values_far_from_normal_answer_by_the_percentile_method_too(void **state)
 	assert_true(study->verdict != STUDY_CAPABLE || fit.index.ppu >= 1.33);
 	study_free(study);
 	/* both ways: 20 is enough for exp(z / 2), 3 is not */
-	study = of(values, N, NAN, 20);
+	study = study_of(values, N, NAN, 20);
 	study_check(study);
 	assert_true(study->verdict != STUDY_NOT_CAPABLE);
 	if (study->stability.verdict == STABILITY_STABLE)
 		assert_int_equal(study->verdict, STUDY_CAPABLE);
 	study_free(study);
-	study = of(values, N, NAN, 3);
+	study = study_of(values, N, NAN, 3);
 	study_check(study);
 	assert_int_equal(study->verdict, STUDY_NOT_CAPABLE);
 	study_free(study);
 	/* with two limits too: the normal Ppl of 0.6 decides nothing */
-	study = of(values, N, 1e-3, 20);
+	study = study_of(values, N, 1e-3, 20);
 	study_check(study);
 	assert_true(study->ppk.value < 1);
 	fit = study_distribution(study);
@@ -269,7 +252,7 @@ nothing_is_capable_by_a_distribution_that_is_refused(void **state)
 		for (int k = 0; k < SHIFTS; k++) {
 			for (size_t i = 0; i < N; i++)
 				values[i] = odd_value(kind);
-			struct study *study = of(values, N, -20, 60);
+			struct study *study = study_of(values, N, -20, 60);
 			study_check(study);
 			bool not_normal =
 			    (study->reasons & STUDY_BIT(STUDY_NOT_NORMAL)) != 0;
@@ -299,7 +282,7 @@ what_lies_beyond_shows_it_where_nothing_fits(void **state)
 		values[i] =
 		    (i * 7 % 10 < 5 ? -4 : 4) + 0.5 * normal_next(&random_state);
 	values[30] = values[90] = values[150] = 11;
-	struct study *study = of(values, N, -20, 10);
+	struct study *study = study_of(values, N, -20, 10);
 	study_check(study);
 	assert_true((study->reasons & STUDY_BIT(STUDY_NOTHING_FITS)) != 0);
 	assert_int_equal(study->verdict, STUDY_NOT_CAPABLE);
@@ -317,13 +300,13 @@ not_capable_takes_an_upper_bound_below_the_required(void **state)
 	(void)state;
 	for (size_t i = 0; i < N; i++)
 		values[i] = gsl_cdf_ugaussian_Pinv(((double)(i * 37 % N) + 0.5) / N);
-	struct study *study = of(values, N, NAN, 3 * 1.25);
+	struct study *study = study_of(values, N, NAN, 3 * 1.25);
 	study_check(study);
 	assert_true(study->ppk.value < 1.33 && study->ppk.upper_bound > 1.33);
 	assert_int_equal(study->verdict, STUDY_NOT_ESTABLISHED);
 	assert_true((study->reasons & STUDY_BIT(STUDY_INDEX_BELOW)) != 0);
 	study_free(study);
-	study = of(values, N, NAN, 3 * 1.05);
+	study = study_of(values, N, NAN, 3 * 1.05);
 	study_check(study);
 	assert_true(study->ppk.upper_bound < 1.33);
 	assert_int_equal(study->verdict, STUDY_NOT_CAPABLE);
