@@ -250,4 +250,18 @@ assert_tells_not(const char *text, const char *part)
 		fail_msg("'%s' is in:\n%s", part, text);
 }
 
+/* The number after "key": behind `row` in the JSON that was told last. */
+static inline double
+plant_number_after(const struct plant *plant, const char *row, const char *key)
+{
+	char quoted[64];
+	const char *at = strstr(plant->out, row);
+
+	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
+	at = at ? strstr(at, quoted) : NULL;
+	if (!at)
+		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant->out);
+	return strtod(at + strlen(quoted), NULL);
+}
+
 #endif

@@ -33,20 +33,6 @@ close_plant(void **state)
 	plant_run_command( \
 	    &plant, "--ledger", plant.ledger_path, "calibrate", __VA_ARGS__)
 
-/* The number after "key": behind `row` in the JSON. */
-static double
-number_after(const char *row, const char *key)
-{
-	char quoted[64];
-	const char *at = strstr(plant.out, row);
-
-	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
-	at = at ? strstr(at, quoted) : NULL;
-	if (!at)
-		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant.out);
-	return strtod(at + strlen(quoted), NULL);
-}
-
 static void
 without_any_the_table_is_empty_and_says_so(void **state)
 {
@@ -71,8 +57,8 @@ a_calibration_is_a_difference_in_any_unit(void **state)
 	    &plant, "--ledger", plant.ledger_path, "calibrate", "--format", "json");
 	const char *row = "\"channel\": \"water.tool_2\"";
 	/* 1.8 F of difference is 1 K: no 32 */
-	assert_near(number_after(row, "as_found"), 1, 1e-12);
-	assert_near(number_after(row, "as_left"), 0.05, 1e-12);
+	assert_near(plant_number_after(&plant, row, "as_found"), 1, 1e-12);
+	assert_near(plant_number_after(&plant, row, "as_left"), 0.05, 1e-12);
 	assert_tells(plant.out, "\"unit\": \"K\"");
 	assert_tells(plant.out, "\"at\": \"2026-03-02T05:00:00.000Z\"");
 	assert_tells(plant.out, "\"state\": \"holds\"");
@@ -92,7 +78,7 @@ other_measures_keep_their_own_unit(void **state)
 	plant_run_command(
 	    &plant, "--ledger", plant.ledger_path, "calibrate", "--format", "json");
 	const char *row = "\"channel\": \"water.water_flow_1\"";
-	assert_near(number_after(row, "as_found"), 0.6e-3 / 60, 1e-15);
+	assert_near(plant_number_after(&plant, row, "as_found"), 0.6e-3 / 60, 1e-15);
 	assert_tells(plant.out, "\"unit\": \"m3/s\"");
 }
 
@@ -258,10 +244,13 @@ offsets_of_a_file_are_shown_and_entered_on_demand(void **state)
 	write_run(0);
 	calibrate("offsets", csv_path, "--true", "149 F", "--format", "json");
 	assert_int_equal(plant.code, COMMAND_DONE);
-	assert_near(number_after("\"water.tool_1\"", "offset_dc"), 0.3, 1e-6);
-	assert_near(number_after("\"water.tool_2\"", "offset_dc"), -0.2, 1e-4);
-	assert_near(number_after("\"water.water_supply\"", "offset_dc"), -0.1, 1e-6);
-	assert_near(number_after("{", "true_c"), 65, 1e-12);
+	assert_near(
+	    plant_number_after(&plant, "\"water.tool_1\"", "offset_dc"), 0.3, 1e-6);
+	assert_near(
+	    plant_number_after(&plant, "\"water.tool_2\"", "offset_dc"), -0.2, 1e-4);
+	assert_near(plant_number_after(&plant, "\"water.water_supply\"", "offset_dc"),
+	    -0.1, 1e-6);
+	assert_near(plant_number_after(&plant, "{", "true_c"), 65, 1e-12);
 	assert_tells(plant.out, "\"entered\": false");
 
 	calibrate("offsets", csv_path, "--true", "149 F", "--by", "A", "--dry-run");
@@ -278,12 +267,15 @@ offsets_of_a_file_are_shown_and_entered_on_demand(void **state)
 	    "since then that are on file only by 'evensoak recompute'.");
 	plant_run_command(
 	    &plant, "--ledger", plant.ledger_path, "calibrate", "--format", "json");
-	assert_near(number_after("\"water.tool_2\"", "as_left"), -0.2, 1e-4);
+	assert_near(
+	    plant_number_after(&plant, "\"water.tool_2\"", "as_left"), -0.2, 1e-4);
 	assert_tells(plant.out, "water alone, against a thermometer");
 	assert_tells_not(plant.out, "water.tool_3"); /* it was silent */
 	calibrate("offsets", csv_path, "--true", "65.1 C", "--format", "json");
-	assert_near(number_after("\"water.tool_1\"", "offset_dc"), 0.2, 1e-6);
-	assert_near(number_after("\"water.tool_1\"", "until_now_dc"), 0.3, 1e-6);
+	assert_near(
+	    plant_number_after(&plant, "\"water.tool_1\"", "offset_dc"), 0.2, 1e-6);
+	assert_near(
+	    plant_number_after(&plant, "\"water.tool_1\"", "until_now_dc"), 0.3, 1e-6);
 	unlink(csv_path);
 }
 
@@ -297,9 +289,12 @@ against_each_other_the_common_error_stays_unknown(void **state)
 	assert_says(plant.out, "what is common to all of them stays unknown");
 	calibrate("offsets", csv_path, "--format", "json");
 	/* 0.3 and -0.2 K off, of two sensors; the supply has no other to be held against */
-	assert_near(number_after("\"water.tool_1\"", "offset_dc"), 0.25, 1e-4);
-	assert_near(number_after("\"water.tool_2\"", "offset_dc"), -0.25, 1e-4);
-	assert_true(number_after("\"water.water_supply\"", "mean_c") > 60);
+	assert_near(
+	    plant_number_after(&plant, "\"water.tool_1\"", "offset_dc"), 0.25, 1e-4);
+	assert_near(
+	    plant_number_after(&plant, "\"water.tool_2\"", "offset_dc"), -0.25, 1e-4);
+	assert_true(
+	    plant_number_after(&plant, "\"water.water_supply\"", "mean_c") > 60);
 	assert_tells(plant.out, "\"remark\": \"not compared\"");
 	unlink(csv_path);
 }

@@ -35,19 +35,6 @@ close_plant(void **state)
 
 #define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
 
-static double
-number_after(const char *row, const char *key)
-{
-	char quoted[64];
-	const char *at = strstr(plant.out, row);
-
-	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
-	at = at ? strstr(at, quoted) : NULL;
-	if (!at)
-		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant.out);
-	return strtod(at + strlen(quoted), NULL);
-}
-
 static void
 haste(bool hasty)
 {
@@ -112,15 +99,18 @@ a_run_of_the_same_process_is_shown_to_be_the_same(void **state)
 	assert_says(plant.out, "approved, 150 shots from 2026-03-02 06:03:00 on");
 	compare("--format", "json");
 	const char *row = "\"feature\": \"exit_top_c\"";
-	assert_near(number_after(row, "margin"), 0.1 * (375 - 345) / 1.8, 1e-9);
-	assert_near(number_after(row, "mean_then"), 182, 0.5);
-	assert_true(
-	    number_after(row, "difference_low") < number_after(row, "difference"));
-	assert_near(number_after(row, "scatter_ratio"), 1, 0.25);
-	assert_near(number_after(row, "ppk_now"), number_after(row, "ppk_then"), 0.4);
+	assert_near(
+	    plant_number_after(&plant, row, "margin"), 0.1 * (375 - 345) / 1.8, 1e-9);
+	assert_near(plant_number_after(&plant, row, "mean_then"), 182, 0.5);
+	assert_true(plant_number_after(&plant, row, "difference_low") <
+		    plant_number_after(&plant, row, "difference"));
+	assert_near(plant_number_after(&plant, row, "scatter_ratio"), 1, 0.25);
+	assert_near(plant_number_after(&plant, row, "ppk_now"),
+	    plant_number_after(&plant, row, "ppk_then"), 0.4);
 	/* without limits it is one deviation of the reference */
 	row = "\"feature\": \"heat_s\"";
-	assert_near(number_after(row, "margin"), number_after(row, "sd_then"), 1e-12);
+	assert_near(plant_number_after(&plant, row, "margin"),
+	    plant_number_after(&plant, row, "sd_then"), 1e-12);
 	assert_tells(strstr(plant.out, row), "\"margin_of\": \"reference_scatter\"");
 	assert_tells(strstr(plant.out, row), "\"ppk_then\": null");
 }
@@ -138,13 +128,13 @@ another_mean_and_another_scatter_are_told(void **state)
 	assert_tells(plant.out, "\"verdict\": \"different\"");
 	assert_tells(plant.out, "\"mean_verdict\": \"different\"");
 	assert_tells(plant.out, "\"scatter_verdict\": \"same\"");
-	assert_near(number_after("exit_top_c", "difference"), 3, 0.6);
+	assert_near(plant_number_after(&plant, "exit_top_c", "difference"), 3, 0.6);
 	write_run(LATER + RUN, RUN, 0, 2);
 	run("compare", "--from", "2026-03-03T13:33", "--format", "json",
 	    "--characteristic", "exit_top_c");
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(plant.out, "\"scatter_verdict\": \"different\"");
-	assert_near(number_after("exit_top_c", "scatter_ratio"), 2, 0.4);
+	assert_near(plant_number_after(&plant, "exit_top_c", "scatter_ratio"), 2, 0.4);
 }
 
 static void
@@ -160,7 +150,7 @@ few_shots_leave_it_open(void **state)
 	assert_says(plant.out, "more shots of this kind would settle ");
 	assert_tells(plant.out, "  more shots\n");
 	compare("--format", "json");
-	assert_true(number_after("\"answer\"", "open_count") > 1);
+	assert_true(plant_number_after(&plant, "\"answer\"", "open_count") > 1);
 	assert_tells_not(plant.out, "inf");
 	write_run(LATER + 480, 3, 0, 1);
 	run("compare", "--from", "2026-03-04T06:00");
@@ -195,11 +185,11 @@ what_changed_during_the_time_is_told_first(void **state)
 	compare("--format", "json");
 	const char *row = "\"feature\": \"water_flow_2_l_min\"";
 	assert_tells(strstr(plant.out, row), "\"verdict\": \"changed\"");
-	assert_near(number_after(row, "change_shot"), LATER + 102, 0);
-	assert_true(number_after(row, "change_before") >
-		    1.5 * number_after(row, "change_after"));
-	assert_true(number_after(row, "change_deviations") < -20);
-	assert_true(number_after("\"answer\"", "changed_count") >= 1);
+	assert_near(plant_number_after(&plant, row, "change_shot"), LATER + 102, 0);
+	assert_true(plant_number_after(&plant, row, "change_before") >
+		    1.5 * plant_number_after(&plant, row, "change_after"));
+	assert_true(plant_number_after(&plant, row, "change_deviations") < -20);
+	assert_true(plant_number_after(&plant, "\"answer\"", "changed_count") >= 1);
 }
 
 /* What is different stands before what has limits, and that before the rest. */
@@ -263,7 +253,7 @@ the_margin_can_be_said(void **state)
 	    "--characteristic", "exit_top_c", "--margin", "5 F", "--format", "json");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	/* a difference: without the 32 */
-	assert_near(number_after("exit_top_c", "margin"), 5 / 1.8, 1e-9);
+	assert_near(plant_number_after(&plant, "exit_top_c", "margin"), 5 / 1.8, 1e-9);
 	assert_tells(plant.out, "\"margin_of\": \"asked\"");
 	compare("--characteristic", "exit_top_c", "--margin", "0.1 F");
 	assert_int_equal(plant.code, COMMAND_NO);
@@ -405,8 +395,8 @@ a_run_is_not_held_against_itself(void **state)
 			       "needed; say a later time");
 	write_run(LATER, RUN, 0, 1);
 	run("compare", "--from", "2026-03-02T06:00", "--format", "json");
-	assert_near(number_after("kinds", "own_shots"), FROZEN, 0);
-	assert_near(number_after("kinds", "shots"), RUN, 0);
+	assert_near(plant_number_after(&plant, "kinds", "own_shots"), FROZEN, 0);
+	assert_near(plant_number_after(&plant, "kinds", "shots"), RUN, 0);
 }
 
 static void

@@ -31,19 +31,6 @@ close_plant(void **state)
 
 #define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
 
-static double
-number_after(const char *row, const char *key)
-{
-	char quoted[64];
-	const char *at = strstr(plant.out, row);
-
-	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
-	at = at ? strstr(at, quoted) : NULL;
-	if (!at)
-		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant.out);
-	return strtod(at + strlen(quoted), NULL);
-}
-
 /* Always the same values, so that chance makes none unstable.  Shots 1 to SHOTS without `lost`; what `spoil` does to one of them. */
 static void
 write_shots(int64_t lost, int64_t spoiled, void (*spoil)(struct shot *shot))
@@ -103,10 +90,10 @@ a_shot_outside_is_bounded_by_good_ones(void **state)
 	assert_says(plant.out, "exit_top_c above its upper limit  50");
 	assert_says(plant.out, "Whether a part is good is for people to decide");
 	run("hold", "--characteristic", "exit_top_c", "--format", "json");
-	assert_near(number_after("holds", "first_bad"), 50, 0);
-	assert_near(number_after("holds", "last_good"), 49, 0);
-	assert_near(number_after("holds", "first_good"), 51, 0);
-	assert_near(number_after("holds", "count"), 1, 0);
+	assert_near(plant_number_after(&plant, "holds", "first_bad"), 50, 0);
+	assert_near(plant_number_after(&plant, "holds", "last_good"), 49, 0);
+	assert_near(plant_number_after(&plant, "holds", "first_good"), 51, 0);
+	assert_near(plant_number_after(&plant, "holds", "count"), 1, 0);
 	assert_tells(plant.out, "\"first_bad_at\": \"2026-03-02T07:30:00.000Z\"");
 	assert_tells(plant.out, "\"kind\": \"outside_limit\"");
 	run("hold", "--characteristic", "exit_top_c", "--format", "csv");
@@ -121,8 +108,8 @@ a_shot_beside_the_time_still_bounds(void **state)
 	/* shot 50 is of 08:30 */
 	run("hold", "--characteristic", "exit_top_c", "--from", "2026-03-02T08:30",
 	    "--to", "2026-03-02T08:31", "--format", "json");
-	assert_near(number_after("holds", "last_good"), 49, 0);
-	assert_near(number_after("holds", "first_good"), 51, 0);
+	assert_near(plant_number_after(&plant, "holds", "last_good"), 49, 0);
+	assert_near(plant_number_after(&plant, "holds", "first_good"), 51, 0);
 	run("hold", "--characteristic", "exit_top_c", "--from", "2026-03-02T08:33");
 	assert_int_equal(plant.code, COMMAND_DONE);
 }
@@ -206,7 +193,7 @@ an_unknown_value_and_a_missing_record_are_held(void **state)
 	run("hold", "--characteristic", "transfer_s", "--format", "json");
 	assert_tells(plant.out, "\"shots\": \"70\"");
 	assert_tells_not(plant.out, "\"shots\": \"40\"");
-	assert_near(number_after("holds", "without_record"), 1, 0);
+	assert_near(plant_number_after(&plant, "holds", "without_record"), 1, 0);
 }
 
 static void
@@ -271,8 +258,8 @@ what_moved_within_its_limits_is_told_beside_what_is_held(void **state)
 	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F", "--format",
 	    "json");
 	assert_tells(plant.out, "\"class\": \"moved_within_limits\"");
-	assert_near(number_after("moved_within_limits", "first"), 50, 0);
-	assert_near(number_after("\"held\"", "moved"), 1, 0);
+	assert_near(plant_number_after(&plant, "moved_within_limits", "first"), 50, 0);
+	assert_near(plant_number_after(&plant, "\"held\"", "moved"), 1, 0);
 	run("hold", "--characteristic", "exit_top_c", "--upper", "400 F", "--format",
 	    "csv");
 	assert_tells_not(plant.out, "hold_and_inspect");
@@ -302,16 +289,17 @@ a_step_within_the_limits_is_told_with_its_range(void **state)
 	assert_int_equal(plant.code, COMMAND_DONE);
 	const char *row = "moved_within_limits";
 	assert_tells(plant.out, "\"words\": \"a step\"");
-	assert_near(number_after(row, "onset"), 60, 4);
-	assert_true(number_after(row, "onset_earliest") <= 60);
-	assert_true(number_after(row, "onset_latest") >= 60);
-	assert_near(number_after(row, "first"), number_after(row, "onset_earliest"), 0);
-	assert_near(number_after(row, "last"), SHOTS, 0);
-	assert_near(number_after("{", "held"), 0, 0);
+	assert_near(plant_number_after(&plant, row, "onset"), 60, 4);
+	assert_true(plant_number_after(&plant, row, "onset_earliest") <= 60);
+	assert_true(plant_number_after(&plant, row, "onset_latest") >= 60);
+	assert_near(plant_number_after(&plant, row, "first"),
+	    plant_number_after(&plant, row, "onset_earliest"), 0);
+	assert_near(plant_number_after(&plant, row, "last"), SHOTS, 0);
+	assert_near(plant_number_after(&plant, "{", "held"), 0, 0);
 	run("hold", "--characteristic", "exit_top_c", "--unstable", "--format", "json");
 	assert_int_equal(plant.code, COMMAND_NO);
-	assert_true(number_after("{", "held") >= 41);
-	assert_near(number_after("{", "moved"), 0, 0);
+	assert_true(plant_number_after(&plant, "{", "held") >= 41);
+	assert_near(plant_number_after(&plant, "{", "moved"), 0, 0);
 }
 
 static void
@@ -329,8 +317,8 @@ what_was_found_against_a_reference_is_suspect_if_wanted(void **state)
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(plant.out, "blocked circuit: water circuit 2 against reference "
 				"approved");
-	assert_near(number_after("holds", "first_bad"), 71, 5);
-	assert_near(number_after("holds", "count"), 30, 5);
+	assert_near(plant_number_after(&plant, "holds", "first_bad"), 71, 5);
+	assert_near(plant_number_after(&plant, "holds", "count"), 30, 5);
 	run("hold", "--reference", "approved");
 	assert_int_equal(plant.code, COMMAND_USAGE);
 }

@@ -30,20 +30,6 @@ close_plant(void **state)
 
 #define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
 
-/* The number after "key": behind `row` in the JSON. */
-static double
-number_after(const char *row, const char *key)
-{
-	char quoted[64];
-	const char *at = strstr(plant.out, row);
-
-	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
-	at = at ? strstr(at, quoted) : NULL;
-	if (!at)
-		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant.out);
-	return strtod(at + strlen(quoted), NULL);
-}
-
 /* --- freezing ------------------------------------------------------------------------------ */
 
 static void
@@ -72,7 +58,7 @@ the_complete_shots_are_frozen_and_listed(void **state)
 	assert_tells(plant.out, "  note        first article\n");
 	run("reference", "--format", "json");
 	assert_tells(plant.out, "\"name\": \"approved\"");
-	assert_near(number_after("approved", "shots"), 30, 0);
+	assert_near(plant_number_after(&plant, "approved", "shots"), 30, 0);
 	run("reference", "--format", "csv");
 	assert_memory_equal(plant.out, "name,line,side,recipe,tool,shots,", 33);
 }
@@ -144,9 +130,9 @@ its_features_are_shown_in_the_site_s_unit(void **state)
 	run("reference", "show", "approved", "--format", "json");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	const char *row = "\"feature\": \"exit_top_c\"";
-	assert_near(number_after(row, "n"), 20, 0);
-	assert_near(number_after(row, "mean"), sum / 20, 1e-9);
-	assert_near(number_after(row, "sd"), sqrt(squares / 19), 1e-9);
+	assert_near(plant_number_after(&plant, row, "n"), 20, 0);
+	assert_near(plant_number_after(&plant, row, "mean"), sum / 20, 1e-9);
+	assert_near(plant_number_after(&plant, row, "sd"), sqrt(squares / 19), 1e-9);
 	run("reference", "show", "approved");
 	assert_tells(plant.out, "365.0"); /* 185 C */
 	assert_tells(plant.out, "9.23");  /* 5.13 K */
@@ -229,10 +215,10 @@ the_report_tells_a_blocked_circuit_and_its_first_shot(void **state)
 	assert_says(plant.out, ", still so at the end");
 	run("report", "--format", "json");
 	const char *row = "\"cause\": \"blocked_circuit\"";
-	assert_near(number_after(row, "position"), BLOCKED, 0);
-	double first = number_after(row, "first_shot");
+	assert_near(plant_number_after(&plant, row, "position"), BLOCKED, 0);
+	double first = plant_number_after(&plant, row, "first_shot");
 	assert_near(first, FIRST_BAD, AROUND);
-	double good = number_after(row, "last_good_shot");
+	double good = plant_number_after(&plant, row, "last_good_shot");
 	assert_true(good < first && good > first - 6);
 	const char *at = strstr(plant.out, row);
 	assert_tells(at, "\"subject\": \"water circuit 2\"");
@@ -245,9 +231,9 @@ the_report_tells_a_blocked_circuit_and_its_first_shot(void **state)
 	assert_tells(at, "\"reference\": \"approved\"");
 	/* evidence in the units of the features' names */
 	row = "\"feature\": \"water_rise_2_dc\"";
-	assert_near(number_after(row, "expected"), 1.6, 0.1);
-	assert_near(number_after(row, "found"), 2.9, 0.1);
-	assert_true(number_after(row, "deviations") > 5);
+	assert_near(plant_number_after(&plant, row, "expected"), 1.6, 0.1);
+	assert_near(plant_number_after(&plant, row, "found"), 2.9, 0.1);
+	assert_true(plant_number_after(&plant, row, "deviations") > 5);
 	/* no other cause is named */
 	assert_null(strstr(at + 10, "\"cause\""));
 }
@@ -280,7 +266,8 @@ a_shot_shows_what_holds_at_it_alone(void **state)
 	run("shot", "85");
 	assert_says(plant.out, "blocked circuit: water circuit 2");
 	run("shot", "85", "--format", "json");
-	assert_near(number_after("\"cause\"", "first_shot"), FIRST_BAD, AROUND);
+	assert_near(
+	    plant_number_after(&plant, "\"cause\"", "first_shot"), FIRST_BAD, AROUND);
 }
 
 static void

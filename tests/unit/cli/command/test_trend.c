@@ -41,20 +41,6 @@ written(void)
 
 #define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
 
-/* The number after "key": behind `row` in the JSON. */
-static double
-number_after(const char *row, const char *key)
-{
-	char quoted[64];
-	const char *at = strstr(plant.out, row);
-
-	snprintf(quoted, sizeof quoted, "\"%s\": ", key);
-	at = at ? strstr(at, quoted) : NULL;
-	if (!at)
-		fail_msg("no '%s' after '%s' in:\n%s", key, row, plant.out);
-	return strtod(at + strlen(quoted), NULL);
-}
-
 static size_t
 count_of(const char *part)
 {
@@ -90,9 +76,11 @@ a_shot_belongs_to_the_shift_in_which_it_was_formed_once(void **state)
 	run("trend", "--characteristic", "sag_s", "--format", "json");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_int_equal(count_of("\"shift\": "), 3);
-	assert_near(number_after("\"shift\": \"early\"", "n"), A_SHIFT, 0);
-	assert_near(number_after("\"shift\": \"late\"", "n"), A_SHIFT, 0);
-	assert_near(number_after("\"shift\": \"night\"", "n"), A_SHIFT, 0);
+	assert_near(
+	    plant_number_after(&plant, "\"shift\": \"early\"", "n"), A_SHIFT, 0);
+	assert_near(plant_number_after(&plant, "\"shift\": \"late\"", "n"), A_SHIFT, 0);
+	assert_near(
+	    plant_number_after(&plant, "\"shift\": \"night\"", "n"), A_SHIFT, 0);
 	assert_tells(plant.out, "\"from\": \"2026-03-02T05:00:00.000Z\"");
 	assert_tells(plant.out, "\"first_at\": \"2026-03-02T13:00:00.000Z\"");
 	assert_tells(plant.out, "\"date\": \"2026-03-02\"");
@@ -197,12 +185,16 @@ a_mean_that_falls_is_told_with_its_slope_and_interval(void **state)
 	written();
 	run("trend", "--characteristic", "exit_top_c", "--format", "json");
 	assert_tells(strstr(plant.out, "mean_slope"), "\"verdict\": \"falls\"");
-	assert_near(number_after("mean_slope", "per_week"), -fall_dc * week, 0.15);
-	assert_true(number_after("mean_slope", "per_week_low") < -fall_dc * week);
-	assert_true(number_after("mean_slope", "per_week_high") > -fall_dc * week);
-	assert_near(number_after("mean_slope", "points"), 42, 0);
-	assert_near(number_after("mean_slope", "first"), 182, 0.3);
-	assert_near(number_after("mean_slope", "last"), 182 - 41 * fall_dc, 0.3);
+	assert_near(plant_number_after(&plant, "mean_slope", "per_week"),
+	    -fall_dc * week, 0.15);
+	assert_true(
+	    plant_number_after(&plant, "mean_slope", "per_week_low") < -fall_dc * week);
+	assert_true(plant_number_after(&plant, "mean_slope", "per_week_high") >
+		    -fall_dc * week);
+	assert_near(plant_number_after(&plant, "mean_slope", "points"), 42, 0);
+	assert_near(plant_number_after(&plant, "mean_slope", "first"), 182, 0.3);
+	assert_near(
+	    plant_number_after(&plant, "mean_slope", "last"), 182 - 41 * fall_dc, 0.3);
 	run("trend", "--characteristic", "exit_top_c");
 	assert_says(plant.out, "Its mean falls by 1."); /* 1.89 F a week */
 	assert_tells(plant.out, " F a week (95 %: ");
@@ -226,9 +218,9 @@ a_mean_that_stays_shows_no_trend(void **state)
 	/* under a week: what it comes to over the days there were */
 	assert_tells(plant.out, " over the 6.7 days shown fits these 21 points");
 	assert_tells_not(plant.out, "a week");
-	assert_near(number_after("mean_slope", "days"), 20.0 / 3, 0.01);
-	assert_near(number_after("mean_slope", "change"),
-	    number_after("mean_slope", "per_week") * 20 / 21, 1e-3);
+	assert_near(plant_number_after(&plant, "mean_slope", "days"), 20.0 / 3, 0.01);
+	assert_near(plant_number_after(&plant, "mean_slope", "change"),
+	    plant_number_after(&plant, "mean_slope", "per_week") * 20 / 21, 1e-3);
 }
 
 /* As a line that was not changed back: from a shift on nearly every shot is outside. */
@@ -265,10 +257,11 @@ a_mean_that_steps_is_told_first(void **state)
 	assert_tells(strstr(plant.out, step), "\"verdict\": \"up\"");
 	assert_tells(strstr(plant.out, step), "\"after\": \"2026-03-02 late\"");
 	assert_tells(strstr(plant.out, step), "\"from\": \"2026-03-02 night\"");
-	assert_true(number_after(step, "p") < 0.05);
-	assert_near(number_after(step, "mean_before"), 0.575, 0.02);
-	assert_near(number_after(step, "mean_since"), 1.9175, 0.02);
-	assert_near(number_after("\"shift\": \"night\"", "outside"), A_SHIFT, 0);
+	assert_true(plant_number_after(&plant, step, "p") < 0.05);
+	assert_near(plant_number_after(&plant, step, "mean_before"), 0.575, 0.02);
+	assert_near(plant_number_after(&plant, step, "mean_since"), 1.9175, 0.02);
+	assert_near(
+	    plant_number_after(&plant, "\"shift\": \"night\"", "outside"), A_SHIFT, 0);
 	assert_tells(plant.out, "\"verdict\": \"not_capable\"");
 }
 
@@ -288,7 +281,7 @@ shifts_of_one_name_are_held_against_each_other(void **state)
 	assert_int_equal(count_of("\"shift\": "), 6);
 	assert_tells(plant.out, "'early' shifts alone");
 	assert_tells(plant.out, "\"shift_name\": \"early\"");
-	assert_near(number_after("mean_slope", "points"), 6, 0);
+	assert_near(plant_number_after(&plant, "mean_slope", "points"), 6, 0);
 	/* a tool that was in the machine in other shifts alone is told of */
 	assert_tells(plant.out, "again in the machine, after T-204");
 	run("trend", "--characteristic", "sag_s", "--tool", "T-204", "--shift",
@@ -398,10 +391,10 @@ skewed_values_keep_their_index(void **state)
 	assert_tells(strstr(plant.out, row), "\"ppk_quotable\": false");
 	assert_tells(strstr(plant.out, row), "\"index_quotable\": true");
 	assert_tells(strstr(plant.out, row), "\"index_by_percentiles\": true");
-	double index = number_after(row, "index");
-	assert_true(number_after(row, "index_low") < index &&
-		    index < number_after(row, "index_high"));
-	assert_near(number_after("\"ppk_slope\"", "points"), 6, 0);
+	double index = plant_number_after(&plant, row, "index");
+	assert_true(plant_number_after(&plant, row, "index_low") < index &&
+		    index < plant_number_after(&plant, row, "index_high"));
+	assert_near(plant_number_after(&plant, "\"ppk_slope\"", "points"), 6, 0);
 	char shown[16];
 	snprintf(shown, sizeof shown, "%.2f (", index);
 	run("trend", "--characteristic", "transfer_s");
@@ -429,7 +422,7 @@ few_shifts_tell_nothing_and_few_values_are_withheld(void **state)
 	assert_non_null(night);
 	assert_tells(night, "\"ppk_quotable\": false");
 	assert_tells(night, "\"ppk_withheld\": \"too_few");
-	assert_true(number_after("\"shift\": \"night\"", "ppk") > 1);
+	assert_true(plant_number_after(&plant, "\"shift\": \"night\"", "ppk") > 1);
 	run("trend", "--characteristic", "sag_s");
 	assert_tells(plant.out, "withheld");
 }
