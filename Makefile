@@ -195,3 +195,4 @@ $(OUT)/tests/fuzz/%: $(OUT)/obj/tests/fuzz/%.o $(call archives,$(USES_tests/fuzz
 -include $(shell find $(OUT)/obj -name '*.d' 2>/dev/null)
 
 include tests/tools/targets.mk
+include contrib/packaging/install.mk

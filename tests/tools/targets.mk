@@ -3,7 +3,7 @@
 
 .PHONY: demo demo-store hundred check check-built check-brief check-brief-built check-static check-symbols check-unit \
         check-scenario check-physics check-system check-fuzz fuzz fuzz-made fuzz-programs findings soak \
-        bench bench-built lint lint-built format format-check install uninstall clean help
+        bench bench-built lint lint-built format format-check clean help
 
 # What installs packages builds in a make of its own: this one began without them.
 # The + shares the jobs of make's -j with it.
@@ -118,30 +118,6 @@ format: ## clang-format, in place
 format-check: ## whether `make format` would change anything
 	$(NEED) lint
 	$(Q)clang-format --dry-run --Werror $(FORMATTED)
-
-# --- install -------------------------------------------------------------------------
-LIBDIR    = $(DESTDIR)$(PREFIX)/lib
-EXAMPLES  = $(wildcard conf/*.ini)
-MANPAGES  = $(wildcard contrib/man/*.[158])
-man_of    = $(DESTDIR)$(PREFIX)/share/man/man$(patsubst .%,%,$(suffix $(1)))/$(notdir $(1))
-WITH_PATHS = sed 's,@SBINDIR@,$(SBINDIR),; s,@SYSCONFDIR@,$(SYSCONFDIR),'
-install: all ## programs, examples, systemd's files; DESTDIR, PREFIX, ... are heeded
-	install -D -m 755 -t $(DESTDIR)$(SBINDIR) $(OUT)/evensoakd
-	install -D -m 755 -t $(DESTDIR)$(BINDIR) $(OUT)/evensoak
-	install -d $(DESTDIR)$(SYSCONFDIR)/evensoak
-	install -D -m 644 -t $(DESTDIR)$(DATADIR)/examples $(EXAMPLES) \
-	    systemd/serial-line.conf systemd/store-credential.conf
-	$(foreach page,$(MANPAGES),install -D -m 644 $(page) $(call man_of,$(page));)
-	install -d $(DESTDIR)$(UNITDIR) $(LIBDIR)/sysusers.d $(LIBDIR)/tmpfiles.d
-	$(WITH_PATHS) systemd/evensoakd.service > $(DESTDIR)$(UNITDIR)/evensoakd.service
-	$(WITH_PATHS) systemd/evensoak.sysusers > $(LIBDIR)/sysusers.d/evensoak.conf
-	$(WITH_PATHS) systemd/evensoak.tmpfiles > $(LIBDIR)/tmpfiles.d/evensoak.conf
-
-uninstall: ## what install put there; settings and ledgers stay
-	rm -f $(DESTDIR)$(SBINDIR)/evensoakd $(DESTDIR)$(BINDIR)/evensoak \
-	    $(DESTDIR)$(UNITDIR)/evensoakd.service $(LIBDIR)/sysusers.d/evensoak.conf \
-	    $(LIBDIR)/tmpfiles.d/evensoak.conf $(foreach page,$(MANPAGES),$(call man_of,$(page)))
-	rm -rf $(DESTDIR)$(DATADIR)
 
 clean: ## remove everything made
 	rm -rf build
