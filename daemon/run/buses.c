@@ -7,7 +7,7 @@
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
-#include "daemon/run/notify.h"
+#include "daemon/run/service_manager.h"
 
 struct buses {
 	struct poller **pollers; /* by bus of the settings */
@@ -78,7 +78,8 @@ wait_for_all(struct buses *buses, double most_s)
 	for (size_t i = 0; i < buses->count; i++)
 		while (!poller_wait(buses->pollers[i], 1) && waited_s < most_s) {
 			waited_s++;
-			notify_send("WATCHDOG=1\nEXTEND_TIMEOUT_USEC=30000000");
+			service_manager_tell(
+			    "WATCHDOG=1\nEXTEND_TIMEOUT_USEC=30000000");
 		}
 }
 

@@ -12,10 +12,10 @@
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
-#include "daemon/run/notify.h"
 #include "daemon/run/options.h"
 #include "daemon/run/plant.h"
 #include "daemon/run/replay.h"
+#include "daemon/run/service_manager.h"
 
 /* Reads the configuration; every mistake goes to stderr, a line each, the first into
  * `error` too. */
@@ -74,7 +74,7 @@ reload(struct plant *plant, const char *path)
 	struct error error;
 	int rc;
 
-	notify_send("RELOADING=1");
+	service_manager_tell("RELOADING=1");
 	settings = read_settings(path, &error);
 	if (settings == NULL) {
 		log_error("'%s' is refused; the configuration in force stays", path);
@@ -88,7 +88,7 @@ reload(struct plant *plant, const char *path)
 		plant_note_refusal(plant, "");
 		log_info("'%s' is in force", path);
 	}
-	notify_send("READY=1");
+	service_manager_tell("READY=1");
 	return true;
 }
 
@@ -99,7 +99,7 @@ static int
 serve(
     struct plant *plant, const char *config, const sigset_t *signals, const char **why)
 {
-	notify_send("READY=1");
+	service_manager_tell("READY=1");
 	for (;;) {
 		int signal =
 		    sigtimedwait(signals, NULL, &(struct timespec){.tv_sec = 1});
@@ -117,7 +117,7 @@ serve(
 		if (signal < 0 && errno != EAGAIN && errno != EINTR)
 			return SERVICE_CANNOT;
 		if (plant_tick(plant))
-			notify_send("WATCHDOG=1");
+			service_manager_tell("WATCHDOG=1");
 	}
 }
 
@@ -150,7 +150,7 @@ run(const struct options *options, struct settings *settings, const sigset_t *si
 		return SERVICE_CANNOT;
 	}
 	code = serve(plant, options->config, signals, &why);
-	notify_send("STOPPING=1");
+	service_manager_tell("STOPPING=1");
 	plant_stop(plant, why);
 	log_info("stopped");
 	return code;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "daemon/run/notify.h"
+#include "daemon/run/service_manager.h"
 
 #include <stddef.h>
 #include <stdlib.h>
@@ -9,7 +9,7 @@
 #include <unistd.h>
 
 void
-notify_send(const char *state)
+service_manager_tell(const char *state)
 {
 	/* Nobody changes the environment. NOLINTNEXTLINE(concurrency-mt-unsafe) */
 	const char *path = getenv("NOTIFY_SOCKET");

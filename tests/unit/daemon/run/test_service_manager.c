@@ -15,7 +15,7 @@
 #include <sys/un.h>
 #include <unistd.h>
 
-#include "daemon/run/notify.h"
+#include "daemon/run/service_manager.h"
 
 static int
 listen_at(const char *name)
@@ -54,10 +54,10 @@ a_path_gets_the_datagram(void **state)
 	snprintf(path, sizeof(path), "%s/socket", folder);
 	fd = listen_at(path);
 	setenv("NOTIFY_SOCKET", path, 1);
-	notify_send("READY=1");
+	service_manager_tell("READY=1");
 	expect(fd, "READY=1");
 	close(fd);
-	notify_send("WATCHDOG=1"); /* nobody listens: no harm */
+	service_manager_tell("WATCHDOG=1"); /* nobody listens: no harm */
 	unlink(path);
 	rmdir(folder);
 }
@@ -72,7 +72,7 @@ an_abstract_name_gets_it_too(void **state)
 	snprintf(name, sizeof(name), "@evensoak-notify-%ld", (long)getpid());
 	fd = listen_at(name);
 	setenv("NOTIFY_SOCKET", name, 1);
-	notify_send("STOPPING=1");
+	service_manager_tell("STOPPING=1");
 	expect(fd, "STOPPING=1");
 	close(fd);
 }
@@ -82,7 +82,7 @@ without_the_variable_nothing_happens(void **state)
 {
 	(void)state;
 	unsetenv("NOTIFY_SOCKET");
-	notify_send("READY=1");
+	service_manager_tell("READY=1");
 }
 
 int
