@@ -31,10 +31,10 @@ tests: $(SERVER_PROGRAMS)
 $(OUT)/tests/system/%: $(OUT)/obj/tests/system/servers/%.o
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(PKG_tests/system/servers))
-# A ledger of many shots in no time, by the daemon's own writer.
-FILLING = $(OUT)/tests/system/fill_ledger
+# Ledgers of many shots in no time, by the daemon's own writer.
+FILLING = $(patsubst tests/system/filling/%.c,$(OUT)/tests/system/%,$(wildcard tests/system/filling/*.c))
 tests: $(FILLING)
-$(FILLING): $(OUT)/obj/tests/system/filling/fill_ledger.o $(call archives,$(USES_tests/system/filling))
+$(FILLING): $(OUT)/tests/system/%: $(OUT)/obj/tests/system/filling/%.o $(call archives,$(USES_tests/system/filling))
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,tests/system/filling)) -lm
 
