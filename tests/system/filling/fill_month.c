@@ -310,10 +310,10 @@ fill(struct month *month, double period_s)
 	const struct settings *settings = month->settings;
 	int64_t span_s = month->end_s - month->start_s;
 
-	for (double s = 0; s < (double)span_s; s += period_s) {
+	for (int64_t turn = 0; (double)turn * period_s < (double)span_s; turn++) {
 		for (uint32_t line = 0; line < settings->line_count; line++) {
-			double at_s =
-			    (double)month->start_s + s + 0.1 * line * period_s;
+			double at_s = (double)month->start_s +
+			              period_s * ((double)turn + 0.1 * line);
 			if (is_seen(month, line, at_s))
 				put_shot(month, line, at_s, period_s);
 		}
