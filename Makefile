@@ -90,7 +90,7 @@ endif
 packages = $(sort $(foreach l,$(1),$(PKG_$(l))))
 pkgflags = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --cflags $(1)))
 pkglibs  = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --libs $(1)))
-VERSION  = -DEVENSOAK_VERSION='"0.1.0"'
+VERSION  = -DEVENSOAK_VERSION='"0.1.0"' -DEVENSOAK_EXAMPLES='"$(DATADIR)/examples"'
 CFLAGS  ?=
 LDFLAGS ?=
 ALL_CFLAGS  = -std=c17 -D_GNU_SOURCE -I. $(WARN) $(OPT_$(MODE)) -fPIE -pthread \

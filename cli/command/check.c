@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "cli/command/check_live.h"
+#include "cli/command/check_next.h"
 #include "cli/command/check_plan.h"
 #include "cli/command/check_shifts.h"
 #include "cli/command/check_stores.h"
@@ -72,6 +73,8 @@ show(const struct call *call, const struct settings *settings,
 	check_shifts_put(page, settings, calendar_date_of(clock_wall()));
 	check_stores_put(page, settings);
 	put_notes(page, settings);
+	if (fits && reached)
+		check_next_put(page, settings, false);
 	return command_end_page(
 	    call, page, fits && reached ? COMMAND_DONE : COMMAND_NO);
 }
@@ -102,6 +105,8 @@ show_live(const struct call *call, const struct settings *settings,
 		ok &= live_is_good(&asked->devices[i]);
 	for (size_t i = 0; asked->stores && i < settings->store_count; i++)
 		ok &= asked->stores[i].trouble == TROUBLE_NONE;
+	if (ok)
+		check_next_put(page, settings, true);
 	return command_end_page(call, page, ok ? COMMAND_DONE : COMMAND_NO);
 }
 
@@ -169,9 +174,12 @@ run_check(const struct call *call)
 	}
 	if (!problems)
 		return command_cannot(call, &error);
-	settings = settings_load(config ? config : SESSION_CONFIG, problems);
+	if (!config)
+		config = SESSION_CONFIG;
+	settings = settings_load(config, problems);
 	if (!settings) {
 		session_tell_problems(call, problems);
+		check_next_tell_missing(call, config);
 		code = COMMAND_NO;
 	} else if (!(plan = check_plan_new(settings))) {
 		command_cannot(call, &error);

@@ -33,7 +33,7 @@ session_cannot(
 
 	ledger_lock_told(session->path, told);
 	if (*told)
-		fprintf(call->err, "evensoak: evensoakd is running: %s\n", told);
+		command_tell(call, "evensoakd is running: %s", told);
 	return code;
 }
 
@@ -139,7 +139,8 @@ open_parts(struct session *session, const struct call *call, enum need need)
 		config = SESSION_CONFIG;
 		if (access(config, F_OK) != 0) {
 			error_set(&error, ERROR_NOT_FOUND,
-			    "there is no '%s': say --config FILE or --ledger FILE",
+			    "there is no '%s': say --config FILE or --ledger FILE; "
+			    "'evensoak check' tells how to begin",
 			    config);
 			return command_cannot(call, &error);
 		}
