@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "conf/settings.h"
+#include "daemon/base/utf8.h"
 
 static bool
 is_before(const struct problem *problem, int file, int line)
@@ -55,4 +56,5 @@ mistakes_add(struct mistakes *mistakes, int line, const char *format, ...)
 	vsnprintf(problem->text + length, sizeof problem->text - (size_t)length, format,
 	    arguments);
 	va_end(arguments);
+	utf8_make_plain(problem->text);
 }

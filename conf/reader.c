@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <inttypes.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -211,6 +212,22 @@ section_entry(const struct section *section, const char *name)
 
 /* --- our own pass: each line for itself ------------------------------------------- */
 
+/* Nothing that makes the line look otherwise than it is read. */
+static bool
+check_characters(struct pass *pass, const struct line *line)
+{
+	for (const char *at = line->from; at < line->to;) {
+		uint32_t point = utf8_next(&at);
+
+		if (point != '\t' && utf8_steers(point)) {
+			mistakes_add(pass->mistakes, line->number,
+			    "control character U+%04" PRIX32 ": take it out", point);
+			return false;
+		}
+	}
+	return true;
+}
+
 /* Whether the line is text of a sane length. */
 static bool
 check_bytes(struct pass *pass, const struct line *line)
@@ -236,7 +253,7 @@ check_bytes(struct pass *pass, const struct line *line)
 		    "line of %zu bytes: write at most %d", length, READER_LINE);
 		return false;
 	}
-	return true;
+	return check_characters(pass, line);
 }
 
 /* Where the comment within a line begins: at a ';' after a blank; else its end. */

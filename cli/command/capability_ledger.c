@@ -13,8 +13,6 @@
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
-#define PROGRESS_AFTER_S 1.0
-
 enum { SOURCE = SPAN_TITLE + 4 * LEDGER_NAME, NAMES_SHOWN = 6 };
 
 /* --- what is asked for -------------------------------------------------------------------- */
@@ -51,8 +49,7 @@ is_mixed(const struct call *call, const struct capability_labels *labels,
 		    "%s%s (%zu shot%s)", i > 0 ? ", " : "",
 		    *labels->list[i] ? labels->list[i] : "an unknown one",
 		    labels->shots[i], labels->shots[i] == 1 ? "" : "s");
-	fprintf(call->err,
-	    "evensoak: shots of %zu %ss are mixed: %s%s; choose one with --%s %s\n",
+	command_tell(call, "shots of %zu %ss are mixed: %s%s; choose one with --%s %s",
 	    labels->count, what, names, labels->count > NAMES_SHOWN ? " ..." : "",
 	    option_table[option].name, option_table[option].value);
 	return true;

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/command.h"
 
-#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -9,6 +8,7 @@
 #include "cli/stats/numerics.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/base/utf8.h"
 
 static const struct command *const commands[] = {
     &command_check,
@@ -96,29 +96,6 @@ print_help(FILE *out, const struct command *command)
 }
 
 /* --- trouble ----------------------------------------------------------------- */
-
-enum command_exit
-command_usage(const struct call *call, const char *format, ...)
-{
-	va_list arguments;
-
-	fputs("evensoak: ", call->err);
-	va_start(arguments, format);
-	vfprintf(call->err, format, arguments);
-	va_end(arguments);
-	if (call->command)
-		fprintf(call->err, "\nsee 'evensoak %s --help'\n", call->command->name);
-	else
-		fputs("\nsee 'evensoak --help'\n", call->err);
-	return COMMAND_USAGE;
-}
-
-enum command_exit
-command_cannot(const struct call *call, const struct error *error)
-{
-	fprintf(call->err, "evensoak: %s\n", error->text);
-	return COMMAND_CANNOT;
-}
 
 static enum command_exit
 cannot_for_memory(const struct call *call)
@@ -374,12 +351,29 @@ check_and_run(struct call *call)
 	return command->run(call);
 }
 
+/* What is typed is filed, sent and shown: it is text, of one line. */
+static enum command_exit
+check_arguments(const struct call *call, int argc, char *const argv[])
+{
+	unsigned char byte;
+
+	for (int i = 1; i < argc; i++)
+		if (!utf8_is_plain(argv[i], &byte))
+			return command_usage(call,
+			    "argument %d has a control character in it, or is not "
+			    "UTF-8 (byte 0x%02x)",
+			    i, byte);
+	return COMMAND_DONE;
+}
+
 enum command_exit
 command_main(int argc, char *const argv[], FILE *out, FILE *err)
 {
 	struct call call = {.out = out, .err = err};
 
 	numerics_start();
+	if (check_arguments(&call, argc, argv) != COMMAND_DONE)
+		return COMMAND_USAGE;
 	if (argc > 1 && strcmp(argv[1], "help") == 0)
 		return run_help(&call, argc, argv);
 	enum command_exit code = read_line(&call, argc, argv);

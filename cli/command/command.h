@@ -68,7 +68,10 @@ extern const struct command command_check, command_status, command_shots, comman
 /* The whole program, apart from closing `out`. */
 enum command_exit command_main(int argc, char *const argv[], FILE *out, FILE *err);
 
-/* Tells a sentence, and returns the code: wrong usage also says where the help is. */
+/* Tells a sentence: one line that steers no terminal, whatever names and answers are in it. */
+void command_tell(const struct call *call, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+/* The same, and returns the code: wrong usage also says where the help is. */
 enum command_exit command_usage(const struct call *call, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 enum command_exit command_cannot(const struct call *call, const struct error *error);

@@ -94,8 +94,8 @@ static void
 tell_change(
     const struct call *call, const char *was, const char *now, const char *lot_name)
 {
-	fprintf(call->err, "evensoak: note: was %s; now %s, for all shots of lot %s\n",
-	    was, *now ? now : "as the set-up says", lot_name);
+	command_tell(call, "note: was %s; now %s, for all shots of lot %s", was,
+	    *now ? now : "as the set-up says", lot_name);
 }
 
 /* "6.35 mm"; "" when it is not known. */

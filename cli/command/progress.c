@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "daemon/base/text.h"
+#include "daemon/base/utf8.h"
 
 enum { LINE = 79, EVERY_MS = 250 };
 
@@ -122,6 +123,7 @@ progress_tell(struct progress *progress, const char *format, ...)
 	va_start(arguments, format);
 	vsnprintf(progress->line, sizeof progress->line, format, arguments);
 	va_end(arguments);
+	utf8_make_plain(progress->line);
 	pthread_mutex_unlock(&progress->lock);
 }
 

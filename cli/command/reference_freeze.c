@@ -170,9 +170,8 @@ tell_not_there(const struct freezing *freezing, const struct span *span,
 	if (!wanted || labels->count == 0 || has_label(labels, wanted))
 		return false;
 	labels_words(labels, &words);
-	fprintf(freezing->call->err,
-	    "evensoak: %s: no complete shots of %s '%s': there are of %s; nothing is "
-	    "frozen\n",
+	command_tell(freezing->call,
+	    "%s: no complete shots of %s '%s': there are of %s; nothing is frozen",
 	    span->title, option_table[option].name, wanted,
 	    words.bytes ? words.bytes : "none");
 	text_release(&words);

@@ -64,8 +64,7 @@ cell_add_plain(struct text *text, const char *words)
 	uint32_t point;
 
 	while ((point = utf8_next(&words)) != 0) {
-		bool control = point < 0x20 || (point >= 0x7f && point < 0xa0);
-		if (control || point == 0xfffd)
+		if (utf8_steers(point) || point == 0xfffd)
 			text_puts(text, "?");
 		else
 			text_add(text, from, (size_t)(words - from));

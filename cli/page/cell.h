@@ -13,7 +13,7 @@ void cell_add_shown(struct text *text, const struct cell *cell);
 /* The same of several, with commas. */
 void cell_add_list(struct text *text, const struct cell *cells, size_t count);
 
-/* Adds the words without the control characters that could steer a terminal. */
+/* Adds the words without what could steer a terminal: utf8_steers. */
 void cell_add_plain(struct text *text, const char *words);
 
 /* Whether a blank within words binds a number to its unit: "95 %", "4.2 F".  No line ends

@@ -2,6 +2,10 @@
 /*
  * CSV (RFC 4180): one table with one header line.  Values as in JSON, without the
  * quotes that CSV does not need; what is not known is empty.
+ *
+ * Spreadsheets take words that begin with '=', '+', '-' or '@' for a formula and run it:
+ * such words, unless they are a number, get an apostrophe before them, which makes them
+ * words there.  Lots and tools are named by people: JSON has the names as they are.
  */
 #include "cli/page/writer.h"
 
@@ -12,6 +16,7 @@
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/base/utf8.h"
 
 enum { LINE_MAX_BYTES = 1 << 20 };
 
@@ -24,20 +29,34 @@ struct csv {
 	bool headed, failed;
 };
 
+static bool
+is_formula(const char *words)
+{
+	double number;
+
+	return *words && strchr("=+-@\t\r", *words) && !text_number(words, &number);
+}
+
+/* What no document can hold is U+FFFD. */
 static void
 add_words(struct text *text, const char *words)
 {
-	if (!strpbrk(words, ",\"\r\n")) {
-		text_puts(text, words);
-		return;
+	bool quoted = strpbrk(words, ",\"\r\n");
+	const char *from = words;
+	uint32_t point;
+
+	text_puts(text, quoted ? "\"" : "");
+	text_puts(text, is_formula(words) ? "'" : "");
+	while ((point = utf8_next(&words)) != 0) {
+		if (point == '"')
+			text_puts(text, "\"\"");
+		else if (!utf8_is_shown(point))
+			text_puts(text, "\xef\xbf\xbd"); /* U+FFFD */
+		else
+			text_add(text, from, (size_t)(words - from));
+		from = words;
 	}
-	text_puts(text, "\"");
-	for (; *words; words++) {
-		if (*words == '"')
-			text_puts(text, "\"");
-		text_add(text, words, 1);
-	}
-	text_puts(text, "\"");
+	text_puts(text, quoted ? "\"" : "");
 }
 
 static void

@@ -38,7 +38,7 @@ add_string(struct text *text, const char *string)
 	while ((point = utf8_next(&string)) != 0) {
 		if (point == '"' || point == '\\')
 			text_printf(text, "\\%c", (char)point);
-		else if (point < 0x20 || point == 0x7f || point == 0xfffd)
+		else if (utf8_steers(point) || point == 0xfffd)
 			text_printf(text, "\\u%04" PRIx32, point);
 		else
 			text_add(text, from, (size_t)(string - from));

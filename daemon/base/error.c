@@ -4,6 +4,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "daemon/base/utf8.h"
+
 /* The sentences are made in a second buffer: an argument may be the old one. */
 
 int
@@ -17,6 +19,7 @@ error_set(struct error *error, enum error_code code, const char *format, ...)
 	va_start(arguments, format);
 	vsnprintf(made.text, sizeof(made.text), format, arguments);
 	va_end(arguments);
+	utf8_make_plain(made.text);
 	*error = made;
 	return code;
 }
@@ -35,7 +38,9 @@ error_prefix(struct error *error, enum error_code code, const char *format, ...)
 	va_end(arguments);
 	length =
 	    snprintf(made.text, sizeof(made.text), "%s: %s", prefix.text, error->text);
-	if (length >= 0)
+	if (length >= 0) {
+		utf8_make_plain(made.text);
 		*error = made;
+	}
 	return code;
 }

@@ -6,6 +6,7 @@
  * writes the sentence into the caller's buffer; on success the buffer is not
  * touched, so calls chain with ||.  Sentences: lower case, no full stop, the
  * subject in single quotes, what failed first, then why, then what to do.
+ * Whatever is put into one, it is one line that steers no terminal (utf8_make_plain).
  * No locking: one buffer belongs to one thread.
  */
 #ifndef DAEMON_BASE_ERROR_H

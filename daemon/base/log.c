@@ -3,6 +3,7 @@
 
 #include "daemon/base/calendar.h"
 #include "daemon/base/clock.h"
+#include "daemon/base/utf8.h"
 
 #include <errno.h>
 #include <stdarg.h>
@@ -70,9 +71,9 @@ put(enum log_level level, int number, const char *format, va_list arguments)
 	length = add(line, length, format, arguments);
 	if (number)
 		length = add_text(line, length, ": %s", strerrordesc_np(number));
-	for (size_t i = 0; i < length; i++)
-		if (line[i] == '\n' || line[i] == '\r')
-			line[i] = ' ';
+	line[length] = '\0';
+	utf8_make_plain(line); /* names and answers of others are in it */
+	length = strlen(line);
 	line[length++] = '\n'; /* over the NUL */
 	while (write(STDERR_FILENO, line, length) < 0 && errno == EINTR)
 		;

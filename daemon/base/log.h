@@ -2,6 +2,7 @@
 /*
  * One line to stderr: with a <N> priority prefix under systemd (JOURNAL_STREAM
  * is set), with a UTC time otherwise.  Safe from any thread; each keeps errno.
+ * Whatever is put into it, it is one line that steers no terminal (utf8_make_plain).
  * Log a state when it changes, never once a poll.
  */
 #ifndef DAEMON_BASE_LOG_H

@@ -73,11 +73,60 @@ utf8_next(const char **string)
 }
 
 bool
+utf8_steers(uint32_t point)
+{
+	return point < 0x20 || (point >= 0x7f && point < 0xa0) ||
+	       (point >= 0x2028 && point <= 0x202e) ||
+	       (point >= 0x2066 && point <= 0x2069);
+}
+
+bool
 utf8_is_shown(uint32_t point)
 {
-	bool control = point < 0x20 || (point >= 0x7f && point < 0xa0);
 	bool blank = point == '\t' || point == '\n' || point == '\r';
 
-	return (!control || blank) && !(point >= 0xfdd0 && point <= 0xfdef) &&
-	       (point & 0xfffe) != 0xfffe && point != 0xfffd;
+	return (blank || !utf8_steers(point)) &&
+	       !(point >= 0xfdd0 && point <= 0xfdef) && (point & 0xfffe) != 0xfffe &&
+	       point != REPLACEMENT;
+}
+
+bool
+utf8_is_plain(const char *string, unsigned char *byte)
+{
+	uint32_t point;
+
+	do {
+		*byte = (unsigned char)*string;
+		const char *next = string;
+		point = utf8_next(&next);
+		if ((point != 0 && utf8_steers(point)) ||
+		    (point == REPLACEMENT && next - string == 1))
+			return false;
+		string = next;
+	} while (point != 0);
+	return true;
+}
+
+void
+utf8_make_plain(char *string)
+{
+	const char *from = string, *next = string;
+	char *to = string;
+	uint32_t point;
+
+	while ((point = utf8_next(&next)) != 0) {
+		size_t length = (size_t)(next - from);
+
+		if (point == '\t' || point == '\n' || point == '\r') {
+			*to++ = ' ';
+		} else if (utf8_steers(point) ||
+			   (point == REPLACEMENT && length == 1)) {
+			*to++ = '?';
+		} else {
+			memmove(to, from, length);
+			to += length;
+		}
+		from = next;
+	}
+	*to = '\0';
 }

@@ -12,16 +12,14 @@ enum {
 	PIECE_BYTES = NAME_BYTES + NUMBER_BYTES + 8,
 };
 
-/* Bytes of the UTF-8 character at `s`, which is not empty; 0 when it is none. */
+/* Bytes of the UTF-8 character at `s`, which is not empty; 0 when it is none, or steers. */
 static size_t
 character_length(const char *s)
 {
-	size_t left = strnlen(s, 4);
+	const char *next = s;
+	bool steers = utf8_steers(utf8_next(&next));
 
-	for (size_t length = 1; length <= left; length++)
-		if (utf8_is_valid(s, length))
-			return length;
-	return 0;
+	return !steers && utf8_is_valid(s, (size_t)(next - s)) ? (size_t)(next - s) : 0;
 }
 
 /* Whether a character stands for itself wherever it is. */

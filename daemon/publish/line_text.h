@@ -2,8 +2,8 @@
 /*
  * Pieces of a line of line protocol, in the subset that every server takes.  Pure.
  *
- * In names and texts a control character becomes a blank, a byte that is not UTF-8 a ?,
- * a backslash in a tag a /.
+ * In names and texts a control character becomes a blank, each byte that is not UTF-8, or of a
+ * character that steers (daemon/base/utf8.h), a ?, a backslash in a tag a /.
  */
 #ifndef DAEMON_PUBLISH_LINE_TEXT_H
 #define DAEMON_PUBLISH_LINE_TEXT_H

@@ -45,6 +45,14 @@ lines_that_are_no_settings_are_refused(void **state)
 		"x.ini:1: 'name' is missing in [site]: write 'name = ...' (name of the "
 		"plant in reports and in the store)\n"
 		"x.ini:2: control character 0x01: take it out\n"},
+	    {"part = basin",
+		"part = b\xc2\x9b"
+		"31m",
+		"x.ini:40: control character U+009B: take it out\n"},
+	    {"part = basin",
+		"part = a\xe2\x80\xae"
+		"b",
+		"x.ini:40: control character U+202E: take it out\n"},
 	    {"part = basin", "part = b\344sin",
 		"x.ini:40: bytes that are not UTF-8: save the file as UTF-8\n"},
 	    {"part = basin", "part =",

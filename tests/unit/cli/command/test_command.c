@@ -100,6 +100,15 @@ wrong_usage_is_one_sentence_and_where_the_help_is(void **state)
 				 "see 'evensoak shot --help'\n"},
 	    {{"--last", "3", "check"}, "evensoak: 'check' has no option '--last'\n"
 				       "see 'evensoak check --help'\n"},
+	    {{"context", "lot", "\x1b]0;x\a"},
+		"evensoak: argument 3 has a control character in it, or is not UTF-8 "
+		"(byte 0x1b)\nsee 'evensoak --help'\n"},
+	    {{"context", "lot", "\xe2\x80\xaex"},
+		"evensoak: argument 3 has a control character in it, or is not UTF-8 "
+		"(byte 0xe2)\nsee 'evensoak --help'\n"},
+	    {{"r\xe9port"},
+		"evensoak: argument 1 has a control character in it, or is not UTF-8 "
+		"(byte 0xe9)\nsee 'evensoak --help'\n"},
 	    {{"check", "--help=1"},
 		"evensoak: '--help' takes no value\nsee 'evensoak check --help'\n"},
 	};

@@ -63,6 +63,19 @@ a_sentence_too_long_is_cut(void **state)
 	assert_int_equal(strlen(error.text), sizeof(error.text) - 1);
 }
 
+/* What a store or a device says is in sentences, and they go to terminals. */
+static void
+a_sentence_is_one_line_that_steers_nothing(void **state)
+{
+	struct error error;
+
+	(void)state;
+	error_set(&error, ERROR_REFUSED, "answers: %s", "\x1b[2J\nno\xff");
+	assert_string_equal(error.text, "answers: ?[2J no?");
+	error_prefix(&error, ERROR_REFUSED, "store '%s'", "\xc2\x9bx\a");
+	assert_string_equal(error.text, "store '?x?': answers: ?[2J no?");
+}
+
 int
 main(void)
 {
@@ -71,6 +84,7 @@ main(void)
 	    cmocka_unit_test(prefixes_stand_before_what_there_is),
 	    cmocka_unit_test(the_old_sentence_may_be_part_of_the_new),
 	    cmocka_unit_test(a_sentence_too_long_is_cut),
+	    cmocka_unit_test(a_sentence_is_one_line_that_steers_nothing),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

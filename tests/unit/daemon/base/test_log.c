@@ -121,6 +121,18 @@ a_line_stays_one_line_however_long(void **state)
 	assert_ptr_equal(strchr(logged, '\n'), logged + strlen(logged) - 1);
 }
 
+/* Else the journal hides the line, and a terminal obeys it. */
+static void
+a_line_steers_nothing_whatever_is_in_it(void **state)
+{
+	(void)state;
+	setenv("JOURNAL_STREAM", "8:1", 1);
+	collect_start();
+	log_warnx("store says '%s'", "\x1b]0;gone\a\n<0>\xc2\x9b\xff\xe2\x80\xae.");
+	collect_end();
+	assert_string_equal(logged, "<4>store says '?]0;gone? <0>???.'\n");
+}
+
 int
 main(void)
 {
@@ -130,6 +142,7 @@ main(void)
 	    cmocka_unit_test(the_level_decides_what_is_written),
 	    cmocka_unit_test(only_log_warn_tells_errno_and_all_keep_it),
 	    cmocka_unit_test(a_line_stays_one_line_however_long),
+	    cmocka_unit_test(a_line_steers_nothing_whatever_is_in_it),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -72,13 +72,64 @@ what_no_document_can_hold_is_not_shown(void **state)
 	static const uint32_t shown[] = {' ', '\t', '\n', '\r', 'a', 0xa0, 0xe4, 0xfdcf,
 	    0xfdf0, 0xfffc, 0x10000, 0x1f525, 0x10fffd},
 			      hidden[] = {0x1, 0x1b, 0x1f, 0x7f, 0x85, 0x9f, 0xfdd0,
-				  0xfdef, 0xfffd, 0xfffe, 0xffff, 0x1fffe, 0x10ffff};
+				  0xfdef, 0xfffd, 0xfffe, 0xffff, 0x1fffe, 0x10ffff,
+				  0x2028, 0x202a, 0x202e, 0x2066, 0x2069};
 
 	(void)state;
 	for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)
 		assert_true(utf8_is_shown(shown[i]));
 	for (size_t i = 0; i < sizeof hidden / sizeof hidden[0]; i++)
 		assert_false(utf8_is_shown(hidden[i]));
+}
+
+/* The Unicode Standard, 23.1: control codes; 23.2: the rest */
+static void
+what_overrides_or_controls_steers_and_what_writing_needs_does_not(void **state)
+{
+	static const uint32_t steers[] = {1, '\t', '\n', '\r', 0x1b, 0x1f, 0x7f, 0x80,
+	    0x9b, 0x9f, 0x2028, 0x2029, 0x202a, 0x202e, 0x2066, 0x2069},
+			      stands[] = {' ', 'a', 0x7e, 0xa0, 0x61c, 0x200e, 0x200f,
+				  0x2027, 0x202f, 0x2065, 0x206a, 0xfffd, 0x1f525};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof steers / sizeof steers[0]; i++)
+		assert_true(utf8_steers(steers[i]));
+	for (size_t i = 0; i < sizeof stands / sizeof stands[0]; i++)
+		assert_false(utf8_steers(stands[i]));
+}
+
+static void
+a_string_is_made_plain_in_place(void **state)
+{
+	static const struct {
+		const char *from, *to;
+		unsigned char byte; /* of the first that is not plain; 0: none */
+	} rows[] = {
+	    {"", "", 0},
+	    {"lot A-0412", "lot A-0412", 0},
+	    {"Größe \xef\xbf\xbd", "Größe \xef\xbf\xbd", 0},
+	    {"a\tb\r\nc", "a b  c", '\t'},
+	    {"\x1b]0;x\a", "?]0;x?", 0x1b},
+	    {"\xc2\x9b"
+	     "31m",
+		"?31m", 0xc2},
+	    {"\xe2\x80\xaetxt", "?txt", 0xe2},
+	    {"a\xff\xc3", "a??", 0xff},
+	    {"\xed\xa0\x80", "???", 0xed},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		char string[32];
+		unsigned char byte = 0;
+
+		strcpy(string, rows[i].from);
+		assert_int_equal(utf8_is_plain(string, &byte), rows[i].byte == 0);
+		assert_int_equal(byte, rows[i].byte);
+		utf8_make_plain(string);
+		assert_string_equal(string, rows[i].to);
+		assert_true(utf8_is_plain(string, &byte));
+	}
 }
 
 int
@@ -89,6 +140,9 @@ main(void)
 	    cmocka_unit_test(a_string_is_read_character_by_character),
 	    cmocka_unit_test(a_byte_out_of_place_is_replaced_alone),
 	    cmocka_unit_test(what_no_document_can_hold_is_not_shown),
+	    cmocka_unit_test(
+		what_overrides_or_controls_steers_and_what_writing_needs_does_not),
+	    cmocka_unit_test(a_string_is_made_plain_in_place),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

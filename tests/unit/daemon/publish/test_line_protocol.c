@@ -287,6 +287,9 @@ tags_and_strings_are_escaped(void **state)
 	    {"say \"so\"", "say\\ \"so\"", "say \\\"so\\\""},
 	    {"two\nlines\r\n", "two\\ lines\\ \\ ", "two lines  "},
 	    {"tab\tbell\adel\x7f", "tab\\ bell\\ del\\ ", "tab bell del "},
+	    {"a\xc2\x9b"
+	     "31m\xe2\x80\xaez",
+		"a??31m???z", "a??31m???z"},
 	    {"Gr\xc3\xbc\xc3\x9f"
 	     "e",
 		"Gr\xc3\xbc\xc3\x9f"
