@@ -14,8 +14,6 @@
 #include "daemon/ledger/ledger_read.h"
 #include "daemon/ledger/ledger_salvage.h"
 
-#define PROGRESS_AFTER_S 1.0
-
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
 enum { PATH = 4096, ZONED = CALENDAR_TEXT + 4 };

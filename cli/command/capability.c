@@ -12,8 +12,6 @@
 #include "cli/csv/csv_table.h"
 #include "daemon/base/error.h"
 
-#define PROGRESS_AFTER_S 1.0
-
 static enum command_exit
 cannot_for_memory(const struct call *call)
 {

@@ -8,6 +8,7 @@
 #include "cli/command/check_plan.h"
 #include "cli/command/check_shifts.h"
 #include "cli/command/check_stores.h"
+#include "cli/command/progress.h"
 #include "cli/command/registers_ask.h"
 #include "cli/command/session.h"
 #include "cli/command/store_files.h"
@@ -113,21 +114,27 @@ show_live(const struct call *call, const struct settings *settings,
 /* All devices and stores, or the device `only`, one after another.  False when memory is
  * short. */
 static bool
-ask_all(struct asked *asked, const struct settings *settings, int64_t only)
+ask_all(struct asked *asked, const struct settings *settings, int64_t only,
+    struct progress *progress)
 {
 	asked->devices = calloc(settings->device_count + 1, sizeof *asked->devices);
 	if (!asked->devices)
 		return false;
-	for (size_t i = 0; i < settings->device_count; i++)
-		if ((only < 0 || (size_t)only == i) &&
-		    !live_read(
+	for (size_t i = 0; i < settings->device_count; i++) {
+		if (only >= 0 && (size_t)only != i)
+			continue;
+		progress_tell(progress, "%s ...", settings->devices[i].name);
+		if (!live_read(
 			&asked->devices[asked->device_count++], settings, (uint32_t)i))
 			return false;
+	}
 	if (only >= 0)
 		return true;
 	asked->stores = calloc(settings->store_count + 1, sizeof *asked->stores);
-	for (size_t i = 0; asked->stores && i < settings->store_count; i++)
+	for (size_t i = 0; asked->stores && i < settings->store_count; i++) {
+		progress_tell(progress, "%s ...", settings->stores[i].name);
 		check_stores_ask(&asked->stores[i], settings, i);
+	}
 	return asked->stores != NULL;
 }
 
@@ -142,7 +149,10 @@ check_live(const struct call *call, const struct settings *settings,
 
 	if (code != COMMAND_DONE)
 		return code;
-	if (ask_all(&asked, settings, only)) {
+	struct progress *progress = progress_start(call->err, PROGRESS_AFTER_S);
+	bool all = ask_all(&asked, settings, only, progress);
+	progress_end(progress);
+	if (all) {
 		code = show_live(call, settings, plan, &asked);
 	} else {
 		error_set(&error, ERROR_MEMORY, "out of memory");

@@ -10,6 +10,7 @@
 #include "cli/command/compare_found.h"
 #include "cli/command/compare_kind.h"
 #include "cli/command/number_option.h"
+#include "cli/command/progress.h"
 #include "cli/command/span.h"
 #include "cli/report/report_compare.h"
 #include "cli/wording/shown.h"
@@ -195,7 +196,11 @@ write_comparison(struct comparing *comparing)
 	const struct call *call = comparing->call;
 	struct error error;
 
-	if (read_and_judge(comparing, &error) != 0)
+	struct progress *progress = progress_start(call->err, PROGRESS_AFTER_S);
+	progress_tell(progress, "%s ...", comparing->span.title);
+	int trouble = read_and_judge(comparing, &error);
+	progress_end(progress);
+	if (trouble != 0)
 		return command_cannot(call, &error);
 	comparing->page = command_page(call);
 	if (!comparing->page)

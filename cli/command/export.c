@@ -5,15 +5,20 @@
 #include <inttypes.h>
 #include <string.h>
 
+#include "cli/command/progress.h"
 #include "cli/command/session.h"
 #include "cli/command/span.h"
 #include "cli/command/store_named.h"
+#include "cli/command/terminal.h"
 #include "conf/words.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
 #include "daemon/publish/line_protocol.h"
 #include "daemon/publish/shot_lines.h"
+
+/* Progress is told of so many at a time. */
+enum { SHOTS_TOLD = 100 };
 
 /* The lines of one shot: as much as is ever in memory. */
 enum { PIECE_MOST_BYTES = 4 << 20 };
@@ -26,6 +31,7 @@ struct export
 	struct shot_lines shot_lines;
 	struct text piece; /* of one shot or event */
 	int64_t shots, events;
+	struct progress *progress;
 	int code; /* what went wrong; 0 */
 	struct error error;
 };
@@ -59,6 +65,8 @@ take_shot(void *arg, const struct ledger_shot *shot)
 	export->code =
 	    shot_lines_add(&export->shot_lines, &export->piece, shot, &export->error);
 	export->shots += export->code == 0;
+	if (export->shots % SHOTS_TOLD == 0)
+		progress_tell(export->progress, "%" PRId64 " shots", export->shots);
 	return export->code != 0 ? 1 : put_piece(export);
 }
 
@@ -135,7 +143,11 @@ put_span(struct export *export, const struct span *span, const char *line)
 		return code;
 	text_init(&export->piece, PIECE_MOST_BYTES);
 	shot_lines_init(&export->shot_lines, export->session->ledger, &export->form);
+	/* where the lines themselves go to the terminal they tell enough */
+	if (!terminal_is(export->call->out))
+		export->progress = progress_start(export->call->err, PROGRESS_AFTER_S);
 	int trouble = put_lines(export, &filter);
+	progress_end(export->progress);
 	text_release(&export->piece);
 	if (trouble != 0)
 		return command_cannot(export->call, &export->error);
@@ -197,7 +209,7 @@ const struct command command_export = {
 	"What a store has already stays as it is.  All lines and all times unless\n"
 	"said otherwise.  Exits 1 when there is nothing.",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_STORE),
-    .own_format = true,
+    .own_format = "lines",
     .help = help,
     .run = run_export,
 };

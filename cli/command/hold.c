@@ -11,6 +11,7 @@
 #include "cli/command/found.h"
 #include "cli/command/hold_line.h"
 #include "cli/command/number_option.h"
+#include "cli/command/progress.h"
 #include "cli/command/read_lines.h"
 #include "cli/command/span.h"
 #include "cli/population/suspect.h"
@@ -74,12 +75,16 @@ judge_lines(
 	holding->lines = calloc(lines->count + 1, sizeof *holding->lines);
 	if (!holding->lines)
 		return error_set(error, ERROR_MEMORY, "out of memory");
+	struct progress *progress =
+	    progress_start(holding->call->err, PROGRESS_AFTER_S);
 	for (size_t i = 0; i < lines->count && code == 0; i++) {
 		struct hold_line *line = &holding->lines[holding->count++];
+		progress_tell(progress, "%s ...", lines->names[i]);
 		code = hold_line_judge(line, &asked, lines->names[i], error);
 		if (code == 0)
 			add_up(holding, line);
 	}
+	progress_end(progress);
 	return code;
 }
 

@@ -11,6 +11,9 @@
 
 struct progress;
 
+/* What is over sooner need not say how far it is. */
+#define PROGRESS_AFTER_S 1.0
+
 /* Where and after how long; `to` is the caller's and no-one else's until the end.  NULL
  * when that is no terminal or memory is short: the calls below do nothing then. */
 struct progress *progress_start(FILE *to, double after_s);

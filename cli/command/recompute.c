@@ -5,11 +5,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/progress.h"
 #include "cli/command/remake.h"
-#include "cli/wording/shown.h"
 #include "cli/command/span.h"
-#include "cli/command/terminal.h"
-#include "daemon/base/clock.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
@@ -219,37 +218,11 @@ tell(
 
 /* --- going through them ------------------------------------------------------------------------ */
 
-/* What lasts is told: over one line of a terminal, elsewhere a line now and then. */
-struct progress {
-	FILE *err;
-	bool terminal, told;
-	int64_t next_ns;
-};
-
-static void
-tell_progress(struct progress *progress, size_t done, size_t count)
-{
-	int64_t now_ns = clock_mono().ns;
-
-	if (now_ns < progress->next_ns)
-		return;
-	progress->next_ns = now_ns + (progress->terminal ? 1 : 10) * CLOCK_SECOND_NS;
-	progress->told = true;
-	fprintf(progress->err, "%sevensoak: %zu of %zu shots%s",
-	    progress->terminal ? "\r" : "", done, count,
-	    progress->terminal ? "" : "\n");
-	fflush(progress->err);
-}
-
 static int
 remake_all(const struct call *call, struct remake *remake, const struct picks *picks,
     struct error *error)
 {
-	struct progress progress = {
-	    .err = call->err,
-	    .terminal = terminal_is(call->err),
-	    .next_ns = clock_mono().ns + CLOCK_SECOND_NS,
-	};
+	struct progress *progress = progress_start(call->err, PROGRESS_AFTER_S);
 	int code = 0;
 
 	for (size_t i = 0; i < picks->count && code == 0; i++) {
@@ -258,10 +231,9 @@ remake_all(const struct call *call, struct remake *remake, const struct picks *p
 		if (code != 0)
 			error_prefix(error, (enum error_code)code,
 			    "shot %" PRId64 " of '%s'", pick->shot_no, pick->line);
-		tell_progress(&progress, i + 1, picks->count);
+		progress_tell(progress, "%zu of %zu shots", i + 1, picks->count);
 	}
-	if (progress.told && progress.terminal)
-		fputc('\n', call->err);
+	progress_end(progress);
 	return code;
 }
 

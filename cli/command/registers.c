@@ -13,9 +13,6 @@
 #include "cli/command/session.h"
 #include "daemon/base/error.h"
 
-/* What is over sooner says nothing of how far it is. */
-#define PROGRESS_AFTER_S 1.0
-
 /* A survey's port: the bus, and who waits is told how far it is. */
 struct asking {
 	struct registers_bus *bus;

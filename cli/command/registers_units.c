@@ -24,8 +24,6 @@ enum { UNITS = 256, WHY = 160 };
 /* A silent unit of a serial line costs its time-out and as long of listening. */
 enum { SERIAL_TIMEOUTS = 2 };
 
-#define PROGRESS_AFTER_S 1.0
-
 struct asked_unit {
 	int id;
 	enum answer answer;

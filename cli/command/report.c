@@ -26,8 +26,6 @@
 #include "daemon/base/text.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-#define PROGRESS_AFTER_S 1.0
-
 enum {
 	SUBJECT = SPAN_TITLE + 4 * LEDGER_NAME,
 	TITLE = SUBJECT + SETTINGS_NAME + 16,

@@ -18,8 +18,6 @@
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
-#define PROGRESS_AFTER_S 1.0
-
 enum { LAST_DEFAULT = 20 };
 
 /* What stands in a row beside the key features. */

@@ -20,9 +20,6 @@ enum { DAYS_BACK = 30 };
  * is of the last 30 s (-search.latencyOffset), and what came just now. */
 static const int64_t HIDDEN_NS = INT64_C(120) * CLOCK_SECOND_NS;
 
-/* Until something is said on a terminal. */
-static const double PROGRESS_AFTER_S = 1;
-
 /* --- what to look at ------------------------------------------------------------------------ */
 
 struct names {

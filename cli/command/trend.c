@@ -20,8 +20,6 @@
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 
-#define PROGRESS_AFTER_S 1.0
-
 enum { USUAL_DAYS = 28, TITLE = SPAN_TITLE + SETTINGS_NAME + REPORT_TREND_TITLE };
 
 struct line_read {
