@@ -185,5 +185,6 @@ const struct command command_calibrate = {
     .argument_most = 2,
     .csv_table = "calibrations",
     .help = help,
+    .free = OPTION_BIT(OPTION_REFERENCE),
     .run = run_calibrate,
 };

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command/help.h"
 #include "cli/command/terminal.h"
 #include "cli/stats/numerics.h"
 #include "daemon/base/error.h"
@@ -33,67 +34,13 @@ static const struct command *const commands[] = {
 };
 enum { COMMAND_COUNT = sizeof commands / sizeof commands[0] };
 
+const struct command *
+command_at(int place)
+{
+	return place < COMMAND_COUNT ? commands[place] : NULL;
+}
+
 static const char out_of_memory[] = "out of memory";
-
-/* All that a command takes. */
-static option_set
-options_of(const struct command *command)
-{
-	return OPTIONS_COMMON | command->options |
-	       (command->pages ? OPTION_BIT(OPTION_PICTURE) : 0);
-}
-
-/* --- help -------------------------------------------------------------------- */
-
-static void
-print_overview(FILE *out)
-{
-	fputs("evensoak COMMAND [OPTIONS]: reports on the shots of thermoforming lines "
-	      "that evensoakd keeps\n\n",
-	    out);
-	for (int i = 0; i < COMMAND_COUNT; i++)
-		fprintf(out, "  %-10s  %s\n", commands[i]->name, commands[i]->summary);
-	fputs("\nHelp on one: evensoak COMMAND --help\n"
-	      "Exit: 0 done, 1 the answer is no or nothing is there, 2 wrong usage, "
-	      "3 cannot\n",
-	    out);
-}
-
-static const char *
-help_on(const struct command *command, int id)
-{
-	for (const struct option_help *own = command->help; own && own->help; own++)
-		if ((int)own->option == id)
-			return own->help;
-	if (command->pages && id == OPTION_FORMAT)
-		return "text, json, csv, html, pdf, svg or png; text is as wide as the "
-		       "terminal, COLUMNS or 100";
-	return option_table[id].help;
-}
-
-static void
-print_options(FILE *out, const struct command *command, option_set options)
-{
-	for (int id = 0; id < OPTION_COUNT; id++) {
-		char form[40];
-		if (!(options & OPTION_BIT(id)))
-			continue;
-		snprintf(form, sizeof form, "--%s%s%s", option_table[id].name,
-		    option_table[id].value ? " " : "",
-		    option_table[id].value ? option_table[id].value : "");
-		fprintf(out, "  %-19s  %s\n", form, help_on(command, id));
-	}
-}
-
-static void
-print_help(FILE *out, const struct command *command)
-{
-	fprintf(out, "evensoak %s [OPTIONS]%s%s: %s\n\n%s\n\n", command->name,
-	    *command->arguments ? " " : "", command->arguments, command->summary,
-	    command->details);
-	print_options(out, command, options_of(command) & ~OPTIONS_COMMON);
-	print_options(out, command, OPTIONS_COMMON);
-}
 
 /* --- trouble ----------------------------------------------------------------- */
 
@@ -196,25 +143,14 @@ refuse_command(const struct call *call, const char *name)
 	    near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
 }
 
-/* Indexed by enum page_format: those before PAGE_HTML every command has. */
-static const char *const format_names[] = {
-    [PAGE_TEXT] = "text",
-    [PAGE_JSON] = "json",
-    [PAGE_CSV] = "csv",
-    [PAGE_HTML] = "html",
-    [PAGE_PDF] = "pdf",
-    [PAGE_SVG] = "svg",
-    [PAGE_PNG] = "png",
-};
-
 static enum command_exit
 take_format(struct call *call, const char *format)
 {
 	const bool pages = call->command->pages;
-	const int count = pages ? PAGE_PNG + 1 : PAGE_HTML;
+	const char *name;
 
-	for (int i = 0; i < count; i++)
-		if (strcmp(format, format_names[i]) == 0) {
+	for (int i = 0; (name = command_format(call->command, i)) != NULL; i++)
+		if (strcmp(format, name) == 0) {
 			call->format = (enum page_format)i;
 			return COMMAND_DONE;
 		}
@@ -301,7 +237,7 @@ read_line(struct call *call, int argc, char *const argv[])
 		struct option_value value;
 		/* which ones fit is known when the command is: until then, any */
 		option_set allowed =
-		    call->command ? options_of(call->command) : OPTION_ALL;
+		    call->command ? command_options(call->command) : OPTION_ALL;
 		int id = option_read(argc, argv, &at, allowed, &value, &error);
 		if (id < 0)
 			return command_usage(call, "%s", error.text);
@@ -324,9 +260,9 @@ run_help(struct call *call, int argc, char *const argv[])
 	if (argc > 2 && !command && argv[2][0] != '-')
 		return refuse_command(call, argv[2]);
 	if (command)
-		print_help(call->out, command);
+		help_print(call->out, command);
 	else
-		print_overview(call->out);
+		help_print_overview(call->out);
 	return COMMAND_DONE;
 }
 
@@ -339,7 +275,7 @@ check_and_run(struct call *call)
 	if (!command)
 		return command_usage(call, "which command?");
 	for (int id = 0; id < OPTION_COUNT; id++)
-		if (call->option[id] && !(options_of(command) & OPTION_BIT(id)))
+		if (call->option[id] && !(command_options(command) & OPTION_BIT(id)))
 			return command_usage(call, "'%s' has no option '--%s'",
 			    command->name, option_table[id].name);
 	if (call->argument_count < command->argument_least)
@@ -385,9 +321,9 @@ command_main(int argc, char *const argv[], FILE *out, FILE *err)
 	}
 	if (call.option[OPTION_HELP]) {
 		if (call.command)
-			print_help(out, call.command);
+			help_print(out, call.command);
 		else
-			print_overview(out);
+			help_print_overview(out);
 		return COMMAND_DONE;
 	}
 	return check_and_run(&call);

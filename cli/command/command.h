@@ -44,18 +44,24 @@ struct option_help {
 
 struct command {
 	const char *name;
-	const char *arguments; /* "[NUMBER]" */
-	const char *summary;   /* one line */
-	const char *details;   /* sentences */
-	option_set options;    /* beside OPTIONS_COMMON */
+	const char
+	    *arguments;      /* "[NUMBER]", "[freeze NAME | show RUN]": what is typed as
+	                          it stands is lower case; completion knows FILE, STORE,
+	                          RUN, CHANNEL, RECIPE, TOOL and LOT */
+	const char *summary; /* one line */
+	const char *details; /* sentences */
+	option_set options;  /* beside OPTIONS_COMMON */
 	int argument_least, argument_most;
 	const char *csv_table; /* the table that --format csv writes */
 	bool
 	    pages; /* --format html, pdf, svg and png, and --picture: its page has pictures */
-	bool own_format; /* it reads --format itself */
+	const char
+	    *own_format; /* the one that it has; it reads --format itself.  NULL: it
+	                           has those of pages */
 	/* What options mean here, where the table's help says otherwise; NULL: nowhere, the
 	 * last has no help. */
 	const struct option_help *help;
+	option_set free; /* options whose value is of no list here */
 	enum command_exit (*run)(const struct call *call);
 };
 
@@ -64,6 +70,9 @@ extern const struct command command_check, command_status, command_shots, comman
     command_calibrate, command_reference, command_registers, command_export,
     command_resend, command_backup, command_trend, command_hold, command_compare,
     command_capability;
+
+/* The table, from 0 on; NULL behind its end. */
+const struct command *command_at(int place);
 
 /* The whole program, apart from closing `out`. */
 enum command_exit command_main(int argc, char *const argv[], FILE *out, FILE *err);

@@ -227,7 +227,7 @@ run_context(const struct call *call)
 
 const struct command command_context = {
     .name = "context",
-    .arguments = "[recipe|tool|lot|note VALUE]",
+    .arguments = "[recipe NUMBER | tool NAME | lot NAME | note TEXT]",
     .summary = "which recipe, tool and lot ran, from when on",
     .details =
 	"Without arguments: what was entered for the line. With them:\n"

@@ -107,11 +107,39 @@ enum option_id {
 	OPTION_COUNT
 };
 
+/* What a value is one of, where that can be known before it is typed. */
+enum option_values {
+	VALUES_ANY, /* of no list */
+	VALUES_FILES,
+	VALUES_FORMATS, /* those of the command */
+	VALUES_COLOURS,
+	VALUES_OUTCOMES,
+	VALUES_PARITIES,
+	VALUES_TABLES,
+	VALUES_METHODS,
+	VALUES_RULES,
+	VALUES_FEATURES,
+	/* names of the set-up's sections */
+	VALUES_LINES,
+	VALUES_SHIFTS,
+	VALUES_STORES,
+	VALUES_DEVICES,
+	VALUES_CHANNELS,
+	VALUES_RECIPES,
+	VALUES_TOOLS,
+	VALUES_MATERIALS,
+	/* names in the ledger */
+	VALUES_REFERENCES,
+	VALUES_LOTS,
+	VALUES_COUNT
+};
+
 struct option_traits {
 	const char *name;  /* without the dashes */
 	const char *value; /* "FILE"; NULL: a switch */
 	const char *help;
 	bool measure; /* the value is a number with its unit: in one word or in two */
+	enum option_values values;
 };
 
 extern const struct option_traits option_table[OPTION_COUNT];

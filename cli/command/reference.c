@@ -209,7 +209,7 @@ run_reference(const struct call *call)
 
 const struct command command_reference = {
     .name = "reference",
-    .arguments = "[freeze NAME | show NAME | withdraw NAME]",
+    .arguments = "[freeze NAME | show RUN | withdraw RUN]",
     .summary = "runs that later shots are held against",
     .details =
 	"Without arguments: those there are, the newest first.\n"
