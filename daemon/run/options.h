@@ -21,6 +21,16 @@ struct options {
 	int64_t clock_origin_ns; /* 0: now */
 };
 
+/* An option; the manual and completion are made from these too. */
+struct options_row {
+	const char *name;  /* without the dashes; NULL: the end */
+	int letter;        /* 'c' of -c; above 255: it has none */
+	const char *value; /* "FILE"; NULL: a switch */
+	const char *help;
+	bool simulated; /* for a simulated line */
+};
+extern const struct options_row options_table[];
+
 enum options_outcome {
 	OPTIONS_GO,
 	OPTIONS_DONE,  /* help or version was printed: exit 0 */
