@@ -29,9 +29,9 @@ const struct options_row options_table[] = {
 	false},
     {"replay", OPTION_REPLAY, "FILE",
 	"play a recording ('-': standard input) into the ledger as fast as it goes, "
-        "and "
+	"and "
 	"end; asks no device, tells no store.  The ledger's shots must be older than "
-        "the "
+	"the "
 	"recording",
 	false},
     {"verbose", 'v', NULL, "log more", false},
@@ -154,6 +154,21 @@ take(int option, struct options *options)
 	}
 }
 
+/* What is told of one steers no terminal. */
+static enum options_outcome
+check_arguments(int argc, char **argv)
+{
+	unsigned char byte;
+
+	for (int i = 1; i < argc; i++)
+		if (!utf8_is_plain(argv[i], &byte)) {
+			utf8_make_plain(argv[i]);
+			return wrong(
+			    "takes text without control characters, not", argv[i]);
+		}
+	return OPTIONS_GO;
+}
+
 enum options_outcome
 options_read(int argc, char **argv, struct options *options)
 {
@@ -165,12 +180,7 @@ options_read(int argc, char **argv, struct options *options)
 		    options_table[i].value ? required_argument : no_argument, NULL,
 		    options_table[i].letter};
 	*options = (struct options){.config = OPTIONS_CONFIG, .clock_rate = 1.0};
-	for (int i = 1; i < argc; i++)
-		if (!utf8_is_plain(argv[i], &byte)) {
-			utf8_make_plain(argv[i]);
-			return wrong("takes no control characters, only UTF-8:",
-			    argv[i]);
-		}
+	outcome = check_arguments(argc, argv);
 	while (outcome == OPTIONS_GO) {
 		/* The only thread. NOLINTNEXTLINE(concurrency-mt-unsafe) */
 		int option = getopt_long(argc, argv, "c:vh", table, NULL);
