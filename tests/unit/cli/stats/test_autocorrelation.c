@@ -14,6 +14,7 @@
 #include "tests/unit/cli/stats/normal.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 #include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -34,19 +35,24 @@ lag1(const double *values, size_t count)
 static void
 lag_one_equals_the_certified_values(void **state)
 {
+	struct published_table table = published_begin(
+	    SOURCE_STRD_UNIVARIATE, "autocorrelation at lag 1 of a data set");
+
 	(void)state;
-	/* NIST Statistical Reference Datasets, univariate; see nist_strd.h */
 	for (size_t i = 0; i < LENGTH(nist_strd); i++) {
 		const struct nist_strd *set = &nist_strd[i];
-		assert_near(lag1(set->values, set->count), set->lag,
+		published_add(&table, lag1(set->values, set->count), set->lag,
 		    set->near_lag * fabs(set->lag));
 	}
+	published_end(&table);
 }
 
 static void
 lag_one_survives_a_large_offset(void **state)
 {
 	double values[1 + 2 * NIST_NUMACC_PAIRS];
+	struct published_table table = published_begin(
+	    SOURCE_STRD_UNIVARIATE, "autocorrelation at lag 1 of NumAcc2 to 4");
 
 	(void)state;
 	for (size_t i = 0; i < LENGTH(nist_numacc); i++) {
@@ -57,8 +63,9 @@ lag_one_survives_a_large_offset(void **state)
 			values[2 + 2 * k] = set->high;
 		}
 		/* certified -0.999; the doubles' own is up to 1e-11 off */
-		assert_near(lag1(values, LENGTH(values)), -0.999, 1e-10);
+		published_add(&table, lag1(values, LENGTH(values)), -0.999, 1e-10);
 	}
+	published_end(&table);
 }
 
 static void
@@ -102,10 +109,13 @@ static void
 the_bound_is_the_usual_one(void **state)
 {
 	(void)state;
-	/* 1.96/sqrt(n): NIST/SEMATECH e-Handbook 1.3.3.1 */
-	assert_near(autocorrelation_bound(30), 0.357845, 1e-6);
-	assert_near(autocorrelation_bound(100), 0.196, 1e-12);
-	assert_near(autocorrelation_bound(300), 0.113161, 1e-6);
+	/* 1.96/sqrt(n) */
+	published(SOURCE_HANDBOOK_AUTOCORRELATION, "95 % bound of 30 values",
+	    autocorrelation_bound(30), 0.357845, 1e-6);
+	published(SOURCE_HANDBOOK_AUTOCORRELATION, "95 % bound of 100 values",
+	    autocorrelation_bound(100), 0.196, 1e-12);
+	published(SOURCE_HANDBOOK_AUTOCORRELATION, "95 % bound of 300 values",
+	    autocorrelation_bound(300), 0.113161, 1e-6);
 }
 
 /*
@@ -120,7 +130,7 @@ the_moments_equal_those_of_the_full_matrices(void **state)
 		double phi;
 		size_t n;
 		double n_mean, expected, variance, error;
-	} rows[] = {
+	} ar1_rows[] = {
 	    {0.3, 160, 86.5103, 0.99465730, 0.01487326, 0.089104},
 	    {0.5, 100, 33.7838, 0.98020202, 0.03203062, 0.134529},
 	    {0.5, 160, 53.7815, 0.98757862, 0.02032317, 0.106334},
@@ -130,17 +140,29 @@ the_moments_equal_those_of_the_full_matrices(void **state)
 	    {0.9, 300, 16.3043, 0.94180602, 0.05524536, 0.186492},
 	};
 
+	struct published_table worth = published_begin(
+	    SOURCE_NUMPY, "independent values that an AR(1) series is worth");
+	struct published_table s2 = published_begin(
+	    SOURCE_NUMPY, "mean and variance of s^2 of an AR(1) series");
+	struct published_table errors = published_begin(
+	    SOURCE_NUMPY, "standard error of an index of 1.33 of an AR(1) series");
+
 	(void)state;
-	for (size_t i = 0; i < LENGTH(rows); i++) {
-		struct ar1_moments m = ar1_moments(rows[i].phi, rows[i].n);
+	for (size_t i = 0; i < LENGTH(ar1_rows); i++) {
+		const struct row *row = &ar1_rows[i];
+		struct ar1_moments m = ar1_moments(row->phi, row->n);
 		double e = m.expected_s2;
-		assert_near(1 / m.variance_of_mean, rows[i].n_mean, 1e-4);
-		assert_near(e, rows[i].expected, 1e-8);
-		assert_near(m.variance_of_s2, rows[i].variance, 1e-8);
-		assert_near(sqrt(m.variance_of_mean / (9 * e) +
-				 1.33 * 1.33 * m.variance_of_s2 / (4 * e * e)),
-		    rows[i].error, 1e-6);
+		published_add(&worth, 1 / m.variance_of_mean, row->n_mean, 1e-4);
+		published_add(&s2, e, row->expected, 1e-8);
+		published_add(&s2, m.variance_of_s2, row->variance, 1e-8);
+		published_add(&errors,
+		    sqrt(m.variance_of_mean / (9 * e) +
+			 1.33 * 1.33 * m.variance_of_s2 / (4 * e * e)),
+		    row->error, 1e-6);
 	}
+	published_end(&worth);
+	published_end(&s2);
+	published_end(&errors);
 }
 
 static void
@@ -193,6 +215,8 @@ independent_values_seldom_pass_the_bound(void **state)
 	enum { RUNS = 5000 };
 	uint64_t random_state = seed_take(20261203);
 	double values[160];
+	struct published_table table = published_begin(SOURCE_NUMPY,
+	    "share of independent series beyond the bound, both simulated");
 
 	(void)state;
 	for (size_t i = 0; i < LENGTH(rows); i++) {
@@ -204,8 +228,9 @@ independent_values_seldom_pass_the_bound(void **state)
 			          autocorrelation_bound(rows[i].n);
 		}
 		/* four standard errors of both */
-		assert_near((double)beyond / RUNS, rows[i].share, 0.014);
+		published_add(&table, (double)beyond / RUNS, rows[i].share, 0.014);
 	}
+	published_end(&table);
 }
 
 static void

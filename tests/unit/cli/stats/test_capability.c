@@ -16,6 +16,7 @@
 #include "tests/unit/cli/stats/normal.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 #include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -58,10 +59,13 @@ the_handbook_example_gives_its_indices(void **state)
 	struct capability c = of(values, 50, 8, 20);
 	assert_near(c.mean, 16, 1e-13);
 	assert_near(c.sd, 2, 1e-13);
-	assert_near(c.overall.p, 1, 1e-12);
-	assert_near(c.overall.pu, 0.666666666667, 1e-11);
-	assert_near(c.overall.pl, 1.33333333333, 1e-11);
-	assert_near(c.overall.pk, 0.666666666667, 1e-11);
+	published(SOURCE_HANDBOOK_CAPABILITY, "Cp", c.overall.p, 1, 1e-12);
+	published(SOURCE_HANDBOOK_CAPABILITY, "Cpu (printed 0.6667)", c.overall.pu,
+	    0.666666666667, 1e-11);
+	published(SOURCE_HANDBOOK_CAPABILITY, "Cpl (printed 1.3333)", c.overall.pl,
+	    1.33333333333, 1e-11);
+	published(SOURCE_HANDBOOK_CAPABILITY, "Cpk (printed 0.6667)", c.overall.pk,
+	    0.666666666667, 1e-11);
 	/* k = |14 - 16| / 6, and Cpk = (1 - k) Cp */
 	assert_near((1 - fabs(14 - c.mean) / 6) * c.overall.p, c.overall.pk, 1e-12);
 }
@@ -92,6 +96,13 @@ static const struct interval_row {
 static void
 the_intervals_equal_the_tables(void **state)
 {
+	struct published_table of_p =
+	    published_begin(SOURCE_SCIPY, "95 % interval of Cp, by chi-square");
+	struct published_table of_pk =
+	    published_begin(SOURCE_BISSELL, "95 % interval of Cpk, 10 to 300 values");
+	struct published_table least = published_begin(
+	    SOURCE_MPMATH, "one-sided 95 % bound of Cpk, by the noncentral t");
+
 	(void)state;
 	for (size_t i = 0; i < LENGTH(interval_rows); i++) {
 		const struct interval_row *row = &interval_rows[i];
@@ -99,12 +110,16 @@ the_intervals_equal_the_tables(void **state)
 		struct interval p = capability_interval_p(row->p, df);
 		struct interval pk =
 		    capability_interval_pk(row->pk, 1 / (double)row->n, df);
-		assert_near(p.low, row->p_low, 2e-6);
-		assert_near(p.high, row->p_high, 2e-6);
-		assert_near(pk.low, row->pk_low, 2e-6);
-		assert_near(pk.high, row->pk_high, 2e-6);
-		assert_near(capability_least_pk(row->pk, row->n), row->least, 2e-6);
+		published_add(&of_p, p.low, row->p_low, 2e-6);
+		published_add(&of_p, p.high, row->p_high, 2e-6);
+		published_add(&of_pk, pk.low, row->pk_low, 2e-6);
+		published_add(&of_pk, pk.high, row->pk_high, 2e-6);
+		published_add(
+		    &least, capability_least_pk(row->pk, row->n), row->least, 2e-6);
 	}
+	published_end(&of_p);
+	published_end(&of_pk);
+	published_end(&least);
 }
 
 /* Exact two-sided 95 % intervals of an index with one limit: computed with mpmath 1.2.1. */
@@ -128,21 +143,29 @@ the_noncentral_t_equals_the_exact_intervals(void **state)
 	    {2, 30, 1.473105, 2.524203},
 	};
 
+	struct published_table upper = published_begin(
+	    SOURCE_MPMATH, "exact upper 95 % bound of an index with one limit");
+	struct published_table shares = published_begin(
+	    SOURCE_MPMATH, "share of the noncentral t at the exact bounds of an index");
+
 	(void)state;
 	for (size_t i = 0; i < LENGTH(rows); i++) {
 		double scale = 3 * sqrt((double)rows[i].n), df = (double)rows[i].n - 1;
 		double t = scale * rows[i].pk;
 		/* six digits of a bound are about 1e-5 of a share */
-		assert_near(
-		    noncentral_t_cdf(t, df, scale * rows[i].low), 0.975, 2e-6 * scale);
-		assert_near(
-		    noncentral_t_cdf(t, df, scale * rows[i].high), 0.025, 2e-6 * scale);
+		published_add(&shares, noncentral_t_cdf(t, df, scale * rows[i].low),
+		    0.975, 2e-6 * scale);
+		published_add(&shares, noncentral_t_cdf(t, df, scale * rows[i].high),
+		    0.025, 2e-6 * scale);
 		/* with two limits each has half of the 5 % */
-		assert_near(capability_most_pk_df(rows[i].pk, rows[i].n, df, true),
+		published_add(&upper,
+		    capability_most_pk_df(rows[i].pk, rows[i].n, df, true),
 		    rows[i].high, 2e-6);
 		double most = capability_most_pk_df(rows[i].pk, rows[i].n, df, false);
 		assert_near(noncentral_t_cdf(t, df, scale * most), 0.05, 1e-7);
 	}
+	published_end(&upper);
+	published_end(&shares);
 }
 
 /* The index that shows 1.33: computed with SciPy 1.10 and mpmath 1.2.1. */
@@ -155,12 +178,16 @@ the_needed_index_equals_the_table(void **state)
 	} rows[] = {{25, 1.7704}, {30, 1.7198}, {50, 1.6120}, {100, 1.5172},
 	    {160, 1.4737}, {300, 1.4319}};
 
+	struct published_table table =
+	    published_begin(SOURCE_MPMATH, "index that shows 1.33 with 95 % certainty");
+
 	(void)state;
 	for (size_t i = 0; i < LENGTH(rows); i++) {
 		double needed = capability_needed_pk(1.33, rows[i].n);
-		assert_near(needed, rows[i].needed, 1e-4);
+		published_add(&table, needed, rows[i].needed, 1e-4);
 		assert_near(capability_least_pk(needed, rows[i].n), 1.33, 1e-8);
 	}
+	published_end(&table);
 	assert_true(isnan(capability_needed_pk(1.33, 1)));
 	assert_true(isnan(capability_needed_pk(NAN, 30)));
 	assert_true(isfinite(capability_needed_pk(1.33, 2)));
@@ -197,8 +224,11 @@ the_flow_rate_example_gives_its_moving_range(void **state)
 
 	(void)state;
 	struct capability c = of(flow, LENGTH(flow), NAN, 60);
-	assert_near(c.mean, 50.81, 1e-12);
-	assert_near(c.sd_within * 1.128379167095513, 1.87777777778, 1e-10);
+	published(SOURCE_HANDBOOK_INDIVIDUALS, "mean flow rate, of a capability study",
+	    c.mean, 50.81, 1e-12);
+	published(SOURCE_HANDBOOK_INDIVIDUALS,
+	    "mean moving range, of a capability study", c.sd_within * 1.128379167095513,
+	    1.87777777778, 1e-10);
 	assert_near(c.sd_within, 1.66413723, 1e-8);
 	assert_near(c.sd, 2.0338523928, 1e-9);
 	/* the handbook prints 55.8041 with d2 = 1.128 */

@@ -13,6 +13,7 @@
 #include "tests/unit/cli/stats/normal.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 #include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -139,6 +140,8 @@ indices_are_distributed_as_they_must(void **state)
 {
 	enum { RUNS = 1000 };
 	double values[100];
+	struct published_table shares = published_begin(
+	    SOURCE_SCIPY, "share of studies with a smaller Cpk, simulated here");
 
 	(void)state;
 	for (size_t i = 0; i < LENGTH(index_shares); i++) {
@@ -153,8 +156,9 @@ indices_are_distributed_as_they_must(void **state)
 			    of(values, row->n, -row->b, row->b).overall.pk <= row->y;
 		}
 		/* four standard errors */
-		assert_near((double)below / RUNS, row->share, 0.064);
+		published_add(&shares, (double)below / RUNS, row->share, 0.064);
 	}
+	published_end(&shares);
 }
 
 /* 2000 runs: one standard error of 0.95 is 0.005. */

@@ -14,29 +14,34 @@
 #include "tests/reference/chart_constants.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
 
 static void
 the_table_is_met(void **state)
 {
+	struct published_table table = published_begin(
+	    SOURCE_RANGES, "constants of control charts, subgroups of 2 to 25");
+
 	(void)state;
 	assert_int_equal(LENGTH(chart_constants_table), 24);
 	for (size_t i = 0; i < LENGTH(chart_constants_table); i++) {
 		const struct chart_constants_row *row = &chart_constants_table[i];
 		struct chart_constants got = chart_constants(row->n);
 		assert_int_equal(row->n, i + CHART_SUBGROUP_LEAST);
-		assert_near(got.d2, row->d2, 1e-8);
-		assert_near(got.d3, row->d3, 1e-8);
-		assert_near(got.c4, row->c4, 1e-8);
-		assert_near(got.A2, row->A2, 1e-8);
-		assert_near(got.A3, row->A3, 1e-8);
-		assert_near(got.B3, row->B3, 1e-8);
-		assert_near(got.B4, row->B4, 1e-8);
-		assert_near(got.D3, row->D3, 1e-8);
-		assert_near(got.D4, row->D4, 1e-8);
-		assert_near(got.E2, row->E2, 1e-8);
+		published_add(&table, got.d2, row->d2, 1e-8);
+		published_add(&table, got.d3, row->d3, 1e-8);
+		published_add(&table, got.c4, row->c4, 1e-8);
+		published_add(&table, got.A2, row->A2, 1e-8);
+		published_add(&table, got.A3, row->A3, 1e-8);
+		published_add(&table, got.B3, row->B3, 1e-8);
+		published_add(&table, got.B4, row->B4, 1e-8);
+		published_add(&table, got.D3, row->D3, 1e-8);
+		published_add(&table, got.D4, row->D4, 1e-8);
+		published_add(&table, got.E2, row->E2, 1e-8);
 	}
+	published_end(&table);
 }
 
 static void
@@ -112,7 +117,8 @@ c4_keeps_its_digits_for_any_n(void **state)
 	/* c4(81), with which a pooled deviation of 20 subgroups of 5 is divided: from
 	 * 0.0696168083 / 0.0698346954, computed with R 4.2. */
 	(void)state;
-	assert_near(chart_c4(81), 0.0696168083 / 0.0698346954, 2e-9);
+	published(SOURCE_R, "c4 of a pooled deviation of 80 degrees of freedom",
+	    chart_c4(81), 0.0696168083 / 0.0698346954, 2e-9);
 	/* The asymptotic series of the gamma quotient:
 	 * c4 = 1 - 1/(4m) + 1/(32 m^2) + 5/(128 m^3) - ..., m = n - 1. */
 	for (size_t df = 1000; df < 10000000000000; df *= 10) {

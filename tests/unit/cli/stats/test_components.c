@@ -11,6 +11,7 @@
 #include "tests/reference/variance_components.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
 
@@ -38,10 +39,13 @@ the_certified_f_of_equal_groups_is_met(void **state)
 	struct components got = components_of(nist_silicon, group, n, 5);
 	assert_int_equal(got.groups, 5);
 	assert_int_equal(got.n, 25);
-	assert_near(got.f, 1.18046237440255, 1e-11);
-	assert_near(got.p, 0.34944749340217, 1e-10);
-	assert_near(got.within, 0.0108318280000014, 1e-13);
-	assert_near(got.between, 0.00039094748000018, 1e-13);
+	published(SOURCE_STRD_VARIANCE, "F of five instruments", got.f,
+	    1.18046237440255, 1e-11);
+	published(SOURCE_R, "p of that F of SiRstv", got.p, 0.34944749340217, 1e-10);
+	published(SOURCE_STRD_VARIANCE, "variance within an instrument", got.within,
+	    0.0108318280000014, 1e-13);
+	published(SOURCE_STRD_VARIANCE, "variance between instruments", got.between,
+	    0.00039094748000018, 1e-13);
 }
 
 static void
@@ -54,10 +58,12 @@ unequal_groups_share_by_their_sizes(void **state)
 	assert_int_equal(n, LENGTH(chick_weights));
 	struct components got =
 	    components_of(chick_weights, group, n, LENGTH(chick_sizes));
-	assert_near(got.within, 3008.5541691641679, 1e-9);
-	assert_near(got.between, 3659.8601572648058, 1e-9);
-	assert_near(got.f, 15.364799774712539, 1e-11);
-	assert_near(got.p, 5.9364198534713305e-10, 1e-19);
+	published(SOURCE_R, "variance of chickwts within a feed", got.within,
+	    3008.5541691641679, 1e-9);
+	published(SOURCE_R, "variance of chickwts between feeds", got.between,
+	    3659.8601572648058, 1e-9);
+	published(SOURCE_R, "F of chickwts", got.f, 15.364799774712539, 1e-11);
+	published(SOURCE_R, "p of chickwts", got.p, 5.9364198534713305e-10, 1e-19);
 }
 
 static void

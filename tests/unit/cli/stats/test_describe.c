@@ -16,6 +16,7 @@
 #include "tests/reference/nist_strd.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
 
@@ -49,14 +50,21 @@ ranges_of(const double *values, const bool *breaks, size_t count)
 static void
 certified_means_and_deviations_are_met(void **state)
 {
+	struct published_table means =
+	    published_begin(SOURCE_STRD_UNIVARIATE, "mean of a data set");
+	struct published_table deviations =
+	    published_begin(SOURCE_STRD_UNIVARIATE, "standard deviation of a data set");
+
 	(void)state;
 	for (size_t i = 0; i < LENGTH(nist_strd); i++) {
 		const struct nist_strd *set = &nist_strd[i];
 		struct description got = of(set->values, set->count);
 		assert_int_equal(got.n, set->count);
-		assert_near(got.mean, set->mean, 1e-14 * fabs(set->mean));
-		assert_near(got.sd, set->sd, set->near_sd * set->sd);
+		published_add(&means, got.mean, set->mean, 1e-14 * fabs(set->mean));
+		published_add(&deviations, got.sd, set->sd, set->near_sd * set->sd);
 	}
+	published_end(&means);
+	published_end(&deviations);
 }
 
 static void
@@ -66,6 +74,12 @@ the_doubles_of_numacc_have_a_deviation_of_their_own(void **state)
 	 * digits with mpmath 1.2. */
 	static const double sd[] = {0.1, 0.100000000034924597, 0.100000000558793545};
 	static const double lag[] = {-0.999, -0.9989999999994185, -0.9989999999906961};
+	struct published_table means =
+	    published_begin(SOURCE_STRD_UNIVARIATE, "mean of NumAcc2 to 4");
+	struct published_table deviations = published_begin(
+	    SOURCE_MPMATH, "standard deviation of the doubles of NumAcc2 to 4");
+	struct published_table lags = published_begin(
+	    SOURCE_MPMATH, "autocorrelation of the doubles of NumAcc2 to 4");
 
 	(void)state;
 	for (size_t i = 0; i < LENGTH(nist_numacc); i++) {
@@ -76,11 +90,15 @@ the_doubles_of_numacc_have_a_deviation_of_their_own(void **state)
 		struct description got = of(values, LENGTH(values));
 		const struct series series = {
 		    .values = values, .count = LENGTH(values)};
-		assert_near(got.mean, set->mean, 1e-14 * set->mean);
-		assert_near(got.sd, sd[i], 1e-14);
-		assert_near(autocorrelation_lag1(&series, got.mean), lag[i], 1e-10);
+		published_add(&means, got.mean, set->mean, 1e-14 * set->mean);
+		published_add(&deviations, got.sd, sd[i], 1e-14);
+		published_add(
+		    &lags, autocorrelation_lag1(&series, got.mean), lag[i], 1e-10);
 		assert_int_equal(got.distinct, 3);
 	}
+	published_end(&means);
+	published_end(&deviations);
+	published_end(&lags);
 }
 
 /*
@@ -137,9 +155,12 @@ the_digits_of_pi_have_their_certified_moments(void **state)
 	assert_near(true_mean, 4.5358, 1e-14 * true_mean);
 	misprint(digits);
 	struct description got = of(digits, PI_DIGITS);
-	assert_near(got.mean, NIST_PI_MEAN, 1e-14 * NIST_PI_MEAN);
-	assert_near(got.sd, NIST_PI_SD, 1e-14 * NIST_PI_SD);
-	assert_near(autocorrelation_lag1(&series, got.mean), NIST_PI_LAG, 1e-14);
+	published(SOURCE_STRD_UNIVARIATE, "mean of 5000 digits of pi, as printed there",
+	    got.mean, NIST_PI_MEAN, 1e-14 * NIST_PI_MEAN);
+	published(SOURCE_STRD_UNIVARIATE, "standard deviation of these digits", got.sd,
+	    NIST_PI_SD, 1e-14 * NIST_PI_SD);
+	published(SOURCE_STRD_UNIVARIATE, "autocorrelation of these digits",
+	    autocorrelation_lag1(&series, got.mean), NIST_PI_LAG, 1e-14);
 	assert_int_equal(got.distinct, 10);
 	assert_near(got.min, 0, 0);
 	assert_near(got.max, 9, 0);
@@ -238,14 +259,17 @@ quantiles_are_of_type_7(void **state)
 {
 	/* quantile(c(1, 2, 4, 8, 16), c(0, .1, .25, .5, .9, 1)) of R 4.2 */
 	static const double sorted[] = {1, 2, 4, 8, 16};
+	struct published_table table =
+	    published_begin(SOURCE_R, "quantiles of 1 2 4 8 16, type 7");
 
 	(void)state;
-	assert_near(describe_quantile(sorted, 5, 0), 1, 0);
-	assert_near(describe_quantile(sorted, 5, 0.1), 1.4, 1e-15);
-	assert_near(describe_quantile(sorted, 5, 0.25), 2, 0);
-	assert_near(describe_quantile(sorted, 5, 0.5), 4, 0);
-	assert_near(describe_quantile(sorted, 5, 0.9), 12.8, 1e-14);
-	assert_near(describe_quantile(sorted, 5, 1), 16, 0);
+	published_add(&table, describe_quantile(sorted, 5, 0), 1, 0);
+	published_add(&table, describe_quantile(sorted, 5, 0.1), 1.4, 1e-15);
+	published_add(&table, describe_quantile(sorted, 5, 0.25), 2, 0);
+	published_add(&table, describe_quantile(sorted, 5, 0.5), 4, 0);
+	published_add(&table, describe_quantile(sorted, 5, 0.9), 12.8, 1e-14);
+	published_add(&table, describe_quantile(sorted, 5, 1), 16, 0);
+	published_end(&table);
 	assert_near(describe_quantile(sorted, 1, 0.3), 1, 0);
 	assert_true(isnan(describe_quantile(sorted, 0, 0.5)));
 	assert_true(isnan(describe_quantile(sorted, 5, NAN)));
@@ -259,10 +283,13 @@ the_flow_rate_example_gives_its_moving_ranges(void **state)
 	struct description got = of(nist_flow_rate, LENGTH(nist_flow_rate));
 	struct moving_ranges moving =
 	    ranges_of(nist_flow_rate, NULL, LENGTH(nist_flow_rate));
-	assert_near(got.mean, 50.81, 1e-12);
+	published(
+	    SOURCE_HANDBOOK_INDIVIDUALS, "mean flow rate", got.mean, 50.81, 1e-12);
 	assert_near(got.sd, 2.0338523928, 1e-9);
 	assert_int_equal(moving.count, 9);
-	assert_near(moving.mean, 1.87777777778, 1e-10);
+	/* printed: 1.8778, 55.8041, 45.8159 */
+	published(SOURCE_HANDBOOK_INDIVIDUALS, "mean moving range", moving.mean,
+	    1.87777777778, 1e-10);
 	assert_near(moving.median, 1.5, 1e-12);
 	assert_near(moving.max, 3.5, 1e-12);
 	assert_near(moving.sigma, 1.66413723, 1e-8);
@@ -270,8 +297,10 @@ the_flow_rate_example_gives_its_moving_ranges(void **state)
 	assert_near(got.mean + 3 * moving.sigma, 55.80241168, 1e-7);
 	assert_near(got.mean - 3 * moving.sigma, 45.81758832, 1e-7);
 	/* The handbook's own limits, with d2 = 1.128. */
-	assert_near(got.mean + 3 * moving.mean / 1.128, 55.804090, 1e-5);
-	assert_near(got.mean - 3 * moving.mean / 1.128, 45.815910, 1e-5);
+	published(SOURCE_HANDBOOK_INDIVIDUALS, "upper limit, with d2 = 1.128",
+	    got.mean + 3 * moving.mean / 1.128, 55.804090, 1e-5);
+	published(SOURCE_HANDBOOK_INDIVIDUALS, "lower limit, with d2 = 1.128",
+	    got.mean - 3 * moving.mean / 1.128, 45.815910, 1e-5);
 }
 
 static void

@@ -10,6 +10,7 @@
 #include "cli/stats/gauge.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 
 enum { PARTS = 5, OPERATORS = 3, REPEATS = 2, N = PARTS * OPERATORS * REPEATS };
 
@@ -38,20 +39,25 @@ of_study(double factor, double offset)
 static void
 a_crossed_study_gives_what_r_gives(void **state)
 {
+	struct published_table table = published_begin(
+	    SOURCE_R, "mean squares, p and variances of a crossed gauge study, aov");
+
 	(void)state;
 	struct gauge got = of_study(0.01, 0);
-	assert_near(got.mean_squares.part, 4.80757166666667, 1e-12);
-	assert_near(got.mean_squares.operator_, 0.42753, 1e-12);
-	assert_near(got.mean_squares.interaction, 0.0177341666667, 1e-12);
-	assert_near(got.mean_squares.repeat, 0.0820566666667, 1e-12);
-	assert_near(got.interaction_p, 0.9826406217, 1e-9);
-	assert_near(got.variances.repeat, 0.0820566666667, 1e-12);
-	assert_near(got.variances.interaction, 0, 0);
-	assert_near(got.variances.operator_, 0.0409795833333, 1e-12);
-	assert_near(got.variances.part, 0.79830625, 1e-12);
-	assert_near(got.gauge_sd, 0.350765234879, 1e-11);
-	assert_near(got.total_sd, 0.959865876047, 1e-11);
-	assert_near(got.percent_of_total_sd, 36.54315083, 1e-8);
+	published_add(&table, got.mean_squares.part, 4.80757166666667, 1e-12);
+	published_add(&table, got.mean_squares.operator_, 0.42753, 1e-12);
+	published_add(&table, got.mean_squares.interaction, 0.0177341666667, 1e-12);
+	published_add(&table, got.mean_squares.repeat, 0.0820566666667, 1e-12);
+	published_add(&table, got.interaction_p, 0.9826406217, 1e-9);
+	published_add(&table, got.variances.repeat, 0.0820566666667, 1e-12);
+	published_add(&table, got.variances.interaction, 0, 0);
+	published_add(&table, got.variances.operator_, 0.0409795833333, 1e-12);
+	published_add(&table, got.variances.part, 0.79830625, 1e-12);
+	published_add(&table, got.gauge_sd, 0.350765234879, 1e-11);
+	published_add(&table, got.total_sd, 0.959865876047, 1e-11);
+	published_end(&table);
+	published(SOURCE_R, "share of the gauge in the total deviation, %",
+	    got.percent_of_total_sd, 36.54315083, 1e-8);
 	assert_near(got.distinct_categories, 3, 0); /* 3.591594803, truncated */
 }
 

@@ -11,6 +11,7 @@
 #include "cli/stats/slope.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 #include "tests/unit/seed.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
@@ -34,19 +35,22 @@ the_line_is_the_weighted_one(void **state)
 {
 	struct slope_point points[POINTS];
 	struct slope slope;
+	struct published_table table = published_begin(
+	    SOURCE_SCIPY, "weighted line through time, its interval and r1");
 
 	(void)state;
 	make(points, 0);
 	assert_true(slope_of(points, POINTS, &slope));
 	/* computed with NumPy 1.24 and SciPy 1.10 from the matrices */
 	assert_int_equal(slope.n, POINTS);
-	assert_near(slope.slope, -0.0294513925, 1e-9);
-	assert_near(slope.slope_95.low, -0.05957305681, 1e-9);
-	assert_near(slope.slope_95.high, 0.0006702717998, 1e-9);
-	assert_near(slope.first, 1.416243698, 1e-9);
-	assert_near(slope.last, 1.195358254, 1e-9);
+	published_add(&table, slope.slope, -0.0294513925, 1e-9);
+	published_add(&table, slope.slope_95.low, -0.05957305681, 1e-9);
+	published_add(&table, slope.slope_95.high, 0.0006702717998, 1e-9);
+	published_add(&table, slope.first, 1.416243698, 1e-9);
+	published_add(&table, slope.last, 1.195358254, 1e-9);
 	assert_near(slope.between, 0, 0);
-	assert_near(slope.r1, -0.3795219982, 1e-9);
+	published_add(&table, slope.r1, -0.3795219982, 1e-9);
+	published_end(&table);
 }
 
 static void
@@ -54,15 +58,18 @@ scatter_between_the_times_widens_the_interval(void **state)
 {
 	struct slope_point points[POINTS];
 	struct slope slope;
+	struct published_table table =
+	    published_begin(SOURCE_SCIPY, "the same with scatter between the times");
 
 	(void)state;
 	make(points, 0.2);
 	assert_true(slope_of(points, POINTS, &slope));
-	assert_near(slope.slope, -0.02821032588, 1e-9);
-	assert_near(slope.slope_95.low, -0.1373482057, 1e-9);
-	assert_near(slope.slope_95.high, 0.08092755398, 1e-9);
-	assert_near(slope.between, 0.2671752453, 1e-9);
-	assert_near(slope.r1, -0.8678454488, 1e-9);
+	published_add(&table, slope.slope, -0.02821032588, 1e-9);
+	published_add(&table, slope.slope_95.low, -0.1373482057, 1e-9);
+	published_add(&table, slope.slope_95.high, 0.08092755398, 1e-9);
+	published_add(&table, slope.between, 0.2671752453, 1e-9);
+	published_add(&table, slope.r1, -0.8678454488, 1e-9);
+	published_end(&table);
 }
 
 static void

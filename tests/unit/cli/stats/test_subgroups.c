@@ -12,6 +12,7 @@
 #include "tests/reference/nist_strd.h"
 #include "tests/unit/cli/stats/numerics_started.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))
 
@@ -39,24 +40,29 @@ twenty_subgroups_of_five_give_their_limits(void **state)
 {
 	/* NIST StRD Michelso in the order of the file; computed with NumPy 1.24 and the
 	 * exact constants. */
+	struct published_table table = published_begin(
+	    SOURCE_NUMPY, "deviations and limits of 20 subgroups of StRD Michelso");
+
 	(void)state;
 	struct subgroups got = of(nist_michelso, NULL, 100, 5);
 	assert_int_equal(got.count, 20);
 	assert_int_equal(got.left_out, 0);
-	assert_near(got.grand_mean, 299.8524, 1e-10);
-	assert_near(got.mean_range, 0.1355, 1e-12);
-	assert_near(got.mean_sd, 0.0563517375, 1e-9);
-	assert_near(got.pooled_sd, 0.0696168083, 1e-9);
-	assert_near(got.sigma_range, 0.05825629, 1e-8);
-	assert_near(got.sigma_sd, 0.05994958, 1e-8);
-	assert_near(got.sigma_pooled, 0.0698346954, 1e-9);
-	assert_near(got.mean_by_range.high, 299.93055902, 1e-7);
-	assert_near(got.mean_by_range.low, 299.77424098, 1e-7);
-	assert_near(got.range.high, 0.28651463, 1e-7);
-	assert_near(got.range.low, 0, 0);
-	assert_near(got.mean_by_sd.high, 299.93283080, 1e-7);
-	assert_near(got.mean_by_sd.low, 299.77196920, 1e-7);
-	assert_near(got.sd.high, 0.11771866, 1e-7);
+	published(SOURCE_STRD_UNIVARIATE, "mean of the subgroups of Michelso",
+	    got.grand_mean, 299.8524, 1e-10);
+	published_add(&table, got.mean_range, 0.1355, 1e-12);
+	published_add(&table, got.mean_sd, 0.0563517375, 1e-9);
+	published_add(&table, got.pooled_sd, 0.0696168083, 1e-9);
+	published_add(&table, got.sigma_range, 0.05825629, 1e-8);
+	published_add(&table, got.sigma_sd, 0.05994958, 1e-8);
+	published_add(&table, got.sigma_pooled, 0.0698346954, 1e-9);
+	published_add(&table, got.mean_by_range.high, 299.93055902, 1e-7);
+	published_add(&table, got.mean_by_range.low, 299.77424098, 1e-7);
+	published_add(&table, got.range.high, 0.28651463, 1e-7);
+	published_add(&table, got.range.low, 0, 0);
+	published_add(&table, got.mean_by_sd.high, 299.93283080, 1e-7);
+	published_add(&table, got.mean_by_sd.low, 299.77196920, 1e-7);
+	published_add(&table, got.sd.high, 0.11771866, 1e-7);
+	published_end(&table);
 }
 
 static void
