@@ -54,27 +54,16 @@ static const struct machine_traits traits[MACHINE_COUNT] = {
 	},
 };
 
-static const struct {
-	const char *meaning;
-	enum role instead; /* where the role is foreign; else itself */
-} told_by[] = {
-    [ROLE_ROTATING] = {"the bit that is 1 while the frames move on", ROLE_OVEN_IN},
-    [ROLE_FORM_CLOSED] = {"the bit that is 1 while the platens are closed",
-	ROLE_FORM_CLOSED},
-    [ROLE_OVEN_IN] = {"the bit that is 1 while the sheet is in the oven",
-	ROLE_ROTATING},
-    [ROLE_CLAMP_CLOSED] = {"the bit that is 1 while the clamp holds a sheet",
-	ROLE_SHEET_AT_LOAD},
-    [ROLE_SHEET_IN_FRAME] = {"the bit that is 1 while a sheet is in the frame",
-	ROLE_SHEET_AT_LOAD},
-    [ROLE_SHEET_AT_LOAD] = {"the bit that is 1 while the frame at the load station "
-			    "holds a sheet",
-	ROLE_SHEET_IN_FRAME},
-    [ROLE_SHEET_AT_FORM] = {"the bit that is 1 while the frame at the form station "
-			    "holds a sheet",
-	ROLE_SHEET_IN_FRAME},
-    [ROLE_CYCLE_COUNT] = {"the counter that goes up by 1 as the frames move on",
-	ROLE_CYCLE_COUNT},
+/* What is there where the role is foreign; else itself.  Only of the roles above. */
+static const enum role instead[] = {
+    [ROLE_ROTATING] = ROLE_OVEN_IN,
+    [ROLE_FORM_CLOSED] = ROLE_FORM_CLOSED,
+    [ROLE_OVEN_IN] = ROLE_ROTATING,
+    [ROLE_CLAMP_CLOSED] = ROLE_SHEET_AT_LOAD,
+    [ROLE_SHEET_IN_FRAME] = ROLE_SHEET_AT_LOAD,
+    [ROLE_SHEET_AT_LOAD] = ROLE_SHEET_IN_FRAME,
+    [ROLE_SHEET_AT_FORM] = ROLE_SHEET_IN_FRAME,
+    [ROLE_CYCLE_COUNT] = ROLE_CYCLE_COUNT,
 };
 
 const struct machine_traits *
@@ -84,18 +73,11 @@ machine_get(enum machine machine)
 	return traits + machine;
 }
 
-const char *
-machine_role_meaning(enum role role)
-{
-	assert(role < sizeof told_by / sizeof told_by[0] && told_by[role].meaning);
-	return told_by[role].meaning;
-}
-
 enum role
 machine_role_instead(enum role role)
 {
-	assert(role < sizeof told_by / sizeof told_by[0] && told_by[role].meaning);
-	return told_by[role].instead;
+	assert(role < sizeof instead / sizeof instead[0]);
+	return instead[role];
 }
 
 bool

@@ -32,9 +32,6 @@ struct machine_traits {
 
 const struct machine_traits *machine_get(enum machine machine);
 
-/* "the bit that is 1 while the frames move on": of the roles in the table. */
-const char *machine_role_meaning(enum role role);
-
 /* What a machine has in place of a role that is foreign to it. */
 enum role machine_role_instead(enum role role);
 

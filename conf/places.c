@@ -43,7 +43,7 @@ check_role(struct draft *draft, struct part *part, const struct part *line)
 	    "'role' is '%s', which a machine that is '%s' does not have: write %s, %s, "
 	    "or leave it out",
 	    role_text(role), words_machine.list[line->as.line.machine],
-	    role_text(instead), machine_role_meaning(instead));
+	    role_text(instead), role_get(instead)->meaning);
 }
 
 /* The place of `word` in the list; a channel that names none of it is refused. */
@@ -271,7 +271,7 @@ refuse_missing(struct draft *draft, struct part *line, uint32_t roles, int side)
 		text_printf(&names, "%s%s", between, role_text(role));
 		text_printf(&write, "%s%sa [channel DEVICE.%s] for %s",
 		    *between ? "," : "", between, role_text(role),
-		    machine_role_meaning(role));
+		    role_get(role)->meaning);
 		between = " or ";
 	}
 	part_refuse(draft, line, NULL, "%s has no channel of role %s%s%s: write %s",

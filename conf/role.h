@@ -21,6 +21,7 @@ struct role_traits {
 	bool oven;                /* belongs to one of the line's ovens */
 	bool common;              /* position 0 is one for all positions */
 	bool gapless;             /* its positions run from 1 without a gap */
+	const char *meaning;      /* "a sensor in the forming tool" */
 };
 
 const struct role_traits *role_get(enum role role);

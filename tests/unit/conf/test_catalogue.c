@@ -138,13 +138,14 @@ every_setting_can_be_told_to_a_person(void **state)
 }
 
 static void
-every_role_has_a_word(void **state)
+every_role_has_a_word_and_a_meaning(void **state)
 {
 	(void)state;
 	for (int role = 0; role < ROLE_COUNT; role++) {
 		assert_int_equal(
 		    words_find(&words_role, role_text((enum role)role)), role);
 		assert_true(role_get((enum role)role)->positions <= SETTINGS_POSITIONS);
+		assert_true(strlen(role_get((enum role)role)->meaning) > 10);
 	}
 	assert_int_equal(words_find(&words_role, "mould"), -1);
 }
@@ -182,7 +183,7 @@ a_role_that_a_machine_has_not_leads_to_one_that_it_has(void **state)
 				continue;
 			instead = machine_role_instead((enum role)role);
 			assert_false(foreign & MACHINE_ROLE(instead));
-			assert_true(strlen(machine_role_meaning(instead)) > 10);
+			assert_true(strlen(role_get(instead)->meaning) > 10);
 		}
 }
 
@@ -219,7 +220,7 @@ main(void)
 	    cmocka_unit_test(the_unit_on_file_is_that_of_the_name),
 	    cmocka_unit_test(a_near_feature_is_found),
 	    cmocka_unit_test(every_setting_can_be_told_to_a_person),
-	    cmocka_unit_test(every_role_has_a_word),
+	    cmocka_unit_test(every_role_has_a_word_and_a_meaning),
 	    cmocka_unit_test(every_machine_has_what_it_is_told_by),
 	    cmocka_unit_test(a_role_that_a_machine_has_not_leads_to_one_that_it_has),
 	    cmocka_unit_test(each_table_has_its_function),
