@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # evensoak: build, try, check, install.  `make help` lists what there is.
 
+VERSION     = 0.1.0
 PREFIX      ?= /usr/local
 BINDIR      ?= $(PREFIX)/bin
 SBINDIR     ?= $(PREFIX)/sbin
@@ -24,7 +25,7 @@ Q   := $(if $(filter 1,$(V)),,@)
 # --- the layers: a folder, what it may use (highest first), what it links -----
 # tests/tools/check-includes reads these lines: they are the rule, not a copy of it.
 LAYERS = daemon/base conf daemon/heat daemon/shot daemon/fieldbus daemon/ledger \
-         daemon/publish daemon/run cli/source cli/stats cli/findings cli/csv cli/picture cli/page \
+         daemon/publish daemon/notify daemon/run cli/source cli/stats cli/findings cli/csv cli/picture cli/page \
          cli/population cli/wording cli/report cli/command
 USES_daemon/base     =
 USES_conf            = daemon/base
@@ -33,7 +34,8 @@ USES_daemon/shot     = daemon/heat conf daemon/base
 USES_daemon/fieldbus = conf daemon/base
 USES_daemon/ledger   = daemon/shot daemon/heat conf daemon/base
 USES_daemon/publish  = daemon/ledger daemon/shot daemon/heat conf daemon/base
-USES_daemon/run      = daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
+USES_daemon/notify   = daemon/ledger daemon/shot daemon/heat conf daemon/base
+USES_daemon/run      = daemon/notify daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 USES_cli/source      = daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_cli/stats       = daemon/base
 USES_cli/findings    = cli/stats conf daemon/base
@@ -90,11 +92,11 @@ endif
 packages = $(sort $(foreach l,$(1),$(PKG_$(l))))
 pkgflags = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --cflags $(1)))
 pkglibs  = $(if $(strip $(1)),$(shell $(PKG_CONFIG) --libs $(1)))
-VERSION  = -DEVENSOAK_VERSION='"0.1.0"' -DEVENSOAK_EXAMPLES='"$(DATADIR)/examples"'
+TOLD     = -DEVENSOAK_VERSION='"$(VERSION)"' -DEVENSOAK_EXAMPLES='"$(DATADIR)/examples"'
 CFLAGS  ?=
 LDFLAGS ?=
 ALL_CFLAGS  = -std=c17 -D_GNU_SOURCE -I. $(WARN) $(OPT_$(MODE)) -fPIE -pthread \
-              $(VERSION) $(CPPFLAGS) $(CFLAGS)
+              $(TOLD) $(CPPFLAGS) $(CFLAGS)
 ALL_LDFLAGS = -pie -pthread -Wl,-z,relro -Wl,-z,now -Wl,--as-needed $(OPT_$(MODE)) $(LDFLAGS)
 
 # --- what there is ---------------------------------------------------------------

@@ -107,7 +107,7 @@ lint: ## clang-tidy, cppcheck, and systemd on its unit
 	$(AGAIN) lint-built
 lint-built:
 	$(Q)printf '%s\n' $(LINTED) | xargs -P $$(nproc) -I FILE clang-tidy --quiet FILE -- -std=c17 -D_GNU_SOURCE \
-	    -I. $(VERSION) $(call pkgflags,$(call packages,$(LAYERS))) 2>/dev/null
+	    -I. $(TOLD) $(call pkgflags,$(call packages,$(LAYERS))) 2>/dev/null
 	$(Q)cppcheck --quiet --error-exitcode=1 --std=c11 --inline-suppr -I. -D_GNU_SOURCE \
 	    --enable=warning,performance,portability --suppress=missingIncludeSystem \
 	    --suppress=ignoredReturnValue $(LINTED)
