@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The README's questions to a store, put to real ones: hour by hour the mean over current
+"""The manual's questions to a store, put to real ones: hour by hour the mean over current
 shots, after a tool was entered late and the shots went out again under it."""
 
 import datetime
@@ -41,10 +41,10 @@ url = http://127.0.0.1:2
 
 
 def question(begins):
-    """The indented lines of the README that begin so, as one."""
-    with open(os.path.join(ROOT, "README.md"), encoding="utf-8") as file:
-        found = re.search(rf"^    {re.escape(begins)}.*(\n    .+)*", file.read(), re.M)
-    assert found, f"the README has no question that begins with {begins!r}"
+    """The lines of the manual's example that begins so, as one."""
+    with open(os.path.join(ROOT, "contrib/man/evensoak-store.7"), encoding="utf-8") as file:
+        found = re.search(rf"^{re.escape(begins)}.*(\n(?!\.Ed).+)*", file.read(), re.M)
+    assert found, f"the manual has no question that begins with {begins!r}"
     return " ".join(line.strip() for line in found.group().splitlines())
 
 
