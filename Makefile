@@ -52,10 +52,10 @@ USES_cli/command     = cli/report cli/wording cli/population cli/page cli/pictur
 USES_contrib/linesim = daemon/base
 USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
 USES_tests/physics   = contrib/linesim cli/findings cli/stats daemon/shot daemon/heat conf daemon/base
-USES_tests/fuzz      = cli/csv cli/source daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
+USES_tests/fuzz      = cli/csv cli/source daemon/run daemon/notify daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 USES_tests/system/servers =
 USES_tests/system/filling = daemon/ledger daemon/shot daemon/heat conf daemon/base
-USES_tests/bench     = cli/stats daemon/run daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
+USES_tests/bench     = cli/stats daemon/run daemon/notify daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 
 PKG_daemon/base     =
 PKG_conf            = inih
@@ -198,3 +198,4 @@ $(OUT)/tests/fuzz/%: $(OUT)/obj/tests/fuzz/%.o $(call archives,$(USES_tests/fuzz
 
 include tests/tools/targets.mk
 include contrib/packaging/install.mk
+include tests/years/years.mk

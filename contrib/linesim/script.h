@@ -77,7 +77,7 @@ struct event {
 	int face, device, eye, point, other_point;
 };
 
-enum { SCRIPT_EVENTS_MAX = 200 };
+enum { SCRIPT_EVENTS_MAX = 2000 };
 
 struct script {
 	struct event events[SCRIPT_EVENTS_MAX];

@@ -51,9 +51,12 @@ def ns_of(text):
 
 class Plant:
     def __init__(self, rate=240, sheets=None, duration_s=None, script="", seed=1,
-                 settings="", machine="rotary", change=lambda text: text):
-        """`settings` is added to the machine's example under conf/, `change` edits it."""
+                 settings="", machine="rotary", change=lambda text: text, line_rate=None,
+                 start=START):
+        """`settings` is added to the machine's example under conf/, `change` edits it;
+        `line_rate`: the line's clock, where its machine is to be a slow one."""
         self.rate, self.seed = rate, seed
+        self.line_rate, self.start = line_rate or rate, start
         self.sheets, self.duration_s, self.script = sheets, duration_s, script
         self.folder = tempfile.mkdtemp(prefix="evensoak-plant-")
         self.ledger = self.path("ledger.db")
@@ -80,7 +83,7 @@ class Plant:
         with open(self.path("script"), "w", encoding="utf-8") as file:
             file.write(self.script)
         command = [program("linesim"), "--machine", self.machine, "--seed", str(self.seed),
-                   "--clock-rate", str(self.rate), "--clock-start", START,
+                   "--clock-rate", str(self.line_rate), "--clock-start", self.start,
                    "--script", self.path("script"), "--truth", self.path("truth.csv"),
                    "--ready", self.path("ready")]
         if ASKED is not None:
@@ -120,7 +123,7 @@ class Plant:
     def start_daemon(self, wait=True, more=()):
         """`more` arguments go to the daemon."""
         command = [program("evensoakd"), "--config", self.config,
-                   "--clock-rate", str(self.rate), "--clock-start", START,
+                   "--clock-rate", str(self.rate), "--clock-start", self.start,
                    "--clock-origin", self.ready["clock-origin-ns"], *more]
         with open(self.path("daemon.log"), "ab") as log:
             self.daemon = subprocess.Popen(

@@ -2,7 +2,7 @@
 # What one can ask make for beyond building: see `make help`.
 
 .PHONY: demo demo-store hundred check check-built check-brief check-brief-built check-static check-symbols check-unit \
-        check-scenario check-physics check-system check-fuzz fuzz fuzz-made fuzz-programs findings soak \
+        check-scenario check-physics check-system check-fuzz fuzz fuzz-made fuzz-programs findings scenarios \
         bench bench-built lint lint-built format format-check clean help
 
 # What installs packages builds in a make of its own: this one began without them.
@@ -88,7 +88,7 @@ findings: ## every fault at three strengths for EVENSOAK_SEEDS seeds (20), and f
 	$(NEED) build test
 	$(AGAIN) $(OUT)/tests/physics/matrix
 	$(Q)$(abspath $(OUT))/tests/physics/matrix
-soak: tests ## the same for EVENSOAK_SEEDS seeds (200), from EVENSOAK_SEED on
+scenarios: tests ## every kind of machine for EVENSOAK_SEEDS seeds (200), from EVENSOAK_SEED on
 	$(Q)set -e; export EVENSOAK_SEEDS=$${EVENSOAK_SEEDS:-200}; \
 	    for program in $(SCENARIO_PROGRAMS); do $$program; done
 check-system: all $(SERVER_PROGRAMS) $(FILLING) ## whole programs, real buses, real stores
