@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Where the values come from that the tests are held against, by full name and by the kind of
- * evidence that it is.  In this order they stand in what `make validation` writes.
+ * evidence that it is: `make validation` writes them by kind, in this order of kinds.
  */
 #ifndef TESTS_REFERENCE_SOURCES_H
 #define TESTS_REFERENCE_SOURCES_H
@@ -28,6 +28,7 @@ enum source_id {
 	SOURCE_CARSLAW_KIRCHHOFF,
 	SOURCE_CARSLAW_PLATE,
 	SOURCE_CARSLAW_MELTING,
+	SOURCE_CRANK_NICOLSON,
 	SOURCE_CODATA,
 	SOURCE_GUM,
 	SOURCE_KELL,
@@ -95,6 +96,9 @@ static const struct source_row source_table[SOURCE_COUNT] = {
 	CARSLAW "chapter III, the plate (its series, summed)"},
     [SOURCE_CARSLAW_MELTING] = {EVIDENCE_PUBLISHED,
 	CARSLAW "11.2, a melting front (its equation, solved)"},
+    [SOURCE_CRANK_NICOLSON] = {EVIDENCE_PUBLISHED,
+	"J. Crank and P. Nicolson, Proceedings of the Cambridge Philosophical Society "
+	"43:50-67, 1947 (the order of the scheme)"},
     [SOURCE_CODATA] = {EVIDENCE_PUBLISHED,
 	"CODATA recommended values of the fundamental physical constants: 2018 "
 	"(the constant of Stefan and Boltzmann)"},
@@ -103,16 +107,16 @@ static const struct source_row source_table[SOURCE_COUNT] = {
     [SOURCE_KELL] = {EVIDENCE_PUBLISHED,
 	"G. S. Kell, Journal of Chemical and Engineering Data 20:97-105, 1975"},
     [SOURCE_SP811] = {EVIDENCE_PUBLISHED, "NIST Special Publication 811 (2008), Guide "
-                                          "for the Use of the SI, appendix B.8"},
+					  "for the Use of the SI, appendix B.8"},
     [SOURCE_MODBUS] = {EVIDENCE_PUBLISHED,
 	"MODBUS Application Protocol Specification V1.1b3, 6.1 to 6.4 and 7, in the "
-        "frames "
+	"frames "
 	"of MODBUS Messaging on TCP/IP Implementation Guide V1.0b"},
     [SOURCE_MODBUS_SERIAL] = {EVIDENCE_PUBLISHED,
 	"MODBUS over Serial Line Specification and Implementation Guide V1.02"},
     [SOURCE_IEEE_754] = {EVIDENCE_PUBLISHED, "IEEE 754, binary32"},
     [SOURCE_FNV] = {EVIDENCE_PUBLISHED, "L. C. Noll's test vectors of FNV-1a, 64 bits "
-                                        "(IETF draft-eastlake-fnv, appendix C)"},
+					"(IETF draft-eastlake-fnv, appendix C)"},
     [SOURCE_XOSHIRO] = {EVIDENCE_PUBLISHED,
 	"D. Blackman and S. Vigna, xoshiro256starstar.c: the reference implementation"},
     [SOURCE_SPLITMIX] = {EVIDENCE_PUBLISHED,
@@ -122,12 +126,12 @@ static const struct source_row source_table[SOURCE_COUNT] = {
     [SOURCE_NUMPY] = {EVIDENCE_PROGRAM, "NumPy 1.24"},
     [SOURCE_MPMATH] = {EVIDENCE_PROGRAM, "mpmath 1.2.1, 30 digits"},
     [SOURCE_RANGES] = {EVIDENCE_PROGRAM, "Double integrals of the range of normal "
-                                         "values (R 4.2's ptukey agrees to 1e-7)"},
+					 "values (R 4.2's ptukey agrees to 1e-7)"},
     [SOURCE_MELTING_LINES] = {EVIDENCE_PROGRAM,
 	"A melting plate by the method of lines, SciPy 1.10's BDF, 201 to 801 nodes: a "
 	"computation of this project's, no published source"},
     [SOURCE_PLANT] = {EVIDENCE_PLANT, "The simulated line of this project: its own "
-                                      "scheme of conduction, heaters, tool "
+				      "scheme of conduction, heaters, tool "
 				      "and water; no code in common with the logger"},
     [SOURCE_PLANT_DRAWN] = {EVIDENCE_PLANT,
 	"Simulated lines drawn from the configured tolerances, 400 of them"},
@@ -148,7 +152,7 @@ static const struct source_row source_table[SOURCE_COUNT] = {
 	"charts with rules, to two decimals; further ones from a Markov chain"},
     [SOURCE_MEMORY_WATER] = {EVIDENCE_MEMORY,
 	"Common tables of liquid water at one atmosphere (after the IAPWS "
-        "formulations)"},
+	"formulations)"},
     [SOURCE_MEMORY_LINE_PROTOCOL] = {EVIDENCE_MEMORY,
 	"The rules of line protocol: what is escaped in a tag and in a string"},
 };

@@ -74,9 +74,9 @@ published_end(const struct published_table *table)
 	file = fopen(path, "a");
 	if (!file)
 		fail_msg("%s cannot be written", path);
-	fprintf(file, "%d\t%d\t%s\t%s\t%s\t%zu\t%.17g\t%.17g\t%.17g\t%s\n",
-	    row->evidence, table->source, row->name ? row->name : "", table->file,
-	    table->what, table->count, table->expected, table->got, table->tolerance,
+	fprintf(file, "%d\t%s\t%s\t%s\t%zu\t%.17g\t%.17g\t%.17g\t%s\n", row->evidence,
+	    row->name ? row->name : "", table->file, table->what, table->count,
+	    table->expected, table->got, table->tolerance,
 	    table->nearness <= 1 ? "yes" : "no");
 	if (fclose(file) != 0)
 		fail_msg("%s cannot be written", path);

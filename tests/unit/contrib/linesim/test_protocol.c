@@ -14,6 +14,7 @@
 
 #include "contrib/linesim/protocol.h"
 #include "contrib/linesim/registers.h"
+#include "tests/unit/published.h"
 
 static struct bank bank;
 static struct protocol_counts counts;
@@ -60,6 +61,15 @@ fill_bank(void **state)
 		assert_memory_equal(answer, expected, sizeof expected);               \
 	} while (0)
 
+#define PUBLISHED(what, request, ...)                                                 \
+	do {                                                                          \
+		const uint8_t expected[] = __VA_ARGS__;                               \
+		assert_int_equal(protocol_answer(&bank, 0, request, answer, &counts), \
+		    sizeof expected);                                                 \
+		published_same(                                                       \
+		    SOURCE_MODBUS, what, answer, expected, sizeof expected);          \
+	} while (0)
+
 static void
 reading_answers_the_published_examples(void **state)
 {
@@ -69,10 +79,15 @@ reading_answers_the_published_examples(void **state)
 	const uint8_t holding[] = {0, 3, 0, 0, 0, 6, 1, 3, 0, 0x6b, 0, 3};
 	const uint8_t input[] = {0, 4, 0, 0, 0, 6, 1, 4, 0, 8, 0, 1};
 
-	EXPECT(coils, {0, 1, 0, 0, 0, 6, 1, 1, 3, 0xcd, 0x6b, 0x05});
-	EXPECT(inputs, {0, 2, 0, 0, 0, 6, 1, 2, 3, 0xac, 0xdb, 0x35});
-	EXPECT(holding, {0, 3, 0, 0, 0, 9, 1, 3, 6, 0x02, 0x2b, 0, 0, 0, 0x64});
-	EXPECT(input, {0, 4, 0, 0, 0, 5, 1, 4, 2, 0, 0x0a});
+	PUBLISHED("the simulated line answers: coils 20 to 38, bytes alike", coils,
+	    {0, 1, 0, 0, 0, 6, 1, 1, 3, 0xcd, 0x6b, 0x05});
+	PUBLISHED("the simulated line answers: discrete inputs 197 to 218, bytes alike",
+	    inputs, {0, 2, 0, 0, 0, 6, 1, 2, 3, 0xac, 0xdb, 0x35});
+	PUBLISHED(
+	    "the simulated line answers: holding registers 108 to 110, bytes alike",
+	    holding, {0, 3, 0, 0, 0, 9, 1, 3, 6, 0x02, 0x2b, 0, 0, 0, 0x64});
+	PUBLISHED("the simulated line answers: input register 9, bytes alike", input,
+	    {0, 4, 0, 0, 0, 5, 1, 4, 2, 0, 0x0a});
 	assert_int_equal(counts.refused, 0);
 }
 

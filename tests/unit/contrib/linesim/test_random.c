@@ -9,6 +9,7 @@
 #include "contrib/linesim/random.h"
 #include "daemon/base/moments.h"
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 
 /* The reference implementation's output from the state 1, 2, 3, 4 (Blackman and Vigna,
  * xoshiro256starstar.c, public domain; the same vector stands in the tests of the
@@ -17,13 +18,18 @@ static void
 xoshiro_gives_the_published_numbers(void **state)
 {
 	(void)state;
-	static const uint64_t published[] = {UINT64_C(11520), 0, UINT64_C(1509978240),
+	static const uint64_t first[] = {UINT64_C(11520), 0, UINT64_C(1509978240),
 	    UINT64_C(1215971899390074240), UINT64_C(1216172134540287360),
 	    UINT64_C(607988272756665600), UINT64_C(16172922978634559625)};
 	struct random random = {{1, 2, 3, 4}};
 
-	for (size_t i = 0; i < sizeof published / sizeof published[0]; i++)
-		assert_true(random_next(&random) == published[i]);
+	uint64_t got[sizeof first / sizeof first[0]];
+
+	for (size_t i = 0; i < sizeof first / sizeof first[0]; i++)
+		got[i] = random_next(&random);
+	published_same(SOURCE_XOSHIRO,
+	    "first numbers from the state 1, 2, 3, 4, bytes alike", got, first,
+	    sizeof first);
 }
 
 /* splitmix64.c from the seed 1234567 (as Rosetta Code's task "Pseudo-random
@@ -32,11 +38,15 @@ static void
 splitmix_gives_the_published_numbers(void **state)
 {
 	(void)state;
-	uint64_t fill = 1234567;
+	static const uint64_t first[] = {UINT64_C(6457827717110365317),
+	    UINT64_C(3203168211198807973), UINT64_C(9817491932198370423)};
+	uint64_t fill = 1234567, got[3];
 
-	assert_true(random_splitmix(&fill) == UINT64_C(6457827717110365317));
-	assert_true(random_splitmix(&fill) == UINT64_C(3203168211198807973));
-	assert_true(random_splitmix(&fill) == UINT64_C(9817491932198370423));
+	for (int i = 0; i < 3; i++)
+		got[i] = random_splitmix(&fill);
+	published_same(SOURCE_SPLITMIX,
+	    "first numbers from the seed 1234567, bytes alike", got, first,
+	    sizeof first);
 }
 
 static void

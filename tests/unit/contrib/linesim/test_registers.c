@@ -7,6 +7,7 @@
 #include <cmocka.h>
 
 #include "contrib/linesim/registers.h"
+#include "tests/unit/published.h"
 
 /* IEEE 754 single: 123456.0 is 0x47F12000, 123.456 is 0x42F6E979, -1.5 is 0xBFC00000. */
 static void
@@ -23,13 +24,18 @@ floats_are_sent_in_all_four_orders(void **state)
 	    {123.456F, ORDER_BADC, {0xf642, 0x79e9}},
 	    {123.456F, ORDER_DCBA, {0x79e9, 0xf642}},
 	    {-1.5F, ORDER_BADC, {0xc0bf, 0x0000}}};
+	struct published_table table =
+	    published_begin(SOURCE_IEEE_754, "words of 123456, 123.456 and -1.5 in "
+	                                     "four orders, as the simulated line sends "
+					     "them");
 
 	for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
 		uint16_t words[2];
 		registers_put_float(words, known[i].order, known[i].value);
-		assert_int_equal(words[0], known[i].words[0]);
-		assert_int_equal(words[1], known[i].words[1]);
+		published_add(&table, words[0], known[i].words[0], 0);
+		published_add(&table, words[1], known[i].words[1], 0);
 	}
+	published_end(&table);
 }
 
 static void

@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "tests/unit/near.h"
+#include "tests/unit/published.h"
 #include "tests/unit/seed.h"
 
 static void
@@ -38,10 +39,14 @@ factors_are_those_of_nist_sp_811(void **state)
 	    {UNIT_KELVIN_PER_S, DIMENSION_TEMPERATURE_RATE, 1, 0},
 	};
 
+	struct published_table table =
+	    published_begin(SOURCE_SP811, "factors of units to the SI");
+
 	(void)state;
 	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++)
-		assert_near(unit_to_si(rows[i].unit, rows[i].dimension, 1), rows[i].si,
-		    rows[i].near * rows[i].si);
+		published_add(&table, unit_to_si(rows[i].unit, rows[i].dimension, 1),
+		    rows[i].si, rows[i].near * rows[i].si);
+	published_end(&table);
 }
 
 static void
@@ -49,16 +54,19 @@ fahrenheit_has_its_offset_as_a_temperature(void **state)
 {
 	/* NIST SP 811, B.8: t/C = (t/F - 32) / 1.8; both scales meet at -40. */
 	static const double pairs[][2] = {{32, 0}, {212, 100}, {-40, -40}, {392, 200}};
+	struct published_table table = published_begin(
+	    SOURCE_SP811, "temperatures in degrees Fahrenheit and Celsius, both ways");
 
 	(void)state;
 	for (size_t i = 0; i < sizeof(pairs) / sizeof(pairs[0]); i++) {
-		assert_near(
+		published_add(&table,
 		    unit_to_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE, pairs[i][0]),
 		    pairs[i][1], 0);
-		assert_near(
+		published_add(&table,
 		    unit_from_si(UNIT_FAHRENHEIT, DIMENSION_TEMPERATURE, pairs[i][1]),
 		    pairs[i][0], 0);
 	}
+	published_end(&table);
 }
 
 static void

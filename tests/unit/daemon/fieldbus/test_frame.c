@@ -18,6 +18,7 @@
 
 #include "daemon/base/error.h"
 #include "tests/unit/seed.h"
+#include "tests/unit/published.h"
 
 static struct frame_request
 request(enum register_table table, uint16_t first, uint16_t count)
@@ -30,12 +31,13 @@ request(enum register_table table, uint16_t first, uint16_t count)
 }
 
 static void
-expect_request(const struct frame_request *asked, const uint8_t expected[static 12])
+expect_request(const struct frame_request *asked, const uint8_t expected[static 12],
+    const char *what)
 {
 	uint8_t bytes[FRAME_REQUEST_BYTES];
 
 	assert_int_equal(frame_write_request(asked, bytes), 12);
-	assert_memory_equal(bytes, expected, sizeof bytes);
+	published_same(SOURCE_MODBUS, what, bytes, expected, 12);
 }
 
 /* Section 6.1: coils 20 to 38. */
@@ -50,9 +52,10 @@ coils_are_as_published(void **state)
 	uint16_t words[19];
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(&asked, ask, "request of coils 20 to 38 over TCP, bytes alike");
 	assert_int_equal(frame_read_reply(&asked, reply, sizeof reply, words, NULL), 0);
-	assert_memory_equal(words, bits, sizeof bits);
+	published_same(SOURCE_MODBUS, "answer with coils 20 to 38, bytes alike", words,
+	    bits, sizeof bits);
 }
 
 /* Section 6.2: discrete inputs 197 to 218. */
@@ -67,9 +70,12 @@ discrete_inputs_are_as_published(void **state)
 	uint16_t words[22];
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(
+	    &asked, ask, "request of discrete inputs 197 to 218 over TCP, bytes alike");
 	assert_int_equal(frame_read_reply(&asked, reply, sizeof reply, words, NULL), 0);
-	assert_memory_equal(words, bits, sizeof bits);
+	published_same(SOURCE_MODBUS,
+	    "answer with discrete inputs 197 to 218, bytes alike", words, bits,
+	    sizeof bits);
 }
 
 /* Section 6.3: holding registers 108 to 110. */
@@ -80,14 +86,16 @@ holding_registers_are_as_published(void **state)
 	const uint8_t ask[] = {0, 1, 0, 0, 0, 6, 1, 0x03, 0x00, 0x6B, 0x00, 0x03};
 	const uint8_t reply[] = {
 	    0, 1, 0, 0, 0, 9, 1, 0x03, 0x06, 0x02, 0x2B, 0x00, 0x00, 0x00, 0x64};
+	const uint16_t values[3] = {555, 0, 100};
 	uint16_t words[3];
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(&asked, ask,
+	    "request of holding registers 108 to 110 over TCP, bytes alike");
 	assert_int_equal(frame_read_reply(&asked, reply, sizeof reply, words, NULL), 0);
-	assert_int_equal(words[0], 555);
-	assert_int_equal(words[1], 0);
-	assert_int_equal(words[2], 100);
+	published_same(SOURCE_MODBUS,
+	    "answer with holding registers 108 to 110, bytes alike", words, values,
+	    sizeof words);
 }
 
 /* Section 6.4: input register 9. */
@@ -100,9 +108,10 @@ input_registers_are_as_published(void **state)
 	uint16_t word;
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(
+	    &asked, ask, "request of input register 9 over TCP, bytes alike");
 	assert_int_equal(frame_read_reply(&asked, reply, sizeof reply, &word, NULL), 0);
-	assert_int_equal(word, 10);
+	published(SOURCE_MODBUS, "answer with input register 9", word, 10, 0);
 }
 
 /* Section 7: a client asks for the coil 1245 that is not there. */

@@ -19,6 +19,7 @@
 
 #include "daemon/base/error.h"
 #include "tests/unit/seed.h"
+#include "tests/unit/published.h"
 
 static struct frame_request
 request(enum register_table table, uint16_t first, uint16_t count)
@@ -31,12 +32,13 @@ request(enum register_table table, uint16_t first, uint16_t count)
 }
 
 static void
-expect_request(const struct frame_request *asked, const uint8_t expected[static 8])
+expect_request(const struct frame_request *asked, const uint8_t expected[static 8],
+    const char *what)
 {
 	uint8_t bytes[FRAME_REQUEST_BYTES];
 
 	assert_int_equal(frame_write_request(asked, bytes), 8);
-	assert_memory_equal(bytes, expected, 8);
+	published_same(SOURCE_MODBUS_SERIAL, what, bytes, expected, 8);
 }
 
 static void
@@ -44,7 +46,9 @@ check_sums_are_as_published(void **state)
 {
 	(void)state;
 	assert_int_equal(frame_crc((const uint8_t *)"123456789", 9), 0x4B37);
-	assert_int_equal(frame_crc((const uint8_t[]){0x02, 0x07}, 2), 0x1241);
+	published(SOURCE_MODBUS_SERIAL,
+	    "check sum of 02 07 (printed 4112, low byte first)",
+	    frame_crc((const uint8_t[]){0x02, 0x07}, 2), 0x1241, 0);
 	assert_int_equal(frame_crc(NULL, 0), 0xFFFF);
 }
 
@@ -59,10 +63,12 @@ coils_are_as_published(void **state)
 	uint16_t words[19];
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(
+	    &asked, ask, "request of coils 20 to 38 over a serial line, bytes alike");
 	assert_int_equal(
 	    frame_read_reply(&asked, reply, sizeof reply, words, NULL), ANSWER_GOOD);
-	assert_memory_equal(words, bits, sizeof bits);
+	published_same(SOURCE_MODBUS_SERIAL, "answer with coils 20 to 38, bytes alike",
+	    words, bits, sizeof bits);
 }
 
 static void
@@ -76,10 +82,13 @@ discrete_inputs_are_as_published(void **state)
 	uint16_t words[22];
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(&asked, ask,
+	    "request of discrete inputs 197 to 218 over a serial line, bytes alike");
 	assert_int_equal(
 	    frame_read_reply(&asked, reply, sizeof reply, words, NULL), ANSWER_GOOD);
-	assert_memory_equal(words, bits, sizeof bits);
+	published_same(SOURCE_MODBUS_SERIAL,
+	    "answer with discrete inputs 197 to 218, bytes alike", words, bits,
+	    sizeof bits);
 }
 
 static void
@@ -93,10 +102,13 @@ holding_registers_are_as_published(void **state)
 	uint16_t words[3];
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(&asked, ask,
+	    "request of holding registers 108 to 110 over a serial line, bytes alike");
 	assert_int_equal(
 	    frame_read_reply(&asked, reply, sizeof reply, words, NULL), ANSWER_GOOD);
-	assert_memory_equal(words, values, sizeof values);
+	published_same(SOURCE_MODBUS_SERIAL,
+	    "answer with holding registers 108 to 110, bytes alike", words, values,
+	    sizeof values);
 }
 
 static void
@@ -108,10 +120,11 @@ input_registers_are_as_published(void **state)
 	uint16_t word;
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(
+	    &asked, ask, "request of input register 9 over a serial line, bytes alike");
 	assert_int_equal(
 	    frame_read_reply(&asked, reply, sizeof reply, &word, NULL), ANSWER_GOOD);
-	assert_int_equal(word, 10);
+	published(SOURCE_MODBUS_SERIAL, "answer with input register 9", word, 10, 0);
 }
 
 /* Section 7: a client asks for the coil 1245 that is not there. */
@@ -125,7 +138,8 @@ an_exception_is_as_published(void **state)
 	uint16_t word = 7;
 
 	(void)state;
-	expect_request(&asked, ask);
+	expect_request(&asked, ask,
+	    "request of a coil that is not there over a serial line, bytes alike");
 	assert_int_equal(frame_read_reply(&asked, reply, sizeof reply, &word, &error),
 	    ANSWER_ILLEGAL);
 	assert_string_equal(

@@ -14,6 +14,7 @@
 #include "conf/feature.h"
 #include "daemon/publish/line_protocol.h"
 #include "tests/unit/seed.h"
+#include "tests/unit/published.h"
 
 /* A shot with three features, of which two are known. */
 static struct ledger_shot
@@ -308,6 +309,7 @@ tags_and_strings_are_escaped(void **state)
 	    {"\x80x\xff", "?x?", "?x?"},
 	    {"#no comment", "#no\\ comment", "#no comment"},
 	};
+	size_t equal = 0;
 	(void)state;
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
@@ -325,8 +327,11 @@ tags_and_strings_are_escaped(void **state)
 		line_protocol_event(
 		    &text, &(struct line_protocol_form){"", true, false}, &event);
 		assert_string_equal(text.bytes, expected);
+		equal++;
 		text_release(&text);
 	}
+	published(SOURCE_MEMORY_LINE_PROTOCOL, "names and texts escaped as wanted",
+	    (double)equal, (double)(sizeof(cases) / sizeof(cases[0])), 0);
 }
 
 static void
