@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # What one can ask make for beyond building: see `make help`.
 
-.PHONY: demo demo-store hundred check check-built check-brief check-brief-built check-static check-symbols check-unit \
+.PHONY: demo demo-store picture hundred check check-built check-brief check-brief-built check-static check-symbols check-unit \
         check-scenario check-physics check-system check-fuzz fuzz fuzz-made fuzz-programs findings scenarios \
         bench bench-built lint lint-built format format-check clean help
 
@@ -19,6 +19,10 @@ demo-store: ## the same, delivered to an InfluxDB
 	$(NEED) build store
 	$(AGAIN) all
 	$(Q)EVENSOAK_BUILD=$(abspath $(OUT)) contrib/linesim/demo.sh --store
+
+picture: demo ## the picture of the README, from the demo's shift
+	$(Q)$(OUT)/evensoak report --config $(OUT)/demo/plant.ini --shift early --date 2026-03-02 \
+	    --format svg --picture exit_top_c > contrib/linesim/shift.svg
 
 hundred: ## a hundred line PCs into one InfluxDB for EVENSOAK_PLANT_S seconds (600), and what it takes
 	$(NEED) build store test
