@@ -56,7 +56,7 @@ class Plant:
         """`settings` is added to the machine's example under conf/, `change` edits it;
         `line_rate`: the line's clock, where its machine is to be a slow one."""
         self.rate, self.seed = rate, seed
-        self.line_rate, self.start = line_rate or rate, start
+        self.line_rate, self.clock_start = line_rate or rate, start
         self.sheets, self.duration_s, self.script = sheets, duration_s, script
         self.folder = tempfile.mkdtemp(prefix="evensoak-plant-")
         self.ledger = self.path("ledger.db")
@@ -83,7 +83,7 @@ class Plant:
         with open(self.path("script"), "w", encoding="utf-8") as file:
             file.write(self.script)
         command = [program("linesim"), "--machine", self.machine, "--seed", str(self.seed),
-                   "--clock-rate", str(self.line_rate), "--clock-start", self.start,
+                   "--clock-rate", str(self.line_rate), "--clock-start", self.clock_start,
                    "--script", self.path("script"), "--truth", self.path("truth.csv"),
                    "--ready", self.path("ready")]
         if ASKED is not None:
@@ -123,7 +123,7 @@ class Plant:
     def start_daemon(self, wait=True, more=()):
         """`more` arguments go to the daemon."""
         command = [program("evensoakd"), "--config", self.config,
-                   "--clock-rate", str(self.rate), "--clock-start", self.start,
+                   "--clock-rate", str(self.rate), "--clock-start", self.clock_start,
                    "--clock-origin", self.ready["clock-origin-ns"], *more]
         with open(self.path("daemon.log"), "ab") as log:
             self.daemon = subprocess.Popen(
