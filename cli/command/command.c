@@ -28,6 +28,7 @@ static const struct command *const commands[] = {
     &command_calibrate,
     &command_reference,
     &command_compare,
+    &command_close_shifts,
     &command_export,
     &command_resend,
     &command_backup,

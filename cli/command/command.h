@@ -69,7 +69,7 @@ extern const struct command command_check, command_status, command_shots, comman
     command_context, command_report, command_recompute, command_soak, command_watch,
     command_calibrate, command_reference, command_registers, command_export,
     command_resend, command_backup, command_trend, command_hold, command_compare,
-    command_capability;
+    command_capability, command_close_shifts;
 
 /* The table, from 0 on; NULL behind its end. */
 const struct command *command_at(int place);

@@ -15,6 +15,7 @@
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
 #include "daemon/publish/line_protocol.h"
+#include "daemon/publish/shift_lines.h"
 #include "daemon/publish/shot_lines.h"
 
 /* Progress is told of so many at a time. */
@@ -30,7 +31,7 @@ struct export
 	struct line_protocol_form form;
 	struct shot_lines shot_lines;
 	struct text piece; /* of one shot or event */
-	int64_t shots, events;
+	int64_t shots, events, shifts;
 	struct progress *progress;
 	int code; /* what went wrong; 0 */
 	struct error error;
@@ -82,8 +83,22 @@ take_event(void *arg, const struct ledger_event *event)
 }
 
 static int
+take_shift(void *arg, const struct ledger_shift *shift)
+{
+	struct export *export = arg;
+
+	text_clear(&export->piece);
+	export->code = shift_lines_add(&export->piece, &export->form,
+	    export->session->ledger, shift, &export->error);
+	export->shifts += export->code == 0;
+	return export->code != 0 ? 1 : put_piece(export);
+}
+
+static int
 put_lines(struct export *export, const struct ledger_filter *filter)
 {
+	const struct ledger_shift_filter shifts = {
+	    .line = filter->line, .from = filter->from, .to = filter->to};
 	struct ledger_read *ledger = export->session->ledger;
 	int code =
 	    ledger_read_shots(ledger, filter, true, take_shot, export, &export->error);
@@ -91,6 +106,9 @@ put_lines(struct export *export, const struct ledger_filter *filter)
 	if (code == 0 && export->code == 0)
 		code = ledger_read_events(
 		    ledger, filter, take_event, export, &export->error);
+	if (code == 0 && export->code == 0)
+		code = ledger_read_shifts(
+		    ledger, &shifts, take_shift, export, &export->error);
 	if (code != 0)
 		export->code = code;
 	if (export->code == 0 && fflush(export->call->out) != 0)
@@ -124,10 +142,11 @@ static void
 tell(const struct export *export, enum store_kind kind)
 {
 	fprintf(export->call->err,
-	    "evensoak: the lines of %" PRId64 " shot%s and %" PRId64
-	    " event%s of '%s', as for kind %s\n",
+	    "evensoak: the lines of %" PRId64 " shot%s, %" PRId64
+	    " event%s and %" PRId64 " closed shift%s of '%s', as for kind %s\n",
 	    export->shots, export->shots == 1 ? "" : "s", export->events,
-	    export->events == 1 ? "" : "s", export->session->path,
+	    export->events == 1 ? "" : "s", export->shifts,
+	    export->shifts == 1 ? "" : "s", export->session->path,
 	    words_store.list[kind]);
 }
 
@@ -151,7 +170,7 @@ put_span(struct export *export, const struct span *span, const char *line)
 	text_release(&export->piece);
 	if (trouble != 0)
 		return command_cannot(export->call, &export->error);
-	if (export->shots == 0 && export->events == 0) {
+	if (export->shots == 0 && export->events == 0 && export->shifts == 0) {
 		fprintf(export->call->err,
 		    "evensoak: no such shots and no such events in '%s'\n",
 		    export->session->path);
@@ -202,7 +221,8 @@ const struct command command_export = {
     .details =
 	"Writes InfluxDB line protocol, times in ns, as the daemon sends it: each\n"
 	"shot with its channels, what is absent and why, and the marks of its\n"
-	"earlier revisions; then the events.  For a store that the line's\n"
+	"earlier revisions; then the events, and the shifts that are closed.  For a "
+        "store that the line's\n"
 	"computer does not reach, or one that is filled anew from a copy:\n"
 	"  evensoak export --since 30d | split -l 5000 --filter=\"curl -fsS \\\n"
 	"    --data-binary @- 'http://HOST:8086/write?db=NAME&precision=ns'\"\n"

@@ -104,7 +104,7 @@ count_left(struct ledger *ledger, enum ledger_statement statement,
 
 /* What is to be sent again. */
 struct set_back {
-	int64_t shot, event; /* the last changes that stay delivered */
+	int64_t shot, event, shift; /* the last changes that stay delivered */
 	int64_t shots, events;
 };
 
@@ -116,6 +116,8 @@ set_both_back(struct ledger *ledger, const char *destination, struct set_back *b
 
 	if (code == 0)
 		code = set_back(ledger, destination, "event", back->event, error);
+	if (code == 0)
+		code = set_back(ledger, destination, "shift", back->shift, error);
 	if (code == 0)
 		code = clear_refusals(ledger, destination, error);
 	if (code == 0)
@@ -140,6 +142,9 @@ ledger_set_back(struct ledger *ledger, const char *destination, struct wall from
 	if (code == 0)
 		code = change_before(
 		    ledger, STATEMENT_FIRST_EVENT, from, &back.event, error);
+	if (code == 0)
+		code = change_before(
+		    ledger, STATEMENT_FIRST_SHIFT, from, &back.shift, error);
 	if (code == 0)
 		code = ledger_begin(ledger, error);
 	if (code == 0)

@@ -14,11 +14,11 @@
 struct error;
 struct ledger;
 
-/* --- delivery: a cursor a destination and stream ("shot", "event") ----------- */
+/* --- delivery: a cursor a destination and stream ("shot", "event", "shift") -- */
 
 /*
- * How far a destination has a stream: "shot" and "event" by change number, "reading" by
- * the number in the ring.  `turn` goes up when somebody sets the cursor back; `lost` are
+ * How far a destination has a stream: "shot", "event" and "shift" by change number,
+ * "reading" by the number in the ring.  `turn` goes up when somebody sets the cursor back; `lost` are
  * the readings that the ring dropped before they went out.  All 0 at first.
  */
 struct ledger_delivered {
@@ -34,8 +34,8 @@ int ledger_set_delivered(struct ledger *ledger, const char *destination,
     const char *stream, const struct ledger_delivered *delivered, struct error *error);
 
 /*
- * Sets a destination back, so that every shot and event of the time `from` and later goes
- * out again (and whatever changed since the first of them).  It never moves forward, and
+ * Sets a destination back, so that every shot, event and closed shift of the time `from`
+ * and later goes out again (and whatever changed since the first of them).  It never moves forward, and
  * its turn goes up in any case.  What was refused of them is forgotten: it will turn out
  * anew; of shots and events that are no longer on file the refused lines stay.  `*shots` and `*events` say how many are to be sent now.
  */

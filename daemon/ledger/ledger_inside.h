@@ -78,6 +78,7 @@ enum ledger_statement {
 	STATEMENT_SET_DELIVERED,
 	STATEMENT_FIRST_CHANGE,
 	STATEMENT_FIRST_EVENT,
+	STATEMENT_FIRST_SHIFT,
 	STATEMENT_SET_BACK,
 	STATEMENT_CLEAR_REFUSALS,
 	STATEMENT_COUNT_SHOTS_LEFT,
@@ -121,6 +122,9 @@ struct ledger {
  * rolls back, and returns what became of it. */
 int ledger_begin(struct ledger *ledger, struct error *error);
 int ledger_end(struct ledger *ledger, int code, struct error *error);
+
+/* The same, but what is only tried (`dry`) is taken back; never in haste. */
+int ledger_end_dry(struct ledger *ledger, int code, bool dry, struct error *error);
 
 /*
  * The same, but without waiting for the disk: a power loss may take it back, though

@@ -38,6 +38,9 @@ static const char *const tables[] = {
     "reference_run",
     "reference_shot",
     "event",
+    "shift_total",
+    "shift_summary",
+    "shift_closing",
     "delivery",
     "refusal",
     "ring",
@@ -137,7 +140,8 @@ static const char mend_sql[] =
     "INSERT INTO line (id, name) SELECT DISTINCT line, 'unknown-' || line FROM"
     " (SELECT line FROM shot UNION SELECT line FROM channel UNION SELECT line FROM"
     " context UNION SELECT line FROM calibration UNION SELECT line FROM reference_run"
-    " UNION SELECT line FROM event UNION SELECT line FROM reading)"
+    " UNION SELECT line FROM event UNION SELECT line FROM shift_total UNION SELECT"
+    " line FROM reading)"
     " WHERE line NOT NULL AND line NOT IN (SELECT id FROM line);"
     "INSERT INTO setup (id, filed_at, program, site, path, hash, text)"
     " SELECT DISTINCT setup, 0, 'unknown', '', '', '', '' FROM"
@@ -150,6 +154,7 @@ static const char mend_sql[] =
     "DELETE FROM trace WHERE shot NOT IN (SELECT id FROM shot);"
     "DELETE FROM earlier WHERE shot NOT IN (SELECT id FROM shot);"
     "DELETE FROM superseded WHERE shot NOT IN (SELECT id FROM shot);"
+    "DELETE FROM shift_summary WHERE shift NOT IN (SELECT change FROM shift_total);"
     "DELETE FROM reference_shot WHERE run NOT IN (SELECT id FROM reference_run);";
 
 /* --- what is lost ------------------------------------------------------------------------- */

@@ -44,8 +44,9 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	 * give their numbers again, which nobody would send. */
     "SELECT 1 + max(coalesce((SELECT max(change) FROM shot), 0),"
     " coalesce((SELECT max(change) FROM event), 0),"
+    " coalesce((SELECT max(change) FROM shift_total), 0),"
     " coalesce((SELECT max(change) FROM delivery"
-    " WHERE stream IN ('shot', 'event')), 0))",
+    " WHERE stream IN ('shot', 'event', 'shift')), 0))",
     [STATEMENT_LINE_ID] = "SELECT id FROM line WHERE name = ?1",
     [STATEMENT_NEWEST_SETUP] =
 	"SELECT id FROM setup WHERE id = (SELECT max(id) FROM setup)"
@@ -174,6 +175,7 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	" at = excluded.at",
     [STATEMENT_FIRST_CHANGE] = "SELECT min(change) FROM shot WHERE filed_at >= ?1",
     [STATEMENT_FIRST_EVENT] = "SELECT min(change) FROM event WHERE at >= ?1",
+    [STATEMENT_FIRST_SHIFT] = "SELECT min(change) FROM shift_total WHERE to_at > ?1",
     [STATEMENT_SET_BACK] =
 	"INSERT INTO delivery (destination, stream, change, turn, at)"
 	/* `at` stays: nothing was sent */
@@ -184,7 +186,10 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	" WHERE shot.change = refusal.change AND shot.change > (SELECT change FROM"
 	" delivery WHERE destination = ?1 AND stream = 'shot')) OR EXISTS (SELECT 1"
 	" FROM event WHERE event.change = refusal.change AND event.change > (SELECT"
-	" change FROM delivery WHERE destination = ?1 AND stream = 'event')))",
+	" change FROM delivery WHERE destination = ?1 AND stream = 'event')) OR EXISTS"
+	" (SELECT 1 FROM shift_total AS t WHERE t.change = refusal.change AND t.change"
+	" > (SELECT change FROM delivery WHERE destination = ?1 AND stream ="
+	" 'shift')))",
     [STATEMENT_COUNT_SHOTS_LEFT] =
 	"SELECT count(*) FROM shot WHERE change > coalesce((SELECT change FROM delivery"
 	" WHERE destination = ?1 AND stream = 'shot'), 0)",

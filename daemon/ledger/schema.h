@@ -15,7 +15,7 @@
 struct error;
 
 enum {
-	SCHEMA_VERSION = 5,              /* that of the last step */
+	SCHEMA_VERSION = 6,              /* that of the last step */
 	SCHEMA_APPLICATION = 0x6576736b, /* PRAGMA application_id: "evsk" */
 };
 

@@ -124,6 +124,7 @@ order_streams(const struct delivery *delivery, enum stream order[STREAM_COUNT])
 		order[count++] = STREAM_READING;
 	order[count++] = STREAM_SHOT;
 	order[count++] = STREAM_EVENT;
+	order[count++] = STREAM_SHIFT;
 	if (readings && !first)
 		order[count++] = STREAM_READING;
 	return count;

@@ -3,10 +3,11 @@
  * What one store still lacks of the ledger, sent to it batch by batch.
  *
  * The ledger is the queue; there is a cursor for shots (with all their lines), one for
- * events and, where the store wants them, one for live readings.  It moves only when the
+ * events, one for shifts that have ended and, where the store wants them, one for live
+ * readings.  It moves only when the
  * store has taken everything up to it.  So a line may go out twice, which is harmless (see
  * line_protocol.h), but none is lost.  Shots go out in the order of their changes, before
- * events; readings after both, but every fifth batch at least.
+ * events, these before shifts; readings after all, but every fifth batch at least.
  *
  * A store that may lose what it has acknowledged has a settle time: the cursor trails by it,
  * and only as long as the connection over which it was acknowledged lives.  A connection
@@ -83,7 +84,7 @@ struct http *delivery_http(struct delivery *delivery);
 
 /* What does not get through. */
 struct delivery_stuck {
-	const char *stream; /* "shot", "event", "reading" */
+	const char *stream; /* "shot", "event", "shift", "reading" */
 	int64_t change;     /* of its first line; a reading's number */
 	int64_t tries;      /* posts that failed; 0: nothing is stuck */
 	struct wall since;  /* the first of them */

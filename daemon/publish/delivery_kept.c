@@ -15,6 +15,7 @@
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "daemon/ledger/ledger_shift.h"
 #include "daemon/publish/store.h"
 
 enum {
@@ -173,6 +174,28 @@ take_event(void *arg, const struct ledger_event *event)
 	return 1;
 }
 
+static int
+take_shift(void *arg, const struct ledger_shift *shift)
+{
+	struct proofs *proofs = arg;
+	char revision[32];
+
+	snprintf(revision, sizeof(revision), "%" PRId64, shift->revision);
+	const struct label labels[] = {{"line", shift->line}, {"revision", revision}};
+	if (shift->change == proofs->change)
+		add_proof(proofs, "shift_total_shots", labels, at_ms(shift->from, 0));
+	return 1;
+}
+
+static int
+read_shift(struct ledger_read *read, int64_t change, struct proofs *proofs)
+{
+	const struct ledger_shift_filter filter = {
+	    .after_change = change - 1, .limit = 1};
+
+	return ledger_read_shifts(read, &filter, take_shift, proofs, NULL);
+}
+
 /* The last point of each batch of the entry.  One that was corrected since has a later
  * change: it goes out again, and has a point of its own then. */
 static int
@@ -191,6 +214,8 @@ find_proofs(struct delivery *delivery, enum stream stream,
 		if (stream == STREAM_SHOT)
 			code = ledger_read_shots(
 			    read, &filter, false, take_shot, proofs, NULL);
+		else if (stream == STREAM_SHIFT)
+			code = read_shift(read, entry->ends[i], proofs);
 		else
 			code =
 			    ledger_read_events(read, &filter, take_event, proofs, NULL);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Shots, events and devices as InfluxDB line protocol, in the subset that every server of
+ * Shots, shifts, events and devices as InfluxDB line protocol, in the subset that every server of
  * that family takes: names of letters, digits and _, the same tags in the same
  * order for every point of a measurement, floats that read back bit for bit (integers
  * with i only where the field is one from its first point on), finite values only,
@@ -24,6 +24,19 @@
  *                 revision                                  coverage (SI); current
  *   event         site line kind                            count (1), at_us (as the
  *                                                           others); string: text
+ *   shift         site line shift recipe tool               n mean sd, cp cpk cpk_low
+ *                 characteristic revision                   cpk_high pp ppk ppk_low
+ *                                                           ppk_high lower upper target
+ *                                                           outside lots, stable (0 or
+ *                                                           1), verdict (1 capable, 0 not
+ *                                                           established, -1 not
+ *                                                           capable); current
+ *   shift_total   site line shift revision                  shots and each outcome by its
+ *                                                           name, outside cycle_s
+ *                                                           oven_kwh heat_removed_kwh
+ *                                                           gap_s length_s findings
+ *                                                           capable not_capable
+ *                                                           not_established; current
  *   reading       site line channel role                    mean last (SI), quality: of
  *                                                           the readings the share
  *                                                           that was good
@@ -52,6 +65,12 @@
  * as filed.  An event has its second and the last three digits of its change number;
  * reading, device, logger and probe have the second.
  *
+ * Shifts.  A shift that has ended (see `evensoak close-shifts`) has a point of shift_total and
+ * one of shift for each characteristic with limits, recipe and tool; what they mean stands
+ * in the ledger's tables shift_total and shift_summary.  characteristic is a feature, mean
+ * and the others are in its unit.  What is not known, or not to be quoted, is left out.  The
+ * time of both is the second in which the shift begins.
+ *
  * Devices.  A point tells, as of its time:
  *   requests      and good, illegal ... lost: what became of them; scans, failures, late,
  *                 opened: all counted since the daemon began to poll the device, so they
@@ -73,7 +92,8 @@
  * `superseded` (1).  Of the points of one site, line and shot_no that with the highest
  * revision holds; a point with `superseded` does not.  In InfluxDB 1 and 2 only, where
  * it is safe, points also have `current`, 1, which the mark overwrites with 0, since InfluxQL
- * cannot ask for a field that is not there.
+ * cannot ask for a field that is not there.  With shift and shift_total it is the same: of
+ * one site, line, shift and time the highest revision holds.
  */
 #ifndef DAEMON_PUBLISH_LINE_PROTOCOL_H
 #define DAEMON_PUBLISH_LINE_PROTOCOL_H

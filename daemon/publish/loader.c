@@ -8,11 +8,13 @@
 #include "daemon/publish/batch.h"
 #include "daemon/publish/reading_pack.h"
 #include "daemon/publish/settling.h"
+#include "daemon/publish/shift_lines.h"
 
 const char *
 stream_name(enum stream stream)
 {
-	static const char *const names[STREAM_COUNT] = {"shot", "event", "reading"};
+	static const char *const names[STREAM_COUNT] = {
+	    "shot", "event", "shift", "reading"};
 
 	return names[stream];
 }
@@ -111,6 +113,18 @@ take_event(void *arg, const struct ledger_event *event)
 }
 
 static int
+take_shift(void *arg, const struct ledger_shift *shift)
+{
+	struct loading *loading = arg;
+	struct loader *loader = loading->loader;
+
+	text_clear(&loader->piece);
+	loading->code = shift_lines_add(
+	    &loader->piece, &loader->lines.form, loader->read, shift, loading->error);
+	return loading->code != 0 ? 1 : add_piece(loading, shift->change);
+}
+
+static int
 take_channel(void *arg, const struct reading_channel *channel)
 {
 	struct loading *loading = arg;
@@ -140,7 +154,7 @@ take_reading(void *arg, const struct ledger_reading *reading)
 	return add_piece(loading, reading->number);
 }
 
-/* At most `limit` shots or events. */
+/* At most `limit` shots, events or shifts. */
 static int
 fill(struct loading *loading, const struct settling_mark *after, size_t limit)
 {
@@ -161,6 +175,12 @@ fill(struct loading *loading, const struct settling_mark *after, size_t limit)
 	case STREAM_EVENT:
 		code = ledger_read_events(
 		    loader->read, &filter, take_event, loading, error);
+		break;
+	case STREAM_SHIFT:
+		code = ledger_read_shifts(loader->read,
+		    &(struct ledger_shift_filter){
+			.after_change = after->change, .limit = limit},
+		    take_shift, loading, error);
 		break;
 	case STREAM_READING:
 		code = ledger_read_readings(loader->read, loader->store->name,

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Fills batches for one store with what lies beyond a mark in the ledger, of three
- * streams: shots with all their lines, events, and live readings out of the store's ring.
+ * Fills batches for one store with what lies beyond a mark in the ledger, of four
+ * streams: shots with all their lines, events, shifts that have ended, and live readings out
+ * of the store's ring.
  *
  * One object belongs to one thread.  A call blocks on the ledger.
  */
@@ -17,9 +18,9 @@ struct batch;
 struct settings;
 struct settling_mark;
 
-enum stream { STREAM_SHOT, STREAM_EVENT, STREAM_READING, STREAM_COUNT };
+enum stream { STREAM_SHOT, STREAM_EVENT, STREAM_SHIFT, STREAM_READING, STREAM_COUNT };
 
-/* "shot", "event", "reading": the ledger's name for it. */
+/* "shot", "event", "shift", "reading": the ledger's name for it. */
 const char *stream_name(enum stream stream);
 
 enum {
@@ -33,7 +34,7 @@ struct loader {
 	const struct store_settings *store;
 	struct ledger_read *read;
 	struct shot_lines lines;
-	struct text piece;  /* the lines of one shot, event or set of readings */
+	struct text piece;  /* the lines of one shot, event, shift or set of readings */
 	size_t batch_bytes; /* a batch is full then; the owner's */
 	size_t batch_lines;
 	size_t piece_lines[STREAM_COUNT]; /* of the last one read; at least 1 */

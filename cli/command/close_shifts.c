@@ -1,0 +1,269 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/command/close_shifts.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+
+#include "cli/command/clock_options.h"
+#include "cli/command/progress.h"
+#include "cli/command/span.h"
+#include "cli/command/terminal.h"
+#include "cli/wording/shown.h"
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+#define PROGRESS_AFTER_S 1.0
+
+struct showing {
+	const struct call *call;
+	struct page *page;
+	struct progress *progress;
+	int64_t done[CLOSE_DONE_COUNT];
+	size_t found; /* findings told so far */
+	bool again;
+};
+
+/* --- the page ------------------------------------------------------------------------------ */
+
+/* What is told of a shift beside its sums. */
+static const struct column columns[] = {
+    {"line", "line", COLUMN_EACH},
+    {"shift", "shift", COLUMN_EACH},
+    {"from", "from", COLUMN_EACH},
+    {"to", NULL, 0},
+    {"done", "done", 0},
+    {"shots", "shots", 0},
+    {"complete", "complete", 0},
+    {"outside", "outside", 0},
+    {"capable", "capable", 0},
+    {"not_capable", "not capable", 0},
+    {"not_established", "not established", 0},
+    {"findings", "findings", 0},
+    {"cycle_s", NULL, 0},
+    {"oven_kwh", NULL, 0},
+    {"heat_removed_kwh", NULL, 0},
+    {"gap_s", NULL, 0},
+    {"length_s", NULL, 0},
+};
+
+/* Each run comes past those that are not over, and those in which nobody logged. */
+static bool
+is_told(const struct showing *showing, enum close_done done)
+{
+	return showing->again || done == CLOSE_NEW || done == CLOSE_REVISED ||
+	       done == CLOSE_FORGOTTEN;
+}
+
+static struct cell
+count_cell(double count)
+{
+	return count >= 0 ? cell_count((int64_t)count) : cell_absent(NULL);
+}
+
+static void
+show(void *arg, const struct close_told *told)
+{
+	struct showing *showing = arg;
+	const double *sum = told->shift.sum;
+	char words[24];
+
+	showing->done[told->done]++;
+	if (!is_told(showing, told->done))
+		return;
+	progress_tell(showing->progress, "%s, %s ...", told->line, told->span->shift);
+	shown_words(close_done_text(told->done), words, sizeof words);
+	struct cell done = cell_words(close_done_text(told->done));
+	done.instead = words;
+	const struct cell cells[] = {
+	    cell_words(told->line),
+	    cell_words(told->span->shift),
+	    cell_time(told->span->from),
+	    cell_time(told->span->to),
+	    done,
+	    count_cell(sum[LEDGER_SHIFT_SHOTS]),
+	    count_cell(sum[LEDGER_SHIFT_OUTCOME + SHOT_COMPLETE]),
+	    count_cell(sum[LEDGER_SHIFT_OUTSIDE]),
+	    count_cell(sum[LEDGER_SHIFT_CAPABLE]),
+	    count_cell(sum[LEDGER_SHIFT_NOT_CAPABLE]),
+	    count_cell(sum[LEDGER_SHIFT_NOT_ESTABLISHED]),
+	    count_cell(sum[LEDGER_SHIFT_FINDINGS]),
+	    cell_number(sum[LEDGER_SHIFT_CYCLE_S], 1),
+	    cell_number(sum[LEDGER_SHIFT_OVEN_KWH], 1),
+	    cell_number(sum[LEDGER_SHIFT_HEAT_REMOVED_KWH], 1),
+	    cell_number(sum[LEDGER_SHIFT_GAP_S], 0),
+	    cell_number(sum[LEDGER_SHIFT_LENGTH_S], 0),
+	};
+	_Static_assert(COUNT(cells) == COUNT(columns), "a cell for each column");
+	page_row(showing->page, cells);
+}
+
+/* Beside the table of shifts, which is open meanwhile. */
+static void
+show_finding(
+    void *arg, const char *line, const struct close_span *span, const char *text)
+{
+	struct showing *showing = arg;
+
+	showing->found++;
+	fprintf(showing->call->err, "evensoak: found on %s in shift %s: %s\n", line,
+	    span->shift, text);
+}
+
+static void
+put_end(const struct showing *showing, const struct closing *closing)
+{
+	struct page *page = showing->page;
+	const int64_t *done = showing->done;
+
+	if (done[CLOSE_NEW] + done[CLOSE_REVISED] == 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "nothing to close: what has ended is on file");
+	page_field(page, "dry_run", NULL, cell_truth(closing->dry));
+	page_field(page, "closed", NULL, cell_count(done[CLOSE_NEW]));
+	page_field(page, "revised", NULL, cell_count(done[CLOSE_REVISED]));
+	page_field(page, "same", NULL, cell_count(done[CLOSE_SAME]));
+	page_field(page, "not_logged", NULL, cell_count(done[CLOSE_NOT_LOGGED]));
+	page_field(page, "findings_filed", NULL, cell_count((int64_t)showing->found));
+	if (done[CLOSE_FORGOTTEN] > 0)
+		page_note(page, NULL, TONE_STRONG,
+		    "%" PRId64 " stay as they are although shots in them were "
+		    "corrected: others of their shots are no longer on file",
+		    done[CLOSE_FORGOTTEN]);
+	if (done[CLOSE_OTHER_HOURS] > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "%" PRId64 " are of other hours than the shifts that are on file "
+		    "for that time: those stay",
+		    done[CLOSE_OTHER_HOURS]);
+	if (showing->again && done[CLOSE_NOT_YET] > 0)
+		page_note(page, NULL, TONE_PLAIN,
+		    "a shift is closed %d minutes after its end, so that its last "
+		    "sheets are on file",
+		    CLOSE_GRACE_MINUTES);
+	if (closing->dry)
+		page_note(page, NULL, TONE_STRONG, "nothing is changed");
+}
+
+/* --- the run -------------------------------------------------------------------------------- */
+
+static int
+close_lines(struct closing *closing, int line, struct error *error)
+{
+	const struct session *session = closing->session;
+	int first = line < 0 ? 0 : line;
+	int end = line < 0 ? (int)session->settings->line_count : line + 1;
+	int64_t last = 0;
+	int code = ledger_read_shift_closing(
+	    session->ledger, &closing->looked_to, &last, error);
+
+	if (code != 0)
+		return code;
+	/* Nobody has looked yet: what is closed from here on is of the shots as they are. */
+	bool started = closing->looked_to == 0;
+	for (int i = first; i < end && code == 0; i++)
+		code = close_shifts_of_line(closing, i, error);
+	bool all = !closing->again && line < 0;
+	if (code == 0 && !closing->dry && (all || started) &&
+	    last != closing->looked_to)
+		code = ledger_put_shift_closing(closing->ledger, last, error);
+	return code;
+}
+
+static enum command_exit
+close_and_show(struct closing *closing, const struct call *call, int line)
+{
+	struct showing showing = {.call = call, .again = closing->again};
+	struct error error;
+
+	closing->ledger = ledger_open(closing->session->path, NULL, &error);
+	if (!closing->ledger)
+		return command_cannot(call, &error);
+	showing.page = command_page(call);
+	if (!showing.page) {
+		ledger_close(closing->ledger);
+		return COMMAND_CANNOT;
+	}
+	page_set_width(showing.page, terminal_width(call->out));
+	closing->tell = show;
+	closing->tell_finding = show_finding;
+	closing->arg = &showing;
+	showing.progress = progress_start(call->err, PROGRESS_AFTER_S);
+	page_table(showing.page, "shifts", NULL, columns, COUNT(columns));
+	int code = close_lines(closing, line, &error);
+	page_table_end(showing.page);
+	progress_end(showing.progress);
+	ledger_close(closing->ledger);
+	if (code == 0)
+		put_end(&showing, closing);
+	return command_end_page(call, showing.page,
+	    code == 0 ? COMMAND_DONE : command_cannot(call, &error));
+}
+
+static enum command_exit
+close_shifts(const struct call *call, const struct session *session)
+{
+	struct closing closing = {
+	    .session = session,
+	    .now = clock_wall(),
+	    .dry = call->option[OPTION_DRY_RUN] != NULL,
+	};
+	struct span span;
+	int line;
+	enum command_exit code = session_line(session, call, &line);
+
+	if (code == COMMAND_DONE)
+		code = span_read(&span, session, call, NULL);
+	if (code != COMMAND_DONE)
+		return code;
+	closing.again = span.given;
+	closing.from = span.from;
+	closing.to = span.to.ns != 0 ? span.to : closing.now;
+	if (span.given && span.from.ns == 0)
+		return command_usage(call, "say from when on: --from TIME");
+	if (session->settings->shift_count == 0) {
+		fprintf(call->err,
+		    "evensoak: the set-up has no shifts: add [shift ...] to it\n");
+		return COMMAND_DONE;
+	}
+	return close_and_show(&closing, call, line);
+}
+
+static enum command_exit
+run_close_shifts(const struct call *call)
+{
+	enum command_exit code = clock_options_read(call);
+
+	return code == COMMAND_DONE ? session_run(call, close_shifts) : code;
+}
+
+static const struct option_help help[] = {
+    {OPTION_FROM, "again all that end later than this, by the limits of now"},
+    {OPTION_TO, "and begin before this"},
+    {OPTION_SINCE, "the same from so long ago on: 7d, 90d"},
+    {OPTION_DRY_RUN, "only say what would be filed"},
+    {0, NULL},
+};
+
+const struct command command_close_shifts = {
+    .name = "close-shifts",
+    .arguments = "",
+    .summary = "files what a shift came to, for the dashboards of the stores",
+    .details =
+	"Files the figures of each shift that has ended, judged as 'evensoak report'\n"
+	"judges them; the daemon sends them to the stores.  A systemd timer calls it\n"
+	"every 15 minutes, beside the running daemon.  A shift is closed 15 minutes\n"
+	"after its end, so that its last sheets are on file; one without any shot "
+        "too,\n"
+	"if the daemon ran.  Shots that are corrected later (a lot entered late, a\n"
+	"recompute) make a new revision of their shift.  Looks 35 days back on its\n"
+	"own, further with --since or --from, which also judge again what is on\n"
+	"file.  Running it twice changes nothing.  What is found in the shift that\n"
+	"runs, or has just ended, becomes an event: named causes that are likely or\n"
+	"sure, each once a shift.  Needs the right to write the ledger.",
+    .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |
+               OPTION_BIT(OPTION_TO) | OPTION_BIT(OPTION_SINCE) |
+               OPTION_BIT(OPTION_DRY_RUN) | CLOCK_OPTIONS,
+    .csv_table = "shifts",
+    .help = help,
+    .run = run_close_shifts,
+};
