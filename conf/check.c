@@ -15,6 +15,7 @@
 #include "conf/line.h"
 #include "conf/material.h"
 #include "conf/pace.h"
+#include "conf/program_file.h"
 #include "conf/shift_check.h"
 #include "conf/stores.h"
 #include "conf/value.h"
@@ -233,6 +234,7 @@ check_draft(struct draft *draft)
 	number_parts(draft, SECTION_DEVICE, SETTINGS_DEVICES);
 	resolve(draft);
 	stores_check(draft);
+	program_file_check_draft(draft);
 	while ((part = draft_next(draft, SECTION_MATERIAL, part)) != NULL)
 		material_check(draft, part);
 	while ((part = draft_next(draft, SECTION_RECIPE, part)) != NULL)

@@ -58,6 +58,7 @@ is_fitting(enum section_kind kind, const char *name)
 	switch (kind) {
 	case SECTION_SITE:
 	case SECTION_LEDGER:
+	case SECTION_NOTIFY:
 		return *name == '\0';
 	case SECTION_DEVICE:
 		return value_is_name(name, false);
@@ -275,6 +276,7 @@ only_reads_stores(const struct draft *draft)
 			stores = true;
 			break;
 		case SECTION_LEDGER:
+		case SECTION_NOTIFY:
 		case SECTION_LINE:
 		case SECTION_BUS:
 		case SECTION_DEVICE:

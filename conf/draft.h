@@ -72,6 +72,7 @@ struct part {
 		struct tool_settings tool;
 		struct shift_settings shift;
 		struct limits_draft limits;
+		struct notify_settings notify;
 	} as;
 };
 

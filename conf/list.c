@@ -8,6 +8,7 @@
 
 #include "conf/register.h"
 #include "conf/settings.h"
+#include "conf/value.h"
 #include "conf/words.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
@@ -72,6 +73,26 @@ list_days(const char *text, unsigned *place, struct error *error)
 		all |= bits;
 	}
 	*place = all;
+	return 0;
+}
+
+int
+list_words(
+    const char *text, const struct words *words, uint32_t *bits, struct error *error)
+{
+	char item[LIST_ITEM];
+	uint32_t all = 0;
+
+	while (list_next(&text, item)) {
+		int place = words_find(words, item);
+		if (place < 0)
+			return value_refuse_word(words, item, error);
+		if (all & UINT32_C(1) << place)
+			return error_set(
+			    error, ERROR_INVALID, "%s stands twice in it", item);
+		all |= UINT32_C(1) << place;
+	}
+	*bits = all;
 	return 0;
 }
 

@@ -9,11 +9,13 @@
 #include "daemon/base/calendar.h"
 
 #include <stdbool.h>
+#include <stdint.h>
 
 struct calendar_dates;
 struct channel_settings;
 struct device_settings;
 struct error;
+struct words;
 
 enum { LIST_ITEM = 64 }; /* bytes of an item, NUL included */
 
@@ -23,6 +25,10 @@ bool list_next(const char **rest, char item[static LIST_ITEM]);
 
 /* "mon-fri, sun" (also "sat-mon"); bit 0 Monday. */
 int list_days(const char *text, unsigned *days, struct error *error);
+
+/* Words of a list of 32 at most, each once: a bit a place in it. */
+int list_words(
+    const char *text, const struct words *words, uint32_t *bits, struct error *error);
 
 /* "2026-12-24, 2026-12-31": each once. */
 int list_dates(const char *text, struct calendar_dates *dates, struct error *error);

@@ -24,6 +24,8 @@ static const struct section_traits sections[SECTION_COUNT] = {
 	"a shift, in local time; a label tells its hours on other days apart"},
     [SECTION_LIMITS] = {"limits", "FEATURE [LABEL]", false,
 	"specification limits of a feature; a label tells several apart"},
+    [SECTION_NOTIFY] = {"notify", "", false,
+	"a program of yours that is run when something happened"},
 };
 
 #define AT(member) offsetof(struct part, as.member)
@@ -346,6 +348,16 @@ static const struct setting settings[] = {
 	AT(limits.out.recipe), "for this recipe only"},
     {SECTION_LIMITS, "tool", TYPE_NAME, PLAIN, NOTHING, BYTES(SETTINGS_NAME), NULL,
 	AT(limits.out.tool), "for this tool only"},
+
+    {SECTION_NOTIFY, "program", TYPE_PATH, PLAIN, REQUIRED, BYTES(SETTINGS_PATH), NULL,
+	AT(notify.program), "absolute path; run without a shell and without arguments"},
+    {SECTION_NOTIFY, "on", TYPE_EVENTS, PLAIN,
+	"device_silent, device_answers, finding, store_failing, store_delivering, "
+	"ledger_failing, ledger_writing, ledger_damaged, shots_lost, readings_lost, "
+	"disk_low, configuration_refused",
+	ANY, &words_event, AT(notify.on), "kinds of event that it is run for"},
+    {SECTION_NOTIFY, "timeout_s", TYPE_NUMBER, SECONDS, "30", 1, 300, NULL,
+	AT(notify.timeout_s), "it is ended when it takes longer"},
 };
 
 static const char *const types[TYPE_COUNT] = {
@@ -372,6 +384,7 @@ static const char *const types[TYPE_COUNT] = {
     [TYPE_TEMPERATURE] = "150 C or 302 F",
     [TYPE_DIFFERENCE] = "2 C or 3.6 F",
     [TYPE_LENGTH] = "6.35 mm or 0.25 in",
+    [TYPE_EVENTS] = "device_silent, finding",
     [TYPE_CURVE] = "1300, or 23: 1300, 105: 1700",
 };
 

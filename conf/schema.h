@@ -24,6 +24,7 @@ enum section_kind {
 	SECTION_TOOL,
 	SECTION_SHIFT,
 	SECTION_LIMITS,
+	SECTION_NOTIFY,
 	SECTION_COUNT
 };
 
@@ -58,6 +59,7 @@ enum setting_type {
 	TYPE_TEMPERATURE, /* 150 C, 300 F */
 	TYPE_DIFFERENCE,  /* 2 C, 3.6 F: of temperatures, without the 32 */
 	TYPE_LENGTH,      /* 6.35 mm, 0.25 in */
+	TYPE_EVENTS,      /* device_silent, finding */
 	TYPE_CURVE,       /* 1300, or 23: 1300, 105: 1700 over degrees C */
 	TYPE_COUNT
 };

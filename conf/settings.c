@@ -172,6 +172,9 @@ fill(struct settings *settings, const struct draft *draft)
 	for (i = 0; (part = draft_next(draft, SECTION_DEVICE, part)) != NULL; i++)
 		fill_device(settings, draft, part, settings->devices + i);
 	bus_fill_idle(settings, draft);
+	part = draft_next(draft, SECTION_NOTIFY, NULL);
+	if (part)
+		settings->notify = part->as.notify;
 }
 
 /* The arrays, empty yet, and the text. */

@@ -286,6 +286,15 @@ struct store_settings {
 	double reading_keep_s;   /* they wait for so long */
 };
 
+enum { EVENT_KIND_COUNT = 30 }; /* words_event */
+
+/* A program of the plant's that is run when something happened. */
+struct notify_settings {
+	char program[SETTINGS_PATH]; /* absolute; "": none */
+	uint32_t on;                 /* kinds of event: a bit a place in words_event */
+	double timeout_s;            /* it may run for so long */
+};
+
 struct settings {
 	char path[SETTINGS_PATH]; /* where it was read from */
 	char site[SETTINGS_NAME];
@@ -322,6 +331,7 @@ struct settings {
 	size_t limit_count;
 	struct store_settings *stores;
 	size_t store_count;
+	struct notify_settings notify;
 
 	char *text; /* the whole source, the materials' file included, for the ledger */
 	char hash[17];

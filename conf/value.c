@@ -374,6 +374,8 @@ value_read(
 		    setting, text, DIMENSION_TEMPERATURE_DIFFERENCE, place, error);
 	case TYPE_LENGTH:
 		return read_measured(setting, text, DIMENSION_LENGTH, place, error);
+	case TYPE_EVENTS:
+		return list_words(text, setting->words, place, error);
 	case TYPE_CURVE:
 		return curve_read(setting, text, place, error);
 	case TYPE_COUNT:

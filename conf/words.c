@@ -91,6 +91,40 @@ static const char *const stores[] = {[STORE_INFLUXDB1] = "influxdb1",
     [STORE_INFLUXDB3] = "influxdb3",
     [STORE_VICTORIAMETRICS] = "victoriametrics"};
 
+/* Kinds of event, as whoever files them calls them; a place is a bit of a mask. */
+static const char *const events[EVENT_KIND_COUNT] = {
+    "device_silent",
+    "device_answers",
+    "finding",
+    "store_failing",
+    "store_delivering",
+    "ledger_failing",
+    "ledger_writing",
+    "ledger_damaged",
+    "ledger_whole",
+    "shots_lost",
+    "readings_lost",
+    "disk_low",
+    "disk_free",
+    "clock_step",
+    "configuration_refused",
+    "configuration_taken_over",
+    "logger_started",
+    "logger_stopped",
+    "restored",
+    "start",
+    "end",
+    "stop",
+    "resume",
+    "fault",
+    "manual",
+    "lost",
+    "missed_index",
+    "count_jump",
+    "count_astray",
+    "set_points",
+};
+
 const struct words words_temperature = {temperatures, COUNT_OF(temperatures)};
 const struct words words_machine = {machines, COUNT_OF(machines)};
 const struct words words_station = {stations, COUNT_OF(stations)};
@@ -102,6 +136,7 @@ const struct words words_parity = {parities, COUNT_OF(parities)};
 const struct words words_view = {views, COUNT_OF(views)};
 const struct words words_structure = {structures, COUNT_OF(structures)};
 const struct words words_store = {stores, COUNT_OF(stores)};
+const struct words words_event = {events, COUNT_OF(events)};
 
 int
 words_find(const struct words *words, const char *word)

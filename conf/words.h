@@ -18,7 +18,7 @@ struct words {
 
 extern const struct words words_temperature, words_machine, words_station, words_role,
     words_table, words_encoding, words_order, words_parity, words_view, words_structure,
-    words_store;
+    words_store, words_event;
 
 /* Its place, or -1. */
 int words_find(const struct words *words, const char *word);

@@ -127,7 +127,9 @@ every_setting_can_be_told_to_a_person(void **state)
 		assert_ptr_equal(schema_find(setting->section, setting->name), setting);
 		assert_true(strlen(setting->help) > 5);
 		assert_true(strlen(schema_type_text(setting->type)) > 0);
-		assert_true((setting->type == TYPE_WORD) == (setting->words != NULL));
+		assert_true(
+		    (setting->type == TYPE_WORD || setting->type == TYPE_EVENTS) ==
+		    (setting->words != NULL));
 		assert_true(setting->minimum <= setting->maximum);
 		if (strcmp(setting->unit, "s") == 0 || strcmp(setting->unit, "ms") == 0)
 			assert_true(ends_with(setting->name, "s"));

@@ -11,6 +11,7 @@
 
 #include <cmocka.h>
 
+#include "conf/words.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/text.h"
 
@@ -34,6 +35,7 @@ take(void *arg, struct wall at, const char *kind, const char *text)
 
 	assert_ptr_equal(arg, told);
 	assert_true(count <= ROOM);
+	assert_true(words_find(&words_event, kind) >= 0); /* [notify] can ask for it */
 	one->at_s = (at.ns - START_NS) / CLOCK_SECOND_NS;
 	text_copy(one->kind, sizeof(one->kind), kind);
 	text_copy(one->text, sizeof(one->text), text);
@@ -301,6 +303,25 @@ a_step_of_the_clock_hastens_nothing(void **state)
 
 #define INCIDENT(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
+/* Five minutes away and five back, for a day; then away for good. */
+static void
+a_device_that_comes_and_goes_makes_few_events(void **state)
+{
+	int s;
+
+	(void)state;
+	for (s = 0; s < 86000; s += 600) {
+		device_is(s, s + 300, 1);
+		device_is(s + 300, s + 600, 0);
+	}
+	assert_int_equal(count, INCIDENTS_DAY);
+	assert_non_null(strstr(told[count - 1].text, "comes and goes"));
+	assert_null(strstr(told[count - 2].text, "comes and goes"));
+	device_is(s, s + INCIDENTS_FLAPS_S + 1, 0);
+	assert_int_equal(count, INCIDENTS_DAY + 1);
+	assert_string_equal(told[count - 1].kind, "device_silent");
+}
+
 int
 main(void)
 {
@@ -316,6 +337,7 @@ main(void)
 	    INCIDENT(a_small_disk_is_low_below_a_twentieth),
 	    INCIDENT(a_step_of_the_clock_is_told_with_its_size),
 	    INCIDENT(a_step_of_the_clock_hastens_nothing),
+	    INCIDENT(a_device_that_comes_and_goes_makes_few_events),
 	};
 
 	return cmocka_run_group_tests_name("incidents", tests, NULL, NULL);
