@@ -13,6 +13,7 @@
 #include "daemon/base/text.h"
 #include "daemon/fieldbus/poller.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/notify/notifier.h"
 #include "daemon/publish/publisher.h"
 #include "daemon/run/inspection.h"
 #include "daemon/run/recent.h"
@@ -250,6 +251,22 @@ health_publisher(
 	row->bad = status->failures;
 	publisher_say(status, sentence);
 	text_copy(row->text, sizeof(row->text), sentence);
+}
+
+void
+health_notifier(struct health *health, const struct notifier_status *status)
+{
+	struct health_row *row =
+	    next_row(health, "notify", "", status->works == 0 ? "failing" : "ok");
+
+	row->since = status->since;
+	row->good = status->told;
+	row->bad = status->failures;
+	if (status->works == 0)
+		text_copy(row->text, sizeof(row->text), status->text);
+	else
+		snprintf(row->text, sizeof(row->text), "%" PRId64 " event%s to be told",
+		    status->waiting, status->waiting == 1 ? "" : "s");
 }
 
 static void

@@ -17,6 +17,7 @@ struct error;
 struct health;
 struct inspection_status;
 struct ledger_logger;
+struct notifier_status;
 struct publisher_status;
 struct recorder_status;
 struct settings;
@@ -36,6 +37,8 @@ void health_devices(struct health *health, const struct settings *settings,
     const struct device_status *devices, size_t count, struct wall since);
 void health_publisher(
     struct health *health, const char *store, const struct publisher_status *status);
+
+void health_notifier(struct health *health, const struct notifier_status *status);
 
 /* Writes what was collected, if need be: true when it did. */
 bool health_end(struct health *health);

@@ -9,8 +9,10 @@
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
+#include "daemon/base/text.h"
 #include "daemon/fieldbus/poller.h"
 #include "daemon/ledger/ledger_read.h"
+#include "daemon/notify/notifier.h"
 #include "daemon/publish/publisher.h"
 #include "daemon/run/buses.h"
 #include "daemon/run/health.h"
@@ -26,6 +28,8 @@ struct rounds {
 	struct logger logger;
 	struct incidents *incidents;
 	struct recorder *recorder;                      /* of this round */
+	struct notifier *notifier;                      /* the same */
+	bool writing;                                   /* the recorder, the same */
 	struct device_status devices[SETTINGS_DEVICES]; /* of one bus */
 };
 
@@ -39,6 +43,18 @@ logged_elsewhere(const char *kind)
 	       strncmp(kind, "ledger_", 7) == 0;
 }
 
+/* What cannot get into the ledger now, and it may be that very thing that it tells. */
+static void
+tell_directly(
+    struct notifier *notifier, struct wall at, const char *kind, const char *text)
+{
+	struct ledger_event event = {.at = at};
+
+	text_copy(event.kind, sizeof(event.kind), kind);
+	text_copy(event.text, sizeof(event.text), text);
+	notifier_tell(notifier, &event);
+}
+
 static void
 take_event(void *arg, struct wall at, const char *kind, const char *text)
 {
@@ -47,6 +63,8 @@ take_event(void *arg, struct wall at, const char *kind, const char *text)
 	if (!logged_elsewhere(kind))
 		log_warnx("%s", text);
 	recorder_event(rounds->recorder, at, kind, text);
+	if (!rounds->writing && rounds->notifier != NULL)
+		tell_directly(rounds->notifier, at, kind, text);
 }
 
 /* How the daemon was when it was last seen by the ledger. */
@@ -239,6 +257,17 @@ look_at_store(struct rounds *rounds, const struct rounds_parts *parts, size_t st
 		health_publisher(rounds->health, name, &status);
 }
 
+static void
+look_at_notifier(struct rounds *rounds, const struct rounds_parts *parts)
+{
+	struct notifier_status status;
+
+	if (parts->notifier == NULL || rounds->health == NULL)
+		return;
+	notifier_status(parts->notifier, &status);
+	health_notifier(rounds->health, &status);
+}
+
 /* Writes what was seen, when it is time. */
 static void
 write_down(struct rounds *rounds, bool checkpoint)
@@ -262,6 +291,8 @@ rounds_go(struct rounds *rounds, const struct rounds_parts *parts,
     const struct recorder_status *status, bool checkpoint)
 {
 	rounds->recorder = parts->recorder;
+	rounds->notifier = parts->notifier;
+	rounds->writing = status->filing.writing != 0;
 	incidents_begin(rounds->incidents, look_at_clocks());
 	if (rounds->health != NULL)
 		health_begin(rounds->health);
@@ -271,6 +302,7 @@ rounds_go(struct rounds *rounds, const struct rounds_parts *parts,
 		look_at_bus(rounds, parts, i);
 	for (size_t i = 0; i < parts->publisher_count; i++)
 		look_at_store(rounds, parts, i);
+	look_at_notifier(rounds, parts);
 	if (rounds->health != NULL)
 		write_down(rounds, checkpoint);
 	incidents_end(rounds->incidents);

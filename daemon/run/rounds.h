@@ -15,6 +15,7 @@
 
 struct buses;
 struct error;
+struct notifier;
 struct publisher;
 struct recorder;
 struct recorder_status;
@@ -28,7 +29,8 @@ struct rounds_parts {
 	const struct buses *buses;
 	struct publisher **publishers; /* of the first stores of the settings */
 	size_t publisher_count;
-	const char *refused; /* why the configuration file is not in force; "" */
+	struct notifier *notifier; /* NULL: nobody is told of events */
+	const char *refused;       /* why the configuration file is not in force; "" */
 	struct wall refused_at;
 };
 

@@ -170,6 +170,7 @@ set_up_process(bool verbose, sigset_t *signals)
 	sigaddset(signals, SIGHUP);
 	pthread_sigmask(SIG_BLOCK, signals, NULL);
 	signal(SIGPIPE, SIG_IGN);
+	signal(SIGCHLD, SIG_DFL); /* whoever started us may ignore it */
 }
 
 int
