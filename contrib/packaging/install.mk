@@ -16,8 +16,10 @@ TMPFILESDIR    ?= $(PREFIX)/lib/tmpfiles.d
 row      = $(1)|$(2)|$(3)
 rows     = $(foreach file,$(1),$(call row,$(file),$(2),$(3)))
 man_dir  = $(MANDIR)/man$(patsubst .%,%,$(suffix $(1)))
-PAGES    = $(MANPAGES_MADE) \
-    $(filter-out $(addprefix contrib/man/,$(notdir $(MANPAGES_MADE))),$(wildcard contrib/man/*.7))
+MADE     = $(MANPAGES_MADE) $(COMPLETIONS_MADE)
+# Of what is made from tables, all in `install` and what there is in `install-built`.
+PAGES    = $(if $(filter install-built,$(MAKECMDGOALS)),$(wildcard $(MANPAGES_MADE)),$(MANPAGES_MADE))
+COMPLETIONS = $(if $(filter install-built,$(MAKECMDGOALS)),$(wildcard $(COMPLETIONS_MADE)),$(COMPLETIONS_MADE))
 # What completes in zsh begins with an underscore.
 complete_dir = $(if $(filter _%,$(notdir $(1))),$(ZSHDIR),$(BASHDIR))
 INSTALLED = $(call row,$(OUT)/evensoakd,$(SBINDIR),755) \
@@ -29,7 +31,7 @@ INSTALLED = $(call row,$(OUT)/evensoakd,$(SBINDIR),755) \
     $(call row,systemd/sysusers.d/evensoak.conf,$(SYSUSERSDIR),paths) \
     $(call row,systemd/tmpfiles.d/evensoak.conf,$(TMPFILESDIR),paths) \
     $(foreach page,$(PAGES),$(call row,$(page),$(call man_dir,$(page)),644)) \
-    $(foreach made,$(COMPLETIONS_MADE),$(call row,$(made),$(call complete_dir,$(made)),644))
+    $(foreach made,$(COMPLETIONS),$(call row,$(made),$(call complete_dir,$(made)),644))
 placed    = $(foreach row,$(INSTALLED),$(call place,$(subst |, ,$(row))))
 place     = $(DESTDIR)$(word 2,$(1))/$(notdir $(word 1,$(1)))
 OWN_DIRS  = $(DATADIR)/examples $(DATADIR)/dashboard $(DATADIR) $(SYSCONFDIR)/evensoak
@@ -46,7 +48,7 @@ define put
 
 endef
 
-install: all $(PAGES) $(COMPLETIONS_MADE) ## programs, manual, examples, systemd's files; DESTDIR, PREFIX, ... are heeded
+install: all $(MADE) ## programs, manual, examples, systemd's files; DESTDIR, PREFIX, ... are heeded
 	$(AGAIN) install-built
 install-built:
 	$(foreach row,$(INSTALLED),$(call put,$(subst |, ,$(row))))
