@@ -3,15 +3,17 @@
  * How a device has answered lately, for the log: a line when that changes, with the
  * count of what lies between, and none while it stays.  One that comes and goes is told
  * of STANDING_CHANGES times in ten minutes, then only when it has stayed as it is for
- * ten.  One object belongs to one thread.
+ * ten; after STANDING_DAY times in a day only when it has for six hours.  While it goes on
+ * so there is a line a day.  One object belongs to one thread.
  */
 #ifndef DAEMON_FIELDBUS_STANDING_H
 #define DAEMON_FIELDBUS_STANDING_H
 
+#include "daemon/base/allowance.h"
 #include "daemon/base/clock.h"
 #include "daemon/fieldbus/scanner.h"
 
-enum { STANDING_CHANGES = 6 };
+enum { STANDING_CHANGES = 6, STANDING_DAY = 48 };
 
 struct standing {
 	const char *device;
@@ -23,6 +25,9 @@ struct standing {
 	int told;
 	int64_t untold; /* changes since it was said to come and go; 0: it does not */
 	struct mono changed_at;
+	struct allowance day;
+	bool for_hours;      /* it has to stay as it is, not for minutes */
+	struct mono said_at; /* that it comes and goes */
 };
 
 void standing_init(struct standing *standing, const char *device);

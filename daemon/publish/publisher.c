@@ -13,6 +13,7 @@
 #include <unistd.h>
 
 #include "conf/settings.h"
+#include "daemon/base/allowance.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
 #include "daemon/base/text.h"
@@ -26,6 +27,8 @@ static const double LATER_FIRST_S = 1, LATER_LONGEST_S = 60;
 static const double CLOSED_FIRST_S = 30, CLOSED_LONGEST_S = 300;
 static const double TELL_S = 60;
 static const double DUE_LATE_S = 0.01; /* so that it is due then */
+
+enum { LOGGED_A_DAY = 30 };
 
 struct publisher {
 	const char *name; /* of the store */
@@ -45,6 +48,7 @@ struct publisher {
 	bool refusing;       /* lines of the last batch were set aside */
 	struct mono tell_at; /* the devices' counts, not earlier */
 	bool untold;         /* the store has refused them last */
+	struct allowance day;
 
 	pthread_mutex_t mutex; /* guards status */
 	struct publisher_status status;
@@ -120,6 +124,38 @@ set_status(
 	pthread_mutex_unlock(&publisher->mutex);
 }
 
+/* A store that comes and goes for weeks fills no log. */
+static bool
+may_log(struct publisher *publisher)
+{
+	switch (allowance_take(&publisher->day, clock_mono(), LOGGED_A_DAY)) {
+	case ALLOWANCE_TELL:
+		return true;
+	case ALLOWANCE_LAST:
+		log_warnx(
+		    "store '%s': comes and goes; what more comes today is counted "
+		    "only, 'evensoak status' tells how it is",
+		    publisher->name);
+		return true;
+	case ALLOWANCE_COUNT:
+		break;
+	}
+	return false;
+}
+
+/* What was only counted, once its day is over. */
+static void
+log_counted(struct publisher *publisher)
+{
+	int64_t count = allowance_untold(&publisher->day, clock_mono());
+
+	if (count > 0)
+		log_warnx(
+		    "store '%s': came and went; %lld more lines of the day before "
+		    "were only counted",
+		    publisher->name, (long long)count);
+}
+
 /* A trouble that was not logged since all was well last: one that comes and goes is logged
  * once. */
 static bool
@@ -144,19 +180,9 @@ note_logged(struct publisher *publisher, enum delivery_state state)
 }
 
 static void
-log_state(
-    struct publisher *publisher, enum delivery_state state, const struct error *error)
+say_state(
+    const struct publisher *publisher, enum delivery_state state, const char *text)
 {
-	const char *text = error->text;
-
-	if (is_well(publisher, state))
-		state = DELIVERY_MOVING;
-	else if (works(state)) {
-		text = delivery_counts(publisher->delivery)->standing;
-		state = DELIVERY_TROUBLE;
-	}
-	if (state == publisher->logged && !is_news(publisher, state))
-		return;
 	if (state == DELIVERY_MOVING)
 		log_info("store '%s': delivering again after %.1f min", publisher->name,
 		    (double)(clock_mono().ns - publisher->failing_since.ns) / 60 /
@@ -172,6 +198,24 @@ log_state(
 	else
 		log_warnx("store '%s': cannot deliver for now; no shot is lost: %s",
 		    publisher->name, text);
+}
+
+static void
+log_state(
+    struct publisher *publisher, enum delivery_state state, const struct error *error)
+{
+	const char *text = error->text;
+
+	if (is_well(publisher, state))
+		state = DELIVERY_MOVING;
+	else if (works(state)) {
+		text = delivery_counts(publisher->delivery)->standing;
+		state = DELIVERY_TROUBLE;
+	}
+	if (state == publisher->logged && !is_news(publisher, state))
+		return;
+	if (may_log(publisher))
+		say_state(publisher, state, text);
 	if (publisher->logged == DELIVERY_MOVING)
 		publisher->failing_since = clock_mono();
 	note_logged(publisher, state);
@@ -186,7 +230,7 @@ log_refusals(struct publisher *publisher)
 	if (counts->batches == publisher->batches_seen)
 		return;
 	bool refusing = counts->refused > publisher->refused_seen;
-	if (refusing && !publisher->refusing)
+	if (refusing && !publisher->refusing && may_log(publisher))
 		log_error(
 		    "store '%s': refuses lines, now set aside in the ledger; the last "
 		    "of %lld: %s",
@@ -205,12 +249,12 @@ log_kept(struct publisher *publisher)
 	const struct delivery_counts *counts = delivery_counts(publisher->delivery);
 	bool unasked = counts->unasked[0] != '\0';
 
-	if (counts->missed > publisher->missed_seen)
+	if (counts->missed > publisher->missed_seen && may_log(publisher))
 		log_warnx("store '%s': does not have what it took; was it started "
 			  "again? It is sent once more",
 		    publisher->name);
 	publisher->missed_seen = counts->missed;
-	if (unasked && !publisher->unasked)
+	if (unasked && !publisher->unasked && may_log(publisher))
 		log_warnx("store '%s': cannot be asked whether it has what it takes, "
 			  "its connections are trusted: %s",
 		    publisher->name, counts->unasked);
@@ -220,10 +264,10 @@ log_kept(struct publisher *publisher)
 static void
 log_telling(struct publisher *publisher, int code, const struct error *error)
 {
-	if (code > 0 && publisher->untold)
+	if (code > 0 && publisher->untold && may_log(publisher))
 		log_info("store '%s': takes the counts of the devices again",
 		    publisher->name);
-	if (code == ERROR_REFUSED && !publisher->untold)
+	if (code == ERROR_REFUSED && !publisher->untold && may_log(publisher))
 		log_warnx("store '%s': does not take the counts of the devices; shots "
 			  "are not concerned: %s",
 		    publisher->name, error->text);
@@ -322,6 +366,7 @@ run(void *arg)
 		if (time_is_up(publisher))
 			break;
 		set_status(publisher, state, &error);
+		log_counted(publisher);
 		log_state(publisher, state, &error);
 		log_refusals(publisher);
 		log_kept(publisher);

@@ -9,6 +9,7 @@
 #include <time.h>
 
 #include "conf/settings.h"
+#include "daemon/base/allowance.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
 #include "daemon/base/text.h"
@@ -22,7 +23,7 @@
 #include "daemon/shot/tracker.h"
 
 /* What may wait in memory, beside the shots; later ones are left out. */
-enum { EVENTS_MAX = 1000, READINGS_MAX = 256 };
+enum { EVENTS_MAX = 1000, READINGS_MAX = 256, LOGGED_A_DAY = 30 };
 
 struct filing {
 	struct writing writing;
@@ -32,6 +33,7 @@ struct filing {
 	struct asking asking;
 	struct waiting waiting;
 	struct keeping keeping;
+	struct allowance logged_lost, logged_state;
 	time_t retry_at;      /* system's monotonic seconds; 0: nothing was refused */
 	pthread_mutex_t lock; /* guards status */
 	struct filing_status status;
@@ -54,6 +56,22 @@ count_up(struct filing *filing, int64_t *counter, int64_t more)
 	pthread_mutex_unlock(&filing->lock);
 }
 
+/* A disk that is full for weeks fills no log: `what` is named as it is told last of a day. */
+static bool
+may_log(struct allowance *allowance, const char *what)
+{
+	struct mono now = clock_mono();
+	enum allowance_answer answer;
+
+	(void)allowance_untold(allowance, now); /* status tells how many */
+	answer = allowance_take(allowance, now, LOGGED_A_DAY);
+	if (answer == ALLOWANCE_LAST)
+		log_error(
+		    "%s are counted only from now on today: see 'evensoak status'",
+		    what);
+	return answer != ALLOWANCE_COUNT;
+}
+
 /* --- in ------------------------------------------------------------------------------- */
 
 void
@@ -72,10 +90,11 @@ filing_put_shot(struct filing *filing, uint32_t line, struct shot *shot)
 	if (waiting_put(&filing->waiting, pending,
 		(size_t)filing->writing.settings->memory_shots))
 		return;
-	log_error("line '%s': shot %" PRId64 " is lost: %d shots wait for the ledger "
-		  "already (setting 'memory_shots')",
-	    filing->writing.settings->lines[line].name, shot->shot_no,
-	    filing->writing.settings->memory_shots);
+	if (may_log(&filing->logged_lost, "shots that are lost"))
+		log_error("line '%s': shot %" PRId64 " is lost: %d shots wait for the "
+			  "ledger already (setting 'memory_shots')",
+		    filing->writing.settings->lines[line].name, shot->shot_no,
+		    filing->writing.settings->memory_shots);
 	count_up(filing, &filing->status.lost, 1);
 	pending_free(pending);
 }
@@ -150,10 +169,13 @@ note_writing(struct filing *filing, int writing, const char *text)
 	if (!writing)
 		text_copy(filing->status.text, sizeof(filing->status.text), text);
 	pthread_mutex_unlock(&filing->lock);
-	if (changed && writing)
+	if (!changed ||
+	    !may_log(&filing->logged_state, "changes of the ledger's state"))
+		return;
+	if (writing)
 		log_info(
 		    "ledger '%s' takes shots again", filing->writing.settings->ledger);
-	else if (changed)
+	else
 		log_error("%s; %zu shots wait in memory, up to %d are kept while "
 			  "trying again",
 		    text, waiting, filing->writing.settings->memory_shots);

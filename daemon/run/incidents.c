@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "conf/settings_sizes.h"
+#include "daemon/base/allowance.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/text.h"
 
@@ -20,6 +21,7 @@ struct thing {
 	bool seen; /* in this round */
 	int works, told;
 	struct instant since, failed; /* `works`; when it failed, if that was told */
+	struct allowance day;
 };
 
 struct loss {
@@ -103,6 +105,16 @@ incidents_clock_steps(const struct incidents *incidents)
 
 /* --- what works or does not ------------------------------------------------------------ */
 
+/* For how long it must have been so to be told of. */
+static int64_t
+hold_ns(const struct incidents *incidents, const struct thing *thing)
+{
+	bool flaps =
+	    allowance_is_spent(&thing->day, incidents->now.mono, INCIDENTS_DAY);
+
+	return (flaps ? INCIDENTS_FLAPS_S : INCIDENTS_HOLD_S) * CLOCK_SECOND_NS;
+}
+
 /* NULL when there is no room. */
 static struct thing *
 find_thing(
@@ -141,6 +153,8 @@ static const struct {
 static void
 tell_thing(struct incidents *incidents, struct thing *thing, const char *why)
 {
+	bool last = allowance_take(&thing->day, incidents->now.mono, INCIDENTS_DAY) ==
+	            ALLOWANCE_LAST;
 	const char *quote = thing->name[0] != '\0' ? "'" : "";
 	const char *blank = thing->name[0] != '\0' ? " " : "";
 	char lasted[TEXT_DURATION], text[TEXT];
@@ -148,9 +162,10 @@ tell_thing(struct incidents *incidents, struct thing *thing, const char *why)
 	if (!thing->works)
 		thing->failed = thing->since;
 	text_from_duration(thing->since.mono.ns - thing->failed.mono.ns, lasted);
-	snprintf(text, sizeof(text), "%s%s%s%s%s %s%s%s", words[thing->subject].subject,
-	    blank, quote, thing->name, quote,
+	snprintf(text, sizeof(text), "%s%s%s%s%s %s%s%s%s",
+	    words[thing->subject].subject, blank, quote, thing->name, quote,
 	    thing->works ? words[thing->subject].works : words[thing->subject].fails,
+	    last ? " (it comes and goes: told again once it stays so for 6 h)" : "",
 	    thing->works ? ", after " : ": ", thing->works ? lasted : why);
 	tell(incidents, thing->since.wall,
 	    thing->works ? words[thing->subject].working
@@ -176,7 +191,7 @@ incidents_state(struct incidents *incidents, enum incidents_subject subject,
 		thing->since = incidents->now;
 	}
 	lasted_ns = incidents->now.mono.ns - thing->since.mono.ns;
-	if (thing->told != works && lasted_ns >= INCIDENTS_HOLD_S * CLOCK_SECOND_NS)
+	if (thing->told != works && lasted_ns >= hold_ns(incidents, thing))
 		tell_thing(incidents, thing, why);
 }
 

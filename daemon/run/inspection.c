@@ -121,7 +121,8 @@ run(void *arg)
 		inspection->rests = true;
 		inspection_look(inspection);
 		inspection->rests = false;
-		next = system_ns() + INSPECTION_EVERY_S * INT64_C(1000000000);
+		next =
+		    system_ns() + clock_system_ns(INSPECTION_EVERY_S * CLOCK_SECOND_NS);
 	}
 	return NULL;
 }

@@ -1,21 +1,34 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "daemon/run/lines.h"
 
-#include <stdint.h>
+#include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "conf/settings.h"
+#include "daemon/base/allowance.h"
 #include "daemon/base/error.h"
 #include "daemon/base/log.h"
 #include "daemon/base/scan.h"
 #include "daemon/run/filing.h"
 #include "daemon/shot/tracker.h"
 
+/* Kinds of events that a line tells; what a bit that blinks for weeks would flood. */
+enum { KINDS = 32, EVENT_TEXT = 256 };
+
+struct kind {
+	char name[32]; /* "": none yet */
+	struct allowance day;
+};
+
 struct one_line {
 	struct lines *lines;
 	uint32_t number; /* in the settings */
 	struct tracker *tracker;
-	bool moved; /* who stands where is not filed yet */
+	bool moved;  /* who stands where is not filed yet */
+	bool untold; /* an event was only counted */
+	struct kind kinds[KINDS];
 };
 
 struct lines {
@@ -24,6 +37,7 @@ struct lines {
 	struct lines_hook hook;
 	bool replayed;
 	struct wall now; /* of the last scan */
+	struct mono mono;
 	struct wall last_closed;
 	size_t count;
 	struct one_line *list;
@@ -39,15 +53,78 @@ take_shot(void *arg, struct shot *shot)
 }
 
 static void
-take_event(void *arg, struct wall at, const char *kind, const char *text)
+put_event(struct one_line *line, struct wall at, const char *kind, const char *text)
 {
-	struct one_line *line = arg;
 	const struct lines *lines = line->lines;
 
 	if (!lines->replayed)
 		log_info(
 		    "line '%s': %s", lines->settings->lines[line->number].name, text);
 	filing_put_event(lines->filing, line->number, at, kind, text);
+}
+
+/* NULL: there are more kinds than are counted. */
+static struct kind *
+find_kind(struct one_line *line, const char *name)
+{
+	for (int i = 0; i < KINDS; i++) {
+		struct kind *kind = &line->kinds[i];
+
+		if (kind->name[0] == '\0')
+			snprintf(kind->name, sizeof(kind->name), "%s", name);
+		if (strcmp(kind->name, name) == 0)
+			return kind;
+	}
+	return NULL;
+}
+
+static void
+take_event(void *arg, struct wall at, const char *name, const char *text)
+{
+	struct one_line *line = arg;
+	struct kind *kind = find_kind(line, name);
+	char more[EVENT_TEXT];
+
+	switch (kind == NULL
+		    ? ALLOWANCE_TELL
+		    : allowance_take(&kind->day, line->lines->mono, LINES_DAY)) {
+	case ALLOWANCE_TELL:
+		put_event(line, at, name, text);
+		break;
+	case ALLOWANCE_LAST:
+		snprintf(more, sizeof(more),
+		    "%.200s (that is %d in a day: more are counted only)", text,
+		    LINES_DAY);
+		put_event(line, at, name, more);
+		break;
+	case ALLOWANCE_COUNT:
+		line->untold = true;
+		break;
+	}
+}
+
+/* What was only counted, once its day is over. */
+static void
+tell_counted(struct one_line *line)
+{
+	char text[EVENT_TEXT];
+
+	line->untold = false;
+	for (int i = 0; i < KINDS; i++) {
+		struct kind *kind = &line->kinds[i];
+		bool open = kind->day.untold > 0;
+		int64_t count = allowance_untold(&kind->day, line->lines->mono);
+
+		line->untold |= open && count == 0;
+		if (count == 0)
+			continue;
+		snprintf(text, sizeof(text),
+		    "%" PRId64
+		    " more of this kind came in the day before and were only "
+		    "counted",
+		    count);
+		put_event(line, line->lines->now, kind->name, text);
+	}
 }
 
 static void
@@ -182,6 +259,9 @@ lines_scan(struct lines *lines, const struct scan *scan)
 	    &lines->list[lines->settings->devices[scan->device].line];
 
 	lines->now = scan->wall;
+	lines->mono = scan->at;
+	if (line->untold)
+		tell_counted(line);
 	tracker_scan(line->tracker, scan);
 	if (line->moved && !lines->replayed)
 		file_standing(line);

@@ -22,8 +22,11 @@ struct settings;
 /*
  * `filing` and `settings` must outlive it, or be replaced by lines_adopt.  Who stands where
  * is filed whenever it changes; but `replayed` scans are not waited for by anybody: then it
- * is filed at the end, and events are not logged.  NULL with the sentence in `error`.
+ * is filed at the end, and events are not logged.  Of each kind of event LINES_DAY of a
+ * day are told; more are counted, and the count is told afterwards.  NULL with the
+ * sentence in `error`.
  */
+enum { LINES_DAY = 100 };
 struct lines *lines_start(const struct settings *settings, struct filing *filing,
     bool replayed, struct error *error);
 void lines_free(struct lines *lines);

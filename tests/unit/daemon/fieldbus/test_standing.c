@@ -113,6 +113,36 @@ changes_that_lie_apart_are_all_told(void **state)
 	assert_int_equal(capture_count(&log, "\n"), 50);
 }
 
+/* Three weeks, a quarter of an hour away and as long back: lines a day are bounded. */
+static void
+one_that_comes_and_goes_for_weeks_fills_no_log(void **state)
+{
+	static struct capture log;
+	struct standing standing;
+	int64_t s = 0;
+
+	(void)state;
+	standing_init(&standing, "plc");
+	for (int day = 0; day < 21; day++) {
+		capture_start(&log);
+		for (; s < (day + 1) * 86400; s += 15)
+			standing_note(&standing,
+			    s / 900 % 2 ? SCAN_OUTCOME_SILENT : SCAN_OUTCOME_FULL,
+			    at(s), "no");
+		capture_end(&log);
+		assert_in_range(
+		    capture_count(&log, "\n"), 1, day == 0 ? STANDING_DAY + 1 : 1);
+		assert_int_equal(capture_count(&log, "still comes and goes"), day > 0);
+	}
+	capture_start(&log);
+	for (int64_t end = s + 7 * 3600; s < end; s += 15)
+		standing_note(&standing, SCAN_OUTCOME_SILENT, at(s), "no");
+	capture_end(&log);
+	assert_int_equal(capture_count(&log, "\n"), 2);
+	assert_int_equal(capture_count(&log, "has stayed as it is for 6 h"), 1);
+	assert_int_equal(capture_count(&log, "device 'plc' silent: no"), 1);
+}
+
 int
 main(void)
 {
@@ -121,6 +151,7 @@ main(void)
 	    cmocka_unit_test(part_of_an_answer_is_a_state_of_its_own),
 	    cmocka_unit_test(one_that_comes_and_goes_is_told_a_few_times),
 	    cmocka_unit_test(changes_that_lie_apart_are_all_told),
+	    cmocka_unit_test(one_that_comes_and_goes_for_weeks_fills_no_log),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -245,6 +245,40 @@ replayed_heats_hurry_nobody(void **state)
 	assert_int_equal(heats, 0);
 }
 
+static int
+count_kind(void *arg, const struct ledger_event *event)
+{
+	int *counts = arg;
+
+	if (strcmp(event->kind, "manual") == 0)
+		counts[strstr(event->text, "only counted") != NULL]++;
+	return 0;
+}
+
+/* A bit that blinks for two days, once a minute. */
+static void
+a_bit_that_blinks_makes_no_flood_of_events(void **state)
+{
+	int counts[2] = {0};
+
+	(void)state;
+	for (int minute = 0; minute < 2 * 1440 + 30; minute++) {
+		player.plc[PLC_AUTO] = minute % 2;
+		player_scan(
+		    &player, 0, player.plc, PLC_CHANNELS, player.plc_silent, NULL);
+		player.now_ms += 60000;
+	}
+	struct ledger_read *ledger = ledger_read_open(player.settings->ledger, &error);
+	assert_non_null(ledger);
+	assert_int_equal(
+	    ledger_read_events(ledger, &(struct ledger_filter){.by_time = true},
+		count_kind, counts, &error),
+	    0);
+	ledger_read_close(ledger);
+	assert_in_range(counts[0], 2 * LINES_DAY, 2 * LINES_DAY + 30);
+	assert_int_equal(counts[1], 2);
+}
+
 #define LINED(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int
@@ -256,6 +290,7 @@ main(void)
 		a_shot_made_again_with_what_was_told_of_it_is_the_same_to_the_last_bit),
 	    LINED(each_heat_is_told_to_whoever_can_read_what_is_wanted_then),
 	    LINED(replayed_heats_hurry_nobody),
+	    LINED(a_bit_that_blinks_makes_no_flood_of_events),
 	};
 
 	return cmocka_run_group_tests_name("lines", tests, NULL, NULL);
