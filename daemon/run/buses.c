@@ -145,3 +145,9 @@ buses_since(const struct buses *buses)
 {
 	return buses->since;
 }
+
+const struct settings *
+buses_polled(const struct buses *buses)
+{
+	return buses->polled;
+}

@@ -34,5 +34,6 @@ void buses_hurry(struct buses *buses, uint32_t line);
 size_t buses_count(const struct buses *buses);
 struct poller *buses_get(const struct buses *buses, size_t bus); /* below the count */
 struct wall buses_since(const struct buses *buses); /* when they were started */
+const struct settings *buses_polled(const struct buses *buses); /* and with which */
 
 #endif

@@ -12,6 +12,7 @@
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/ledger/ledger_lock.h"
+#include "daemon/notify/notifier.h"
 #include "daemon/publish/publisher.h"
 #include "daemon/run/buses.h"
 #include "daemon/run/recorder.h"
@@ -27,14 +28,14 @@ enum {
 
 struct plant {
 	struct settings *settings;
-	struct settings *
-	    *retired; /* of earlier configurations; threads may still read them */
+	struct settings **retired; /* of earlier configurations, see release_retired */
 	size_t retired_count;
 	struct recording *recording; /* NULL: none */
 	struct recorder *recorder;
 	struct buses *buses;
 	struct publisher **publishers;
 	size_t publisher_count;
+	struct notifier *notifier; /* NULL: none is asked for */
 	struct rounds *rounds;
 	int64_t filed; /* shots on file when the publishers were last woken */
 	int64_t beat;
@@ -124,6 +125,25 @@ start_rest(struct plant *plant, struct error *error)
 	return ERROR_IO;
 }
 
+/* As the settings have it now.  Where it cannot be had all else goes on. */
+static void
+take_notifier(struct plant *plant)
+{
+	const struct settings *settings = plant->settings;
+	struct error error;
+
+	if (settings->notify.program[0] == '\0') {
+		notifier_stop(plant->notifier);
+		plant->notifier = NULL;
+	} else if (plant->notifier != NULL) {
+		notifier_adopt(plant->notifier, settings);
+	} else {
+		plant->notifier = notifier_start(settings, NULL, &error);
+		if (plant->notifier == NULL)
+			log_error("%s", error.text);
+	}
+}
+
 static int
 start_recording(struct plant *plant, const char *path, struct error *error)
 {
@@ -192,7 +212,31 @@ plant_start(struct settings *settings, const char *record, struct error *error)
 		return NULL;
 	}
 	try_rest(plant);
+	take_notifier(plant);
 	return plant;
+}
+
+/*
+ * Frees what nobody reads any more, once the recorder has gone over to the newest: all but
+ * the first, whose name of the ledger is lent to many, and those that the pollers, and with
+ * them the trackers, were started with.
+ */
+static void
+release_retired(struct plant *plant)
+{
+	size_t kept = 0;
+
+	if (recorder_settings(plant->recorder) != plant->settings)
+		return;
+	for (size_t i = 0; i < plant->retired_count; i++) {
+		struct settings *one = plant->retired[i];
+
+		if (i == 0 || one == buses_polled(plant->buses))
+			plant->retired[kept++] = one;
+		else
+			settings_free(one);
+	}
+	plant->retired_count = kept;
 }
 
 static int
@@ -223,8 +267,10 @@ plant_reload(struct plant *plant, struct settings *settings, struct error *error
 		settings_free(settings);
 		return ERROR_INVALID;
 	}
+	release_retired(plant);
 	if (retire(plant, settings, error) != 0)
 		return ERROR_MEMORY;
+	take_notifier(plant);
 	stop_publishers(plant, STOP_GRACE_S);
 	if (same) {
 		recorder_adopt(plant->recorder, settings);
@@ -270,6 +316,7 @@ go_round(struct plant *plant, const struct recorder_status *status)
 	    .buses = plant->buses,
 	    .publishers = plant->publishers,
 	    .publisher_count = plant->publisher_count,
+	    .notifier = plant->notifier,
 	    .refused = plant->refused,
 	    .refused_at = plant->refused_at};
 
@@ -284,6 +331,8 @@ plant_tick(struct plant *plant)
 	recorder_status(plant->recorder, &status);
 	try_rest(plant);
 	tell_trouble(plant, &status.filing);
+	if (status.filing.open && plant->notifier != NULL)
+		notifier_open(plant->notifier);
 	if (status.filing.filed != plant->filed)
 		for (size_t i = 0; i < plant->publisher_count; i++)
 			publisher_wake(plant->publishers[i]);
@@ -304,6 +353,7 @@ plant_stop(struct plant *plant, const char *why)
 	buses_free(plant->buses);
 	recording_close(plant->recording);
 	stop_publishers(plant, STOP_GRACE_S);
+	notifier_stop(plant->notifier);
 	rounds_free(plant->rounds);
 	for (size_t i = 0; i < plant->retired_count; i++)
 		settings_free(plant->retired[i]);

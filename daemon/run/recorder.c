@@ -24,6 +24,7 @@ struct recorder {
 	/* Shared. */
 	struct queue *queue;
 	_Atomic(const struct settings *) next_settings;
+	_Atomic(const struct settings *) settings; /* in use */
 	_Atomic int64_t beat;
 	pthread_t thread;
 };
@@ -39,6 +40,7 @@ adopt_next(struct recorder *recorder)
 	filing_adopt(recorder->filing, next);
 	lines_adopt(recorder->lines, next);
 	live_adopt(recorder->live, next);
+	atomic_store(&recorder->settings, next);
 }
 
 static void
@@ -115,6 +117,7 @@ recorder_start(const struct settings *settings, struct recording *recording,
 		return NULL;
 	}
 	recorder->recording = recording;
+	atomic_init(&recorder->settings, settings);
 	recorder->filing = filing_open(settings, error);
 	if (recorder->filing == NULL)
 		goto fail;
@@ -160,6 +163,12 @@ void
 recorder_adopt(struct recorder *recorder, const struct settings *settings)
 {
 	atomic_store(&recorder->next_settings, settings);
+}
+
+const struct settings *
+recorder_settings(struct recorder *recorder)
+{
+	return atomic_load(&recorder->settings);
 }
 
 void

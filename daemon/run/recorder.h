@@ -36,6 +36,10 @@ void recorder_event(
 /* Goes over, between two scans, to settings with the same machine; both must outlive it. */
 void recorder_adopt(struct recorder *recorder, const struct settings *settings);
 
+/* Those that it has gone over to.  They may be an earlier call's still; beside them, and
+ * those that it was started with, it reads no others once they are the last call's. */
+const struct settings *recorder_settings(struct recorder *recorder);
+
 struct recorder_status {
 	struct filing_status filing;
 	size_t queued;      /* scans waiting */
