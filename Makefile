@@ -199,3 +199,4 @@ $(OUT)/tests/fuzz/%: $(OUT)/obj/tests/fuzz/%.o $(call archives,$(USES_tests/fuzz
 include tests/tools/targets.mk
 include contrib/packaging/install.mk
 include tests/years/years.mk
+include tests/reference/validation.mk

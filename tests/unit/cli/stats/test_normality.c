@@ -82,7 +82,7 @@ check_known(enum source_id source, size_t from, size_t to)
 	struct published_table statistics = published_begin(
 	    source, "Anderson-Darling statistic of a data set, plain and adjusted");
 	struct published_table chances =
-	    published_begin(source, "p of that statistic, normal distribution");
+	    published_begin(source, "p of that Anderson-Darling statistic");
 
 	for (size_t i = from; i < to; i++) {
 		struct normality got = of(known[i].values, known[i].n);

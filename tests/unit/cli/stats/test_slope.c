@@ -58,8 +58,8 @@ scatter_between_the_times_widens_the_interval(void **state)
 {
 	struct slope_point points[POINTS];
 	struct slope slope;
-	struct published_table table =
-	    published_begin(SOURCE_SCIPY, "the same with scatter between the times");
+	struct published_table table = published_begin(
+	    SOURCE_SCIPY, "weighted line with scatter between the times");
 
 	(void)state;
 	make(points, 0.2);

@@ -222,8 +222,8 @@ a_finer_grid_meets_the_melting_reference(void **state)
 {
 	struct conduction conduction;
 	double s = 0;
-	struct published_table table = published_begin(
-	    SOURCE_MELTING_LINES, "the same with 161 nodes and steps of 0.05 s, C");
+	struct published_table table = published_begin(SOURCE_MELTING_LINES,
+	    "core of 6 mm while it melts, 161 nodes, steps of 0.05 s, C");
 
 	(void)state;
 	conduction_init(&conduction, &substances[2], 0.006, 161, 23);
