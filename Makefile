@@ -76,7 +76,10 @@ WARN = -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes \
 ifeq ($(WERROR),1)
 WARN += -Werror
 endif
-HARDEN = -fstack-protector-strong -fstack-clash-protection -Werror=format-security
+# What Debian's dpkg-buildflags gives with hardening=+all, the stack clash, and guarded jumps
+# for C libraries that are made so.
+FLOW := $(if $(filter x86_64%,$(shell $(CC) -dumpmachine 2>/dev/null)),-fcf-protection)
+HARDEN = -fstack-protector-strong -fstack-clash-protection $(FLOW) -Werror=format-security
 FORTIFY = $(if $(findstring _FORTIFY_SOURCE,$(CPPFLAGS) $(CFLAGS)),,-D_FORTIFY_SOURCE=2)
 OPT_release  = -O2 -g $(HARDEN) $(FORTIFY)
 OPT_debug    = -O0 -g3
