@@ -111,26 +111,27 @@ put_refused(struct resend *resend)
 
 /* --- setting back ------------------------------------------------------------------------ */
 
+/* `lack`: what it lacks then, or would. */
 static int
-set_back(struct resend *resend, int64_t *shots, int64_t *events)
+set_back(struct resend *resend, struct ledger_lack *lack)
 {
-	const char *path = resend->session->path;
-	struct ledger_lack lack;
-	int code;
+	struct ledger_read *read = resend->session->ledger;
+	const char *path = resend->session->path, *store = resend->store.name;
+	int64_t shots = 0, events = 0;
 
-	if (resend->dry_run) {
-		code = ledger_read_lack_from(resend->session->ledger,
-		    resend->store.name, resend->from, &lack, &resend->error);
-		*shots = lack.shots;
-		*events = lack.events;
-		return code;
-	}
+	if (resend->dry_run)
+		return ledger_read_lack_from(
+		    read, store, resend->from, lack, &resend->error);
 	struct ledger *ledger = ledger_open(path, NULL, &resend->error);
 	if (!ledger)
 		return ERROR_IO;
-	code = ledger_set_back(
-	    ledger, resend->store.name, resend->from, shots, events, &resend->error);
+	int code = ledger_set_back(
+	    ledger, store, resend->from, &shots, &events, &resend->error);
 	ledger_close(ledger);
+	if (code == 0)
+		code = ledger_read_lack(read, store, lack, &resend->error);
+	lack->shots = shots;
+	lack->events = events;
 	return code;
 }
 
@@ -156,9 +157,8 @@ static int
 put_what_goes(struct resend *resend)
 {
 	struct page *page = resend->page;
-	struct ledger_lack before;
+	struct ledger_lack before, lack;
 	struct ledger_summary summary;
-	int64_t shots = 0, events = 0;
 	int code = ledger_read_lack(
 	    resend->session->ledger, resend->store.name, &before, &resend->error);
 
@@ -166,7 +166,7 @@ put_what_goes(struct resend *resend)
 		code = ledger_read_summary(
 		    resend->session->ledger, &summary, &resend->error);
 	if (code == 0)
-		code = set_back(resend, &shots, &events);
+		code = set_back(resend, &lack);
 	if (code != 0)
 		return code;
 	if (resend->dry_run)
@@ -174,10 +174,13 @@ put_what_goes(struct resend *resend)
 	page_field(page, "dry_run", NULL, cell_truth(resend->dry_run));
 	page_field(page, "store", "store", cell_words(resend->store.name));
 	page_field(page, "from", "from", cell_time(resend->from));
-	page_field(page, "shots", "shots to send", cell_count(shots));
+	page_field(page, "shots", "shots to send", cell_count(lack.shots));
 	page_field(page, "shots_before", NULL, cell_count(before.shots));
-	page_field(page, "events", "events to send", cell_count(events));
+	page_field(page, "events", "events to send", cell_count(lack.events));
 	page_field(page, "events_before", NULL, cell_count(before.events));
+	page_field(page, "shifts", lack.shifts > 0 ? "closed shifts to send" : NULL,
+	    cell_count(lack.shifts));
+	page_field(page, "shifts_before", NULL, cell_count(before.shifts));
 	if (before.shots > 0)
 		page_note(page, NULL, TONE_PLAIN,
 		    "%" PRId64 " shot%s of these were to be sent anyway", before.shots,

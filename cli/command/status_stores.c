@@ -199,7 +199,14 @@ count_cell(int64_t count, enum page_tone tone)
 }
 
 /* The columns that the table always has, and those in which there is something. */
-enum part { PART_ALWAYS, PART_STATE, PART_SINCE, PART_READINGS, PART_LOST };
+enum part {
+	PART_ALWAYS,
+	PART_STATE,
+	PART_SINCE,
+	PART_READINGS,
+	PART_LOST,
+	PART_SHIFTS
+};
 static const struct {
 	struct column column;
 	enum part part;
@@ -211,6 +218,7 @@ static const struct {
     {{"backlog", "to send", 1}, PART_ALWAYS},
     {{"next_filed_at", "the first of", 1}, PART_ALWAYS},
     {{"events", "events", 1}, PART_ALWAYS},
+    {{"shifts", "shifts", 1}, PART_SHIFTS},
     {{"refused", "refused", 1}, PART_ALWAYS},
     {{"moved_at", "last sent", 1}, PART_ALWAYS},
     {{"url", "at", 2}, PART_ALWAYS},
@@ -231,6 +239,7 @@ is_shown(const struct status_stores *stores, enum part part, bool current)
 
 		if ((part == PART_STATE && !store->settings) ||
 		    (part == PART_READINGS && (wants || store->lack.readings > 0)) ||
+		    (part == PART_SHIFTS && store->lack.shifts > 0) ||
 		    (part == PART_LOST && store->lack.lost > 0))
 			return true;
 	}
@@ -252,6 +261,7 @@ put_row(struct page *page, const struct status_store *store, bool current)
 	    cell_count(lack->shots),
 	    cell_time(lack->next),
 	    cell_count(lack->events),
+	    cell_count(lack->shifts),
 	    count_cell(lack->refused, TONE_BAD),
 	    cell_time(lack->moved),
 	    cell_words(settings ? settings->url : NULL),

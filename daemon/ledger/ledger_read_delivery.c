@@ -82,6 +82,7 @@ fill_cursors(struct ledger_lack *lack, sqlite3_stmt *from)
 	lack->refused = sqlite3_column_int64(from, 3);
 	lack->lost = sqlite3_column_int64(from, 4);
 	lack->readings = sqlite3_column_int64(from, 5);
+	lack->shift_cursor = sqlite3_column_int64(from, 6);
 }
 
 static int
@@ -92,12 +93,14 @@ read_cursors(struct ledger_read *ledger, const char *destination,
 	    "SELECT (SELECT change FROM delivery WHERE destination = ?1 AND"
 	    " stream = 'shot'), (SELECT change FROM delivery WHERE destination = ?1"
 	    " AND stream = 'event'), (SELECT max(at) FROM delivery WHERE"
-	    " destination = ?1 AND stream IN ('shot', 'event')),"
+	    " destination = ?1 AND stream IN ('shot', 'event', 'shift')),"
 	    " (SELECT count(*) FROM refusal WHERE destination = ?1),"
 	    " (SELECT max(lost) FROM delivery WHERE destination = ?1),"
 	    " (SELECT count(*) FROM ring r JOIN reading n ON n.id > (r.id << 40) +"
 	    " coalesce((SELECT change FROM delivery WHERE destination = ?1 AND stream"
-	    " = 'reading'), 0) AND n.id < (r.id + 1 << 40) WHERE r.destination = ?1)",
+	    " = 'reading'), 0) AND n.id < (r.id + 1 << 40) WHERE r.destination = ?1),"
+	    " (SELECT change FROM delivery WHERE destination = ?1 AND stream ="
+	    " 'shift')",
 	    error);
 
 	if (statement == NULL)
@@ -113,6 +116,7 @@ fill_counts(struct ledger_lack *lack, sqlite3_stmt *from)
 	lack->shots = sqlite3_column_int64(from, 0);
 	lack->events = sqlite3_column_int64(from, 1);
 	lack->next = column_time(from, 2);
+	lack->shifts = sqlite3_column_int64(from, 3);
 }
 
 /* What lies beyond the cursors. */
@@ -124,7 +128,8 @@ count_beyond(struct ledger_read *ledger, struct ledger_lack *lack, struct error 
 	    " (SELECT count(*) FROM event WHERE change > ?2),"
 	    " coalesce((SELECT filed_at FROM shot WHERE change > ?1 ORDER BY change"
 	    " LIMIT 1), (SELECT at FROM event WHERE change > ?2 ORDER BY change"
-	    " LIMIT 1))",
+	    " LIMIT 1)), (SELECT count(*) FROM shift_total WHERE change > ?3 AND"
+	    " superseded IS NULL)",
 	    error);
 
 	if (statement == NULL)
@@ -132,6 +137,7 @@ count_beyond(struct ledger_read *ledger, struct ledger_lack *lack, struct error 
 	struct binding binding = bind_start(statement);
 	bind_integer(&binding, lack->shot_cursor);
 	bind_integer(&binding, lack->event_cursor);
+	bind_integer(&binding, lack->shift_cursor);
 	return read_one(ledger, &binding, lack, fill_counts, error);
 }
 
@@ -144,12 +150,13 @@ ledger_read_lack(struct ledger_read *ledger, const char *destination,
 	return code != 0 ? code : count_beyond(ledger, lack, error);
 }
 
-/* The cursors before the first shot and the first event from there on. */
+/* The cursors before the first shot, event and shift from there on. */
 static void
 fill_earlier(struct ledger_lack *lack, sqlite3_stmt *from)
 {
 	lack->shot_cursor = sqlite3_column_int64(from, 0);
 	lack->event_cursor = sqlite3_column_int64(from, 1);
+	lack->shift_cursor = sqlite3_column_int64(from, 2);
 }
 
 int
@@ -163,7 +170,8 @@ ledger_read_lack_from(struct ledger_read *ledger, const char *destination,
 	sqlite3_stmt *statement = database_prepare(ledger->db,
 	    "SELECT min(?2, coalesce((SELECT min(change) - 1 FROM shot WHERE"
 	    " filed_at >= ?1), ?2)), min(?3, coalesce((SELECT min(change) - 1 FROM"
-	    " event WHERE at >= ?1), ?3))",
+	    " event WHERE at >= ?1), ?3)), min(?4, coalesce((SELECT min(change) - 1"
+	    " FROM shift_total WHERE to_at > ?1), ?4))",
 	    error);
 	if (statement == NULL)
 		return ERROR_IO;
@@ -171,6 +179,7 @@ ledger_read_lack_from(struct ledger_read *ledger, const char *destination,
 	bind_integer(&binding, from.ns);
 	bind_integer(&binding, lack->shot_cursor);
 	bind_integer(&binding, lack->event_cursor);
+	bind_integer(&binding, lack->shift_cursor);
 	code = read_one(ledger, &binding, lack, fill_earlier, error);
 	return code != 0 ? code : count_beyond(ledger, lack, error);
 }

@@ -13,8 +13,9 @@ int ledger_read_destinations(struct ledger_read *ledger,
     int (*take)(void *arg, const char *destination), void *arg, struct error *error);
 
 struct ledger_lack {
-	int64_t shot_cursor, event_cursor; /* changes up to which it has everything */
-	int64_t shots, events;             /* beyond them */
+	/* Changes up to which it has everything, and what lies beyond them. */
+	int64_t shot_cursor, event_cursor, shift_cursor;
+	int64_t shots, events, shifts;
 	struct wall next;  /* filed_at of the first of those shots; else of the first
 	                     event; ns 0: none */
 	struct wall moved; /* when a cursor moved last; ns 0: never */

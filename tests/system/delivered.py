@@ -3,7 +3,7 @@
 again from the ledger's tables by code that shares nothing with the daemon.
 
 Every shot's current revision must be there with every value to the last bit, its channels,
-its absences, its events; every earlier revision must be marked; and nothing else may be
+its absences, its events and its closed shifts; every earlier revision must be marked; and nothing else may be
 there that a reader would take for a shot.
 """
 
@@ -15,6 +15,13 @@ S, US = 10**9, 1000
 NUMBERS = ("min", "mean", "max", "sd", "last", "coverage")
 TIMES = ("filed", "loaded", "heat_start", "heat_end", "form_start", "form_end", "closed")
 LABELS = ("recipe", "tool", "material")
+SHIFT_SUMS = ("shots", "partial", "empty", "scrapped", "aborted", "interrupted", "reheated",
+              "timer_release", "startup", "complete", "outside", "cycle_s", "oven_kwh",
+              "heat_removed_kwh", "gap_s", "length_s", "findings", "capable", "not_capable",
+              "not_established")
+SHIFT_FIGURES = ("lots", "n", "mean", "sd", "cp", "cpk", "cpk_low", "cpk_high", "pp", "ppk",
+                 "ppk_low", "ppk_high", "lower", "upper", "target", "outside", "stable",
+                 "verdict")
 CURRENT = ("influxdb1", "influxdb2")  # have the field `current`
 WORDLESS = ("victoriametrics",)  # hold numbers only
 SHOTS_AT_ONCE = 400
@@ -146,6 +153,39 @@ class Expected:
                       kind=row["kind"]): self._event(row)
                 for row in rows}
 
+    def shifts(self, name=None):
+        """({point: fields} of the shifts that hold, {point} that must be marked); with the
+        name of a store, of those that it is said to have."""
+        current, marked = {}, set()
+        for total in self.rows(
+                "SELECT * FROM shift_total WHERE superseded IS NULL AND (?1 IS NULL OR change"
+                " <= (SELECT change FROM delivery WHERE destination = ?1 AND stream ="
+                " 'shift'))", name):
+            for key, fields in self._shift(total):
+                current[key] = fields
+            for old in self.rows(
+                    "SELECT * FROM shift_total WHERE line = ? AND from_at = ? AND shift = ?"
+                    " AND revision < ?", total["line"], total["from_at"], total["shift"],
+                    total["revision"]):
+                marked.update(key for key, _ in self._shift(old))
+        return current, marked
+
+    def _shift(self, total):
+        at = total["from_at"] // S * S
+        own = {"site": self.site, "line": self.lines[total["line"]], "shift": total["shift"],
+               "revision": total["revision"]}
+        yield point("shift_total", at, **own), self._figures(total, SHIFT_SUMS)
+        for row in self.rows("SELECT * FROM shift_summary WHERE shift = ?", total["change"]):
+            yield point("shift", at, recipe=row["recipe"], tool=row["tool"],
+                        characteristic=row["characteristic"], **own), self._figures(
+                            row, SHIFT_FIGURES)
+
+    def _figures(self, row, names):
+        fields = {name: row[name] for name in names if row[name] is not None}
+        if self.kind in CURRENT:
+            fields["current"] = 1
+        return fields
+
     def _event(self, row):
         fields = {"count": 1, "at_us": row["at"] % S // US}
         if self.kind not in WORDLESS:
@@ -161,6 +201,8 @@ TAGS = {
     "shot_absent": ("site", "line", "revision", "feature", "reason"),
     "shot_channel": ("site", "line", "recipe", "tool", "channel", "role", "revision"),
     "event": ("site", "line", "kind"),
+    "shift_total": ("site", "line", "shift", "revision"),
+    "shift": ("site", "line", "shift", "recipe", "tool", "characteristic", "revision"),
 }
 
 
@@ -186,6 +228,24 @@ def found_events(store, kind, database, line, wanted):
         if wanted.keys() <= there.keys() or time.monotonic() > until:
             return there
         time.sleep(1)
+
+
+def check_shifts(expected, store, kind, database, line, name):
+    """How many of them are there as they must be."""
+    current, marked = expected.shifts(name)
+    all_current, all_marked = expected.shifts()
+    until = time.monotonic() + (30 if kind in WORDLESS and current else 0)
+    for measurement in ("shift_total", "shift"):
+        wanted = of(measurement, current)
+        while True:
+            there = found(store, database, measurement, None, line)
+            if wanted.keys() <= there.keys() or time.monotonic() > until:
+                break
+            time.sleep(1)
+        late = of(measurement, all_current).keys() | of(measurement, all_marked)
+        check_points(wanted, of(measurement, marked), {
+            key: fields for key, fields in there.items() if key in wanted or key not in late})
+    return len(of("shift_total", current))
 
 
 def superseded(fields):
@@ -256,6 +316,9 @@ def check(path, store, kind, name=None, without=None, line=None, database="plant
     check_points(events, set(), {key: fields for key, fields in there.items()
                                  if fields != all_events.get(key) or key in events})
     counts["event"] = len(events)
+    shifts = check_shifts(expected, store, kind, database, line, name)
+    if shifts:
+        counts["shift_total"] = shifts
     expected.close()
     assert counts["shot"] > 0, "there is nothing in the ledger"
     return dict(counts)
@@ -265,6 +328,7 @@ def missing(path, store, kind, name, database="plant"):
     """How many points of the ledger's shots and events are not in the store at all."""
     expected, count = Expected(path, kind), 0
     wanted = expected.events(name)
+    wanted.update(expected.shifts(name)[0])
     for span in expected.windows():
         wanted.update(expected.shots(span)[0])
     expected.close()
