@@ -16,3 +16,7 @@ validation: ## each published source: what was computed, expected and got; to va
 validation-built: all $(VALIDATED_PROGRAMS)
 	$(Q)PYTHON='$(PYTHON)' tests/reference/validate $(abspath $(OUT)) $(abspath $(VALIDATED_PROGRAMS)) \
 	    tests/system/test_capability_scipy.py
+
+# Installed where it was made; the package makes it.
+MANPAGES_MADE += $(wildcard $(VALIDATION_PAGE))
+$(foreach p,$(VALIDATION_PAGE),$(eval $(call HTML_template,$(p))))
