@@ -5,6 +5,7 @@
 
 #include "cli/command/check_live.h"
 #include "cli/command/check_next.h"
+#include "cli/command/check_notify.h"
 #include "cli/command/check_plan.h"
 #include "cli/command/check_shifts.h"
 #include "cli/command/check_stores.h"
@@ -39,16 +40,30 @@ put_notes(struct page *page, const struct settings *settings)
 	page_close(page);
 }
 
-static void
-put_head(struct page *page, const struct settings *settings, bool fits, bool reached)
+/* What a set-up without mistakes has to be for yet. */
+struct fitness {
+	bool fits, reached,
+	    told; /* the serial lines, the stores, whoever is notified */
+};
+
+static bool
+is_fit(struct fitness fitness)
 {
-	if (!fits)
+	return fitness.fits && fitness.reached && fitness.told;
+}
+
+static void
+put_head(struct page *page, const struct settings *settings, struct fitness fitness)
+{
+	if (!fitness.fits)
 		page_note(page, NULL, TONE_BAD, "a serial line has no time for this");
-	if (!reached)
+	if (!fitness.reached)
 		page_note(page, NULL, TONE_BAD, "a store will not be reached");
-	if (fits && reached)
+	if (!fitness.told)
+		page_note(page, NULL, TONE_BAD, "nobody will be notified");
+	if (is_fit(fitness))
 		page_note(page, NULL, TONE_GOOD, "ok");
-	page_field(page, "ok", NULL, cell_truth(fits && reached));
+	page_field(page, "ok", NULL, cell_truth(is_fit(fitness)));
 	page_field(page, "path", "set-up", cell_words(settings->path));
 	page_field(page, "hash", "hash", cell_words(settings->hash));
 	page_field(page, "site", "site", cell_words(settings->site));
@@ -64,20 +79,24 @@ show(const struct call *call, const struct settings *settings,
 {
 	struct page *page = command_page(call);
 	struct error error;
-	bool fits = check_plan_fits(plan), reached = store_files_will_do(settings);
+	struct check_notify notify;
 
 	if (!page)
 		return COMMAND_CANNOT;
+	check_notify_look(&notify, settings);
+	const struct fitness fitness = {check_plan_fits(plan),
+	    store_files_will_do(settings), notify.verdict != PROGRAM_WRONG};
 	calendar_set_zone(settings->zone, &error); /* which has been looked up */
-	put_head(page, settings, fits, reached);
+	put_head(page, settings, fitness);
 	check_plan_put(plan, page);
 	check_shifts_put(page, settings, calendar_date_of(clock_wall()));
 	check_stores_put(page, settings);
+	check_notify_put(page, settings, &notify);
 	put_notes(page, settings);
-	if (fits && reached)
+	if (is_fit(fitness))
 		check_next_put(page, settings, false);
 	return command_end_page(
-	    call, page, fits && reached ? COMMAND_DONE : COMMAND_NO);
+	    call, page, is_fit(fitness) ? COMMAND_DONE : COMMAND_NO);
 }
 
 /* --- live -------------------------------------------------------------------------------- */
@@ -98,7 +117,8 @@ show_live(const struct call *call, const struct settings *settings,
 
 	if (!page)
 		return COMMAND_CANNOT;
-	put_head(page, settings, ok, true); /* stores tell themselves */
+	/* Stores tell themselves, and the program is not run. */
+	put_head(page, settings, (struct fitness){ok, true, true});
 	live_put(page, settings, asked->devices, asked->device_count);
 	if (asked->stores)
 		check_stores_put_live(page, settings, asked->stores);
@@ -221,7 +241,8 @@ const struct command command_check = {
 	"otherwise,\n"
 	"or cannot work yet.\n"
 	"Exit 1 also where a store will not be reached, as the file of its secret or\n"
-	"certificate is missing, empty or open to everybody.\n"
+	"certificate is missing, empty or open to everybody, and where the program of\n"
+	"[notify] cannot be run or could be changed by others.  It is not run.\n"
 	"--live reads every channel once, over connections beside the daemon's and\n"
 	"reading only: raw registers, value, and why there is none; and asks every\n"
 	"store one question, which writes nothing. A device that does not answer\n"
