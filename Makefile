@@ -52,7 +52,7 @@ USES_cli/command     = cli/report cli/wording cli/population cli/page cli/pictur
 USES_contrib/linesim = daemon/base
 USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
 USES_tests/physics   = contrib/linesim cli/findings cli/stats daemon/shot daemon/heat conf daemon/base
-USES_tests/fuzz      = cli/csv cli/source daemon/run daemon/notify daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
+USES_tests/fuzz      = cli/command cli/page cli/picture cli/csv cli/stats cli/source daemon/run daemon/notify daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
 USES_tests/system/servers =
 USES_tests/system/filling = daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_tests/bench     = cli/stats daemon/run daemon/notify daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
@@ -67,6 +67,7 @@ PKG_daemon/publish  = libcurl zlib
 PKG_cli/source      = jansson
 PKG_cli/stats       = gsl
 PKG_cli/picture     = cairo
+PKG_tests/fuzz      = expat
 PKG_tests/system/servers = libmodbus
 
 # --- flags ---------------------------------------------------------------------
@@ -85,7 +86,7 @@ OPT_release  = -O2 -g $(HARDEN) $(FORTIFY)
 OPT_debug    = -O0 -g3
 OPT_asan     = -O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=undefined
 OPT_fuzz     = -O1 -g -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined \
-               -fno-sanitize-recover=undefined -Wno-string-conversion
+               -fno-sanitize-recover=undefined -Wno-string-conversion -Wno-missing-field-initializers
 OPT_tsan     = -O1 -g -fsanitize=thread
 OPT_coverage = -O0 -g --coverage
 ifeq ($(OPT_$(MODE)),)
@@ -192,8 +193,10 @@ $(OUT)/tests/bench/%: $(OUT)/obj/tests/bench/%.o $(call archives,$(USES_tests/be
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,tests/bench)) -lm
 
-# With MODE=fuzz alone: whatever parses bytes that come from elsewhere (clang's libFuzzer).
-$(OUT)/tests/fuzz/%: $(OUT)/obj/tests/fuzz/%.o $(call archives,$(USES_tests/fuzz))
+# With MODE=fuzz alone: whatever parses bytes that come from elsewhere (clang's libFuzzer), and
+# whatever shows them.  Of the commands the options alone.
+$(OUT)/tests/fuzz/%: $(OUT)/obj/tests/fuzz/%.o $(OUT)/obj/cli/command/option.o \
+    $(call archives,$(filter-out cli/command,$(USES_tests/fuzz)))
 	$(LINK)
 	$(Q)$(CC) $(ALL_LDFLAGS) -fsanitize=fuzzer -o $@ $^ $(call pkglibs,$(call stackpkg,tests/fuzz)) -lm
 

@@ -41,7 +41,7 @@ lay_key(const struct margin_picture *what, struct key *key)
 
 	for (size_t i = 0; i < what->count; i++) {
 		counts[what->rows[i].verdict]++;
-		intervals += isfinite(what->rows[i].low);
+		intervals += isfinite(what->rows[i].low) ? 1 : 0;
 	}
 	if (counts[ROW_SAME] > 0)
 		key_add(key, GLYPH_DOT, 3.4, PALETTE_SLOW, "shown to be the same (%zu)",
