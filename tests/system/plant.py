@@ -20,6 +20,8 @@ import subprocess
 import tempfile
 import time
 
+import sockets
+
 BUILD = os.environ.get("EVENSOAK_BUILD", "build")
 # A folder: every server tells there which function codes it was asked (check-asked).
 ASKED = os.environ.get("EVENSOAK_ASKED")
@@ -122,9 +124,8 @@ class Plant:
 
     def start_daemon(self, wait=True, more=()):
         """`more` arguments go to the daemon."""
-        command = [program("evensoakd"), "--config", self.config,
-                   "--clock-rate", str(self.rate), "--clock-start", self.clock_start,
-                   "--clock-origin", self.ready["clock-origin-ns"], *more]
+        command = [program("evensoakd"), "--config", self.config, *self.clock_options(),
+                   *more]
         with open(self.path("daemon.log"), "ab") as log:
             self.daemon = subprocess.Popen(
                 command, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
@@ -133,11 +134,18 @@ class Plant:
                      or self.daemon.poll() is not None)
             assert self.daemon.poll() is None, self.log("daemon.log")
 
+    def clock_options(self):
+        """For whoever is to have the daemon's clock."""
+        return ("--clock-rate", str(self.rate), "--clock-start", self.clock_start,
+                "--clock-origin", self.ready["clock-origin-ns"])
+
     def _has_ledger(self):
         return os.path.exists(self.ledger) and bool(
             self.query("SELECT 1 FROM sqlite_master WHERE name = 'shot'"))
 
     def stop_daemon(self, how=signal.SIGTERM, code=0):
+        if self.daemon.poll() is None:  # whatever it did until now: nobody can come to it
+            sockets.assert_closed(self.daemon.pid)
         self.daemon.send_signal(how)
         got = self.daemon.wait(30)
         assert got == (code if how != signal.SIGKILL else -signal.SIGKILL), (

@@ -14,6 +14,7 @@ class Book:
         self.shots, self.events = {}, {}
         self.polls = []  # a dict for each run of the daemon and device
         self.leap_s = 0  # of the daemon that runs
+        self.late_worst_s = 0.0
         self._change = 0
 
     def _rows(self, sql, *values):
@@ -45,6 +46,7 @@ class Book:
         found = []
         for row in self._rows("SELECT device, since, at, scans, failures, late, period_s, "
                               "late_p99_s, late_worst_s FROM device"):
+            self.late_worst_s = max(self.late_worst_s, row["late_worst_s"] or 0)
             lasted_s = (row["at"] - row["since"]) / 1e9
             found.append({**row, "due": lasted_s / row["period_s"]})
         return found

@@ -15,7 +15,7 @@ DEVICES = ("controller", "pyrometers", "ovens", "water")
 STORE_AWAY = (0.20, 0.255)  # three weeks
 DEVICE_AWAY = (0.30, 0.36)
 DEVICE_FLAPS = (0.40, 0.44)
-DISK_FULL = 0.27
+DISK_FULL = 0.26
 LEAPS = ((0.12, 3600), (0.14, 0))  # the clock is an hour ahead from then till then
 # Restarts come in the first part of the year: in the rest nothing hides a leak.
 RESTARTS_UNTIL = 0.38

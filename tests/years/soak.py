@@ -30,7 +30,7 @@ from year import DAY_S, RATE, SLOW, Year
 
 DAYS = int(os.environ.get("EVENSOAK_SOAK_DAYS", "365"))
 SEED = int(os.environ.get("EVENSOAK_SEED") or random.SystemRandom().randrange(10**6))
-SAMPLES_A_DAY, CHORES_AT_S = 4, 9 * 3600
+SAMPLES_A_DAY, CHORES_AT_S, SHIFTS_AT_H = 4, 9 * 3600, (2, 7, 13, 22)  # UTC
 DISK_MB, STORE_ENDS_S = 600, 300
 
 
@@ -44,7 +44,7 @@ class Soak:
         self.trouble = []  # what the commands answered that they should not have
         self.commands = year.evensoak("--help")[1]
         self._cpu = 0.0  # of daemons that have ended
-        self._run = 0
+        self._run = self._outages = 0
 
     # --- time ---------------------------------------------------------------------------
 
@@ -76,13 +76,17 @@ class Soak:
         if self.year.daemon is not None:
             self.reload(day)
             self.ask("status", "--format", "json", good=(0, 1))
-            if "close-shifts" in self.commands:
-                self.ask("close-shifts", good=(0,))
         self.back_up(day)
         self.book.look()
+        self.book.devices()
         self.days.append({"day": day, **self.log.more()})
         if day % max(1, DAYS // 60) == 0:
             self.progress(day)
+
+    def do_shifts(self, _second, _arg):
+        """What a timer does every quarter of an hour."""
+        if "close-shifts" in self.commands and self.year.daemon is not None:
+            self.ask("close-shifts", *self.year.clock_options(), good=(0,))
 
     def reload(self, day):
         self.year.other_limits = day % 2 == 1
@@ -122,11 +126,13 @@ class Soak:
     def do_store(self, second, for_s):
         if self.store is None:
             return
+        self._outages += 1
         self.store.stop()
         self.put(second + for_s, "store_back")
 
     def do_store_back(self, _second, _arg):
-        if self.store.process is None:
+        self._outages -= 1
+        if self._outages == 0:
             self.store.start()
 
     def down(self, second, how):
@@ -182,7 +188,8 @@ class Soak:
         """What the store lacks goes out; then everything is looked at once more."""
         self.year.wait_line()
         if self.store is not None:
-            self.do_store_back(0, None)
+            if self._outages:
+                self.store.start()
             newest = self.year.query("SELECT max(change) AS n FROM shot")[0]["n"]
             wait_for("the store to have all shots", lambda: newest <= self.year.query(
                 "SELECT coalesce(max(change), 0) AS n FROM delivery WHERE stream = 'shot'"
@@ -215,6 +222,8 @@ def run(year, store, plan, out):
         for part in range(SAMPLES_A_DAY):
             soak.put((day + part / SAMPLES_A_DAY) * DAY_S, "sample")
         soak.put(day * DAY_S + CHORES_AT_S, "chores")
+        for hour in SHIFTS_AT_H:
+            soak.put(day * DAY_S + hour * 3600, "shifts")
     for second, what, arg in plan.actions:
         soak.put(second, what, arg)
     stalls = Stalls(os.path.join(out, "stalls"))

@@ -84,7 +84,7 @@ class Year(Plant):
         """The next daemon's clock is ahead by so much."""
         start = datetime.datetime.fromisoformat(START.replace("Z", "+00:00"))
         start += datetime.timedelta(seconds=by_s)
-        self.start = start.strftime("%Y-%m-%dT%H:%M:%SZ")
+        self.clock_start = start.strftime("%Y-%m-%dT%H:%M:%SZ")
 
     def now_s(self):
         return (time.monotonic_ns() - self._origin_ns) * RATE / 1e9
