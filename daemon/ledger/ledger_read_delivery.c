@@ -42,7 +42,8 @@ ledger_read_destinations(struct ledger_read *ledger,
 	struct name_reader reader = {take, arg};
 
 	return ledger_read_run(ledger,
-	    "SELECT destination FROM (SELECT destination FROM delivery UNION"
+	    "SELECT destination FROM (SELECT destination FROM delivery WHERE"
+	    " stream <> 'notice' UNION" /* daemon/notify/events.h */
 	    " SELECT destination FROM refusal) WHERE destination > ?"
 	    " ORDER BY destination LIMIT ?",
 	    (struct row_source){

@@ -80,7 +80,7 @@ one_event_is_told_whole(void **state)
 	    "zone 3 of the top gives nothing; since shot 81");
 	assert_null(message->environment[MESSAGE_VARIABLES]);
 	assert_string_equal(message->input, "2026-03-02T10:00:05Z line-3 finding zone "
-	                                    "3 of the top gives nothing; since "
+					    "3 of the top gives nothing; since "
 					    "shot 81\n");
 }
 
