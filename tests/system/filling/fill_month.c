@@ -93,6 +93,7 @@ heat(struct shot *shot, uint32_t line, double share)
 	put(shot, FEATURE_EXIT_BOTTOM_C, bottom);
 	put(shot, FEATURE_EXIT_DIFFERENCE_DC, top - bottom);
 	put(shot, FEATURE_EXIT_SPREAD_TOP_DC, fabs(scattered(3, 0.5)));
+	put(shot, FEATURE_EXIT_SPREAD_BOTTOM_DC, fabs(scattered(2.5, 0.5)));
 	put(shot, FEATURE_CORE_HEAT_END_C, top - scattered(18, 0.8));
 	put(shot, FEATURE_CORE_FORM_START_C, top - scattered(14, 0.8));
 	put(shot, FEATURE_CORE_FORM_START_BAND_DC, 4.5);
@@ -111,6 +112,7 @@ static void
 form(struct shot *shot, uint32_t line, double share, double period_s)
 {
 	double uneven = line == 2 ? 0.55 + 0.5 * share : 0.55;
+	double cycle_s = period_s + scattered(0, line == 2 ? 12 : 4);
 
 	put(shot, FEATURE_TRANSFER_S, scattered(11, 0.5));
 	put(shot, FEATURE_FORM_S, scattered(60, 1));
@@ -120,7 +122,12 @@ form(struct shot *shot, uint32_t line, double share, double period_s)
 	put(shot, FEATURE_WATER_SUPPLY_C, scattered(60, 0.3));
 	put(shot, FEATURE_WATER_RISE_DC, scattered(1.8, 0.1));
 	put(shot, FEATURE_HEAT_REMOVED_KWH, scattered(1.4, 0.05));
-	put(shot, FEATURE_CYCLE_S, period_s + scattered(0, line == 2 ? 12 : 4));
+	put(shot, FEATURE_CYCLE_S, cycle_s);
+	put(shot, FEATURE_CYCLE_FORMING_S, 60);
+	put(shot, FEATURE_CYCLE_WAIT_SAG_S, 90);
+	put(shot, FEATURE_CYCLE_WAIT_LINE_S, cycle_s - 161);
+	put(shot, FEATURE_CYCLE_INDEX_S, 8);
+	put(shot, FEATURE_CYCLE_CLOSING_S, 3);
 }
 
 static double
@@ -310,6 +317,9 @@ fill(struct month *month, double period_s)
 	const struct settings *settings = month->settings;
 	int64_t span_s = month->end_s - month->start_s;
 
+	for (size_t line = 0; line < settings->line_count; line++)
+		tell(month, settings->lines[line].name, (double)month->start_s, "start",
+		    "the logger begins");
 	for (int64_t turn = 0; (double)turn * period_s < (double)span_s; turn++) {
 		for (uint32_t line = 0; line < settings->line_count; line++) {
 			double at_s = (double)month->start_s +
