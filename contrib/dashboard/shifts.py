@@ -1,0 +1,165 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Shift trends over lines: what the manager looks at once a week."""
+
+from parts import (BAD, HALF_A_DAY_MS, HOLDS, INK, KELVIN, LINE, OCHRE, OPEN, SECONDS,
+                   SITE, TARGET, Board, annotation, bars, override, query, row, stairs,
+                   steps, table, variable, verdicts)
+
+IN_SHIFT = HOLDS + ' AND "shift" =~ /^${shift:regex}$/'
+OF_KIND = IN_SHIFT + ' AND "recipe" =~ /^${recipe:regex}$/'
+OF_FIGURE = OF_KIND + ' AND "characteristic" =~ /^${characteristic:regex}$/'
+# Two recipes of one shift have one time: the worse of them stands for both.
+WORST = 'min("verdict") FROM "shift"'
+HALF_HOUR = "time(30m)"
+WHO = "$tag_line, recipe $tag_recipe, tool $tag_tool, $tag_characteristic"
+BY_KIND = '"line", "recipe", "tool", "characteristic"'
+
+VERDICT_WORDS = (
+    "Capable: shown to be, that is stable and with the 95 % bound of Ppk at what is "
+    "required. Not capable: shown with the same certainty. Not established: neither was "
+    "shown; that is not bad. Most often a shift had too few shots, or moved while it ran; "
+    "the shift's report says why. No field: no shift was closed then, nobody judged "
+    "anything.")
+UNSEEN_WORDS = (
+    "Time of the shift in which nobody logged the line. What was made then is not known: "
+    "a gap is not evidence of good parts.")
+UNITS = (
+    override("/_c($| )/", ("unit", "celsius"), regexp=True),
+    override("/_dc($| )/", ("unit", KELVIN), regexp=True),
+    override("/_s($| )/", ("unit", SECONDS), regexp=True),
+    override("/_kwh($| )/", ("unit", "kwatth"), regexp=True),
+)
+
+
+def newest():
+    counts = [override(name, ("custom.cellOptions", {"type": "color-background"}),
+                       ("thresholds", steps("transparent", (1, color))))
+              for name, color in (("not capable", BAD), ("outside", BAD), ("findings", OCHRE))]
+    link = {"title": "the line's day", "url":
+            "/d/evensoak-day?var-store=${store}&var-site=${site}&var-line=${__value.raw}"}
+    return table(
+        "The newest closed shift of each line",
+        "Of its characteristics how many were shown to be capable, not capable, or "
+        "neither; an empty field means that nothing was counted. Outside: shots outside "
+        "any limit. " + UNSEEN_WORDS, "none",
+        [query("A", '"shift", "shots", "complete", "outside", "capable", "not_established" '
+               'AS "not established", "not_capable" AS "not capable", "findings", "gap_s" AS '
+               '"unseen" FROM "shift_total"', IN_SHIFT, '"line"', table=True,
+               last="ORDER BY time DESC LIMIT 1")],
+        height=6, overrides=counts + [
+            override("unseen", ("unit", "dtdurations")),
+            override("line", ("links", [link]))])
+
+
+def judged():
+    return (
+        verdicts(
+            "Every line, shift by shift: its worst verdict",
+            "Of all its characteristics, recipes and tools of the shift the worst. "
+            + VERDICT_WORDS,
+            [query("A", WORST, OF_KIND, f'{HALF_HOUR}, "line" fill(none)',
+                   "$tag_line")], height=6),
+        verdicts(
+            "Every characteristic, shift by shift: its verdict",
+            "Of several recipes and tools in a shift the worst. " + VERDICT_WORDS,
+            [query("A", WORST, OF_FIGURE,
+                   f'{HALF_HOUR}, "line", "characteristic" fill(none)',
+                   "$tag_line $tag_characteristic")], height=11))
+
+
+def made():
+    total = ' FROM "shift_total"'
+    return (
+        bars("Complete sheets a shift", "Formed as they should be: what verdicts are about. "
+             "Fewer are not worse ones: a line may have stood.", "none",
+             [query("A", '"complete"' + total, IN_SHIFT, '"line"', "$tag_line")],
+             min=0),
+        bars("Other sheets a shift", "Empty frames, scrapped, aborted or let go by the timer, "
+             "heated again, after a stop, and those that the logger did not see all of: none "
+             "of them is judged.", "none",
+             [query("A", '"shots" - "complete"' + total, IN_SHIFT, '"line"', "$tag_line")],
+             min=0),
+        stairs("Share of sheets outside a limit", "Of the complete sheets of a shift, those "
+               "with any figure outside its limits. A shift without limits has none outside: "
+               "look whether its characteristics are judged at all.", "percentunit",
+               [query("A", '"outside" / "complete"' + total, IN_SHIFT, '"line"',
+                      "$tag_line")], width=8, gap_ms=HALF_A_DAY_MS, min=0),
+        stairs("Share of the shift that nobody saw", UNSEEN_WORDS, "percentunit",
+               [query("A", '"gap_s" / "length_s"' + total, IN_SHIFT, '"line"', "$tag_line")],
+               width=8, gap_ms=HALF_A_DAY_MS, min=0, max=1),
+        bars("Findings a shift", "Hints, each with its evidence in the shift's report, at "
+             "what moved and what to look at. None means that nothing stood out against the "
+             "reference run, or that none is frozen.", "none",
+             [query("A", '"findings"' + total, IN_SHIFT, '"line"', "$tag_line")],
+             width=8, min=0),
+        stairs("Cycle", "Median from one sheet's platens closed to the next's. Shorter is not "
+               "better where the core suffers.", SECONDS,
+               [query("A", '"cycle_s"' + total, IN_SHIFT, '"line"', "$tag_line")],
+               width=8, gap_ms=HALF_A_DAY_MS),
+        bars("Oven energy a shift", "Rated power times output, summed over the sheets: "
+             "estimated, so that a dead element still counts. Empty where one sheet's is not "
+             "known.", "kwatth",
+             [query("A", '"oven_kwh"' + total, IN_SHIFT, '"line"', "$tag_line")],
+             width=8, min=0),
+        bars("Heat taken away by the tool's water a shift", "Summed over the sheets; empty "
+             "where one sheet's is not known, or a circuit has no flow meter.", "kwatth",
+             [query("A", '"heat_removed_kwh"' + total, IN_SHIFT, '"line"', "$tag_line")],
+             width=8, min=0))
+
+
+def figure():
+    """A characteristic's own row: repeated for each that is chosen."""
+    faint = override("/at least/", ("custom.lineStyle", {"fill": "dash", "dash": [3, 4]}),
+                     ("custom.lineWidth", 1), ("custom.showPoints", "never"),
+                     ("custom.hideFrom", {"legend": True}), regexp=True)
+    bounds = [override(f"/^{name} /", ("color", {"mode": "fixed", "fixedColor": color}),
+                       ("custom.lineStyle", {"fill": "dash", "dash": [8, 4]}),
+                       ("custom.lineWidth", 1), ("custom.showPoints", "never"),
+                       ("custom.hideFrom", {"legend": True}), regexp=True)
+              for name, color in (("lower", BAD), ("upper", BAD), ("target", TARGET))]
+    return (
+        row("$characteristic", repeat="characteristic"),
+        stairs("Ppk of $characteristic", "How far the shots of a shift lie from the nearer "
+               "limit, in units of three deviations. Dashed: what it is at least (95 %); that "
+               "bound, not Ppk, has to reach what is required, 1.33 unless told otherwise "
+               "(the straight line). An empty place: it was withheld, and is not known.",
+               "none",
+               [query("A", '"ppk" FROM "shift"', OF_FIGURE, BY_KIND, WHO),
+                query("B", '"ppk_low" FROM "shift"', OF_FIGURE, BY_KIND, WHO + " at least")],
+               width=9, gap_ms=HALF_A_DAY_MS, decimals=2, overrides=[faint],
+               custom={"thresholdsStyle": {"mode": "line"}},
+               thresholds=steps("transparent", (1.33, INK))),
+        stairs("Mean of $characteristic", "A step from one shift to the next is a change of "
+               "lot, set-up, machine or weather: the marks say what was entered. Dashed red: "
+               "limits, which come from the customer or the engineer; violet: the target.",
+               "none",
+               [query("A", '"mean" FROM "shift"', OF_FIGURE, BY_KIND, WHO),
+                query("B", '"lower", "upper", "target" FROM "shift"', OF_FIGURE, BY_KIND,
+                      "$col " + WHO)],
+               width=9, gap_ms=HALF_A_DAY_MS, overrides=[*UNITS, *bounds]),
+        stairs("Share outside of $characteristic", "Of the complete sheets with this figure, "
+               "those outside its limits. None outside is no proof of capability; few seen "
+               "outside are a fact.", "percentunit",
+               [query("A", '"outside" / "n" FROM "shift"', OF_FIGURE, BY_KIND, WHO)],
+               width=6, gap_ms=HALF_A_DAY_MS, min=0))
+
+
+def board():
+    made_of = Board(
+        "evensoak-shifts", "evensoak: shift trends over lines",
+        "Verdicts, sheets and time unseen of every line and shift, and each characteristic "
+        "on its own.", "now-28d", refresh="15m")
+    made_of.variables += [
+        variable("site", "Site", "site", "shift_total"),
+        variable("line", "Line", "line", "shift_total", SITE),
+        variable("shift", "Shift", "shift", "shift_total", LINE),
+        variable("recipe", "Recipe", "recipe", "shift", LINE),
+        variable("characteristic", "Characteristic", "characteristic", "shift", LINE)]
+    made_of.annotations += [
+        annotation("Findings", OCHRE, LINE + " AND \"kind\" = 'finding'", "line"),
+        annotation("Set points changed", OPEN, LINE + " AND \"kind\" = 'set_points'",
+                   "line")]
+    made_of.add(newest(), *judged(), row("What was made"), *made(), *figure())
+    return made_of
+
+
