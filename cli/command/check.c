@@ -3,6 +3,7 @@
 
 #include <stdlib.h>
 
+#include "cli/command/check_drop_in.h"
 #include "cli/command/check_live.h"
 #include "cli/command/check_next.h"
 #include "cli/command/check_notify.h"
@@ -17,6 +18,7 @@
 #include "conf/settings.h"
 #include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 
 /* Nothing that is wrong: what may be meant otherwise. */
 static void
@@ -188,6 +190,24 @@ check_live(const struct call *call, const struct settings *settings,
 /* --- the command ------------------------------------------------------------------------- */
 
 static enum command_exit
+write_drop_in(const struct call *call, const struct settings *settings)
+{
+	enum command_exit code = COMMAND_CANNOT;
+	struct text text;
+	struct error error;
+
+	text_init(&text, 1 << 20);
+	check_drop_in_add(settings, &text);
+	error_set(&error, ERROR_MEMORY, "out of memory");
+	if (text.failed)
+		command_cannot(call, &error);
+	else if (fputs(text.bytes, call->out) >= 0)
+		code = COMMAND_DONE;
+	text_release(&text);
+	return code;
+}
+
+static enum command_exit
 run_check(const struct call *call)
 {
 	const char *config = call->option[OPTION_CONFIG];
@@ -202,6 +222,12 @@ run_check(const struct call *call)
 		free(problems);
 		return command_usage(call, "'--device' goes with --live");
 	}
+	if (call->option[OPTION_DROP_IN] &&
+	    (call->option[OPTION_LIVE] || call->option[OPTION_FORMAT])) {
+		free(problems);
+		return command_usage(
+		    call, "'--drop-in' goes with neither --live nor --format");
+	}
 	if (!problems)
 		return command_cannot(call, &error);
 	if (!config)
@@ -211,6 +237,8 @@ run_check(const struct call *call)
 		session_tell_problems(call, problems);
 		check_next_tell_missing(call, config);
 		code = COMMAND_NO;
+	} else if (call->option[OPTION_DROP_IN]) {
+		code = write_drop_in(call, settings);
 	} else if (!(plan = check_plan_new(settings))) {
 		command_cannot(call, &error);
 	} else if (call->option[OPTION_LIVE]) {
@@ -247,8 +275,15 @@ const struct command command_check = {
 	"reading only: raw registers, value, and why there is none; and asks every\n"
 	"store one question, which writes nothing. A device that does not answer\n"
 	"costs one time-out, a store six seconds more. Exit 1: a channel has no\n"
-	"value, or a store did not answer.",
-    .options = OPTION_BIT(OPTION_LIVE) | OPTION_BIT(OPTION_DEVICE),
+	"value, or a store did not answer.\n"
+	"--drop-in writes the addresses of devices and stores and the serial ports as\n"
+	"a drop-in that lets the logger's unit reach these and no other:\n"
+	"  evensoak check --drop-in | sudo install -D -m 644 /dev/stdin \\\n"
+	"      /etc/systemd/system/evensoakd.service.d/reach.conf\n"
+	"  sudo systemctl daemon-reload && sudo systemctl restart evensoakd\n"
+	"It is to be made anew when one of them changes.",
+    .options = OPTION_BIT(OPTION_LIVE) | OPTION_BIT(OPTION_DEVICE) |
+               OPTION_BIT(OPTION_DROP_IN),
     .help = help,
     .csv_table = "blocks",
     .run = run_check,

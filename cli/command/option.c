@@ -110,6 +110,8 @@ const struct option_traits option_table[OPTION_COUNT] = {
     [OPTION_AGAIN] = {"again", "N",
 	"reads N times, a second apart, and tells what moved"},
     [OPTION_LIVE] = {"live", NULL, "and reads every channel once"},
+    [OPTION_DROP_IN] = {"drop-in", NULL,
+	"writes what the logger's unit may reach, for systemd"},
     [OPTION_STORE] = {"store", "NAME",
 	"from this store of the set-up, not from the ledger; also: --from NAME",
 	.values = VALUES_STORES},

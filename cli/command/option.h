@@ -74,6 +74,7 @@ enum option_id {
 	OPTION_EXPECT,
 	OPTION_AGAIN,
 	OPTION_LIVE,
+	OPTION_DROP_IN,
 	/* central stores */
 	OPTION_STORE,
 	OPTION_REFUSED,
