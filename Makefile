@@ -50,6 +50,10 @@ USES_cli/report      = cli/wording cli/population cli/page cli/picture cli/stats
 USES_cli/command     = cli/report cli/wording cli/population cli/page cli/picture cli/csv cli/findings cli/stats cli/source daemon/fieldbus \
                        daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_contrib/linesim = daemon/base
+USES_contrib/man     = cli/command cli/report cli/wording cli/population cli/page cli/picture cli/csv cli/findings cli/stats cli/source \
+                       daemon/run daemon/notify daemon/fieldbus daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
+USES_contrib/completion = cli/command cli/report cli/wording cli/population cli/page cli/picture cli/csv cli/findings cli/stats cli/source \
+                       daemon/run daemon/notify daemon/fieldbus daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
 USES_tests/physics   = contrib/linesim cli/findings cli/stats daemon/shot daemon/heat conf daemon/base
 USES_tests/fuzz      = cli/command cli/page cli/picture cli/csv cli/stats cli/source daemon/run daemon/notify daemon/publish daemon/ledger daemon/fieldbus daemon/shot daemon/heat conf daemon/base
@@ -67,6 +71,7 @@ PKG_daemon/publish  = libcurl zlib
 PKG_cli/source      = jansson
 PKG_cli/stats       = gsl
 PKG_cli/picture     = cairo
+PKG_contrib/man     = sqlite3
 PKG_tests/fuzz      = expat
 PKG_tests/system/servers = libmodbus
 
@@ -203,6 +208,8 @@ $(OUT)/tests/fuzz/%: $(OUT)/obj/tests/fuzz/%.o $(OUT)/obj/cli/command/option.o \
 -include $(shell find $(OUT)/obj -name '*.d' 2>/dev/null)
 
 include tests/tools/targets.mk
-include contrib/packaging/install.mk
 include tests/years/years.mk
+include contrib/man/man.mk
 include tests/reference/validation.mk
+# Last: it installs what the others make.
+include contrib/packaging/install.mk

@@ -4,7 +4,7 @@
  *
  * A file's version is its PRAGMA user_version.  A step, once released, is never
  * edited: a change of the tables is one more step, of the next version, at the end.
- * Only for the files in this folder.
+ * Only for the files in this folder, and for contrib/man, which lists the tables.
  */
 #ifndef DAEMON_LEDGER_SCHEMA_H
 #define DAEMON_LEDGER_SCHEMA_H

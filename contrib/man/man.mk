@@ -1,0 +1,38 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# The manual and the completion of shells, made from the tables of the programs.
+
+.PHONY: man manual completion
+
+# --- pages: what people wrote, with what the tables say in their places ---------------
+MANUAL_TOOL    = $(OUT)/contrib/man/manual
+MAN_TEMPLATES  = $(wildcard contrib/man/*.[1-8].in)
+MAN_WRITTEN    = $(wildcard contrib/man/*.[1-8])
+man_page       = $(OUT)/man/man$(patsubst .%,%,$(suffix $(1)))/$(notdir $(1))
+MANPAGES_MADE  = $(foreach p,$(MAN_TEMPLATES:.in=) $(MAN_WRITTEN),$(call man_page,$(p)))
+
+$(MANUAL_TOOL): $(call objects,$(call sources,contrib/man)) $(call archives,$(USES_contrib/man))
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,contrib/man)) -lm
+
+define MAN_template
+$(call man_page,$(1:.in=)): $(1) $(if $(filter %.in,$(1)),$(MANUAL_TOOL))
+	@mkdir -p $$(@D); [ $(V) = 1 ] || echo "  MAN   $$@"
+	$(Q)$(if $(filter %.in,$(1)),$(MANUAL_TOOL) $$<,cat $$<) > $$@
+endef
+$(foreach p,$(MAN_TEMPLATES) $(MAN_WRITTEN),$(eval $(call MAN_template,$(p))))
+
+man: $(MANPAGES_MADE) ## the manual: man -M build/man evensoak
+
+# --- the same for reading on a desk -----------------------------------------------------
+HTML_PAGES = $(foreach p,$(MANPAGES_MADE),$(OUT)/manual/$(notdir $(p)).html)
+define HTML_template
+$(OUT)/manual/$(notdir $(1)).html: $(1) contrib/man/manual.css
+	@mkdir -p $$(@D); [ $(V) = 1 ] || echo "  HTML  $$@"
+	$(Q)cp contrib/man/manual.css $$(@D)
+	$(Q)mandoc -T html -O toc,style=manual.css,man=%N.%S.html $$< > $$@
+endef
+$(foreach p,$(MANPAGES_MADE),$(eval $(call HTML_template,$(p))))
+
+manual: ## the manual as HTML, one file a page, in build/manual/
+	$(NEED) build man
+	$(AGAIN) $(HTML_PAGES)
