@@ -14,6 +14,7 @@ struct gap {
 	const char *line;
 	struct wall from, to;
 	bool known, on;   /* a beginning or end was seen; it logs */
+	bool unsure;      /* of a part of it nobody knows */
 	struct wall sign; /* the last of it that is on file; since then it is off */
 	int64_t off_ns;
 	int code;
@@ -64,11 +65,13 @@ take_event(void *arg, const struct ledger_event *event)
 	bool start = strcmp(event->kind, "start") == 0;
 	bool end = strcmp(event->kind, "end") == 0;
 
-	/* It was off, or it was killed; of a first one nobody knows what was before. */
+	/* It was off, or it was killed.  Before the first that is on file there was none, or
+	 * where there are shots of then nobody knows. */
 	if (start) {
-		if (gap->on)
+		if (gap->on || !gap->known)
 			gap->code = find_sign(gap, event->at);
-		add_off(gap, gap->known ? gap->sign : gap->from, event->at);
+		gap->unsure = !gap->known && gap->sign.ns != 0;
+		add_off(gap, gap->sign, event->at);
 	}
 	if (start || end) {
 		gap->on = start;
@@ -141,6 +144,7 @@ close_gap_read(double *gap_s, const struct session *session, const char *line,
 		code = gap.code;
 	if (code == 0)
 		code = look_at_end(&gap);
-	*gap_s = gap.known ? (double)gap.off_ns / (double)CLOCK_SECOND_NS : NAN;
+	*gap_s = gap.known && !gap.unsure ? (double)gap.off_ns / (double)CLOCK_SECOND_NS
+	                                  : NAN;
 	return code;
 }

@@ -364,7 +364,7 @@ static const struct schema_step list[] = {
 	"else\n"
 	"    -- estimated; NULL: not known of all\n"
 	"  heat_removed_kwh REAL, -- likewise\n"
-	"  gap_s REAL NOT NULL, -- in which nobody logged\n"
+	"  gap_s REAL, -- in which nobody logged; NULL: not known\n"
 	"  length_s REAL NOT NULL,\n"
 	"  findings INTEGER, -- against the newest reference runs; NULL: there were "
 	"none\n"

@@ -242,9 +242,11 @@ def check_shifts(expected, store, kind, database, line, name):
             if wanted.keys() <= there.keys() or time.monotonic() > until:
                 break
             time.sleep(1)
-        late = of(measurement, all_current).keys() | of(measurement, all_marked)
-        check_points(wanted, of(measurement, marked), {
-            key: fields for key, fields in there.items() if key in wanted or key not in late})
+        marks = of(measurement, marked)
+        late = (of(measurement, all_current).keys() | of(measurement, all_marked)) - (
+            wanted.keys() | marks)  # they may be there by now
+        check_points(wanted, marks, {
+            key: fields for key, fields in there.items() if key not in late})
     return len(of("shift_total", current))
 
 
