@@ -17,9 +17,9 @@ BY_KIND = '"line", "recipe", "tool", "characteristic"'
 VERDICT_WORDS = (
     "Capable: shown to be, that is stable and with the 95 % bound of Ppk at what is "
     "required. Not capable: shown with the same certainty. Not established: neither was "
-    "shown; that is not bad. Most often a shift had too few shots, or moved while it ran; "
-    "the shift's report says why. No field: no shift was closed then, nobody judged "
-    "anything.")
+    "shown; that is not bad. Most often a lot had too few shots in the shift, or something "
+    "moved while it ran; the shift's report says why. Of several lots in a shift the worst. "
+    "No field: no shift was closed then, and nobody judged anything.")
 UNSEEN_WORDS = (
     "Time of the shift in which nobody logged the line. What was made then is not known: "
     "a gap is not evidence of good parts.")
@@ -88,21 +88,22 @@ def made():
                [query("A", '"gap_s" / "length_s"' + total, IN_SHIFT, '"line"', "$tag_line")],
                width=8, gap_ms=HALF_A_DAY_MS, min=0, max=1),
         bars("Findings a shift", "Hints, each with its evidence in the shift's report, at "
-             "what moved and what to look at. None means that nothing stood out against the "
-             "reference run, or that none is frozen.", "none",
+             "what moved and what to look at. None: nothing stood out against the newest "
+             "reference run. An empty place: no reference run is frozen, and nobody looked.", "none",
              [query("A", '"findings"' + total, IN_SHIFT, '"line"', "$tag_line")],
              width=8, min=0),
         stairs("Cycle", "Median from one sheet's platens closed to the next's. Shorter is not "
                "better where the core suffers.", SECONDS,
                [query("A", '"cycle_s"' + total, IN_SHIFT, '"line"', "$tag_line")],
                width=8, gap_ms=HALF_A_DAY_MS),
-        bars("Oven energy a shift", "Rated power times output, summed over the sheets: "
-             "estimated, so that a dead element still counts. Empty where one sheet's is not "
-             "known.", "kwatth",
+        bars("Oven energy a shift", "Summed over the complete sheets: metered where the line "
+             "has a meter, else rated power times output, in which a dead element still "
+             "counts. An empty place: one sheet's is not known.", "kwatth",
              [query("A", '"oven_kwh"' + total, IN_SHIFT, '"line"', "$tag_line")],
              width=8, min=0),
-        bars("Heat taken away by the tool's water a shift", "Summed over the sheets; empty "
-             "where one sheet's is not known, or a circuit has no flow meter.", "kwatth",
+        bars("Heat taken away by the tool's water a shift", "Summed over the complete "
+             "sheets. An empty place: one sheet's is not known, or a circuit has no flow "
+             "meter.", "kwatth",
              [query("A", '"heat_removed_kwh"' + total, IN_SHIFT, '"line"', "$tag_line")],
              width=8, min=0))
 
@@ -122,7 +123,8 @@ def figure():
         stairs("Ppk of $characteristic", "How far the shots of a shift lie from the nearer "
                "limit, in units of three deviations. Dashed: what it is at least (95 %); that "
                "bound, not Ppk, has to reach what is required, 1.33 unless told otherwise "
-               "(the straight line). An empty place: it was withheld, and is not known.",
+               "(the straight line). Of several lots the lowest. An empty place: it was "
+               "withheld, most often for too few shots; it is not known, and not bad.",
                "none",
                [query("A", '"ppk" FROM "shift"', OF_FIGURE, BY_KIND, WHO),
                 query("B", '"ppk_low" FROM "shift"', OF_FIGURE, BY_KIND, WHO + " at least")],

@@ -333,6 +333,10 @@ fill(struct month *month, double period_s)
 		    (double)month->start_s + (double)span_s * 2 / 3, "set_points",
 		    "set points were changed under recipe 12: zone_top_7 from 52 to 58 "
 		    "%");
+	if (settings->line_count > 2)
+		tell(month, settings->lines[2].name,
+		    (double)(month->end_s - 23 * DAY_S / 2), "finding",
+		    "zone_top_3 gives less than it did: likely, since shot 2210");
 	tell(month, NULL, (double)(month->end_s - 5 * 3600), "device_silent",
 	    "device 'water' does not answer: no answer within 1000 ms");
 	tell(month, NULL, (double)(month->end_s - 4 * 3600), "device_answers",
