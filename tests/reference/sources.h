@@ -54,6 +54,7 @@ enum source_id {
 	SOURCE_MEMORY_MONTGOMERY,
 	SOURCE_MEMORY_CHAMP,
 	SOURCE_MEMORY_WATER,
+	SOURCE_MEMORY_DIFFUSIVITY,
 	SOURCE_MEMORY_LINE_PROTOCOL,
 	SOURCE_COUNT
 };
@@ -153,6 +154,8 @@ static const struct source_row source_table[SOURCE_COUNT] = {
     [SOURCE_MEMORY_WATER] = {EVIDENCE_MEMORY,
 	"Common tables of liquid water at one atmosphere (after the IAPWS "
 	"formulations)"},
+    [SOURCE_MEMORY_DIFFUSIVITY] = {EVIDENCE_MEMORY,
+	"Ranges of diffusivity of sheet over its heating; no source at hand"},
     [SOURCE_MEMORY_LINE_PROTOCOL] = {EVIDENCE_MEMORY,
 	"The rules of line protocol: what is escaped in a tag and in a string"},
 };
