@@ -67,6 +67,17 @@ forget(struct keeping *keeping, struct ledger *ledger, const struct settings *se
 	return rc;
 }
 
+/* It is tried every hour: a line as it begins to fail and one when it works again. */
+static void
+note(bool *stay, int code, const char *what, const struct error *error)
+{
+	if (code != 0 && !*stay)
+		log_warnx("cannot remove old %s: %s", what, error->text);
+	else if (code == 0 && *stay)
+		log_info("old %s are removed again", what);
+	*stay = code != 0;
+}
+
 void
 keeping_go(struct keeping *keeping, struct ledger *ledger,
     const struct settings *settings, struct mono now, struct wall wall)
@@ -81,10 +92,12 @@ keeping_go(struct keeping *keeping, struct ledger *ledger,
 		return;
 	if (system_ns() < keeping->next_system_ns)
 		return;
-	if (ledger_forget_traces(ledger, traces_before, &more_traces, &error) != 0)
-		log_warnx("cannot remove old traces: %s", error.text);
-	if (forget(keeping, ledger, settings, wall, &more_shots, &error) != 0)
-		log_warnx("cannot remove old shots: %s", error.text);
+	note(&keeping->traces_stay,
+	    ledger_forget_traces(ledger, traces_before, &more_traces, &error), "traces",
+	    &error);
+	note(&keeping->shots_stay,
+	    forget(keeping, ledger, settings, wall, &more_shots, &error), "shots",
+	    &error);
 	if (more_traces || more_shots) {
 		keeping->next_system_ns = system_ns() + PIECE_NS;
 		return;

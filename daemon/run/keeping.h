@@ -27,13 +27,14 @@ struct keeping {
 	struct wall done;       /* all of it, the last time; ns 0: there may be more */
 	int64_t next_system_ns; /* not before this is another piece of it looked for */
 	bool begun;
-	int64_t ahead_ns;       /* the wall clock, of the monotonic one */
-	bool trusted;           /* the wall clock */
-	struct mono trust_from; /* that long it is not */
+	int64_t ahead_ns;             /* the wall clock, of the monotonic one */
+	bool trusted;                 /* the wall clock */
+	struct mono trust_from;       /* that long it is not */
+	bool traces_stay, shots_stay; /* they could not be removed; that is logged */
 };
 
 /* When it is time: one piece, as of `now` and `wall`, which are the same instant.  What
- * goes wrong is logged. */
+ * goes wrong is logged as it begins and as it ends. */
 void keeping_go(struct keeping *keeping, struct ledger *ledger,
     const struct settings *settings, struct mono now, struct wall wall);
 
