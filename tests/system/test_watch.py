@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 
+import sockets
 from plant import START, Plant, program, wait_for
 
 RATE = 60
@@ -52,6 +53,8 @@ def a_sound_line_has_no_remark_and_swapped_bits_are_named():
              "--clock-rate", str(plant.rate), "--clock-start", START,
              "--clock-origin", plant.ready["clock-origin-ns"], *arguments],
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True)
+        wait_for("its connections", lambda: sockets.inodes(other.pid))
+        sockets.assert_closed(other.pid)
         sound = watch(plant, *arguments)
         wrong, _ = other.communicate(timeout=60)
         first = watch(plant, "--once")
@@ -201,7 +204,8 @@ def on_a_terminal_it_draws_in_place_and_ends_on_an_interrupt():
 
 
 def main():
-    for check in (a_sound_line_has_no_remark_and_swapped_bits_are_named,
+    for check in (sockets.assert_seen,
+                  a_sound_line_has_no_remark_and_swapped_bits_are_named,
                   a_silent_device_is_a_no,
                   a_refused_block_is_an_answer_in_part,
                   too_few_stations_are_asked_for,
