@@ -393,7 +393,8 @@ notifier_stop(struct notifier *notifier)
 void
 notifier_open(struct notifier *notifier)
 {
-	atomic_store(&notifier->may_open, true);
+	if (!atomic_exchange(&notifier->may_open, true))
+		wake(notifier);
 }
 
 void
