@@ -84,8 +84,8 @@ class Judge:
         self._bound("WAL", most["wal"] / MB, WAL_MB, " MB")
         for name, bound in (("log_lines", LOG_LINES_A_DAY), ("log_bytes", LOG_BYTES_A_DAY)):
             worst = max(self.soak.days, key=lambda day: day[name])
-            self._bound(f"{name.replace('_', ' of ').replace('log of ', '')} of log on day "
-                        f"{worst['day']}, the worst", worst[name], bound)
+            self._bound(f"{name.removeprefix('log_')} of log on day {worst['day']}, the worst",
+                        worst[name], bound)
 
     def _stalled_s(self):
         return sum(b - a for a, b in self.stalls) / 1e9
@@ -128,25 +128,29 @@ class Judge:
             self._bound("their drift, a month", abs(slope(offs)) * MONTH_DAYS,
                         CLOCK_S_A_MONTH, " s")
 
+    def _row(self, end, part, days):
+        """How it was at the end of a part, and the worst within it."""
+        last, wal = part[-1], max(one["wal"] for one in part)
+        lines = max([day["log_lines"] for day in days] or [0])
+        size = max([day["log_bytes"] for day in days] or [0])
+        cpu_s = last["cpu_s"] - part[0]["cpu_s"]
+        took_s = max(1.0, (last["day"] - part[0]["day"]) * DAY_S / RATE)
+        print(f"  {end:9.1f} {last['rss'] / MB:8.2f} {last['anonymous'] / MB:10.2f} "
+              f"{last['fds']:4d} {last['threads']:8d} {last['ledger'] / MB:8.2f} "
+              f"{wal / MB:8.2f} {lines:10d} {size:6d} {cpu_s / took_s * 100:17.0f} %")
+
     def _table(self):
-        """A row a month, or ten of a shorter run."""
+        """The start, and a row a month, or ten of a shorter run."""
         step = min(MONTH_DAYS, self.plan.days / 10)
-        print("  until day      RSS  anonymous  fds  threads   ledger      WAL  "
+        print("  until day   RSS, MB  anonymous  fds  threads   ledger      WAL  "
               "log lines  bytes  (worst day)   CPU")
+        self._row(0, self.samples[:1], [])
         end = step
         while end <= self.plan.days + 0.01:
             part = [one for one in self.samples if end - step <= one["day"] < end]
             days = [day for day in self.soak.days if end - step <= day["day"] < end]
             if part:
-                last, wal = part[-1], max(one["wal"] for one in part)
-                lines = max([day["log_lines"] for day in days] or [0])
-                size = max([day["log_bytes"] for day in days] or [0])
-                cpu_s = last["cpu_s"] - part[0]["cpu_s"]
-                took_s = max(1.0, (last["day"] - part[0]["day"]) * DAY_S / RATE)
-                print(f"  {end:9.1f} {last['rss'] / MB:8.2f} {last['anonymous'] / MB:10.2f} "
-                      f"{last['fds']:4d} {last['threads']:8d} {last['ledger'] / MB:8.2f} "
-                      f"{wal / MB:8.2f} {lines:10d} {size:6d} "
-                      f"{cpu_s / took_s * 100:17.0f} %")
+                self._row(end, part, days)
             end += step
 
     def say(self):
