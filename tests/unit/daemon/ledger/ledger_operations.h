@@ -7,6 +7,7 @@
 #ifndef TESTS_UNIT_DAEMON_LEDGER_LEDGER_OPERATIONS_H
 #define TESTS_UNIT_DAEMON_LEDGER_LEDGER_OPERATIONS_H
 
+#include "daemon/ledger/ledger_shift.h"
 #include "tests/unit/daemon/ledger/ledger_pair.h"
 
 enum { BASE_SHOTS = 3 }; /* on file before */
@@ -227,6 +228,48 @@ put_logger(int64_t turn)
 	    &error);
 }
 
+/* The same shift again and again, each time otherwise: a revision more. */
+static inline int
+put_shift(int64_t turn)
+{
+	struct ledger_shift_row rows[2] = {
+	    {.recipe = "12", .characteristic = "sag_s"}, {.characteristic = "cycle_s"}};
+	struct ledger_shift shift = {.line = "line-1",
+	    .shift = "early",
+	    .from = fixture_time(0),
+	    .to = fixture_time(200),
+	    .closed = seconds(turn),
+	    .sum = {(double)turn},
+	    .rows = rows,
+	    .row_count = 2};
+	enum ledger_shift_filed filed;
+
+	rows[0].figure[LEDGER_SHIFT_MEAN] = (double)turn;
+	int code = ledger_put_shift(ledger, &shift, false, &filed, &error);
+	return code == 0 && filed == LEDGER_SHIFT_SAME ? ERROR_INVALID : code;
+}
+
+static inline int
+put_finding(int64_t turn)
+{
+	char text[32];
+	bool filed = false;
+	size_t words =
+	    (size_t)snprintf(text, sizeof text, "cause %lld: likely", (long long)turn);
+	int code = ledger_put_finding(ledger,
+	    &(struct ledger_finding){"line-1", fixture_time(0), fixture_time(200),
+		fixture_time(7), text, words - 8},
+	    false, &filed, &error);
+
+	return code == 0 && !filed ? ERROR_INVALID : code;
+}
+
+static inline int
+put_shift_closing(int64_t turn)
+{
+	return ledger_put_shift_closing(ledger, turn, &error);
+}
+
 static const struct operation operations[] = {
     {"put_recomputed", put_recomputed}, {"put_in_flight", put_in_flight},
     {"put_lot", put_lot}, {"put_calibration", put_calibration},
@@ -235,6 +278,8 @@ static const struct operation operations[] = {
     {"put_setup", put_setup}, {"put_health", put_health}, {"put_event", put_event},
     {"put_refusal", put_refusal}, {"set_delivered", set_delivered},
     {"set_back", set_back}, {"put_reading", put_reading}, {"put_logger", put_logger},
+    {"put_shift", put_shift}, {"put_finding", put_finding},
+    {"put_shift_closing", put_shift_closing},
     {"put_shot", put_shot}, /* last: it leaves the more shots to relabel */
 };
 enum { OPERATIONS = sizeof operations / sizeof operations[0] };
@@ -274,6 +319,9 @@ digest(void)
 	    " + (SELECT coalesce(sum(change + turn), 0) FROM delivery)"
 	    " + (SELECT count(*) FROM reading)"
 	    " + (SELECT coalesce(sum(polls), 0) FROM logger)"
+	    " + (SELECT count(*) + count(superseded) FROM shift_total)"
+	    " + (SELECT count(*) FROM shift_summary)"
+	    " + (SELECT coalesce(sum(change), 0) FROM shift_closing)"
 	    " + (SELECT count(*) FROM shot_channel)");
 }
 
