@@ -77,15 +77,16 @@ def tool():
                "tool_spread_of_means_dc: largest minus smallest of the sensors' means while "
                "the platens are closed, the figure to hold a tool to; tool_swing_dc: its "
                "breathing in time, several degrees every shot, which is no unevenness.",
-               KELVIN, each("tool_spread_of_means_dc", "tool_swing_dc", "water_rise_dc")),
+               KELVIN, each("tool_spread_of_means_dc", "tool_swing_dc", "water_rise_dc"),
+               width=8),
         points("Tool, water, hall",
                "Means while the platens are closed; the hall's over the heat. A tool that "
                "follows its supply points to the water, one that does not to the tool.",
-               "celsius", each("tool_mean_c", "water_supply_c", "ambient_c")),
+               "celsius", each("tool_mean_c", "water_supply_c", "ambient_c"), width=8),
         points("Energy a sheet",
                "energy_kwh: rated power times output of the zones, estimated, so that a dead "
                "element still counts; heat_removed_kwh: taken away by all water circuits.",
-               "kwatth", each("energy_kwh", "heat_removed_kwh")))
+               "kwatth", each("energy_kwh", "heat_removed_kwh"), width=8))
 
 
 def zones():

@@ -104,12 +104,15 @@ def logger():
                "scans that nobody could look at; lost_readings: of curves. All should be 0.",
                "none", each_host("max", "refused", "lost", "dropped", "lost_readings"),
                min=0, decimals=0),
-        stairs("Ledger and free disk",
-               "ledger_bytes: the file with what is not yet moved into it; it grows for ever "
-               "unless keep_shots_days bounds it. free_bytes: of the disk that it is on.",
-               "bytes", each_host("last", "ledger_bytes", "free_bytes"), min=0),
+        curve("Ledger",
+              "The file with what is not yet moved into it. It grows for ever unless "
+              "keep_shots_days bounds it: see that the disk has room for years.",
+              "bytes", each_host("last", "ledger_bytes"), width=8),
+        curve("Free disk", "Of the disk that the ledger is on. Without room shots are kept in "
+              "memory, and lost where that is full too.",
+              "bytes", each_host("last", "free_bytes"), width=8, min=0),
         curve("Memory", "Of the daemon. A slope that never ends is worth a report.", "bytes",
-              each_host("max", "memory_bytes"), min=0),
+              each_host("max", "memory_bytes"), width=8, min=0),
         stairs("Queues",
                "waiting: shots not on file yet; queue_most: the most scans that ever waited "
                "to be looked at. They rise where the disk or the computer is too slow.",

@@ -11,7 +11,8 @@ OF_FIGURE = OF_KIND + ' AND "characteristic" =~ /^${characteristic:regex}$/'
 # Two recipes of one shift have one time: the worse of them stands for both.
 WORST = 'min("verdict") FROM "shift"'
 HALF_HOUR = "time(30m)"
-WHO = "$tag_line, recipe $tag_recipe, tool $tag_tool, $tag_characteristic"
+KIND = "$tag_line, recipe $tag_recipe, tool $tag_tool"
+FIGURE = "$tag_characteristic: " + KIND  # by whose name the unit is told
 BY_KIND = '"line", "recipe", "tool", "characteristic"'
 
 VERDICT_WORDS = (
@@ -24,10 +25,10 @@ UNSEEN_WORDS = (
     "Time of the shift in which nobody logged the line. What was made then is not known: "
     "a gap is not evidence of good parts.")
 UNITS = (
-    override("/_c($| )/", ("unit", "celsius"), regexp=True),
-    override("/_dc($| )/", ("unit", KELVIN), regexp=True),
-    override("/_s($| )/", ("unit", SECONDS), regexp=True),
-    override("/_kwh($| )/", ("unit", "kwatth"), regexp=True),
+    override("/_c:/", ("unit", "celsius"), regexp=True),
+    override("/_dc:/", ("unit", KELVIN), regexp=True),
+    override("/_s:/", ("unit", SECONDS), regexp=True),
+    override("/_kwh:/", ("unit", "kwatth"), regexp=True),
 )
 
 
@@ -113,11 +114,12 @@ def figure():
     faint = override("/at least/", ("custom.lineStyle", {"fill": "dash", "dash": [3, 4]}),
                      ("custom.lineWidth", 1), ("custom.showPoints", "never"),
                      ("custom.hideFrom", {"legend": True}), regexp=True)
-    bounds = [override(f"/^{name} /", ("color", {"mode": "fixed", "fixedColor": color}),
+    bounds = [override(f"/^{name}, /", ("color", {"mode": "fixed", "fixedColor": color}),
                        ("custom.lineStyle", {"fill": "dash", "dash": [8, 4]}),
                        ("custom.lineWidth", 1), ("custom.showPoints", "never"),
                        ("custom.hideFrom", {"legend": True}), regexp=True)
               for name, color in (("lower", BAD), ("upper", BAD), ("target", TARGET))]
+    mean = '"mean" FROM "shift"'
     return (
         row("$characteristic", repeat="characteristic"),
         stairs("Ppk of $characteristic", "How far the shots of a shift lie from the nearer "
@@ -126,23 +128,29 @@ def figure():
                "(the straight line). Of several lots the lowest. An empty place: it was "
                "withheld, most often for too few shots; it is not known, and not bad.",
                "none",
-               [query("A", '"ppk" FROM "shift"', OF_FIGURE, BY_KIND, WHO),
-                query("B", '"ppk_low" FROM "shift"', OF_FIGURE, BY_KIND, WHO + " at least")],
-               width=9, gap_ms=HALF_A_DAY_MS, decimals=2, overrides=[faint],
+               [query("A", '"ppk" FROM "shift"', OF_FIGURE, BY_KIND, KIND),
+                query("B", '"ppk_low" FROM "shift"', OF_FIGURE, BY_KIND,
+                      KIND + " at least")],
+               width=6, gap_ms=HALF_A_DAY_MS, decimals=2, overrides=[faint],
                custom={"thresholdsStyle": {"mode": "line"}},
                thresholds=steps("transparent", (1.33, INK))),
-        stairs("Mean of $characteristic", "A step from one shift to the next is a change of "
-               "lot, set-up, machine or weather: the marks say what was entered. Dashed red: "
-               "limits, which come from the customer or the engineer; violet: the target.",
+        stairs("Mean of $characteristic", "In a scale of its own, so that a step from one "
+               "shift to the next is seen, however small: a change of lot, set-up, machine or "
+               "weather. The marks say what was told. Whether it matters stands beside.",
+               "none", [query("A", mean, OF_FIGURE, BY_KIND, FIGURE)],
+               width=6, gap_ms=HALF_A_DAY_MS, overrides=[*UNITS]),
+        stairs("Mean of $characteristic within its limits", "The same where the limits are: "
+               "dashed red, from the customer or the engineer; dashed violet: the target. A "
+               "mean within says nothing of the single shots: their scatter is in Ppk.",
                "none",
-               [query("A", '"mean" FROM "shift"', OF_FIGURE, BY_KIND, WHO),
+               [query("A", mean, OF_FIGURE, BY_KIND, FIGURE),
                 query("B", '"lower", "upper", "target" FROM "shift"', OF_FIGURE, BY_KIND,
-                      "$col " + WHO)],
-               width=9, gap_ms=HALF_A_DAY_MS, overrides=[*UNITS, *bounds]),
+                      "$col, " + FIGURE)],
+               width=6, gap_ms=HALF_A_DAY_MS, overrides=[*UNITS, *bounds]),
         stairs("Share outside of $characteristic", "Of the complete sheets with this figure, "
                "those outside its limits. None outside is no proof of capability; few seen "
                "outside are a fact.", "percentunit",
-               [query("A", '"outside" / "n" FROM "shift"', OF_FIGURE, BY_KIND, WHO)],
+               [query("A", '"outside" / "n" FROM "shift"', OF_FIGURE, BY_KIND, KIND)],
                width=6, gap_ms=HALF_A_DAY_MS, min=0))
 
 

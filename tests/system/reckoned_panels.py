@@ -280,8 +280,9 @@ ANSWERS = {
         "Oven energy a shift": {"A": total("oven_kwh")},
         "Heat taken away by the tool's water a shift": {"A": total("heat_removed_kwh")},
         "Ppk of $characteristic": {"A": figure("ppk"), "B": figure("ppk_low")},
-        "Mean of $characteristic": {"A": figure("mean"),
-                                    "B": figure("lower", "upper", "target")},
+        "Mean of $characteristic": {"A": figure("mean")},
+        "Mean of $characteristic within its limits": {
+            "A": figure("mean"), "B": figure("lower", "upper", "target")},
         "Share outside of $characteristic": {"A": figure(share("outside", "n"))},
         "annotation": {"Findings": marks("finding"), "Set points changed": marks("set_points")},
         "variable": {
@@ -344,7 +345,8 @@ ANSWERS = {
         "Shots that wait for this store": {"A": of_hosts(max, "backlog")},
         "Refused and lost": {"A": of_hosts(max, "refused", "lost", "dropped",
                                            "lost_readings")},
-        "Ledger and free disk": {"A": of_hosts(last, "ledger_bytes", "free_bytes")},
+        "Ledger": {"A": of_hosts(last, "ledger_bytes")},
+        "Free disk": {"A": of_hosts(last, "free_bytes")},
         "Memory": {"A": of_hosts(max, "memory_bytes")},
         "Queues": {"A": of_hosts(max, "waiting", "queue_most")},
         "Steps of the clock": {"A": of_hosts(max, "clock_steps")},
