@@ -52,7 +52,7 @@ USES_cli/command     = cli/report cli/wording cli/population cli/page cli/pictur
 USES_contrib/linesim = daemon/base
 USES_contrib/man     = cli/command cli/report cli/wording cli/population cli/page cli/picture cli/csv cli/findings cli/stats cli/source \
                        daemon/run daemon/notify daemon/fieldbus daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
-USES_contrib/completion = cli/command cli/report cli/wording cli/population cli/page cli/picture cli/csv cli/findings cli/stats cli/source \
+USES_contrib/completion = contrib/man cli/command cli/report cli/wording cli/population cli/page cli/picture cli/csv cli/findings cli/stats cli/source \
                        daemon/run daemon/notify daemon/fieldbus daemon/publish daemon/ledger daemon/shot daemon/heat conf daemon/base
 USES_tests/scenario  = contrib/linesim daemon/shot daemon/heat conf daemon/base
 USES_tests/physics   = contrib/linesim cli/findings cli/stats daemon/shot daemon/heat conf daemon/base

@@ -136,23 +136,31 @@ read_subgroup(struct capability_options *options, const struct call *call)
 	return COMMAND_DONE;
 }
 
+static const char *const methods[] = {
+    [STUDY_INDIVIDUALS] = "individuals",
+    [STUDY_MEAN_RANGE] = "mean-range",
+    [STUDY_MEAN_SD] = "mean-sd",
+};
+enum { METHODS = sizeof methods / sizeof methods[0] };
+
+const char *
+capability_method(int place)
+{
+	return place < METHODS ? methods[place] : NULL;
+}
+
 static enum command_exit
 read_method(struct capability_options *options, const struct call *call)
 {
-	static const char *const names[] = {
-	    [STUDY_INDIVIDUALS] = "individuals",
-	    [STUDY_MEAN_RANGE] = "mean-range",
-	    [STUDY_MEAN_SD] = "mean-sd",
-	};
 	const char *given = call->option[OPTION_METHOD];
 	size_t method = 0;
 
 	if (!given)
 		return COMMAND_DONE;
-	while (method < 3 && strcmp(given, names[method]) != 0)
+	while (method < METHODS && strcmp(given, methods[method]) != 0)
 		method++;
-	if (method == 3) {
-		const char *near = text_nearest(given, names, 3);
+	if (method == METHODS) {
+		const char *near = text_nearest(given, methods, METHODS);
 		return command_usage(call,
 		    "'--method' is '%s', must be individuals, mean-range or "
 		    "mean-sd%s%s%s",

@@ -31,4 +31,7 @@ enum command_exit capability_options_read(
 enum command_exit capability_options_check_limits(
     const struct call *call, const struct study_asked *asked);
 
+/* The words of --method, from 0 on; NULL behind the last. */
+const char *capability_method(int place);
+
 #endif

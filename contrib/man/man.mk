@@ -36,3 +36,22 @@ $(foreach p,$(MANPAGES_MADE),$(eval $(call HTML_template,$(p))))
 manual: ## the manual as HTML, one file a page, in build/manual/
 	$(NEED) build man
 	$(AGAIN) $(HTML_PAGES)
+
+# --- completion of shells -------------------------------------------------------------------
+COMPLETION_TOOL  = $(OUT)/contrib/completion/completion
+COMPLETIONS_MADE = $(addprefix $(OUT)/completion/,evensoak evensoakd _evensoak _evensoakd)
+
+$(COMPLETION_TOOL): $(call objects,$(call sources,contrib/completion) contrib/man/template.c) \
+    $(call archives,$(filter-out contrib/man,$(USES_contrib/completion)))
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,$(call stackpkg,contrib/completion)) -lm
+
+COMPLETE = @mkdir -p $(@D); [ $(V) = 1 ] || echo "  SHELL $@"
+$(OUT)/completion/_%: contrib/completion/%.zsh.in $(COMPLETION_TOOL)
+	$(COMPLETE)
+	$(Q)$(COMPLETION_TOOL) $< > $@
+$(OUT)/completion/%: contrib/completion/%.bash.in $(COMPLETION_TOOL)
+	$(COMPLETE)
+	$(Q)$(COMPLETION_TOOL) $< > $@
+
+completion: $(COMPLETIONS_MADE) ## what bash and zsh complete: build/completion/

@@ -9,7 +9,18 @@
 
 struct error;
 
-/* The whole page of `in` to `out`.  Errors name the template's line. */
-int template_fill(FILE *in, FILE *out, const char *path, struct error *error);
+/* Writes the part to `out`; `argument` is what the template says behind its name ("" for
+ * nothing).  Returns 0, or a negative code with the sentence: what a table lacks, and where
+ * to say it. */
+typedef int template_write(FILE *out, const char *argument, struct error *error);
+
+struct template_part {
+	const char *name; /* NULL: the end of a list */
+	template_write *write;
+};
+
+/* main() of a program that fills the template argv[1], to stdout: 0, or 1 with the sentence,
+ * which names the template's line, 2 for wrong usage, 3 where it cannot read or write. */
+int template_main(int argc, char *argv[], const struct template_part *parts);
 
 #endif
