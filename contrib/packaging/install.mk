@@ -26,7 +26,6 @@ INSTALLED = $(call row,$(OUT)/evensoakd,$(SBINDIR),755) \
     $(call row,$(OUT)/evensoak,$(BINDIR),755) \
     $(call rows,$(wildcard conf/*.ini),$(DATADIR)/examples,example) \
     $(call rows,$(wildcard systemd/*.conf),$(DATADIR)/examples,644) \
-    $(call rows,$(wildcard contrib/notify/*.sh),$(DATADIR)/examples,644) \
     $(call rows,$(wildcard contrib/notify/*.sh),$(DATADIR)/examples,755) \
     $(call rows,$(wildcard contrib/dashboard/*.json contrib/dashboard/*.md),$(DATADIR)/dashboard,644) \
     $(call rows,$(wildcard systemd/*.service systemd/*.timer),$(UNITDIR),paths) \

@@ -111,7 +111,7 @@ static void
 look_at_program(struct notifier *notifier)
 {
 	char text[sizeof notifier->status.text];
-	struct error error;
+	struct error error = {0};
 	bool unfit = program_file_judge(notifier->order.notify.program, true, &error) !=
 	             PROGRAM_GOOD;
 
