@@ -28,7 +28,7 @@ root_boot() {
 		--boot </dev/null >"$1.console" 2>&1 &
 	nspawn=$!
 	while [ $tries -gt 0 ] && kill -0 $nspawn 2>/dev/null; do
-		read -r leader _ <"/proc/$nspawn/task/$nspawn/children" 2>/dev/null || leader=''
+		leader=$(pgrep -P $nspawn | head -n 1)
 		case $([ -z "$leader" ] || inside systemctl is-system-running 2>/dev/null) in
 		running | degraded) return 0 ;;
 		esac
@@ -41,7 +41,7 @@ root_boot() {
 # inside COMMAND...: as root in the booted system.
 inside() {
 	nsenter --target "$leader" --mount --uts --ipc --net --pid --cgroup --root --wd -- \
-		/usr/bin/env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LANG=C.UTF-8 \
+		/usr/bin/env --chdir=/root -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LANG=C.UTF-8 \
 		DEBIAN_FRONTEND=noninteractive "$@"
 }
 
