@@ -36,6 +36,7 @@ enum source_id {
 	SOURCE_MODBUS,
 	SOURCE_MODBUS_SERIAL,
 	SOURCE_IEEE_754,
+	SOURCE_RFC_3629,
 	SOURCE_FNV,
 	SOURCE_XOSHIRO,
 	SOURCE_SPLITMIX,
@@ -116,6 +117,7 @@ static const struct source_row source_table[SOURCE_COUNT] = {
     [SOURCE_MODBUS_SERIAL] = {EVIDENCE_PUBLISHED,
 	"MODBUS over Serial Line Specification and Implementation Guide V1.02"},
     [SOURCE_IEEE_754] = {EVIDENCE_PUBLISHED, "IEEE 754, binary32"},
+    [SOURCE_RFC_3629] = {EVIDENCE_PUBLISHED, "RFC 3629, UTF-8"},
     [SOURCE_FNV] = {EVIDENCE_PUBLISHED, "L. C. Noll's test vectors of FNV-1a, 64 bits "
 					"(IETF draft-eastlake-fnv, appendix C)"},
     [SOURCE_XOSHIRO] = {EVIDENCE_PUBLISHED,

@@ -9,6 +9,8 @@
 
 #include <cmocka.h>
 
+#include "tests/unit/published.h"
+
 /* Sequences that RFC 3629 sections 3, 4 and 10 allow and forbid. */
 static void
 text_is_utf_8_or_it_is_not(void **state)
@@ -20,12 +22,16 @@ text_is_utf_8_or_it_is_not(void **state)
 	    "\xf0\x80\x80\x80", "\xf4\x90\x80\x80", "\xf5\x80\x80\x80", "\xff",
 	    "a\xe2\x82"};
 
+	struct published_table table =
+	    published_begin(SOURCE_RFC_3629, "sequences told valid (1), and not (0)");
+
 	(void)state;
 	for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
-		assert_true(utf8_is_valid(good[i], strlen(good[i])));
+		published_add(&table, utf8_is_valid(good[i], strlen(good[i])), 1, 0);
 	assert_true(utf8_is_valid("a\0\xc3\xa9", 4));
 	for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
-		assert_false(utf8_is_valid(bad[i], strlen(bad[i])));
+		published_add(&table, utf8_is_valid(bad[i], strlen(bad[i])), 0, 0);
+	published_end(&table);
 }
 
 static void
@@ -38,10 +44,13 @@ a_string_is_read_character_by_character(void **state)
 	static const uint32_t points[] = {'A', 0x2262, 0x391, '.', 0x7f, 0x80, 0x7ff,
 	    0x800, 0xffff, 0x10000, 0x10ffff, 0, 0};
 	const char *at = string;
+	struct published_table table = published_begin(
+	    SOURCE_RFC_3629, "characters of section 7 and the ends of each length");
 
 	(void)state;
 	for (size_t i = 0; i < sizeof points / sizeof points[0]; i++)
-		assert_int_equal(utf8_next(&at), points[i]);
+		published_add(&table, utf8_next(&at), points[i], 0);
+	published_end(&table);
 	assert_ptr_equal(at, string + strlen(string));
 }
 
