@@ -150,6 +150,6 @@ END {
 		printf ".Pp\n%s", filled(missing) > page
 	}
 	print ".Sh SEE ALSO\n.Xr evensoak 1 ,\n.Xr evensoakd 8" > page
-	print "validation: " sum
+	print "validation: " sum "  See " text
 	exit bad > 0
 }

@@ -65,7 +65,7 @@ the_usual_rules_call_most_good_shifts_unstable(void **state)
 	 * two digits. */
 	struct published_table table =
 	    published_begin(SOURCE_NUMPY, "share of good series that the usual rules "
-	                                  "call unstable (40,000 simulated)");
+					  "call unstable (40,000 simulated)");
 
 	(void)state;
 	published_add(&table, run_rules_chance(RULES_USUAL, 30), 0.12, 0.01);

@@ -26,7 +26,7 @@ floats_are_sent_in_all_four_orders(void **state)
 	    {-1.5F, ORDER_BADC, {0xc0bf, 0x0000}}};
 	struct published_table table =
 	    published_begin(SOURCE_IEEE_754, "words of 123456, 123.456 and -1.5 in "
-	                                     "four orders, as the simulated line sends "
+					     "four orders, as the simulated line sends "
 					     "them");
 
 	for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
