@@ -70,7 +70,7 @@ take_event(void *arg, const struct ledger_event *event)
 	if (start) {
 		if (gap->on || !gap->known)
 			gap->code = find_sign(gap, event->at);
-		gap->unsure = !gap->known && gap->sign.ns != 0;
+		gap->unsure |= !gap->known && gap->sign.ns != 0;
 		add_off(gap, gap->sign, event->at);
 	}
 	if (start || end) {

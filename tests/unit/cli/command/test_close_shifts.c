@@ -1,0 +1,286 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which shifts are closed, when, and what is told of them. */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include "daemon/base/error.h"
+#include "daemon/ledger/ledger_shift.h"
+#include "tests/unit/cli/command/waterplant.h"
+#include "tests/unit/near.h"
+
+enum { SHOTS = 150, SHIFTS_MOST = 200 };
+
+static struct plant plant;
+static struct error error;
+
+static int
+open_plant(void **state)
+{
+	(void)state;
+	unsetenv("COLUMNS"); /* of whoever runs the test */
+	plant_open(&plant);
+	return 0;
+}
+
+static int
+close_plant(void **state)
+{
+	(void)state;
+	plant_close(&plant);
+	return 0;
+}
+
+/* With the clock at a time of 2026-03-02, UTC; the early shift is from 5 to 13 o'clock. */
+#define close_at(time, ...)                                                      \
+	plant_run_command(&plant, "close-shifts", "--ledger", plant.ledger_path, \
+	    "--format", "json", "--clock-rate", "1", "--clock-start", time,      \
+	    __VA_ARGS__)
+
+static void
+assert_came(double closed, double revised)
+{
+	if (plant.code != COMMAND_DONE)
+		fail_msg("%s", plant.err);
+	assert_near(plant_number_after(&plant, "", "closed"), closed, 0);
+	assert_near(plant_number_after(&plant, "", "revised"), revised, 0);
+}
+
+/* The shifts that hold. */
+static struct ledger_shift shifts[SHIFTS_MOST];
+static int shift_count;
+
+static int
+keep_shift(void *arg, const struct ledger_shift *shift)
+{
+	(void)arg;
+	assert_true(shift_count < SHIFTS_MOST);
+	shifts[shift_count++] = *shift;
+	return 0;
+}
+
+static void
+read_shifts(void)
+{
+	struct ledger_read *read = ledger_read_open(plant.ledger_path, &error);
+
+	assert_non_null(read);
+	shift_count = 0;
+	assert_int_equal(ledger_read_shifts(read, &(struct ledger_shift_filter){0},
+			     keep_shift, NULL, &error),
+	    0);
+	ledger_read_close(read);
+}
+
+static void
+file_event(const char *kind, double hours)
+{
+	struct wall at = {PLANT_SHIFT_NS + (int64_t)(hours * 3600) * CLOCK_SECOND_NS};
+
+	plant_need(
+	    ledger_put_event(plant.ledger, "line-3", at, kind, "told", NULL) == 0,
+	    "an event");
+}
+
+static void
+a_shift_is_closed_a_quarter_of_an_hour_after_its_end(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	close_at("2026-03-02T13:14:50Z", "--line", "line-3");
+	assert_came(0, 0);
+	close_at("2026-03-02T13:15:01Z", "--dry-run");
+	assert_came(1, 0);
+	read_shifts();
+	assert_int_equal(shift_count, 0);
+	close_at("2026-03-02T13:15:01Z", "--line", "line-3");
+	assert_came(1, 0);
+	read_shifts();
+	assert_int_equal(shift_count, 1);
+	assert_string_equal(shifts[0].shift, "early");
+	assert_int_equal(shifts[0].from.ns, PLANT_SHIFT_NS);
+	assert_near(shifts[0].sum[LEDGER_SHIFT_SHOTS], SHOTS, 0);
+	assert_near(shifts[0].sum[LEDGER_SHIFT_OUTCOME + SHOT_COMPLETE], SHOTS - 3, 0);
+	assert_near(shifts[0].sum[LEDGER_SHIFT_CYCLE_S], 180, 1);
+	assert_near(shifts[0].sum[LEDGER_SHIFT_OVEN_KWH], 2.96 * (SHOTS - 3), 3);
+	assert_true(isnan(shifts[0].sum[LEDGER_SHIFT_HEAT_REMOVED_KWH]));
+	assert_true(isnan(shifts[0].sum[LEDGER_SHIFT_GAP_S])); /* nobody said a start */
+	assert_near(shifts[0].sum[LEDGER_SHIFT_LENGTH_S], 28800, 0);
+}
+
+static void
+closing_again_changes_nothing(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	close_at("2026-03-02T13:20:00Z", "--line", "line-3");
+	assert_came(1, 0);
+	read_shifts();
+	int64_t change = shifts[0].change;
+	close_at("2026-03-02T13:35:00Z", "--line", "line-3");
+	assert_came(0, 0);
+	close_at("2026-03-02T13:50:00Z", "--since", "10h");
+	assert_came(0, 0);
+	assert_near(plant_number_after(&plant, "", "same"), 1, 0);
+	read_shifts();
+	assert_int_equal(shift_count, 1);
+	assert_int_equal(shifts[0].change, change);
+	assert_int_equal(shifts[0].revision, 0);
+}
+
+/* Of the whole shift nothing is judged otherwise; within it two lots are. */
+static void
+a_lot_that_is_entered_late_makes_a_revision_where_it_matters(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	close_at("2026-03-02T13:20:00Z", "--color", "never");
+	assert_came(1, 0);
+	plant_context(&plant, CONTEXT_LOT, "A-1", 0);
+	close_at("2026-03-02T13:35:00Z", "--color", "never");
+	assert_came(0, 0);
+	plant_context(&plant, CONTEXT_LOT, "A-2", 70);
+	close_at("2026-03-02T13:50:00Z", "--dry-run");
+	assert_came(0, 1);
+	close_at("2026-03-02T13:50:00Z", "--color", "never");
+	assert_came(0, 1);
+	read_shifts();
+	assert_int_equal(shift_count, 1);
+	assert_int_equal(shifts[0].revision, 1);
+	close_at("2026-03-02T14:05:00Z", "--color", "never");
+	assert_came(0, 0);
+}
+
+static void
+a_shot_that_is_filed_late_makes_a_revision(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	close_at("2026-03-02T13:20:00Z", "--color", "never");
+	plant_run(&plant, SHOTS + 1, 1);
+	close_at("2026-03-02T13:35:00Z", "--color", "never");
+	assert_came(0, 1);
+	read_shifts();
+	assert_near(shifts[0].sum[LEDGER_SHIFT_SHOTS], SHOTS + 1, 0);
+}
+
+static void
+without_shots_it_is_told_only_where_somebody_logged(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	file_event("start", 0);
+	file_event("end", 13);
+	close_at("2026-03-03T05:20:00Z", "--color", "never");
+	assert_came(
+	    2, 0); /* early, and late of which five of eight hours were logged */
+	read_shifts();
+	assert_string_equal(shifts[1].shift, "late");
+	assert_near(shifts[1].sum[LEDGER_SHIFT_SHOTS], 0, 0);
+	assert_near(shifts[0].sum[LEDGER_SHIFT_GAP_S], 0, 0);
+	assert_near(shifts[1].sum[LEDGER_SHIFT_GAP_S], 3 * 3600, 0);
+	assert_true(isnan(shifts[1].sum[LEDGER_SHIFT_CYCLE_S]));
+}
+
+static void
+the_gap_is_what_nobody_logged(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, 20); /* to 06:00 */
+	file_event("start", 0.5);
+	file_event("end", 2);
+	file_event("start", 3);
+	plant_run(&plant, 70, 11); /* to 09:00, then it is killed */
+	file_event("start", 5);
+	plant_run(&plant, 120, 30);
+	close_at("2026-03-02T13:20:00Z", "--color", "never");
+	assert_came(1, 0);
+	read_shifts();
+	/* before the first start there are shots: nobody knows */
+	assert_true(isnan(shifts[0].sum[LEDGER_SHIFT_GAP_S]));
+	file_event("start", -2);
+	file_event("end", -1);
+	close_at("2026-03-02T13:30:00Z", "--since", "8h");
+	assert_came(0, 1);
+	read_shifts();
+	/* half an hour, one, one, and from the last sign of life in fact: nobody runs now,
+	 * and the last of it is the shot of 12:27 */
+	assert_near(shifts[0].sum[LEDGER_SHIFT_GAP_S], 1800 + 3600 + 3600 + 33 * 60, 0);
+}
+
+static void
+a_shift_whose_shots_are_forgotten_stays_as_it_is(void **state)
+{
+	const struct ledger_keep keep = {.shots_before = plant_time(50)};
+	bool more = true;
+
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	close_at("2026-03-02T13:20:00Z", "--color", "never");
+	while (more)
+		assert_int_equal(ledger_forget(plant.ledger, &keep, &more, &error), 0);
+	plant_context(&plant, CONTEXT_LOT, "A-2", 70);
+	close_at("2026-03-02T13:35:00Z", "--color", "never");
+	assert_came(0, 0);
+	assert_tells(plant.out, "\"done\": \"forgotten\"");
+	read_shifts();
+	assert_near(shifts[0].sum[LEDGER_SHIFT_SHOTS], SHOTS, 0);
+}
+
+static void
+what_is_found_is_told_once_a_shift(void **state)
+{
+	(void)state;
+	waterplant_run(&plant, 1, 70, 0);
+	waterplant_run(&plant, 71, 40, 2); /* to 10:30 */
+	plant_run_command(&plant, "reference", "freeze", "approved", "--to",
+	    "2026-03-02T08:03", "--ledger", plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	close_at("2026-03-02T10:31:00Z", "--dry-run");
+	assert_near(plant_number_after(&plant, "", "findings_filed"), 1, 0);
+	close_at("2026-03-02T10:31:00Z", "--color", "never");
+	assert_came(0, 0);
+	assert_near(plant_number_after(&plant, "", "findings_filed"), 1, 0);
+	assert_tells(plant.err, "blocked circuit, water circuit 2, recipe 12, tool ");
+	assert_tells(plant.err, ": sure, from shot ");
+	close_at("2026-03-02T10:46:00Z", "--color", "never");
+	assert_near(plant_number_after(&plant, "", "findings_filed"), 0, 0);
+	waterplant_run(&plant, 111, 90, 2); /* into the next shift */
+	close_at("2026-03-02T15:15:01Z", "--color", "never");
+	assert_came(1, 0);
+	assert_near(plant_number_after(&plant, "", "findings_filed"), 1, 0);
+	assert_tells(plant.err, "found on line-3 in shift late: blocked circuit");
+	read_shifts();
+	assert_true(shifts[0].sum[LEDGER_SHIFT_FINDINGS] >= 1);
+}
+
+static void
+a_time_is_needed_for_what_is_closed_again(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, 3);
+	close_at("2026-03-02T13:20:00Z", "--to", "2026-03-02");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(plant.err, "say from when on");
+}
+
+#define with_plant(test) cmocka_unit_test_setup_teardown(test, open_plant, close_plant)
+
+int
+main(void)
+{
+	const struct CMUnitTest tests[] = {
+	    with_plant(a_shift_is_closed_a_quarter_of_an_hour_after_its_end),
+	    with_plant(closing_again_changes_nothing),
+	    with_plant(a_lot_that_is_entered_late_makes_a_revision_where_it_matters),
+	    with_plant(a_shot_that_is_filed_late_makes_a_revision),
+	    with_plant(without_shots_it_is_told_only_where_somebody_logged),
+	    with_plant(the_gap_is_what_nobody_logged),
+	    with_plant(a_shift_whose_shots_are_forgotten_stays_as_it_is),
+	    with_plant(what_is_found_is_told_once_a_shift),
+	    with_plant(a_time_is_needed_for_what_is_closed_again),
+	};
+	return cmocka_run_group_tests_name("close-shifts", tests, NULL, NULL);
+}
