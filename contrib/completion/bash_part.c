@@ -49,11 +49,11 @@ part_bash_options(FILE *out, const char *argument, struct error *error)
 	(void)argument;
 	(void)error;
 	for (int i = 0; (command = command_at(i)) != NULL; i++) {
-		fprintf(out, "\t%s) echo", command->name);
+		fprintf(out, "\t%s) _evensoak_say", command->name);
 		put_options(out, command_options(command));
 		fputs(" ;;\n", out);
 	}
-	fputs("\t*) echo", out);
+	fputs("\t*) _evensoak_say", out);
 	put_options(out, OPTIONS_COMMON);
 	fputs(" ;;\n", out);
 	return 0;
@@ -70,7 +70,7 @@ put_values(FILE *out, enum option_values values, const struct command *command)
 	if (asked)
 		fprintf(out, " _evensoak_ask %s", asked);
 	else if (values != VALUES_ANY) {
-		fputs(" echo ", out);
+		fputs(" _evensoak_say ", out);
 		values_print_words(out, values, command);
 	}
 	fputs(" ;;\n", out);
@@ -130,7 +130,7 @@ part_bash_arguments(FILE *out, const char *argument, struct error *error)
 		}
 		if (words == 0)
 			continue;
-		fprintf(out, "\t%s/0) echo", command->name);
+		fprintf(out, "\t%s/0) _evensoak_say", command->name);
 		for (int j = 0; j < count; j++)
 			fprintf(out, " %s", list[j].word);
 		fputs(" ;;\n", out);

@@ -23,18 +23,17 @@ $(foreach p,$(MAN_TEMPLATES) $(MAN_WRITTEN),$(eval $(call MAN_template,$(p))))
 
 man: $(MANPAGES_MADE) ## the manual: man -M build/man evensoak
 
-# --- the same for reading on a desk -----------------------------------------------------
+# --- the same for reading on a desk: each page whole, with its style in it ---------------
 HTML_PAGES = $(foreach p,$(MANPAGES_MADE),$(OUT)/manual/$(notdir $(p)).html)
 define HTML_template
 $(OUT)/manual/$(notdir $(1)).html: $(1) contrib/man/manual.css
 	@mkdir -p $$(@D); [ $(V) = 1 ] || echo "  HTML  $$@"
-	$(Q)cp contrib/man/manual.css $$(@D)
-	$(Q)mandoc -T html -O toc,style=manual.css,man=%N.%S.html $$< > $$@
+	$(Q)mandoc -I os=evensoak -T html -O toc,man=%N.%S.html $$< | sed '/<style>/r contrib/man/manual.css' > $$@
 endef
 $(foreach p,$(MANPAGES_MADE),$(eval $(call HTML_template,$(p))))
 
 manual: ## the manual as HTML, one file a page, in build/manual/
-	$(NEED) build man
+	$(NEED) build manual
 	$(AGAIN) $(HTML_PAGES)
 
 # --- completion of shells -------------------------------------------------------------------
@@ -55,3 +54,6 @@ $(OUT)/completion/%: contrib/completion/%.bash.in $(COMPLETION_TOOL)
 	$(Q)$(COMPLETION_TOOL) $< > $@
 
 completion: $(COMPLETIONS_MADE) ## what bash and zsh complete: build/completion/
+
+# The tests hold both against what the programs say.
+tests check-system: $(MANPAGES_MADE) $(COMPLETIONS_MADE)
