@@ -14,6 +14,7 @@
 #include "cli/population/trend_courses.h"
 #include "cli/report/report_trend.h"
 #include "cli/report/report_trend_headline.h"
+#include "cli/report/report_trend_overview.h"
 #include "cli/source/source.h"
 #include "cli/wording/shown.h"
 #include "conf/shift.h"
@@ -224,6 +225,7 @@ put_all(struct trending *trending, struct error *error)
 	    page, "shift_name", NULL, cell_words(trending->call->option[OPTION_SHIFT]));
 	page_field(page, "setup_hash", NULL, cell_words(session->settings->hash));
 	report_trend_headline_put_page(page, trending->kinds, trending->kind_count);
+	report_trend_overview_put(page, trending->kinds, trending->kind_count);
 	page_open(page, GROUP_LIST, "kinds", NULL);
 	for (size_t i = 0; i < trending->kind_count && code == 0; i++) {
 		courses += trending->kinds[i].count;

@@ -250,18 +250,28 @@ tell_all_moved(struct text *text, const struct trend_courses *courses)
 static void
 tell_all_capable(struct text *text, const struct trend_courses *courses)
 {
-	size_t count = 0, with = 0;
+	size_t every = 0, some = 0, with = 0;
 
 	for (size_t i = 0; i < courses->count; i++) {
 		const struct trend_course *course = courses->list[i];
 		const struct trend_tally tally = whole(course);
 		with += limited(course);
 		if (limited(course) && tally.capable == tally.points)
-			add_name(text, "Capable in every shift: ", &count,
+			add_name(text, "Capable in every shift: ", &every,
 			    feature_get(course->feature)->name);
 	}
-	if (with > 0)
-		text_puts(text, count ? "." : "Capable in every shift: none.");
+	if (with == 0)
+		return;
+	text_puts(text, every ? ". " : "No characteristic is capable in every shift. ");
+	for (size_t i = 0; i < courses->count; i++) {
+		const struct trend_tally tally = whole(courses->list[i]);
+		if (!limited(courses->list[i]) || tally.not_capable == 0)
+			continue;
+		add_name(text, "Not capable in some: ", &some,
+		    feature_get(courses->list[i]->feature)->name);
+		text_printf(text, " (%zu of %zu)", tally.not_capable, tally.points);
+	}
+	text_puts(text, some ? "." : "None is shown to be not capable in any.");
 }
 
 void
@@ -317,6 +327,12 @@ is_outside(const struct trend_course *course)
 	return whole(course).outside > 0;
 }
 
+static bool
+is_not_capable(const struct trend_course *course)
+{
+	return limited(course) && whole(course).not_capable > 0;
+}
+
 void
 report_trend_headline_put_page(
     struct page *page, const struct trend_courses *kinds, size_t count)
@@ -328,6 +344,7 @@ report_trend_headline_put_page(
 	text_init(&text, SENTENCES);
 	text_printf(&text, "%zu recipes and tools. ", count);
 	tell_kinds(&text, kinds, count, is_outside, "With shots outside a limit: ");
+	tell_kinds(&text, kinds, count, is_not_capable, "Not capable in some shift: ");
 	tell_kinds(&text, kinds, count, moved, "With something that moved: ");
 	if (text.length > 0)
 		text.bytes[text.length - 1] = '\0';

@@ -245,7 +245,8 @@ a_mean_that_steps_is_told_first(void **state)
 	assert_says(plant.out, "Outside a limit: tool_spread_of_means_dc (");
 	assert_says(plant.out,
 	    "(640 of 960 shots). Moved: tool_spread_of_means_dc (up after "
-	    "2026-03-02 late). Capable in every shift: none.");
+	    "2026-03-02 late). No characteristic is capable in every shift. Not "
+	    "capable in some: tool_spread_of_means_dc (");
 	assert_says(plant.out, "Capable in 1 of 6 shifts, not capable in ");
 	assert_says(plant.out,
 	    "; its mean stepped up between 2026-03-02 late and night; all "
@@ -346,12 +347,16 @@ several_recipes_and_tools_have_a_headline_of_all(void **state)
 	written();
 	run("trend", "--characteristic", "exit_top_c");
 	assert_says(plant.out, "2 recipes and tools. With shots outside a limit: ");
+	assert_says(plant.out, "Not capable in some shift: ");
+	assert_tells(plant.out, "At a glance: of how many shifts");
+	assert_says(plant.out, "Not established is not bad: ");
 	assert_says(plant.out,
 	    "With something that moved: line-3 recipe 12 tool T-117, "
 	    "line-3 recipe 12 tool T-204.");
 	assert_says(plant.out, "Moved: exit_top_c (falling).");
 	run("trend", "--characteristic", "exit_top_c", "--tool", "T-204");
 	assert_tells_not(plant.out, "recipes and tools.");
+	assert_tells_not(plant.out, "At a glance");
 }
 
 static void

@@ -1,0 +1,153 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/report/report_trend_overview.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "cli/report/report_trend.h"
+#include "cli/report/report_trend_headline.h"
+#include "cli/report/report_trend_words.h"
+#include "cli/wording/study_words.h"
+#include "cli/wording/verdict.h"
+#include "conf/feature.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+enum { MOVED = REPORT_TREND_SHIFT + 16 };
+
+static const struct column columns[] = {
+    {"line", "line", COLUMN_EACH},
+    {"recipe", "recipe", COLUMN_EACH},
+    {"tool", "tool", COLUMN_EACH},
+    {"characteristic", "characteristic", COLUMN_EACH},
+    {"points", NULL, 0},
+    {"capable", "capable", 0},
+    {"not_established", "not established", 0},
+    {"not_capable", "not capable", 0},
+    {"outside", "outside", 0},
+    {"mean_moved", NULL, 0},
+    {NULL, "its mean", 0},
+    {"last_verdict", "latest", 0},
+};
+
+static bool
+is_limited(const struct trend_course *course)
+{
+	return !isnan(course->lower) || !isnan(course->upper);
+}
+
+static struct cell
+known(const char *name)
+{
+	return name[0] != '\0' ? cell_words(name) : cell_absent("unknown");
+}
+
+/* A count of which none is the good news. */
+static struct cell
+bad_count(bool limited, size_t count)
+{
+	struct cell cell = limited ? cell_count((int64_t)count) : cell_absent(NULL);
+
+	cell.tone = limited && count > 0 ? TONE_BAD : TONE_PLAIN;
+	return cell;
+}
+
+static void
+tell_moved(const struct trend_kind *kind, const struct trend_course *course,
+    char words[static MOVED])
+{
+	char last[REPORT_TREND_SHIFT];
+
+	switch (trend_move(course)) {
+	case TREND_MOVE_UNKNOWN:
+		snprintf(words, MOVED, "too few");
+		break;
+	case TREND_MOVE_NONE:
+		snprintf(words, MOVED, "no move shown");
+		break;
+	case TREND_MOVE_LINE:
+		snprintf(words, MOVED, "%s",
+		    trend_direction(&course->mean) > 0 ? "rises" : "falls");
+		break;
+	case TREND_MOVE_STEP:
+		report_trend_shift(&kind->points[course->mean_step.last], last);
+		snprintf(words, MOVED, "%s after %s",
+		    course->mean_step.after > course->mean_step.before ? "up" : "down",
+		    last);
+		break;
+	}
+}
+
+static const char *
+moved_name(const struct trend_course *course)
+{
+	return trend_move(course) == TREND_MOVE_STEP
+	           ? report_trend_words_step(course)
+	           : report_trend_words_verdict(&course->mean);
+}
+
+static void
+put_course(struct page *page, const struct trend_courses *courses,
+    const struct trend_course *course)
+{
+	const struct trend_tally tally = trend_tally(course, 0, course->count);
+	const struct study *last = course->studies[course->count - 1];
+	bool limited = is_limited(course);
+	size_t open = tally.points - tally.capable - tally.not_capable;
+	char moved[MOVED];
+	struct cell verdict = cell_absent(NULL);
+
+	tell_moved(&courses->kind, course, moved);
+	if (limited) {
+		verdict = cell_words(study_words_verdict_name(last->verdict));
+		verdict.instead = study_words_verdict(last->verdict);
+		/* It must not look like the bad news that it is not. */
+		verdict.tone = last->verdict == STUDY_NOT_ESTABLISHED
+		                   ? TONE_PLAIN
+		                   : verdict_tone(last->verdict);
+	}
+	const struct cell cells[] = {
+	    cell_words(courses->line),
+	    known(courses->kind.recipe),
+	    known(courses->kind.tool),
+	    cell_words(feature_get(course->feature)->name),
+	    cell_count((int64_t)course->count),
+	    limited ? cell_count((int64_t)tally.capable) : cell_absent(NULL),
+	    limited ? cell_count((int64_t)open) : cell_absent(NULL),
+	    bad_count(limited, tally.not_capable),
+	    bad_count(limited, tally.outside),
+	    cell_words(moved_name(course)),
+	    cell_words(moved),
+	    verdict,
+	};
+	_Static_assert(COUNT(cells) == COUNT(columns), "a cell for each column");
+	page_row(page, cells);
+}
+
+void
+report_trend_overview_put(
+    struct page *page, const struct trend_courses *kinds, size_t count)
+{
+	size_t courses = 0, limited = 0;
+
+	for (size_t k = 0; k < count; k++) {
+		courses += kinds[k].count;
+		for (size_t i = 0; i < kinds[k].count; i++)
+			limited += is_limited(kinds[k].list[i]);
+	}
+	if (courses < 2)
+		return;
+	page_table(page, "overview", "At a glance: of how many shifts", columns,
+	    COUNT(columns));
+	for (size_t k = 0; k < count; k++)
+		for (size_t i = 0; i < kinds[k].count; i++)
+			put_course(page, &kinds[k], kinds[k].list[i]);
+	page_table_end(page);
+	if (limited > 0)
+		page_note(page, "overview_words", TONE_PLAIN,
+		    "A shift with two lots counts twice, each is judged by itself; "
+		    "outside counts shots. Not established is not bad: neither was "
+		    "shown, most often for too few shots of a lot. A shift that is not "
+		    "here had no complete shots, or nobody logged it: a gap is not "
+		    "evidence of good parts.");
+}
