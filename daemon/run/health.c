@@ -264,9 +264,13 @@ health_notifier(struct health *health, const struct notifier_status *status)
 	row->bad = status->failures;
 	if (status->works == 0)
 		text_copy(row->text, sizeof(row->text), status->text);
+	else if (status->waiting > 0)
+		snprintf(row->text, sizeof(row->text),
+		    "%" PRId64 " event%s will be told", status->waiting,
+		    status->waiting == 1 ? "" : "s");
 	else
-		snprintf(row->text, sizeof(row->text), "%" PRId64 " event%s to be told",
-		    status->waiting, status->waiting == 1 ? "" : "s");
+		text_copy(row->text, sizeof(row->text),
+		    status->works < 0 ? "there was nothing to tell yet" : "");
 }
 
 static void

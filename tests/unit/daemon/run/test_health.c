@@ -20,6 +20,7 @@
 #include "daemon/base/text.h"
 #include "daemon/fieldbus/poller.h"
 #include "daemon/ledger/ledger_read.h"
+#include "daemon/notify/notifier.h"
 #include "daemon/run/recorder.h"
 #include "tests/unit/daemon/fieldbus/server.h"
 
@@ -385,6 +386,52 @@ what_was_left_out_is_told(void **state)
 	ledger_read_close(read);
 }
 
+static char notify_state[32], notify_text[512];
+
+static int
+take_notify_row(void *arg, const struct ledger_health *health)
+{
+	(void)arg;
+	if (strcmp(health->subject, "notify") != 0)
+		return 0;
+	text_copy(notify_state, sizeof(notify_state), health->state);
+	text_copy(notify_text, sizeof(notify_text), health->text);
+	return 0;
+}
+
+static void
+assert_notify_row(
+    const struct notifier_status *status, const char *state, const char *text)
+{
+	char path[300];
+
+	health_begin(plant.health);
+	health_notifier(plant.health, status);
+	for (int i = 0; i < HEALTH_TICKS && !health_end(plant.health); i++)
+		;
+	snprintf(path, sizeof(path), "%s/ledger.db", plant.folder);
+	struct ledger_read *read = ledger_read_open(path, &plant.error);
+	assert_non_null(read);
+	assert_int_equal(
+	    ledger_read_health(read, take_notify_row, NULL, &plant.error), 0);
+	ledger_read_close(read);
+	assert_string_equal(notify_state, state);
+	assert_string_equal(notify_text, text);
+}
+
+static void
+a_program_that_cannot_be_run_is_told(void **state)
+{
+	(void)state;
+	assert_notify_row(&(struct notifier_status){.works = -1}, "ok",
+	    "there was nothing to tell yet");
+	assert_notify_row(&(struct notifier_status){.works = 1, .waiting = 1}, "ok",
+	    "1 event will be told");
+	assert_notify_row(
+	    &(struct notifier_status){.works = 0, .waiting = 2, .text = "it is gone"},
+	    "failing", "it is gone");
+}
+
 /* Closing says so, and that nobody counts any more. */
 static void
 a_daemon_that_stops_leaves_no_counts(void **state)
@@ -417,6 +464,7 @@ main(void)
 	    TEST(a_connection_that_is_refused_is_told_with_its_reason),
 	    TEST(a_serial_port_that_is_not_there_is_told_with_its_path),
 	    TEST(what_was_left_out_is_told),
+	    TEST(a_program_that_cannot_be_run_is_told),
 	    TEST(a_daemon_that_stops_leaves_no_counts),
 	};
 	return cmocka_run_group_tests_name("health", tests, NULL, NULL);
