@@ -13,6 +13,7 @@ import random
 import shutil
 import signal
 import sqlite3
+import subprocess
 import sys
 import time
 
@@ -24,6 +25,7 @@ from book import Book
 from faults import Plan
 from judge import Judge
 from logger import section
+import plant as plants
 from plant import BUILD, wait_for
 from watch import Log, Stalls, files, process
 from year import DAY_S, RATE, SLOW, Year
@@ -94,7 +96,10 @@ class Soak:
         self.year.daemon.send_signal(signal.SIGHUP)
 
     def ask(self, *words, good):
-        code, out, err = self.year.evensoak(*words)
+        try:
+            code, out, err = self.year.evensoak(*words)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            code, out, err = None, "", str(error)
         if code not in good:
             self.trouble.append(f"evensoak {' '.join(words)} ended with {code}: "
                                 + (err or out)[-300:])
@@ -239,10 +244,20 @@ def run(year, store, plan, out):
     return Judge(soak, stalls.spans(), plan).say()
 
 
-def main():
+def prepare():
+    """The folder for what is left; programs of its own, so that a build beside it does no
+    harm."""
     out = os.path.join(os.path.abspath(BUILD), "soak")
     shutil.rmtree(out, ignore_errors=True)
-    os.makedirs(out)
+    os.makedirs(os.path.join(out, "bin"))
+    for name in ("evensoakd", "evensoak", "linesim"):
+        shutil.copy(os.path.join(BUILD, name), os.path.join(out, "bin"))
+    plants.BUILD = os.path.join(out, "bin")
+    return out
+
+
+def main():
+    out = prepare()
     plan = Plan(DAYS, SEED)
     print(f"{DAYS} days in about {DAYS * DAY_S / RATE / 60:.0f} min, "
           f"EVENSOAK_SEED={SEED}; the machine is {SLOW} times as slow as the demo's; "

@@ -21,8 +21,9 @@ START = "2025-03-27T00:00:00Z"  # a time change in Europe comes on the fourth da
 DAY_S = 86400
 TIMEOUT_MS = 200  # of the bus, in true time
 
-# Rows go after so long, so that the ledger must come to a steady size within the year.
-KEEP = {"keep_traces_days": 14, "keep_channels_days": 40, "keep_shots_days": 90}
+# Parts of the run after which rows go, so that the ledger must come to a steady size in it:
+# 14, 40 and 91 days of a year.
+KEEP = {"keep_traces_days": 0.04, "keep_channels_days": 0.11, "keep_shots_days": 0.25}
 
 _SCALED = ("heat_min_s", "heat_timer_s", "form_limit_s", "form_min_s", "startup_after_s",
            "rate_from_s", "rate_to_s", "pyrometer_lag_s", "period_ms", "debounce_ms")
@@ -46,10 +47,10 @@ class Year(Plant):
     """Times below are seconds of the simulated year, from 0."""
 
     def __init__(self, days, seed, script, settings, disk_mb):
+        self.days, self.other_limits = days, False
         super().__init__(rate=RATE, line_rate=RATE / SLOW, start=START, seed=seed,
                          duration_s=days * DAY_S / SLOW, script=script, settings=settings,
                          change=self._change_text)
-        self.days, self.other_limits = days, False
         self._origin_ns = self._start_ns = None
         self.ledger_folder = self._small_disk(disk_mb)
         self.ledger = os.path.join(self.ledger_folder, "ledger.db")
@@ -68,7 +69,8 @@ class Year(Plant):
         super().__exit__(*args)
 
     def _change_text(self, text):
-        keep = "".join(f"{name} = {days}\n" for name, days in KEEP.items())
+        keep = "".join(f"{name} = {max(1, int(part * self.days))}\n"
+                       for name, part in KEEP.items())
         text = re.sub(r"(?m)^path = .*\nkeep_traces_days = .*\n",
                       f"path = {self.ledger}\n{keep}", _slowed(text))
         if self.other_limits:  # what somebody changes and has read anew
