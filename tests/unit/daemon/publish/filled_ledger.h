@@ -16,6 +16,7 @@
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/ledger/ledger_read.h"
+#include "daemon/publish/shift_lines.h"
 #include "daemon/publish/shot_lines.h"
 #include "daemon/shot/shot.h"
 #include "tests/unit/seed.h"
@@ -182,11 +183,33 @@ filled_add_event(struct filled_ledger *filled, const char *kind, const char *tex
 	    "write an event");
 }
 
+/* Closes the shift in which the shots begin; with another figure it is a revision more. */
+static inline void
+filled_close_shift(struct filled_ledger *filled, double shots)
+{
+	struct ledger_shift_row row = {.recipe = "12", .characteristic = "sag_s"};
+	struct ledger_shift shift = {.line = "line-3",
+	    .shift = "early",
+	    .from = {FILLED_START_NS},
+	    .to = {FILLED_START_NS + 28800 * CLOCK_SECOND_NS},
+	    .sum = {shots},
+	    .rows = &row,
+	    .row_count = 1};
+	enum ledger_shift_filed filed;
+
+	snprintf(row.tool, sizeof(row.tool), "T-%g", shots);
+	filled_need(filled,
+	    ledger_put_shift(filled->ledger, &shift, false, &filed, &filled->error) ==
+		0,
+	    "close a shift");
+}
+
 /* --- what a store must have in the end ------------------------------------------- */
 
 struct filled_lines {
 	struct text text;
 	struct shot_lines shots;
+	struct ledger_read *read;
 	struct error *error;
 };
 
@@ -205,6 +228,15 @@ filled_take_event(void *arg, const struct ledger_event *event)
 
 	line_protocol_event(&lines->text, &lines->shots.form, event);
 	return 0;
+}
+
+static inline int
+filled_take_shift(void *arg, const struct ledger_shift *shift)
+{
+	struct filled_lines *lines = arg;
+
+	return shift_lines_add(
+	    &lines->text, &lines->shots.form, lines->read, shift, lines->error);
 }
 
 /* All lines of the ledger; release `text`. */
@@ -227,6 +259,11 @@ filled_all_lines(struct filled_ledger *filled)
 	filled_need(filled,
 	    ledger_read_events(read, &all, filled_take_event, &lines, error) == 0,
 	    "read the events");
+	lines.read = read;
+	filled_need(filled,
+	    ledger_read_shifts(read, &(struct ledger_shift_filter){0},
+		filled_take_shift, &lines, error) == 0,
+	    "read the shifts");
 	filled_need(filled, !lines.text.failed, "no room for the lines");
 	ledger_read_close(read);
 	return lines.text;

@@ -166,27 +166,35 @@ scripted_unpack(const char *packed, size_t length)
 	return body;
 }
 
-/* One line of JSON for each point of measurement shot or event, as an export tells it. */
+/* One line of JSON for each point of a measurement that is asked for, as an export tells it. */
 static inline void
 scripted_add_series(struct text *answer, const char *line, size_t length)
 {
+	static const struct {
+		const char *begins, *number, *kind, *metric, *label;
+	} asked[] = {
+	    {"shot,", " shot_no=", ",revision=", "shot_shot_no", "revision"},
+	    {"event,", " count=", ",kind=", "event_count", "kind"},
+	    {"shift_total,", " shots=", ",revision=", "shift_total_shots", "revision"},
+	};
 	char point[8192], *number, *kind, *end;
+	size_t i = 0;
 
-	if (length >= sizeof(point) ||
-	    (strncmp(line, "shot,", 5) != 0 && strncmp(line, "event,", 6) != 0))
+	while (i < 3 && strncmp(line, asked[i].begins, strlen(asked[i].begins)) != 0)
+		i++;
+	if (length >= sizeof(point) || i == 3)
 		return;
 	memcpy(point, line, length);
 	point[length] = '\0';
 	char *name = strstr(point, ",line=");
-	bool shot = point[0] == 's';
-	number = strstr(point, shot ? " shot_no=" : " count=");
-	kind = strstr(point, shot ? ",revision=" : ",kind=");
+	number = strstr(point, asked[i].number);
+	kind = strstr(point, asked[i].kind);
 	if (name == NULL || number == NULL || kind == NULL)
 		return; /* a mark */
 	int64_t ns = strtoll(strrchr(point, ' '), NULL, 10);
 	*number = '\0';
 	name += 6;
-	kind += shot ? 10 : 6;
+	kind += strlen(asked[i].kind);
 	if ((end = strchr(name, ',')) != NULL)
 		*end = '\0';
 	if ((end = strchr(kind, ',')) != NULL)
@@ -194,8 +202,7 @@ scripted_add_series(struct text *answer, const char *line, size_t length)
 	text_printf(answer,
 	    "{\"metric\":{\"__name__\":\"%s\",\"line\":\"%s\",\"%s\":\"%s\"},"
 	    "\"values\":[1],\"timestamps\":[%lld]}\n",
-	    shot ? "shot_shot_no" : "event_count", name, shot ? "revision" : "kind",
-	    kind, (long long)(ns / 1000000));
+	    asked[i].metric, name, asked[i].label, kind, (long long)(ns / 1000000));
 }
 
 /* To a question: all that it has, whatever was asked. */

@@ -154,6 +154,33 @@ everything_arrives_once_over_one_connection(void **state)
 	scene_close(&scene);
 }
 
+/* A revision brings the marks of those before, also of those that never went out. */
+static void
+shifts_go_out_after_shots_and_events(void **state)
+{
+	struct scene scene;
+	(void)state;
+
+	scene_open(&scene, 3);
+	filled_close_shift(&scene.filled, 6);
+	filled_close_shift(&scene.filled, 7);
+	filled_add_event(&scene.filled, "index", "later");
+	deliver(&scene);
+	const char *last = strstr(scene.store.kept.bytes, "\nevent,");
+	assert_non_null(last);
+	assert_non_null(strstr(last, "\nshift_total,site="));
+	assert_non_null(strstr(last, "tool=T-6,characteristic=sag_s,revision=0"
+				     " superseded=1,current=0 "));
+	assert_non_null(strstr(last, "tool=T-7,characteristic=sag_s,revision=1 lots="));
+	int64_t change = cursor(&scene, "shift");
+	assert_true(change > 0);
+	filled_close_shift(&scene.filled, 8);
+	deliver(&scene);
+	assert_non_null(strstr(scene.store.kept.bytes, "revision=1 superseded=1,"));
+	assert_true(cursor(&scene, "shift") > change);
+	scene_close(&scene);
+}
+
 static void
 what_is_added_later_goes_out_later(void **state)
 {
@@ -482,6 +509,7 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(everything_arrives_once_over_one_connection),
+	    cmocka_unit_test(shifts_go_out_after_shots_and_events),
 	    cmocka_unit_test(what_is_added_later_goes_out_later),
 	    cmocka_unit_test(a_shot_labelled_anew_goes_out_again),
 	    cmocka_unit_test(one_bad_line_is_set_aside_and_the_rest_arrives),

@@ -72,6 +72,28 @@ a_restart_when_all_is_sent_is_found_out_too(void **state)
 }
 
 static void
+a_shift_is_asked_for_too(void **state)
+{
+	struct scene scene;
+	(void)state;
+
+	scene_behind_proxy(&scene, 1);
+	settle_all(&scene);
+	filled_close_shift(&scene.filled, 7);
+	send_all(&scene);
+	kill_store(&scene);
+	settle_all(&scene);
+	assert_all_there(&scene, false);
+	assert_int_equal(counts(&scene)->missed, 1);
+	assert_non_null(strstr(scene.store.question, "shift_total_shots"));
+	filled_close_shift(&scene.filled, 8);
+	settle_all(&scene);
+	assert_int_equal(counts(&scene)->missed, 1);
+	assert_non_null(strstr(scene.store.question, "revision%3D%221%22"));
+	scene_close(&scene);
+}
+
+static void
 the_question_is_of_the_last_shot_and_its_second(void **state)
 {
 	struct scene scene;
@@ -180,6 +202,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(what_a_hidden_restart_took_comes_again),
 	    cmocka_unit_test(a_restart_when_all_is_sent_is_found_out_too),
+	    cmocka_unit_test(a_shift_is_asked_for_too),
 	    cmocka_unit_test(the_question_is_of_the_last_shot_and_its_second),
 	    cmocka_unit_test(what_is_never_kept_is_told_and_not_waited_for),
 	    cmocka_unit_test(a_store_that_cannot_be_asked_is_trusted_and_that_is_told),
