@@ -124,9 +124,8 @@ class Plant:
 
     def start_daemon(self, wait=True, more=()):
         """`more` arguments go to the daemon."""
-        command = [program("evensoakd"), "--config", self.config,
-                   "--clock-rate", str(self.rate), "--clock-start", self.clock_start,
-                   "--clock-origin", self.ready["clock-origin-ns"], *more]
+        command = [program("evensoakd"), "--config", self.config, *self.clock_options(),
+                   *more]
         with open(self.path("daemon.log"), "ab") as log:
             self.daemon = subprocess.Popen(
                 command, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
@@ -134,6 +133,11 @@ class Plant:
             wait_for("the ledger", lambda: self._has_ledger()
                      or self.daemon.poll() is not None)
             assert self.daemon.poll() is None, self.log("daemon.log")
+
+    def clock_options(self):
+        """For whoever is to have the daemon's clock."""
+        return ("--clock-rate", str(self.rate), "--clock-start", self.clock_start,
+                "--clock-origin", self.ready["clock-origin-ns"])
 
     def _has_ledger(self):
         return os.path.exists(self.ledger) and bool(
