@@ -109,7 +109,7 @@ const struct option_traits option_table[OPTION_COUNT] = {
 	"what the display may show: marks what lies in it"},
     [OPTION_AGAIN] = {"again", "N",
 	"reads N times, a second apart, and tells what moved"},
-    [OPTION_LIVE] = {"live", NULL, "and reads every channel once"},
+    [OPTION_LIVE] = {"live", NULL, "also reads every channel once"},
     [OPTION_DROP_IN] = {"drop-in", NULL,
 	"writes what the logger's unit may reach, for systemd"},
     [OPTION_STORE] = {"store", "NAME",

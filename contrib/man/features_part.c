@@ -30,19 +30,18 @@ put_feature(FILE *out, int id, int last)
 {
 	const struct feature *feature = feature_get(id);
 	const char *unit = feature_unit_text(id);
+	bool bare = strcmp(unit, "1") == 0;
 	char facts[96];
 
 	fprintf(out, ".It Ic %s", feature->name);
 	if (last > id)
 		fprintf(out, " No to Ic %s", feature_get(last)->name);
-	fputs("\n", out);
-	mdoc_sentence(out, feature->meaning);
-	snprintf(facts, sizeof facts, "%s%s%sversion %d",
-	    strcmp(unit, "1") == 0 ? "" : "in ", strcmp(unit, "1") == 0 ? "" : unit,
-	    strcmp(unit, "1") == 0 ? "" : ", ", feature->version);
-	fprintf(out, ".Pq");
+	snprintf(facts, sizeof facts, "%s%sversion %d", bare ? "" : unit,
+	    bare ? "" : "; ", feature->version);
+	fputs(" Pq", out);
 	mdoc_argument(out, facts);
 	fputs("\n", out);
+	mdoc_sentence(out, feature->meaning);
 }
 
 int

@@ -102,6 +102,31 @@ column_words(const char *table, const char *column, const struct comments *comme
 	return words ? words : ledger_words("", column);
 }
 
+/* A sentence; where lines follow it, each is a value and what it means. */
+static void
+put_column_words(FILE *out, const char *words)
+{
+	const char *line = strchr(words, '\n');
+	char text[COMMENTS_TEXT];
+
+	snprintf(text, sizeof text, "%.*s",
+	    line ? (int)(line - words) : (int)strlen(words), words);
+	mdoc_sentence(out, text);
+	if (!line)
+		return;
+	fputs(".Pp\n.Bl -tag -width timer_release -compact\n", out);
+	while (line) {
+		size_t value = strcspn(++line, " ");
+		fprintf(out, ".It Cm %.*s\n", (int)value, line);
+		words = line + value + 1;
+		line = strchr(words, '\n');
+		snprintf(text, sizeof text, "%.*s",
+		    line ? (int)(line - words) : (int)strlen(words), words);
+		mdoc_text(out, text);
+	}
+	fputs(".El\n", out);
+}
+
 static int
 put_column(struct page *page, const char *table, const struct comments *comments,
     sqlite3_stmt *info)
@@ -121,23 +146,30 @@ put_column(struct page *page, const char *table, const struct comments *comments
 	mdoc_argument(page->out, sure ? "" : "or NULL");
 	fputs("\n", page->out);
 	if (words)
-		mdoc_sentence(page->out, words);
+		put_column_words(page->out, words);
 	if (*reference)
 		fprintf(page->out, "Refers to\n.Ic %s .\n", reference);
 	return code;
+}
+
+static const char *
+table_words(const char *table, const struct comments *comments)
+{
+	const char *words = ledger_words(table, "");
+
+	return words || !*comments->table ? words : comments->table;
 }
 
 static int
 put_table(struct page *page, const char *table, const char *sql)
 {
 	static struct comments comments;
-	const char *words = ledger_words(table, "");
+	const char *words;
 	sqlite3_stmt *info;
 	int code = 0;
 
 	comments_read(sql, &comments);
-	if (!words && *comments.table)
-		words = comments.table;
+	words = table_words(table, &comments);
 	if (!words)
 		note_wordless(page, table, "");
 	fprintf(page->out, ".Ss %s\n", table);
@@ -196,12 +228,32 @@ list_tables(struct page *page, struct table list[static TABLES_MAX], int *count)
 	return 0;
 }
 
+/* Each with what it is, to choose from. */
+static void
+put_overview(FILE *out, const struct table *list, int count)
+{
+	static struct comments comments;
+
+	fputs(".Pp\n.Bl -tag -width reference_shot -compact\n", out);
+	for (int i = 0; i < count; i++) {
+		const char *words;
+
+		comments_read(list[i].sql, &comments);
+		words = table_words(list[i].name, &comments);
+		fprintf(out, ".It Ic %s\n", list[i].name);
+		mdoc_text(out, words ? words : "");
+	}
+	fputs(".El\n", out);
+}
+
 static int
 put_tables(struct page *page)
 {
 	struct table list[TABLES_MAX];
 	int count, code = list_tables(page, list, &count);
 
+	if (code == 0)
+		put_overview(page->out, list, count);
 	for (int i = 0; i < count; i++) {
 		if (code == 0)
 			code = put_table(page, list[i].name, list[i].sql);

@@ -13,34 +13,33 @@ static const struct {
     {"event", "", "what happened to a line or to the logger"},
     {"shot_channel", "",
 	"a channel over the shot's heat or form: surfaces and zones over the heat, the "
-	"others over the form"},
+        "others over the form"},
     {"delivery", "", "how far each store has everything"},
     {"health", "", "how things are now; replaced whole every few seconds"},
     {"device", "", "what the bus counts of each device; replaced with health"},
     {"absent", "",
 	"why a feature of a shot is NULL; where there is no row for it, it is not "
-	"configured"},
+        "configured"},
     {"context", "",
 	"what people entered; never changed: of two entries of one key the later "
-	"entered holds"},
+        "entered holds"},
     {"lot", "",
 	"what was measured of a delivery of sheets; the newest row of a lot holds"},
     {"setup", "", "every configuration that was ever in force"},
     {"recipe", "", "what a set-up says of a number of a recipe"},
     {"feature", "",
 	"every definition of a figure that was ever used; each has a column of its own "
-	"in shot"},
+        "in shot"},
     {"in_flight", "",
 	"the sheets that stand in each line now, for a logger that starts again; "
-	"packed"},
+        "packed"},
     {"ring", "", "of live readings: one for each store that wants them"},
     {"shot", "id", "number of the row"},
-    {"shot", "line", "the line"},
     {"shot", "setup", "the configuration that it was made under"},
     {"shot", "shot_no", "number of the shot in its line, from 1 on; never given twice"},
     {"shot", "filed_at",
 	"the shot's time: as the platens closed, else as the heat ended, else as the "
-	"record was closed"},
+        "record was closed"},
     {"shot", "loaded_at", "the sheet was clamped, or came to the load station"},
     {"shot", "heat_start_at", "it was in the oven"},
     {"shot", "heat_end_at", "it began to leave the last oven"},
@@ -48,23 +47,43 @@ static const struct {
     {"shot", "form_end_at", "the platens opened for the last time"},
     {"shot", "closed_at", "the record was finished"},
     {"shot", "outcome",
-	"is complete, or what else became of the sheet: partial (the logger did not "
-	"see all of it), empty (no sheet in the frame), scrapped (heated, but gone "
-	"before it was formed), aborted (left the oven without being formed), "
-	"interrupted (held in the oven by a fault or a stop), reheated (was in the "
-	"oven again), timer_release (let go by the timer, not by its sag), startup "
-	"(among the first after a stop)"},
+	"what became of the sheet\n"
+	"partial the logger did not see all of it\n"
+	"empty the frame went round without a sheet\n"
+	"scrapped heated, but gone before it was formed\n"
+	"aborted left the oven or the form station without being formed\n"
+	"interrupted a fault or a stop held it in the oven\n"
+	"reheated went through the oven again before it was formed\n"
+	"timer_release left the oven by the timer, not by its sag\n"
+	"startup among the first after a stop\n"
+	"complete all else: sheets that count"},
     {"shot", "flags",
-	"what was odd, as a sum: 1 polls are missing, 2 the sag eye was on too soon or "
-	"bounced, 4 let go by the timer, 8 less than heat_min_s in the oven, 16 the "
-	"line moved on twice, 32 a fault meanwhile, 64 in manual meanwhile, 128 among "
-	"the first after a stop, 256 the cycle counter did not go up by one, 512 the "
-	"clock stepped meanwhile, 1024 the platens closed late, 2048 in flight as the "
-	"logger started, 4096 heated more than once, 8192 signals in an order that no "
-	"machine has, 16384 platens closed for less than form_min_s"},
+	"what was odd about it; the sum of\n"
+	"1 gap: polls are missing within its windows\n"
+	"2 sag_stuck: the sag eye was on too soon, or bounced\n"
+	"4 timer: let go by the timer\n"
+	"8 short_heat: less than heat_min_s in the oven\n"
+	"16 double_index: the line moved on twice\n"
+	"32 fault: the machine reported one meanwhile\n"
+	"64 manual: the machine was in manual meanwhile\n"
+	"128 startup: among the first after a stop\n"
+	"256 count_jump: the cycle counter did not go up by one\n"
+	"512 clock_step: the computer's clock was set meanwhile\n"
+	"1024 late_form: the platens closed later than form_limit_s\n"
+	"2048 logger_start: it was in the machine as the logger started\n"
+	"4096 reheat: more than one heat\n"
+	"8192 sequence: signals in an order that no machine has\n"
+	"16384 short_form: platens closed for less than form_min_s"},
     {"shot", "set_points",
 	"a mark of the set points as they were read when the heat began: another mark, "
-	"other set points; NULL: none were read"},
+        "other set points; NULL: none were read"},
+    {"shot", "reason", "why the outcome is not complete"},
+    {"shot", "recipe_read", "the number of the recipe, as the machine told it"},
+    {"shot", "recipe", "recipe_read, else what a person entered"},
+    {"shot", "change",
+	"goes up with every writing of any row: what is new since a number is what has "
+        "a higher one"},
+    {"shot", "side", "of the machine; NULL: it has but one"},
     {"shot", "tool", "the tool that was entered for its time"},
     {"shot", "lot", "the lot that was entered for its time"},
     {"shot", "material", "the lot's material where one was entered, else the recipe's"},
@@ -72,18 +91,15 @@ static const struct {
     {"shot", "uncertainty_s", "how well each of its durations is known"},
     {"shot", "properties",
 	"name, version and mark of the material's figures that the inside was computed "
-	"with; NULL: it was not computed.  What it was before stands in earlier under "
-	"this name"},
+        "with; NULL: it was not computed.  What it was before stands in earlier under "
+        "this name"},
     {"absent", "feature", "name of the feature"},
-    {"absent", "reason",
-	"one of stale, sensor_fault, comm_fault, out_of_range, low_coverage or "
-	"not_applicable"},
+    {"absent", "reason", "one of the words that evensoak-figures(7) explains"},
     {"channel", "position",
 	"from 1 on among those of its role, oven and side; 0: none"},
     {"channel", "name", "the channel's name, without its device"},
     {"channel", "role", "what it is to the line, see evensoak.ini(5)"},
     {"line", "name", "name of the line"},
-    {"recipe", "setup", "the set-up"},
     {"recipe", "number", "as the machine tells it"},
     {"recipe", "name", "what people call it"},
     {"recipe", "material", "the material of its sheets"},
@@ -97,7 +113,7 @@ static const struct {
     {"feature", "meaning", "how it is computed, in words"},
     {"shot_channel", "id",
 	"the shot's id times 1048576, plus the channel's: look for those of a shot by "
-	"a range of id"},
+        "a range of id"},
     {"shot_channel", "min", "lowest reading"},
     {"shot_channel", "mean", "mean over time"},
     {"shot_channel", "max", "highest reading"},
@@ -137,7 +153,7 @@ static const struct {
     {"reference_shot", "lot", "its lot"},
     {"reference_shot", "",
 	"copies of the shots of a reference run, never changed; the features stand at "
-	"the end, each in its unit of then"},
+        "the end, each in its unit of then"},
     {"logger", "id", "always 1"},
     {"logger", "host", "name of the computer"},
     {"logger", "version", "of evensoakd"},
@@ -198,7 +214,7 @@ static const struct {
     {"shift_total", "not_established", "of which neither is shown"},
     {"shift_total", "oven_kwh",
 	"energy of the complete ones, metered where the line has a meter, else "
-	"estimated; NULL: not known of all"},
+        "estimated; NULL: not known of all"},
     {"shift_total", "heat_removed_kwh",
 	"heat that the water took away from them; NULL: not known of all"},
     {"shift_summary", "recipe", "of these shots"},
@@ -209,7 +225,7 @@ static const struct {
     {"shift_summary", "sd", "their deviation"},
     {"shift_summary", "cp",
 	"this and the next indices are of one lot, the one with the lowest Ppk; NULL: "
-	"not to be quoted"},
+        "not to be quoted"},
     {"shift_summary", "cpk", "see evensoak-figures(7)"},
     {"shift_summary", "cpk_low", "lower bound of its 95 % interval"},
     {"shift_summary", "cpk_high", "upper bound"},

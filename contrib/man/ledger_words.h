@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What the manual says of the ledger's tables and columns where a comment in the SQL does
- * not say it, or not by itself: released SQL is not edited.  Constant data.
+ * not say it, or not by itself: released SQL is not edited.  A sentence; each further line is
+ * a value and what it means.  Constant data.
  */
 #ifndef CONTRIB_MAN_LEDGER_WORDS_H
 #define CONTRIB_MAN_LEDGER_WORDS_H

@@ -156,8 +156,9 @@ mdoc_sentence(FILE *out, const char *text)
 
 	if (asprintf(&sentence, "%s%s", text, stops ? "" : ".") < 0)
 		return;
-	/* a name that is written small stays so */
-	if (text[word] == ' ' || text[word] == '\0')
+	/* what is typed as it stands stays small: a name, the first of several words */
+	if (word > 0 && text[word - 1] != ',' && text[word - 1] != ';' &&
+	    (text[word] == ' ' || text[word] == '\0'))
 		sentence[0] = (char)toupper((unsigned char)sentence[0]);
 	if (length > 0)
 		mdoc_text(out, sentence);
@@ -180,6 +181,15 @@ is_part(const char *line, const char *parts)
 		if (strncmp(at + 2, line, length) == 0)
 			return true;
 	return *parts == '[' && strncmp(parts + 1, line, length) == 0;
+}
+
+/* Whether a paragraph may begin with the line: of an option, or of the exit code. */
+static bool
+is_new_matter(const char *help, const char *line)
+{
+	return line - help > 2 && strchr(".:", line[-2]) &&
+	       (option_length(line, strcspn(line, " \n")) > 0 ||
+		   strncmp(line, "Exit", 4) == 0);
 }
 
 /* A display from `text` on, as far as its lines begin with a blank; its end. */
@@ -217,7 +227,8 @@ mdoc_help(FILE *out, const char *help, const char *parts)
 		do {
 			end += strcspn(end, "\n");
 			end += *end == '\n';
-		} while (*end && *end != '\n' && *end != ' ' && !is_part(end, parts));
+		} while (*end && *end != '\n' && *end != ' ' && !is_part(end, parts) &&
+			 !is_new_matter(help, end));
 		if (separate)
 			fputs(".Pp\n", out);
 		fill(out, help, (size_t)(end - help));
