@@ -170,31 +170,32 @@ close_lines(struct closing *closing, int line, struct error *error)
 }
 
 static enum command_exit
-close_and_show(struct closing *closing, const struct call *call, int line)
+close_and_show(const struct closing *asked, const struct call *call, int line)
 {
-	struct showing showing = {.call = call, .again = closing->again};
+	struct showing showing = {.call = call, .again = asked->again};
+	struct closing closing = *asked;
 	struct error error;
 
-	closing->ledger = ledger_open(closing->session->path, NULL, &error);
-	if (!closing->ledger)
+	closing.tell = show;
+	closing.tell_finding = show_finding;
+	closing.arg = &showing;
+	closing.ledger = ledger_open(asked->session->path, NULL, &error);
+	if (!closing.ledger)
 		return command_cannot(call, &error);
 	showing.page = command_page(call);
 	if (!showing.page) {
-		ledger_close(closing->ledger);
+		ledger_close(closing.ledger);
 		return COMMAND_CANNOT;
 	}
 	page_set_width(showing.page, terminal_width(call->out));
-	closing->tell = show;
-	closing->tell_finding = show_finding;
-	closing->arg = &showing;
 	showing.progress = progress_start(call->err, PROGRESS_AFTER_S);
 	page_table(showing.page, "shifts", NULL, columns, COUNT(columns));
-	int code = close_lines(closing, line, &error);
+	int code = close_lines(&closing, line, &error);
 	page_table_end(showing.page);
 	progress_end(showing.progress);
-	ledger_close(closing->ledger);
+	ledger_close(closing.ledger);
 	if (code == 0)
-		put_end(&showing, closing);
+		put_end(&showing, &closing);
 	return command_end_page(call, showing.page,
 	    code == 0 ? COMMAND_DONE : command_cannot(call, &error));
 }
@@ -253,7 +254,7 @@ const struct command command_close_shifts = {
 	"judges them; the daemon sends them to the stores.  A systemd timer calls it\n"
 	"every 15 minutes, beside the running daemon.  A shift is closed 15 minutes\n"
 	"after its end, so that its last sheets are on file; one without any shot "
-        "too,\n"
+	"too,\n"
 	"if the daemon ran.  Shots that are corrected later (a lot entered late, a\n"
 	"recompute) make a new revision of their shift.  Looks 35 days back on its\n"
 	"own, further with --since or --from, which also judge again what is on\n"

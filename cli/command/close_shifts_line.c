@@ -232,7 +232,7 @@ close_corrected(struct closing *closing, int line, struct error *error)
 		.with_later = closing->looked_to},
 	    error);
 
-	for (size_t i = 0; i < helds.count && code == 0; i++)
+	for (size_t i = 0; helds.list && i < helds.count && code == 0; i++)
 		code = close_one(
 		    closing, line, &helds.list[i].span, &helds.list[i], error);
 	free(helds.list);

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "cli/population/judgement.h"
-#include "cli/stats/sort.h"
+#include "cli/population/shift_known.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
@@ -274,73 +274,12 @@ count_outside(const struct population *population, const struct judgement *judge
 	return count;
 }
 
-/* All values of a feature that are known, of all complete shots; the caller frees. */
-struct known {
-	double *values;
-	size_t count, shots;
-	double sum;
-};
-
-static bool
-find_known(struct known *known, const struct populations *all, int feature)
-{
-	size_t shots = 0;
-
-	for (size_t i = 0; i < all->count; i++)
-		shots += all->list[i].complete.count;
-	*known =
-	    (struct known){.values = calloc(shots + 1, sizeof(double)), .shots = shots};
-	for (size_t i = 0; known->values && i < all->count; i++) {
-		const struct population *population = &all->list[i];
-		size_t width = population->features->count;
-		size_t column = population_column(population, feature);
-		for (size_t row = 0; row < population->complete.count; row++) {
-			double value = population->values[row * width + column];
-			if (!isfinite(value))
-				continue;
-			known->values[known->count++] = value;
-			known->sum += value;
-		}
-	}
-	return known->values != NULL;
-}
-
-/* The sum where it is known of all; `*any`: it is of some. */
-static double
-sum_of(const struct populations *all, int feature, bool *any, bool *failed)
-{
-	struct known known;
-
-	*failed |= !find_known(&known, all, feature);
-	*any = known.count > 0;
-	free(known.values);
-	return known.count > 0 && known.count == known.shots ? known.sum : NAN;
-}
-
-static double
-median_of(const struct populations *all, int feature, bool *failed)
-{
-	struct known known;
-	double median = NAN;
-	bool made = find_known(&known, all, feature);
-
-	*failed |= !made;
-	if (made && known.count > 0) {
-		sort_values(known.values, known.count);
-		median = (known.values[(known.count - 1) / 2] +
-			     known.values[known.count / 2]) /
-		         2;
-	}
-	free(known.values);
-	return median;
-}
-
 static int
 put_sums(struct judging *judging, struct error *error)
 {
 	const struct populations *all = &judging->all;
 	double *sum = judging->figures->shift.sum;
-	bool metered, any, failed = false;
+	bool failed = false;
 
 	sum[LEDGER_SHIFT_SHOTS] = (double)all->shots;
 	for (int i = 0; i < SHOT_OUTCOME_COUNT; i++)
@@ -349,12 +288,14 @@ put_sums(struct judging *judging, struct error *error)
 		if (judging->judgements[i])
 			sum[LEDGER_SHIFT_OUTSIDE] += (double)count_outside(
 			    &all->list[i], judging->judgements[i]);
-	sum[LEDGER_SHIFT_CYCLE_S] = median_of(all, FEATURE_CYCLE_S, &failed);
-	double meter = sum_of(all, FEATURE_METER_KWH, &metered, &failed);
-	double estimate = sum_of(all, FEATURE_ENERGY_KWH, &any, &failed);
-	sum[LEDGER_SHIFT_OVEN_KWH] = metered ? meter : estimate;
+	sum[LEDGER_SHIFT_CYCLE_S] = shift_known_median(all, FEATURE_CYCLE_S, &failed);
+	double metered = shift_known_sum(all, FEATURE_METER_KWH, &failed);
+	sum[LEDGER_SHIFT_OVEN_KWH] =
+	    shift_known_any(all, FEATURE_METER_KWH)
+		? metered
+		: shift_known_sum(all, FEATURE_ENERGY_KWH, &failed);
 	sum[LEDGER_SHIFT_HEAT_REMOVED_KWH] =
-	    sum_of(all, FEATURE_HEAT_REMOVED_KWH, &any, &failed);
+	    shift_known_sum(all, FEATURE_HEAT_REMOVED_KWH, &failed);
 	return failed ? no_memory(error) : 0;
 }
 
