@@ -204,7 +204,7 @@ const struct command command_registers = {
 	"by halving the block, in 500 requests at most. Addresses are those of\n"
 	"the wire, from 0; where a document counts from 1, address 100 is its\n"
 	"register 101, or 40101. --count 1 looks at one register and writes the\n"
-	"lines of its channel.\n"
+	"lines of its channel.\n\n"
 	"--unit 1..32 asks each of them for one register and lists who answers.\n"
 	"Reads only (functions 1 to 4), beside the daemon, over a connection of\n"
 	"its own. Exit 1: nothing is there, or it stopped half way; 3: no answer,\n"

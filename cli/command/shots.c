@@ -342,22 +342,25 @@ const struct command command_shots = {
     .name = "shots",
     .arguments = "",
     .summary = "the list of shots, and what is odd about them",
-    .details = "One line a shot, by its number within its line, the newest last; what\n"
-	       "is the same for all stands above. '-- not logged' stands where the\n"
-	       "logger ended or began, or, beside a shot with polls missing, the\n"
-	       "machine's counter went up by more than the shots, and '-- shots\n"
-	       "are not in' where numbers are missing; not with\n"
-	       "--outcome. heat, sag: seconds in the oven, and "
-	       "until the sheet hung\n"
-	       "into the eye; top, bottom: its surfaces as the heat ended; core: its\n"
-	       "middle as the platens closed, computed; spread: of the tool, over\n"
-	       "the means of its sensors; cycle: from form start to form start. A\n"
-	       "figure that the line has no sensors for has no column.\n"
-	       "Nothing under 'what is odd': a complete shot within its limits.\n"
-	       "Else why it does not count (partial, empty, scrapped, aborted,\n"
-	       "interrupted, reheated, timer release, startup), what happened\n"
-	       "meanwhile, what is outside a limit, and which of the figures shown\n"
-	       "are absent for what reason.\n" REMARK_GAP ".",
+    .details =
+	"One line a shot, by its number within its line, the newest last; what\n"
+	"is the same for all stands above. '-- not logged' stands where the\n"
+	"logger ended or began, or, beside a shot with polls missing, the\n"
+	"machine's counter went up by more than the shots, and '-- shots\n"
+	"are not in' where numbers are missing; not with --outcome.\n"
+	"\n"
+	"The columns; a figure that the line has no sensors for has none:\n"
+	"  heat, sag    seconds in the oven, and until the sheet hung into the eye\n"
+	"  top, bottom  its surfaces as the heat ended\n"
+	"  core         its middle as the platens closed, computed\n"
+	"  spread       of the tool, over the means of its sensors\n"
+	"  cycle        from form start to form start\n"
+	"\n"
+	"Nothing under 'what is odd': a complete shot within its limits.\n"
+	"Else why it does not count (partial, empty, scrapped, aborted,\n"
+	"interrupted, reheated, timer release, startup), what happened\n"
+	"meanwhile, what is outside a limit, and which of the figures shown\n"
+	"are absent for what reason.\n" REMARK_GAP ".",
     .options = OPTION_BIT(OPTION_LINE) | SPAN_OPTIONS | OPTION_BIT(OPTION_LAST) |
                OPTION_BIT(OPTION_OUTCOME) | OPTION_BIT(OPTION_STORE),
     .csv_table = "shots",

@@ -92,7 +92,7 @@ put_command(FILE *out, const struct command *command)
 	mdoc_argument(out, command->summary);
 	fputs("\n.D1 Nm evensoak Cm", out);
 	mdoc_argument(out, command->name);
-	fputs(" Op Ar options", out);
+	fputs(" Oo Ar options Oc", out);
 	if (*command->arguments) {
 		fputs(" No", out);
 		mdoc_argument(out, command->arguments);

@@ -13,33 +13,48 @@ static const struct {
     {"event", "", "what happened to a line or to the logger"},
     {"shot_channel", "",
 	"a channel over the shot's heat or form: surfaces and zones over the heat, the "
-        "others over the form"},
+	"others over the form"},
     {"delivery", "", "how far each store has everything"},
     {"health", "", "how things are now; replaced whole every few seconds"},
     {"device", "", "what the bus counts of each device; replaced with health"},
     {"absent", "",
 	"why a feature of a shot is NULL; where there is no row for it, it is not "
-        "configured"},
+	"configured"},
     {"context", "",
 	"what people entered; never changed: of two entries of one key the later "
-        "entered holds"},
+	"entered holds"},
     {"lot", "",
 	"what was measured of a delivery of sheets; the newest row of a lot holds"},
     {"setup", "", "every configuration that was ever in force"},
     {"recipe", "", "what a set-up says of a number of a recipe"},
     {"feature", "",
 	"every definition of a figure that was ever used; each has a column of its own "
-        "in shot"},
+	"in shot"},
+    {"calibration", "",
+	"how far a sensor was off, as found and as left; rows are never changed"},
+    {"shift_closing", "", "how far shifts were made up"},
+    {"shift_total", "", "a shift that has ended, with what ran in it; each revision"},
+    {"shift_summary", "",
+	"how one characteristic did in a shift, of each recipe and tool"},
+    {"refusal", "", "lines that a store would not take, and its words"},
+    {"copied", "", "has a row in a copy that no evensoakd has run with yet"},
+    {"superseded", "", "the labels that a shot had before each revision"},
+    {"earlier", "", "the figures that a shot had before it was made again"},
+    {"trace", "", "the readings that a shot was made from, kept for some days; packed"},
+    {"reading", "",
+	"live readings on their way to a store: all channels of a line over an "
+	"interval; packed"},
+    {"reference_run", "", "runs that later shots are held against"},
     {"in_flight", "",
 	"the sheets that stand in each line now, for a logger that starts again; "
-        "packed"},
+	"packed"},
     {"ring", "", "of live readings: one for each store that wants them"},
     {"shot", "id", "number of the row"},
     {"shot", "setup", "the configuration that it was made under"},
     {"shot", "shot_no", "number of the shot in its line, from 1 on; never given twice"},
     {"shot", "filed_at",
 	"the shot's time: as the platens closed, else as the heat ended, else as the "
-        "record was closed"},
+	"record was closed"},
     {"shot", "loaded_at", "the sheet was clamped, or came to the load station"},
     {"shot", "heat_start_at", "it was in the oven"},
     {"shot", "heat_end_at", "it began to leave the last oven"},
@@ -76,13 +91,13 @@ static const struct {
 	"16384 short_form: platens closed for less than form_min_s"},
     {"shot", "set_points",
 	"a mark of the set points as they were read when the heat began: another mark, "
-        "other set points; NULL: none were read"},
+	"other set points; NULL: none were read"},
     {"shot", "reason", "why the outcome is not complete"},
     {"shot", "recipe_read", "the number of the recipe, as the machine told it"},
     {"shot", "recipe", "recipe_read, else what a person entered"},
     {"shot", "change",
 	"goes up with every writing of any row: what is new since a number is what has "
-        "a higher one"},
+	"a higher one"},
     {"shot", "side", "of the machine; NULL: it has but one"},
     {"shot", "tool", "the tool that was entered for its time"},
     {"shot", "lot", "the lot that was entered for its time"},
@@ -91,8 +106,8 @@ static const struct {
     {"shot", "uncertainty_s", "how well each of its durations is known"},
     {"shot", "properties",
 	"name, version and mark of the material's figures that the inside was computed "
-        "with; NULL: it was not computed.  What it was before stands in earlier under "
-        "this name"},
+	"with; NULL: it was not computed.  What it was before stands in earlier under "
+	"this name"},
     {"absent", "feature", "name of the feature"},
     {"absent", "reason", "one of the words that evensoak-figures(7) explains"},
     {"channel", "position",
@@ -113,7 +128,7 @@ static const struct {
     {"feature", "meaning", "how it is computed, in words"},
     {"shot_channel", "id",
 	"the shot's id times 1048576, plus the channel's: look for those of a shot by "
-        "a range of id"},
+	"a range of id"},
     {"shot_channel", "min", "lowest reading"},
     {"shot_channel", "mean", "mean over time"},
     {"shot_channel", "max", "highest reading"},
@@ -153,7 +168,7 @@ static const struct {
     {"reference_shot", "lot", "its lot"},
     {"reference_shot", "",
 	"copies of the shots of a reference run, never changed; the features stand at "
-        "the end, each in its unit of then"},
+	"the end, each in its unit of then"},
     {"logger", "id", "always 1"},
     {"logger", "host", "name of the computer"},
     {"logger", "version", "of evensoakd"},
@@ -214,7 +229,7 @@ static const struct {
     {"shift_total", "not_established", "of which neither is shown"},
     {"shift_total", "oven_kwh",
 	"energy of the complete ones, metered where the line has a meter, else "
-        "estimated; NULL: not known of all"},
+	"estimated; NULL: not known of all"},
     {"shift_total", "heat_removed_kwh",
 	"heat that the water took away from them; NULL: not known of all"},
     {"shift_summary", "recipe", "of these shots"},
@@ -225,7 +240,7 @@ static const struct {
     {"shift_summary", "sd", "their deviation"},
     {"shift_summary", "cp",
 	"this and the next indices are of one lot, the one with the lowest Ppk; NULL: "
-        "not to be quoted"},
+	"not to be quoted"},
     {"shift_summary", "cpk", "see evensoak-figures(7)"},
     {"shift_summary", "cpk_low", "lower bound of its 95 % interval"},
     {"shift_summary", "cpk_high", "upper bound"},

@@ -183,11 +183,12 @@ is_part(const char *line, const char *parts)
 	return *parts == '[' && strncmp(parts + 1, line, length) == 0;
 }
 
-/* Whether a paragraph may begin with the line: of an option, or of the exit code. */
+/* Whether a paragraph may begin with the line: a sentence of an option, or of the exit
+ * code. */
 static bool
 is_new_matter(const char *help, const char *line)
 {
-	return line - help > 2 && strchr(".:", line[-2]) &&
+	return line - help > 2 && line[-2] == '.' &&
 	       (option_length(line, strcspn(line, " \n")) > 0 ||
 		   strncmp(line, "Exit", 4) == 0);
 }
