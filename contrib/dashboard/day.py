@@ -1,10 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """One line's day, shot by shot: what the process engineer has open."""
 
-from parts import (BAD, GOOD, HOLDS, INK, KELVIN, LINE, OCHRE, OPEN, SECONDS, SITE, TARGET,
-                   Board, annotation, bars, override, points, query, row, stairs,
+from parts import (BAD, GOOD, HOLDS, INK, KELVIN, LINE, NO_TIME, OCHRE, OPEN, SECONDS, SITE,
+                   TARGET, Board, annotation, bars, override, points, query, row, stairs,
                    table, variable)
 
+HALF_AN_HOUR_MS = 30 * 60 * 1000  # without a shot: the line stood, or nobody saw it
 SHOTS = ' FROM "shot"'
 CHOSEN = HOLDS + ' AND "outcome" =~ /^${outcome:regex}$/'
 OUTCOMES = {"complete": GOOD, "partial": OPEN, "empty": "#d5dbdf", "startup": "#8fb4cf",
@@ -28,7 +29,7 @@ def outcomes():
               "timer_release: let go by the timer, not by its sag; startup: among the first "
               "after a stop.", "none",
               [query("A", 'count("shot_no") AS "shots"' + SHOTS, HOLDS,
-                     '"line", "outcome"', table=True)], width=8),
+                     '"line", "outcome"', table=True)], width=8, overrides=[NO_TIME]),
         table("The newest shot of each line",
               "By the time at which its platens closed. Long ago: the line stands, or the "
               "logger or its store does not get through; the logger's health tells which.",
@@ -105,16 +106,16 @@ def zones():
         stairs("Zones without control left",
                "Zones that stood at 99 % or more for over half of the heat. Such a zone can "
                "give no more: its set point, an element or the mains.", "none",
-               each("saturated_zones"), width=12, min=0, decimals=0),
+               each("saturated_zones"), gap_ms=HALF_AN_HOUR_MS, min=0, decimals=0),
         stairs("The zone that was longest at its limit",
                "Share of the heat that it spent at 99 % or more.", "percentunit",
-               each("saturation_max"), width=12, min=0, max=1),
+               each("saturation_max"), gap_ms=HALF_AN_HOUR_MS, min=0, max=1),
         table("Top zones", words, "percentunit", side("zone_top"), width=12, height=9,
               min=0, max=1, color={"mode": "fixed", "fixedColor": OCHRE},
-              overrides=[gauge]),
+              overrides=[gauge, NO_TIME]),
         table("Bottom zones", words, "percentunit", side("zone_bottom"), width=12,
               height=9, min=0, max=1, color={"mode": "fixed", "fixedColor": OCHRE},
-              overrides=[gauge]))
+              overrides=[gauge, NO_TIME]))
 
 
 def told():
@@ -131,7 +132,7 @@ def told():
               "one.", "none",
               [query("A", 'count("shot_no") AS "shots" FROM "shot_absent"',
                      LINE + " AND \"revision\" = '0'", '"line", "feature", "reason"',
-                     table=True)], width=10, height=9))
+                     table=True)], width=10, height=9, overrides=[NO_TIME]))
 
 
 def board():

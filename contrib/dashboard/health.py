@@ -9,8 +9,11 @@ LOGGER = ' FROM "logger"'
 DEVICE = ' FROM "device"'
 NEWEST = "ORDER BY time DESC LIMIT 1"
 EVERY = "time($__interval)"
-BY_DEVICE = f'{EVERY}, "line", "device" fill(none)'
-BY_HOST = f'{EVERY}, "host" fill(none)'
+BY_DEVICE = f'{EVERY}, "line", "device"'
+BY_HOST = f'{EVERY}, "host"'
+# One point a minute: in an interval that is no shorter than this there is one, and where
+# there is none the logger told nothing, and the curve ends.
+AT_LEAST = "2m"
 # What may become of a request, as the daemon counts it.
 BECAME = {"none": "no answer", "wrong": "wrong answer", "illegal": "refused address",
           "busy": "busy", "fault": "device fault", "gateway": "gateway",
@@ -19,13 +22,13 @@ STORE_WORDS = "Of this store alone; `evensoak status` on the line's PC tells of 
 
 
 def each_device(function, field):
-    return [query("A", f'{function}("{field}"){DEVICE}', LINE, BY_DEVICE,
+    return [query("A", f'{function}("{field}"){DEVICE}', LINE, BY_DEVICE + " fill(null)",
                   "$tag_line $tag_device")]
 
 
 def each_host(function, *fields):
     return [query("A", ", ".join(f'{function}("{field}") AS "{field}"' for field in fields)
-                  + LOGGER, HOST, BY_HOST, "$tag_host $col")]
+                  + LOGGER, HOST, BY_HOST + " fill(null)", "$tag_host $col")]
 
 
 def now():
@@ -60,10 +63,11 @@ def now():
 
 def devices():
     answered = (f'max("answering") AS "answering"{DEVICE} WHERE {LINE} AND $timeFilter '
-                f'GROUP BY {BY_DEVICE}')
+                f'GROUP BY {BY_DEVICE} fill(none)')
     counted = ", ".join(
         f'non_negative_difference(last("{name}")) AS "{name}"' for name in BECAME)
-    became = f'{counted}{DEVICE} WHERE {LINE} AND $timeFilter GROUP BY {BY_DEVICE}'
+    became = (f'{counted}{DEVICE} WHERE {LINE} AND $timeFilter '
+              f'GROUP BY {BY_DEVICE} fill(none)')
     sums = ", ".join(f'sum("{name}") AS "{words}"' for name, words in BECAME.items())
     return (
         bars("Silent devices",
@@ -141,4 +145,7 @@ def board():
     made_of.annotations += [
         annotation("The logger", OPEN, SITE + " AND \"line\" = 'unknown'", "kind")]
     made_of.add(*now(), row("Devices"), *devices(), row("Loggers"), *logger())
+    for each in made_of.panels:
+        if each["type"] != "row":
+            each["interval"] = AT_LEAST
     return made_of

@@ -39,9 +39,8 @@ def panel(kind, title, description, unit, targets, width, height, **more):
                 "mappings": more.pop("mappings", []),
                 "color": more.pop("color", {"mode": "palette-classic"}),
                 "thresholds": more.pop("thresholds", steps(None))}
-    for name in ("min", "max", "decimals", "links"):
-        if name in more:
-            defaults[name] = more.pop(name)
+    defaults.update((name, more.pop(name)) for name in ("min", "max", "decimals")
+                    if name in more)
     return {"type": kind, "title": title, "description": description,
             "datasource": STORE, "targets": targets,
             "gridPos": {"w": width, "h": height},
@@ -60,6 +59,10 @@ def override(name, *properties, regexp=False):
     """What differs for the columns or series of that name."""
     return {"matcher": {"id": "byRegexp" if regexp else "byName", "options": name},
             "properties": [{"id": id, "value": value} for id, value in properties]}
+
+
+# A table's time where there is none: of counts and means over the whole span.
+NO_TIME = override("Time", ("custom.hidden", True))
 
 
 def legend(where="bottom", calcs=()):

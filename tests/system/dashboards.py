@@ -5,7 +5,7 @@ its variables put in, by the server's published rules.
 From its documentation ("Variable syntax", "Global variables", "InfluxDB query editor"):
 ${name:regex} is the chosen values, escaped for a regular expression, (a|b) where there are
 several; a variable's own value for "all" is put in as it stands; $timeFilter is the time
-range in milliseconds, both ends in; $__interval a span such as 5m.  A panel in a row that is
+range in milliseconds, both ends in; $__interval a span such as 5m, no shorter than the panel's.  A panel in a row that is
 repeated is drawn once for each chosen value of that variable.
 """
 

@@ -123,17 +123,19 @@ class Ledger:
             found.setdefault(self.bucket(row, seconds), []).append(row)
         return found
 
-    def in_turns(self, rows, by, function, *fields, seconds=None):
-        """One function of fields in each bucket that has any value."""
+    def every(self, seconds):
+        """The times of all buckets of the span."""
+        step = seconds * S
+        return range(self.choice.begin // step * step, self.choice.end + 1, step)
+
+    def in_turns(self, rows, by, function, *fields):
+        """One function of fields in every interval; None where there is no value."""
         found = {}
         for key, those in grouped(rows, by).items():
-            each = [[at, *(of_all([row[name] for row in some], function)
-                           for name in fields)]
-                    for at, some in self.buckets(
-                        those, seconds or self.choice.interval_s).items()]
-            each = [row for row in each if any(value is not None for value in row[1:])]
-            if each:
-                found[key] = each
+            there = self.buckets(those, self.choice.interval_s)
+            found[key] = [[at, *(of_all([row[name] for row in there.get(at, ())], function)
+                                 for name in fields)]
+                          for at in self.every(self.choice.interval_s)]
         return found
 
 
@@ -178,8 +180,11 @@ def figure(*names):
 
 
 def worst(by, *variables):
-    return lambda ledger: ledger.in_turns(
-        ledger.figures(*variables), by, min, "verdict", seconds=HALF_HOUR_S)
+    def reckon(ledger):
+        return {key: [[at, min(row["verdict"] for row in some)]
+                      for at, some in ledger.buckets(rows, HALF_HOUR_S).items()]
+                for key, rows in grouped(ledger.figures(*variables), by).items()}
+    return reckon
 
 
 # --- a day -------------------------------------------------------------------------------
@@ -191,12 +196,10 @@ def each(*names):
 
 def by_outcome(ledger):
     """Every half hour of the span, also those without any."""
-    step = HALF_HOUR_S * S
-    every = range(ledger.choice.begin // step * step, ledger.choice.end + 1, step)
     found = {}
     for key, rows in grouped(ledger.shots(), ("outcome",)).items():
         there = ledger.buckets(rows, HALF_HOUR_S)
-        found[key] = [[at, len(there.get(at, ()))] for at in every]
+        found[key] = [[at, len(there.get(at, ()))] for at in ledger.every(HALF_HOUR_S)]
     return found
 
 

@@ -32,7 +32,7 @@ CHOICES = {
         Choice(NIGHT, 60)),
     "evensoak-logger": (
         Choice(NIGHT, 300),
-        Choice(NIGHT, 60, line=["line-4"], host=["pc-line-5"]),
+        Choice(NIGHT, 120, line=["line-4"], host=["pc-line-5"]),
         Choice(PART, 600, line=["line-3", "line-4"])),
 }
 
