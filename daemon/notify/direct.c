@@ -46,18 +46,26 @@ direct_take(struct direct *direct,
 	return more;
 }
 
+static bool
+is_among(
+    const struct ledger_event *events, size_t count, const struct ledger_event *event)
+{
+	for (size_t i = 0; i < count; i++)
+		if (events[i].at.ns == event->at.ns &&
+		    strcmp(events[i].kind, event->kind) == 0 &&
+		    strcmp(events[i].text, event->text) == 0)
+			return true;
+	return false;
+}
+
 bool
-direct_was_taken(const struct direct *direct, const struct ledger_event *event)
+direct_knows(struct direct *direct, const struct ledger_event *event)
 {
 	size_t count =
 	    direct->taken_count < DIRECT_MOST ? direct->taken_count : DIRECT_MOST;
 
-	for (size_t i = 0; i < count; i++) {
-		const struct ledger_event *taken = &direct->taken[i];
-		if (taken->at.ns == event->at.ns &&
-		    strcmp(taken->kind, event->kind) == 0 &&
-		    strcmp(taken->text, event->text) == 0)
-			return true;
-	}
-	return false;
+	pthread_mutex_lock(&direct->mutex);
+	bool waits = is_among(direct->waiting, direct->count, event);
+	pthread_mutex_unlock(&direct->mutex);
+	return waits || is_among(direct->taken, count, event);
 }

@@ -34,7 +34,8 @@ void direct_put(struct direct *direct, const struct ledger_event *event);
 int64_t direct_take(struct direct *direct,
     void (*take)(void *arg, const struct ledger_event *event), void *arg);
 
-/* Whether it was among the last DIRECT_MOST that were taken. */
-bool direct_was_taken(const struct direct *direct, const struct ledger_event *event);
+/* Whether it waits here, or was among the last DIRECT_MOST that were taken.  So whoever
+ * puts an event before he files it has it told once. */
+bool direct_knows(struct direct *direct, const struct ledger_event *event);
 
 #endif

@@ -157,7 +157,7 @@ take_event(void *arg, const struct ledger_event *event)
 	struct notifier *notifier = arg;
 
 	if (event->at.ns >= oldest().ns && is_wanted(notifier, event->kind) &&
-	    !direct_was_taken(&notifier->direct, event))
+	    !direct_knows(&notifier->direct, event))
 		gather(notifier, event);
 }
 

@@ -16,9 +16,9 @@
  * once would be the cursor moved before the run: then a kill loses the call that somebody
  * has to get up for.)  What was filed before there was a [notify] is not told.
  *
- * While the ledger cannot be written events cannot come through it: whoever has them gives
- * them to notifier_tell.  Those are told once in this process, also when they get into the
- * ledger afterwards, and are lost with it.
+ * While the ledger cannot be written, or not be read, events cannot come through it: whoever
+ * has them gives them to notifier_tell, before they are filed.  Those are told once in this
+ * process, also when they get into the ledger, and are lost with it when they do not.
  *
  * The thread waits for nobody but the ledger, and nobody waits for it; but for
  * notifier_start and notifier_stop all is for any thread and blocks for no longer than a copy takes.

@@ -43,7 +43,15 @@ logged_elsewhere(const char *kind)
 	       strncmp(kind, "ledger_", 7) == 0;
 }
 
-/* What cannot get into the ledger now, and it may be that very thing that it tells. */
+/* What may not get into the ledger, or not out of it: it may be that very thing that it
+ * tells. */
+static bool
+is_told_directly(const struct rounds *rounds, const char *kind)
+{
+	return rounds->notifier != NULL &&
+	       (!rounds->writing || strncmp(kind, "ledger_", 7) == 0);
+}
+
 static void
 tell_directly(
     struct notifier *notifier, struct wall at, const char *kind, const char *text)
@@ -62,9 +70,9 @@ take_event(void *arg, struct wall at, const char *kind, const char *text)
 
 	if (!logged_elsewhere(kind))
 		log_warnx("%s", text);
-	recorder_event(rounds->recorder, at, kind, text);
-	if (!rounds->writing && rounds->notifier != NULL)
+	if (is_told_directly(rounds, kind))
 		tell_directly(rounds->notifier, at, kind, text);
+	recorder_event(rounds->recorder, at, kind, text);
 }
 
 /* How the daemon was when it was last seen by the ledger. */
