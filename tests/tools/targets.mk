@@ -95,6 +95,15 @@ findings: ## every fault at three strengths for EVENSOAK_SEEDS seeds (20), and f
 scenarios: tests ## every kind of machine for EVENSOAK_SEEDS seeds (200), from EVENSOAK_SEED on
 	$(Q)set -e; export EVENSOAK_SEEDS=$${EVENSOAK_SEEDS:-200}; \
 	    for program in $(SCENARIO_PROGRAMS); do $$program; done
+# Where threads meet: pollers, queue, filing, delivery, notices; the system tests are whole daemons.
+THREADED = $(patsubst %,$(OUT)/tests/unit/%,daemon/fieldbus/test_link_tcp daemon/fieldbus/test_poller_groups \
+    daemon/fieldbus/test_poller_serial daemon/notify/test_notifier daemon/publish/test_publisher \
+    daemon/run/test_buses daemon/run/test_filing daemon/run/test_filing_beside daemon/run/test_filing_told \
+    daemon/run/test_inspection daemon/run/test_logger daemon/run/test_queue cli/command/test_progress)
+.PHONY: check-threads
+check-threads: UNIT_PROGRAMS = $(THREADED)
+check-threads: all $(THREADED) $(FILLING) ## `make MODE=tsan check-threads`: no two threads at one thing
+	$(RUN_CHECKS) unit threads
 check-system: all $(SERVER_PROGRAMS) $(FILLING) ## whole programs, real buses, real stores
 	$(RUN_CHECKS) system
 
