@@ -52,13 +52,13 @@ struct scripted_store {
 	/* What it does: `request` counts from 0.  NULL: takes everything. */
 	struct reply (*script)(void *arg, int request, const char *lines);
 	void *arg;
-	const char *bad;     /* a line with this in it is refused; NULL: none */
-	double forgets_s;    /* when it is killed, what it took so lately */
-	bool hides;          /* its kills: a proxy before it keeps the connections */
-	int ask_status;      /* answers questions so; 0: with what it has */
-	_Atomic int asks;    /* that it got */
-	char question[8192]; /* the last one */
-	_Atomic bool killed; /* set it: it is, and starts again at once */
+	const char *bad;        /* a line with this in it is refused; NULL: none */
+	double forgets_s;       /* when it is killed, what it took so lately */
+	_Atomic bool hides;     /* its kills: a proxy before it keeps the connections */
+	_Atomic int ask_status; /* answers questions so; 0: with what it has */
+	_Atomic int asks;       /* that it got */
+	char question[8192];    /* the last one */
+	_Atomic bool killed;    /* set it: it is, and starts again at once */
 
 	/* What it saw; read it between requests only. */
 	_Atomic int requests, connections;
