@@ -52,7 +52,7 @@ def shot(number):
 
 def sample(day):
     return {"day": day, "run": 0, "rss": 20e6, "anonymous": 8e6, "fds": 28, "threads": 8,
-            "cpu_s": day, "ledger": 20e6, "wal": 2e6}
+            "children": 0, "cpu_s": day, "ledger": 20e6, "wal": 2e6}
 
 
 def a_good_year():
@@ -117,6 +117,7 @@ SPOILT = {
     "memory:": reach("rss", 80e6),
     "descriptors more": reach("fds", 40),
     "threads more": reach("threads", 12),
+    "child processes": reach("children", 3),
     "WAL:": reach("wal", 50e6),
     "lines of log": lambda year: year.days[50].update(log_lines=3000),
     "bytes of log": lambda year: year.days[50].update(log_bytes=10**6),

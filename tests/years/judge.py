@@ -16,12 +16,14 @@ SETTLING = 0.2
 MEMORY_MB_A_MONTH = 0.3
 MEMORY_MB = 64          # ever
 DESCRIPTORS_A_MONTH = 0.05
-DESCRIPTORS_MORE = 4    # at any time than at the end of the first day
+DESCRIPTORS_MORE = 8    # at any time than at the end of the first day
 THREADS_MORE = 1
+CHILDREN = 1            # of [notify]: one at a time, and none that nobody waits for
 LOG_LINES_A_DAY, LOG_BYTES_A_DAY = 250, 40000
 LEDGER_MB_A_MONTH = 0.5  # once rows are forgotten as fast as they come
 WAL_MB = 32
-POLLS_DONE = 0.90       # of those due; a device that is silent is asked less often
+POLLS_DONE = 0.85       # of those due: a silent device is asked less often, and so are all
+                        # where other programs hold the processors
 CLOCK_S_A_MONTH = 2.0   # drift of shots' times against the year's
 CLOCK_S = 30.0          # and their mean
 WRONG_SHARE = 0.005     # outcomes that differ though the shot is sure of itself
@@ -75,12 +77,13 @@ class Judge:
     def _heights(self):
         first = [one for one in self.samples if one["day"] <= 1][-1]
         most = {name: max(one[name] for one in self.samples)
-                for name in ("rss", "fds", "threads", "wal")}
+                for name in ("rss", "fds", "threads", "wal", "children")}
         self._bound("memory", most["rss"] / MB, MEMORY_MB, " MB")
         self._bound("descriptors more than on the first day", most["fds"] - first["fds"],
                     DESCRIPTORS_MORE)
         self._bound("threads more than on the first day", most["threads"] - first["threads"],
                     THREADS_MORE)
+        self._bound("child processes", most["children"], CHILDREN)
         self._bound("WAL", most["wal"] / MB, WAL_MB, " MB")
         for name, bound in (("log_lines", LOG_LINES_A_DAY), ("log_bytes", LOG_BYTES_A_DAY)):
             worst = max(self.soak.days, key=lambda day: day[name])

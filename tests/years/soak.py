@@ -265,11 +265,11 @@ def main():
     store = influx.Influx() if influx.available() else None
     began = time.monotonic()
     try:
-        settings = ""
+        settings = "[notify]\nprogram = /usr/bin/true\n\n"
         if store is not None:
             store.start()
             store.create_database("plant")
-            settings = section("plant", "influxdb1", store.url)
+            settings += section("plant", "influxdb1", store.url)
         with Year(DAYS, SEED, plan.script, settings, DISK_MB) as year:
             good = run(year, store, plan, out)
     finally:

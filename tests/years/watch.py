@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """What the daemon takes, looked at from outside; and how long the test machine stood still."""
 
+import contextlib
 import multiprocessing
 import os
 import time
@@ -45,8 +46,19 @@ def _file_size(path):
         return 0
 
 
+def _children(pid):
+    """Processes that it has started and not seen the end of yet."""
+    count = 0
+    for task in os.listdir(f"/proc/{pid}/task"):
+        with contextlib.suppress(FileNotFoundError):
+            with open(f"/proc/{pid}/task/{task}/children", encoding="ascii") as file:
+                count += len(file.read().split())
+    return count
+
+
 def process(pid):
-    """Of a process: resident and anonymous bytes, descriptors, threads, CPU seconds."""
+    """Of a process: resident and anonymous bytes, descriptors, threads, children, CPU
+    seconds."""
     with open(f"/proc/{pid}/smaps_rollup", encoding="ascii") as file:
         rows = dict(line.split(":", 1) for line in file.read().splitlines()[1:])
     with open(f"/proc/{pid}/stat", encoding="ascii") as file:
@@ -55,6 +67,7 @@ def process(pid):
             "anonymous": int(rows["Anonymous"].split()[0]) * 1024,
             "fds": len(os.listdir(f"/proc/{pid}/fd")),
             "threads": len(os.listdir(f"/proc/{pid}/task")),
+            "children": _children(pid),
             "cpu_s": sum(map(int, ticks)) / os.sysconf("SC_CLK_TCK")}
 
 
