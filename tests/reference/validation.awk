@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # Rows of tests (tests/unit/published.h), sorted by evidence and source, into three files:
 # `text` for people, `table` as CSV, `page` as a manual page.  `day`: its date; `left`: what
-# could not run here.  Fails where a row did not pass, or has no source.
+# could not run here; `failed`: tests that failed, maybe before their rows.  Fails where a row
+# did not pass, or has no source.
 BEGIN {
 	FS = "\t"
 	WIDTH = 100
@@ -141,10 +142,15 @@ END {
 	}
 	close_list()
 	sum = sprintf("%d values in %d rows of %d sources; %s.", values, rows, sources,
-		bad ? bad " failed" : "all passed")
+		bad ? bad " failed" : failed ? "those written passed" : "all passed")
+	broken = "Failed, maybe before all of its values were held: " failed "."
 	missing = "Not held against anything here, for want of a program: " left "."
 	print "\n\n" sum > text
 	printf ".Sh SUMMARY\n%s", filled(sum) > page
+	if (failed != "") {
+		print wrapped(broken, WIDTH, "", "") > text
+		printf ".Pp\n%s", filled(broken) > page
+	}
 	if (left != "") {
 		print wrapped(missing, WIDTH, "", "") > text
 		printf ".Pp\n%s", filled(missing) > page

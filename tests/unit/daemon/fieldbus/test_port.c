@@ -10,7 +10,6 @@
 #include <sys/wait.h>
 
 #include "tests/unit/daemon/fieldbus/serial_line.h"
-#include "tests/unit/published.h"
 
 static const double timeout_s = 0.15;
 
@@ -226,28 +225,6 @@ each_baud_rate_in_use_can_be_set(void **state)
 	slaves_stop(&slaves);
 }
 
-/* 1 + 8 + parity + stop bits: with one of each 11; without parity two stop bits make up
- * for it.  Modbus over Serial Line V1.02, 2.5.1. */
-static void
-the_silence_between_two_frames_is_as_published(void **state)
-{
-	struct bus_settings bus = {.baud = 9600, .parity = PARITY_EVEN, .stop_bits = 1};
-
-	(void)state;
-	published(SOURCE_MODBUS_SERIAL, "3.5 characters of 11 bits at 9600 baud, us",
-	    1e6 * port_silence_s(&bus), 3.5e6 * 11 / 9600, 0.5);
-	bus.parity = PARITY_NONE;
-	published(SOURCE_MODBUS_SERIAL, "3.5 characters of 10 bits at 9600 baud, us",
-	    1e6 * port_silence_s(&bus), 3.5e6 * 10 / 9600, 0.5);
-	bus.stop_bits = 2;
-	bus.baud = 19200;
-	published(SOURCE_MODBUS_SERIAL, "3.5 characters of 11 bits at 19200 baud, us",
-	    1e6 * port_silence_s(&bus), 3.5e6 * 11 / 19200, 0.5);
-	bus.baud = 38400;
-	published(SOURCE_MODBUS_SERIAL, "silence between frames above 19200 baud, us",
-	    1e6 * port_silence_s(&bus), 1750, 0.5);
-}
-
 /* libmodbus would end the process there. */
 static void
 a_descriptor_past_what_select_holds_is_an_error(void **state)
@@ -363,7 +340,6 @@ main(void)
 	    cmocka_unit_test(a_port_that_is_taken_is_not_set_up),
 	    cmocka_unit_test(a_baud_rate_that_is_none_is_told),
 	    cmocka_unit_test(each_baud_rate_in_use_can_be_set),
-	    cmocka_unit_test(the_silence_between_two_frames_is_as_published),
 	    cmocka_unit_test(a_descriptor_past_what_select_holds_is_an_error),
 	    cmocka_unit_test(
 		an_adapter_that_is_pulled_out_and_comes_back_is_read_again),
