@@ -354,6 +354,11 @@ several_recipes_and_tools_have_a_headline_of_all(void **state)
 	    "With something that moved: line-3 recipe 12 tool T-117, "
 	    "line-3 recipe 12 tool T-204.");
 	assert_says(plant.out, "Moved: exit_top_c (falling).");
+	run("trend", "--characteristic", "exit_top_c", "--format", "json");
+	const char *overview = strstr(plant.out, "\"overview\"");
+	assert_non_null(overview);
+	assert_tells(overview, "\"tool\": \"T-204\"");
+	assert_tells(overview, "\"mean_moved\": \"falls\"");
 	run("trend", "--characteristic", "exit_top_c", "--tool", "T-204");
 	assert_tells_not(plant.out, "recipes and tools.");
 	assert_tells_not(plant.out, "At a glance");
