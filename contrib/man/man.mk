@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # The manual and the completion of shells, made from the tables of the programs.
 
-.PHONY: man manual completion
+.PHONY: man manual completion lint-man
 
 # --- pages: what people wrote, with what the tables say in their places ---------------
 MANUAL_TOOL    = $(OUT)/contrib/man/manual
@@ -22,6 +22,11 @@ endef
 $(foreach p,$(MAN_TEMPLATES) $(MAN_WRITTEN),$(eval $(call MAN_template,$(p))))
 
 man: $(MANPAGES_MADE) ## the manual: man -M build/man evensoak
+
+# Of other pages mandoc knows those of the system alone.
+lint-built: lint-man
+lint-man: $(MANPAGES_MADE)
+	$(Q)! mandoc -T lint $^ 2>/dev/null | grep -v 'referenced manual not found'
 
 # --- the same for reading on a desk: each page whole, with its style in it ---------------
 HTML_PAGES = $(foreach p,$(MANPAGES_MADE),$(OUT)/manual/$(notdir $(p)).html)
@@ -57,3 +62,9 @@ completion: $(COMPLETIONS_MADE) ## what bash and zsh complete: build/completion/
 
 # The tests hold both against what the programs say.
 tests check-system: $(MANPAGES_MADE) $(COMPLETIONS_MADE)
+
+# Their unit tests link what both tools are made of.
+$(OUT)/tests/unit/contrib/man/%: $(OUT)/obj/tests/unit/contrib/man/%.o \
+    $(filter-out %/main.o,$(call objects,$(call sources,contrib/man))) $(call archives,$(USES_contrib/man))
+	$(LINK)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(call pkglibs,cmocka $(call stackpkg,contrib/man)) -lm

@@ -103,7 +103,7 @@ written(const char *word, size_t length, size_t *written_length)
 
 	if (!memory)
 		return NULL;
-	if (strchr(".'", word[0]))
+	if (word[0] == '.')
 		fputs("\\&", memory); /* at the start of a line it would be a macro */
 	put_word(memory, word, length);
 	if (fclose(memory) != 0) {
@@ -199,8 +199,11 @@ put_display(FILE *out, const char *text)
 {
 	fputs(".Bd -literal -offset indent\n", out);
 	while (*text == ' ') {
-		size_t length = strcspn(text, "\n");
-		put_characters(out, text + 2, length - 2);
+		size_t length = strcspn(text, "\n"), indent = strspn(text, " ");
+		if (indent > 2)
+			indent = 2;
+		fputs(text[indent] == '.' ? "\\&" : "", out);
+		put_characters(out, text + indent, length - indent);
 		putc('\n', out);
 		text += length + (text[length] == '\n');
 	}

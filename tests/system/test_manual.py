@@ -220,9 +220,11 @@ def pages_are_clean():
         done = subprocess.run(["mandoc", "-T", "lint", path], text=True, timeout=60,
                               stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, check=False)
         for line in done.stdout.splitlines():
-            # mandoc looks for other pages among those of the system
-            other = re.search(r"referenced manual not found: Xr (\S+) (\d)", line)
-            assert other and f"{other.group(1)}.{other.group(2)}" in names, line
+            # mandoc looks for pages among those of the system: there are others, ours not
+            page_of = re.search(r"referenced manual not found: Xr (\S+) (\d)", line)
+            assert page_of, line
+            name = ".".join(page_of.groups())
+            assert not name.startswith("evensoak") or name in names, line
 
 
 def settings_of_the_examples_are_on_the_page():
