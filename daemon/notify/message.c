@@ -28,12 +28,13 @@ message_add(struct message *message, const struct ledger_event *event)
 }
 
 void
-message_drop_before(struct message *message, struct wall from)
+message_drop_old(
+    struct message *message, bool (*is_old)(const struct ledger_event *event))
 {
 	size_t kept = 0;
 
 	for (size_t i = 0; i < message->count; i++)
-		if (message->events[i].at.ns >= from.ns)
+		if (!is_old(&message->events[i]))
 			message->events[kept++] = message->events[i];
 	message->count = kept;
 	if (kept == 0)

@@ -41,8 +41,9 @@ struct message {
 /* Zeroed to begin with.  Copies. */
 void message_add(struct message *message, const struct ledger_event *event);
 
-/* Without those from before `from`; what had no room is then counted on. */
-void message_drop_before(struct message *message, struct wall from);
+/* Without those that are old; what had no room stays counted as long as there are others. */
+void message_drop_old(
+    struct message *message, bool (*is_old)(const struct ledger_event *event));
 
 /* So many in all. */
 int64_t message_count(const struct message *message);

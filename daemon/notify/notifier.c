@@ -145,10 +145,14 @@ gather(struct notifier *notifier, const struct ledger_event *event)
 	message_add(notifier->message, event);
 }
 
-static struct wall
-oldest(void)
+/* A finding has the time of its first shot, and is filed up to the end of that shift. */
+static bool
+is_old(const struct ledger_event *event)
 {
-	return (struct wall){clock_wall().ns - NOTIFIER_OLDEST_S * CLOCK_SECOND_NS};
+	int64_t most_s = strcmp(event->kind, "finding") == 0 ? 2 * NOTIFIER_OLDEST_S
+	                                                     : NOTIFIER_OLDEST_S;
+
+	return event->at.ns < clock_wall().ns - most_s * CLOCK_SECOND_NS;
 }
 
 static void
@@ -156,7 +160,7 @@ take_event(void *arg, const struct ledger_event *event)
 {
 	struct notifier *notifier = arg;
 
-	if (event->at.ns >= oldest().ns && is_wanted(notifier, event->kind) &&
+	if (!is_old(event) && is_wanted(notifier, event->kind) &&
 	    !direct_knows(&notifier->direct, event))
 		gather(notifier, event);
 }
@@ -255,7 +259,7 @@ run_program(struct notifier *notifier)
 static void
 tell_due(struct notifier *notifier)
 {
-	message_drop_before(notifier->message, oldest());
+	message_drop_old(notifier->message, is_old);
 	if (message_count(notifier->message) == 0 || now_ns() < notifier->due_ns ||
 	    atomic_load(&notifier->stopping))
 		return;

@@ -8,21 +8,22 @@
  * child.h: how it is run): sixty devices behind one dead switch are one call.  Never two
  * at once, and from the beginning of one to that of the next NOTIFIER_BETWEEN_S at least.
  *
- * Each event is told AT LEAST ONCE, as long as it is younger than NOTIFIER_OLDEST_S: the
- * cursor moves in the ledger once the program has ended with 0.  A program that fails, or
- * does not end in time, is run again after NOTIFIER_AGAIN_S, twice that and so on up to
- * NOTIFIER_LATEST_S, with all that has come meanwhile.  Told twice is what a run told that
- * the daemon was stopped or killed in, or a power loss took back the cursor of.  (At most
- * once would be the cursor moved before the run: then a kill loses the call that somebody
- * has to get up for.)  What was filed before there was a [notify] is not told.
+ * Each event is told AT LEAST ONCE, as long as it is younger than NOTIFIER_OLDEST_S (a
+ * finding, whose time is that of its first shot, than twice that): the cursor moves in the
+ * ledger once the program has ended with 0.  A program that fails, or does not end in time,
+ * is run again after NOTIFIER_AGAIN_S, twice that and so on up to NOTIFIER_LATEST_S, with
+ * all that has come meanwhile.  Told twice is what a run told that the daemon was stopped or
+ * killed in, or whose cursor a power loss took back.  (At most once would be a cursor moved
+ * before the run: then a kill loses the call that somebody has to get up for.)  What was
+ * filed before there was a [notify] is not told.
  *
  * While the ledger cannot be written, or not be read, events cannot come through it: whoever
  * has them gives them to notifier_tell, before they are filed.  Those are told once in this
  * process, also when they get into the ledger, and are lost with it when they do not.
  *
  * The thread waits for nobody but the ledger, and nobody waits for it; but for
- * notifier_start and notifier_stop all is for any thread and blocks for no longer than a copy takes.
- * Seconds are the system's, those of NOTIFIER_OLDEST_S the clock's.
+ * notifier_start and notifier_stop all is for any thread, and blocks for no longer than a
+ * copy takes.  Seconds are the system's, those of NOTIFIER_OLDEST_S the clock's.
  */
 #ifndef DAEMON_NOTIFY_NOTIFIER_H
 #define DAEMON_NOTIFY_NOTIFIER_H

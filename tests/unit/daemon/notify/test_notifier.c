@@ -206,20 +206,29 @@ what_is_from_before_the_section_is_not_told(void **state)
 }
 
 static void
+put_ago(double s, const char *kind, const char *text)
+{
+	assert_int_equal(ledger_put_event(ledger, NULL, ago(s), kind, text, &error), 0);
+}
+
+static void
 what_is_older_than_a_day_is_not_told(void **state)
 {
 	(void)state;
+	pace.gather_s = 0.5;
 	start();
 	wait_begun();
-	assert_int_equal(ledger_put_event(ledger, NULL, ago(NOTIFIER_OLDEST_S + 60),
-			     "finding", "old", &error),
-	    0);
-	assert_int_equal(ledger_put_event(ledger, NULL, ago(NOTIFIER_OLDEST_S - 60),
-			     "finding", "young", &error),
-	    0);
+	put_ago(NOTIFIER_OLDEST_S + 60, "device_silent", "old");
+	put_ago(NOTIFIER_OLDEST_S - 60, "device_silent", "young");
+	/* of a shift that was a day long */
+	put_ago(2 * NOTIFIER_OLDEST_S + 60, "finding", "forgotten");
+	put_ago(2 * NOTIFIER_OLDEST_S - 60, "finding", "yesterday");
 	wait_told(1);
 	assert_int_equal(occurrences("old"), 0);
 	assert_int_equal(occurrences("young"), 1);
+	assert_int_equal(occurrences("forgotten"), 0);
+	assert_int_equal(occurrences("yesterday"), 1);
+	assert_int_equal(occurrences("= 2\n"), 1);
 }
 
 static void
