@@ -91,7 +91,8 @@ class Soak:
             self.ask("close-shifts", *self.year.clock_options(), good=(0,))
 
     def reload(self, day):
-        self.year.other_limits = day % 2 == 1
+        """Changed once a week: the ledger keeps each configuration that was in force."""
+        self.year.other_limits = day // 7 % 2 == 1
         self.year.write_config()
         self.year.daemon.send_signal(signal.SIGHUP)
 
