@@ -2,6 +2,7 @@
 #include "cli/command/check_drop_in.h"
 
 #include <arpa/inet.h>
+#include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <sys/sysmacros.h>
@@ -14,16 +15,21 @@ struct network {
 	char name[SETTINGS_PATH]; /* the first that hinders it; "": none */
 };
 
+/* Once, however many hang on it. */
 static void
 allow(struct network *network, const char *host)
 {
 	unsigned char address[sizeof(struct in6_addr)];
+	char line[SETTINGS_PATH + 20];
 
 	if (inet_pton(AF_INET, host, address) == 1 ||
-	    inet_pton(AF_INET6, host, address) == 1)
-		text_printf(&network->allowed, "IPAddressAllow=%s\n", host);
-	else if (strcmp(host, "localhost") != 0 && !*network->name)
+	    inet_pton(AF_INET6, host, address) == 1) {
+		snprintf(line, sizeof line, "IPAddressAllow=%s\n", host);
+		if (!network->allowed.bytes || !strstr(network->allowed.bytes, line))
+			text_puts(&network->allowed, line);
+	} else if (strcmp(host, "localhost") != 0 && !*network->name) {
 		text_copy(network->name, sizeof network->name, host);
+	}
 }
 
 /* The host of http://HOST:PORT/PATH, where it may stand in brackets. */

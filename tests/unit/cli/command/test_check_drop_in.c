@@ -50,6 +50,8 @@ addresses_of_devices_and_stores_are_allowed_and_no_other(void **state)
 	    "[device plc]\nline = line-1\naddress = 192.0.2.11:1502\n" CHANNELS
 	    "[store near]\nkind = influxdb1\nurl = http://[2001:db8::7]:8086/in\n"
 	    "database = shots\n"
+	    "[store beside]\nkind = influxdb1\nurl = http://192.0.2.11:8086\ndatabase "
+	    "= shots\n"
 	    "[store far]\nkind = victoriametrics\nurl = http://198.51.100.7:8480/a\n"
 	    "query_url = http://198.51.100.8:8481/b\n",
 	    "--drop-in", NULL);
@@ -58,6 +60,7 @@ addresses_of_devices_and_stores_are_allowed_and_no_other(void **state)
 	assert_true(has_line(&plant, "IPAddressDeny=any"));
 	assert_true(has_line(&plant, "IPAddressAllow=localhost"));
 	assert_true(has_line(&plant, "IPAddressAllow=192.0.2.11"));
+	assert_null(strstr(strstr(plant.out, "192.0.2.11") + 1, "192.0.2.11"));
 	assert_true(has_line(&plant, "IPAddressAllow=2001:db8::7"));
 	assert_true(has_line(&plant, "IPAddressAllow=198.51.100.7"));
 	assert_true(has_line(&plant, "IPAddressAllow=198.51.100.8"));
