@@ -64,7 +64,8 @@ no_line_is_longer_than_a_terminal(void **state)
 			       "several kinds, one behind the other, as in a table of "
 			       "options that goes on");
 	fclose(out);
-	for (char *line = strtok(made, "\n"); line; line = strtok(NULL, "\n"))
+	for (char *rest, *line = strtok_r(made, "\n", &rest); line;
+	     line = strtok_r(NULL, "\n", &rest))
 		assert_in_range(strlen(line), 1, 80);
 	free(made);
 }
