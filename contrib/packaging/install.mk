@@ -45,15 +45,17 @@ how_paths   = $(WITH_PATHS) $(1) >$(2) && chmod 644 $(2)
 how_example = $(ON_LINE_PC) $(1) >$(2) && chmod 644 $(2)
 # One row's command; the next stands on a line of its own.
 define put
-	$(Q)install -d $(DESTDIR)$(word 2,$(1)) && $(call how_$(word 3,$(1)),$(word 1,$(1)),$(call place,$(1)))
+	$(Q)mkdir -p $(DESTDIR)$(word 2,$(1)) && $(call how_$(word 3,$(1)),$(word 1,$(1)),$(call place,$(1)))
 
 endef
 
 install: all $(MADE) ## programs, manual, examples, systemd's files; DESTDIR, PREFIX, ... are heeded
 	$(AGAIN) install-built
+	@[ -n "$(DESTDIR)" ] || echo "next: sudo systemd-sysusers && sudo systemd-tmpfiles --create &&" \
+	    "sudo systemctl daemon-reload && sudo systemctl enable evensoakd evensoak-shifts.timer"
 install-built:
 	$(foreach row,$(INSTALLED),$(call put,$(subst |, ,$(row))))
-	$(Q)install -d $(DESTDIR)$(SYSCONFDIR)/evensoak
+	$(Q)mkdir -p $(DESTDIR)$(SYSCONFDIR)/evensoak
 
 uninstall: ## what install put there; settings and ledgers stay
 	$(Q)rm -f $(placed)

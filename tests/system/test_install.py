@@ -81,6 +81,7 @@ def main():
             os.makedirs(f"{root}{PREFIX}/{folder}")
         for path in FOREIGN:
             put(root, path, "not ours\n")
+        os.chmod(f"{root}{PREFIX}/bin", 0o2775)  # as they came, folders stay
         before = tree(root)
         make("install-built", root)
         now = tree(root)
