@@ -38,23 +38,24 @@ static const char *const types[TYPE_COUNT] = {
     [TYPE_CURVE] = "number or curve",
 };
 
+/* Behind "number". */
 static const char *
 unit_words(const char *unit)
 {
 	static const struct {
 		const char *unit, *words;
 	} spelled[] = {
-	    {"s", "seconds"},
-	    {"ms", "milliseconds"},
-	    {"h", "hours"},
-	    {"%", "percent"},
-	    {"kW", "kilowatts"},
+	    {"", ""},
+	    {"s", " of seconds"},
+	    {"ms", " of milliseconds"},
+	    {"h", " of hours"},
+	    {"kW", " of kilowatts"},
 	};
 
 	for (size_t i = 0; i < sizeof spelled / sizeof spelled[0]; i++)
 		if (strcmp(spelled[i].unit, unit) == 0)
 			return spelled[i].words;
-	return unit;
+	return NULL;
 }
 
 static bool
@@ -76,14 +77,18 @@ static void
 describe_number(const struct setting *setting, char *text, size_t room)
 {
 	const char *unit = has_unit_word(setting->type) ? setting->unit : "";
-	const char *of = *setting->unit && !*unit ? unit_words(setting->unit) : "";
+	bool percent = strcmp(setting->unit, "%") == 0;
+	const char *of = unit_words(*unit || percent ? "" : setting->unit);
 	size_t length;
 
-	length = (size_t)snprintf(text, room, "%s%s%s", types[setting->type],
-	    *of ? setting->type == TYPE_CURVE ? ", " : " of " : "", of);
+	length = (size_t)snprintf(text, room, "%s%s%s%s",
+	    percent ? "percentage" : types[setting->type], of ? of : ", in ",
+	    of ? "" : setting->unit, of ? "" : ",");
 	if (setting->minimum < setting->maximum && length < room)
 		snprintf(text + length, room - length, " from %.10g to %.10g%s%s",
 		    setting->minimum, setting->maximum, *unit ? " " : "", unit);
+	else if (length > 0 && length < room && text[length - 1] == ',')
+		text[length - 1] = '\0';
 }
 
 static void
