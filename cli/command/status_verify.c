@@ -153,7 +153,10 @@ read_day(struct verified *verified, const struct verifying *verifying,
 		return code;
 	part.line = verifying->line;
 	part.events = true;
-	return read_part(verified, verifying, source, &part, error);
+	code = read_part(verified, verifying, source, &part, error);
+	part.events = false;
+	part.shifts = true;
+	return code != 0 ? code : read_part(verified, verifying, source, &part, error);
 }
 
 static int
@@ -188,6 +191,7 @@ read_store(
 		return code;
 	verified->terms.shot_cursor = verified->lack.shot_cursor;
 	verified->terms.event_cursor = verified->lack.event_cursor;
+	verified->terms.shift_cursor = verified->lack.shift_cursor;
 	if (store->kind == STORE_VICTORIAMETRICS)
 		verified->terms.hidden_from.ns = clock_wall().ns - HIDDEN_NS;
 	struct source *source = source_of_store(

@@ -8,6 +8,7 @@
 #include "cli/source/source.h"
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
+#include "daemon/ledger/ledger_shift.h"
 
 void
 verify_list_add(struct verify_list *list, const struct verify_shot *shot)
@@ -175,10 +176,12 @@ read_shots(struct verify_day *day, struct ledger_read *ledger, struct source *so
 
 /* --- events --------------------------------------------------------------------------------- */
 
-/* An event, told by when it was and of what: the whole microsecond, as it is sent. */
+/* An event, told by when it was and of what: the whole microsecond, as it is sent.  Or a
+ * shift, by its beginning. */
 struct happened {
 	int64_t us;
-	uint64_t what; /* hash of line and kind */
+	uint64_t what;    /* hash of line and kind, or shift */
+	int64_t revision; /* of a shift */
 	int64_t change;
 };
 
@@ -189,9 +192,9 @@ struct happenings {
 };
 
 static int
-take_event(void *arg, const struct ledger_event *event)
+add_happened(struct happenings *all, const char *line, const char *kind,
+    const struct happened *added)
 {
-	struct happenings *all = arg;
 	char what[2 * LEDGER_NAME];
 
 	if (all->count == all->room) {
@@ -204,11 +207,40 @@ take_event(void *arg, const struct ledger_event *event)
 		all->list = list;
 		all->room = room;
 	}
-	int length = snprintf(what, sizeof what, "%s\n%s", event->line, event->kind);
-	all->list[all->count++] = (struct happened){.us = event->at.ns / 1000,
-	    .what = text_hash(what, (size_t)length),
-	    .change = event->change};
+	int length = snprintf(what, sizeof what, "%s\n%s", line, kind);
+	all->list[all->count] = *added;
+	all->list[all->count++].what = text_hash(what, (size_t)length);
 	return 0;
+}
+
+static int
+take_event(void *arg, const struct ledger_event *event)
+{
+	return add_happened(arg, event->line, event->kind,
+	    &(struct happened){.us = event->at.ns / 1000, .change = event->change});
+}
+
+/* Of the ledger, to the second as it is sent; one that began before the day is of that. */
+static int
+take_shift(void *arg, const struct ledger_shift *shift)
+{
+	int64_t second = shift->from.ns / CLOCK_SECOND_NS;
+
+	return add_happened(arg, shift->line, shift->shift,
+	    &(struct happened){.us = second * 1000000,
+		.revision = shift->revision,
+		.change = shift->change});
+}
+
+/* Of the store. */
+static int
+take_sent_shift(void *arg, const struct ledger_event *shift)
+{
+	int64_t revision = 0;
+
+	text_integer(shift->text, &revision);
+	return add_happened(arg, shift->line, shift->kind,
+	    &(struct happened){.us = shift->at.ns / 1000, .revision = revision});
 }
 
 static int
@@ -221,13 +253,25 @@ by_moment(const void *a, const void *b)
 	return (x->what > y->what) - (x->what < y->what);
 }
 
+/* Of one shift the highest revision first. */
+static int
+by_revision(const void *a, const void *b)
+{
+	const struct happened *x = a, *y = b;
+	int order = by_moment(a, b);
+
+	return order != 0 ? order
+	                  : (x->revision < y->revision) - (x->revision > y->revision);
+}
+
 static void
 judge_event(struct verify_day *day, const struct happened *event,
     const struct verify_terms *terms)
 {
 	struct wall at = {event->us * 1000};
+	int64_t cursor = day->shifts ? terms->shift_cursor : terms->event_cursor;
 
-	if (event->change > terms->event_cursor) {
+	if (event->change > cursor) {
 		day->unsent++;
 	} else if (is_hidden(terms, at)) {
 		day->hidden++;
@@ -252,9 +296,9 @@ compare_events(struct verify_day *day, struct happenings *ledger,
 	size_t at = 0;
 
 	if (ledger->count > 0)
-		qsort(ledger->list, ledger->count, sizeof ledger->list[0], by_moment);
+		qsort(ledger->list, ledger->count, sizeof ledger->list[0], by_revision);
 	if (store->count > 0)
-		qsort(store->list, store->count, sizeof store->list[0], by_moment);
+		qsort(store->list, store->count, sizeof store->list[0], by_revision);
 	day->ledger = (int64_t)ledger->count;
 	day->store = (int64_t)store->count;
 	for (size_t i = 0; i < ledger->count; i++) {
@@ -262,10 +306,11 @@ compare_events(struct verify_day *day, struct happenings *ledger,
 		for (; at < store->count && by_moment(&store->list[at], event) < 0;
 		     at++)
 			day->alone += !is_again(store, at);
-		if (at < store->count && by_moment(&store->list[at], event) == 0)
-			at++;
-		else
+		bool there =
+		    at < store->count && by_moment(&store->list[at], event) == 0;
+		if (!there || store->list[at].revision < event->revision)
 			judge_event(day, event, terms);
+		at += there;
 	}
 	for (; at < store->count; at++)
 		day->alone += !is_again(store, at);
@@ -291,10 +336,49 @@ read_events(struct verify_day *day, struct ledger_read *ledger, struct source *s
 	return code;
 }
 
+/* Those that begin in the day. */
+static void
+keep_beginning(struct happenings *shifts, const struct verify_day *day)
+{
+	size_t kept = 0;
+
+	for (size_t i = 0; i < shifts->count; i++)
+		if (shifts->list[i].us * 1000 >= day->from.ns)
+			shifts->list[kept++] = shifts->list[i];
+	shifts->count = kept;
+}
+
+static int
+read_shifts(struct verify_day *day, struct ledger_read *ledger, struct source *source,
+    const struct verify_terms *terms, struct error *error)
+{
+	const struct ledger_filter filter = {
+	    .line = day->line, .from = day->from, .to = day->to, .by_time = true};
+	const struct ledger_shift_filter own = {
+	    .line = day->line, .from = day->from, .to = day->to};
+	struct happenings ours = {0}, theirs = {0};
+	int code = ledger_read_shifts(ledger, &own, take_shift, &ours, error);
+
+	if (code == 0)
+		code = source_read_shifts(
+		    source, &filter, take_sent_shift, &theirs, error);
+	if (code == 0 && (ours.failed || theirs.failed))
+		code = out_of_memory(error);
+	if (code == 0) {
+		keep_beginning(&ours, day);
+		compare_events(day, &ours, &theirs, terms);
+	}
+	free(ours.list);
+	free(theirs.list);
+	return code;
+}
+
 int
 verify_day_read(struct verify_day *day, struct ledger_read *ledger,
     struct source *source, const struct verify_terms *terms, struct error *error)
 {
+	if (day->shifts)
+		return read_shifts(day, ledger, source, terms, error);
 	return day->events ? read_events(day, ledger, source, terms, error)
 	                   : read_shots(day, ledger, source, terms, error);
 }

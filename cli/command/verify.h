@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Whether a store has what it is to have, by the ledger: shots by line, number, revision
- * and how many of the features they have, and events, a day (UTC) at a time, so that what is missing has a name.
+ * and how many of the features they have, events, and closed shifts, a day (UTC) at a time, so that what is missing has a name.
  * The time of a shot's points is within its second, so a day is the same in both.
  *
  * One object belongs to one thread.  Holds a day of one line in memory, and the numbers of
@@ -24,7 +24,8 @@ struct source;
 
 /* What a store must have by now. */
 struct verify_terms {
-	int64_t shot_cursor, event_cursor; /* changes up to which it took all */
+	/* Changes up to which it took all. */
+	int64_t shot_cursor, event_cursor, shift_cursor;
 	struct wall hidden_from; /* what is later may be there and not be shown yet;
 	                            ns 0: it shows all it has */
 };
@@ -46,11 +47,11 @@ struct verify_list {
 void verify_list_add(struct verify_list *list, const struct verify_shot *shot);
 void verify_list_release(struct verify_list *list);
 
-/* Of a day and a line; or the events of a day. */
+/* Of a day and a line; or the events, or the shifts, of a day. */
 struct verify_day {
-	struct wall from, to; /* a day, or the part of it that is asked for */
-	const char *line;     /* lent; NULL: of events, all lines and the logger */
-	bool events;
+	struct wall from, to;   /* a day, or the part of it that is asked for */
+	const char *line;       /* lent; NULL: of events, all lines and the logger */
+	bool events, shifts;    /* which; neither: shots */
 	int64_t ledger, store;  /* how many each has */
 	struct numbers missing; /* numbers of shots that it has not, in any revision */
 	struct numbers earlier; /* of which it has not the last revision */

@@ -44,9 +44,9 @@ verified_release(struct verified *verified)
 /* --- sums ----------------------------------------------------------------------------------- */
 
 struct sums {
-	int64_t shots, events; /* of the ledger */
-	int64_t missing, earlier, fewer, newer, missing_events;
-	int64_t unsent, hidden, alone; /* shots and events */
+	int64_t shots, events, shifts; /* of the ledger */
+	int64_t missing, earlier, fewer, newer, missing_events, missing_shifts;
+	int64_t unsent, hidden, alone; /* of all of them */
 	int64_t days, differ;          /* that have something; that lack something */
 	struct wall first;             /* of what is missing */
 };
@@ -54,7 +54,10 @@ struct sums {
 static void
 add_day(struct sums *sums, const struct verify_day *day)
 {
-	if (day->events) {
+	if (day->shifts) {
+		sums->shifts += day->ledger;
+		sums->missing_shifts += day->missing_count;
+	} else if (day->events) {
 		sums->events += day->ledger;
 		sums->missing_events += day->missing_count;
 	} else {
@@ -124,8 +127,11 @@ put_row(
 	const struct cell cells[] = {
 	    cell_words(verified->store->name),
 	    cell_words(date),
-	    cell_words(day->events ? "events" : "shots"),
-	    day->events && !day->line ? cell_absent("all") : cell_words(day->line),
+	    cell_words(day->shifts   ? "shifts"
+		       : day->events ? "events"
+				     : "shots"),
+	    (day->events || day->shifts) && !day->line ? cell_absent("all")
+						       : cell_words(day->line),
 	    cell_count(day->ledger),
 	    cell_count(day->store),
 	    lacks,
@@ -191,9 +197,11 @@ tell_agreement(struct page *page, const struct sums *sums)
 	if (sums->differ == 0)
 		page_note(page, NULL, sums->newer > 0 ? TONE_PLAIN : TONE_GOOD,
 		    "nothing is missing: %" PRId64 " day%s, %" PRId64
-		    " shot%s and %" PRId64 " event%s in the ledger",
+		    " shot%s, %" PRId64 " event%s and %" PRId64
+		    " closed shift%s in the ledger",
 		    sums->days, plural(sums->days), sums->shots, plural(sums->shots),
-		    sums->events, plural(sums->events));
+		    sums->events, plural(sums->events), sums->shifts,
+		    plural(sums->shifts));
 	else
 		page_note(page, NULL, TONE_PLAIN,
 		    "%" PRId64 " day%s agree%s, %" PRId64 " do%s not", agree,
@@ -213,6 +221,7 @@ tell_what(struct page *page, const char *store, const struct sums *sums)
 	    {sums->earlier, "the last correction of ", "shot"},
 	    {sums->fewer, "some of the values of ", "shot"},
 	    {sums->missing_events, "", "event"},
+	    {sums->missing_shifts, "", "closed shift"},
 	};
 	char text[160] = "";
 
@@ -329,6 +338,7 @@ verified_put(struct page *page, const struct verified *verified)
 	page_field(page, "fewer", NULL, cell_count(sums.fewer));
 	page_field(page, "newer", NULL, cell_count(sums.newer));
 	page_field(page, "missing_events", NULL, cell_count(sums.missing_events));
+	page_field(page, "missing_shifts", NULL, cell_count(sums.missing_shifts));
 	page_field(page, "not_sent", NULL, cell_count(sums.unsent));
 	page_field(page, "not_visible", NULL, cell_count(sums.hidden));
 	page_field(page, "store_alone", NULL, cell_count(sums.alone));

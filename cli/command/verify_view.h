@@ -16,7 +16,7 @@ struct verified {
 	struct wall from, to;               /* that was looked at */
 	struct ledger_lack lack;
 	struct verify_terms terms;
-	struct verify_day *days; /* each of its lines, then its events */
+	struct verify_day *days; /* each of its lines, then its events, its shifts */
 	size_t count, room;
 	size_t twice; /* points that it keeps more than once */
 };

@@ -62,6 +62,22 @@ answered_set_event(struct answered_event *event, int64_t point_ns, double at_us)
 	event->event.at.ns = point_time(point_ns, at_us).ns;
 }
 
+int
+answered_add_shift(struct answered *answered, int64_t point_ns, const char *line,
+    const char *shift, const char *revision)
+{
+	int code = 0;
+	struct answered_event *event = answered_add_event(answered, &code);
+
+	if (event == NULL)
+		return code;
+	answered_set_event(event, point_ns, 0);
+	text_copy(event->event.line, LEDGER_NAME, point_tag(line));
+	text_copy(event->event.kind, LEDGER_NAME, shift);
+	text_copy(event->event.text, sizeof event->event.text, revision);
+	return 0;
+}
+
 /* Parts "device.channel" at its first point. */
 static void
 name_channel(struct ledger_channel *channel, const char *name)

@@ -40,6 +40,11 @@ struct answered_event *answered_add_event(struct answered *answered, int *code);
 /* Sets its time: microseconds from the second of its point on. */
 void answered_set_event(struct answered_event *event, int64_t point_ns, double at_us);
 
+/* A shift that has ended: an event at its beginning, of its name, whose text is the number of
+ * its revision.  0 or ERROR_MEMORY. */
+int answered_add_shift(struct answered *answered, int64_t point_ns, const char *line,
+    const char *shift, const char *revision);
+
 /* That of the name "device.channel", a blank one at first. */
 struct ledger_channel *answered_channel(
     struct answered *answered, const char *name, int *code);

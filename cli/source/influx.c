@@ -142,6 +142,13 @@ ask_events(struct text *form, const struct store_question *question)
 }
 
 static void
+ask_shifts(struct text *form, const struct store_question *question)
+{
+	ask_columns(form, question, "\"line\", \"shift\", \"revision\", \"shots\"",
+	    "shift_total");
+}
+
+static void
 ask_channels(struct text *form, const struct store_question *question)
 {
 	struct text statement;
@@ -180,6 +187,7 @@ const struct store_dialect influx_dialect = {
 	    [SUBJECT_AMOUNT] = {"/query", ask_amount, influx_take_amount},
 	    [SUBJECT_LINES] = {"/query", ask_lines, influx_take_lines},
 	    [SUBJECT_EVENTS] = {"/query", ask_events, influx_take_events},
+	    [SUBJECT_SHIFTS] = {"/query", ask_shifts, influx_take_shifts},
 	    [SUBJECT_CHANNELS] = {"/query", ask_channels, influx_take_channels},
 	},
 };

@@ -22,6 +22,7 @@ int influx_take_edge(void *answered, const json_t *document, struct error *error
 int influx_take_amount(void *answered, const json_t *document, struct error *error);
 int influx_take_lines(void *answered, const json_t *document, struct error *error);
 int influx_take_events(void *answered, const json_t *document, struct error *error);
+int influx_take_shifts(void *answered, const json_t *document, struct error *error);
 int influx_take_channels(void *answered, const json_t *document, struct error *error);
 
 #endif

@@ -261,6 +261,24 @@ take_events(struct answered *answered, const struct series *series, struct error
 }
 
 static int
+take_shifts(struct answered *answered, const struct series *series, struct error *error)
+{
+	int time = find_column(series, "time"), line = find_column(series, "line"),
+	    shift = find_column(series, "shift"),
+	    revision = find_column(series, "revision");
+
+	for (size_t i = 0; i < series->count; i++) {
+		int code = answered_add_shift(answered,
+		    json_integer_value(cell(series, i, time)),
+		    cell_text(series, i, line), cell_text(series, i, shift),
+		    cell_text(series, i, revision));
+		if (code != 0)
+			return answered_failed(code, error);
+	}
+	return 0;
+}
+
+static int
 take_channels(
     struct answered *answered, const struct series *series, struct error *error)
 {
@@ -313,6 +331,12 @@ int
 influx_take_lines(void *answered, const json_t *document, struct error *error)
 {
 	return each_series(answered, document, take_lines, error);
+}
+
+int
+influx_take_shifts(void *answered, const json_t *document, struct error *error)
+{
+	return each_series(answered, document, take_shifts, error);
 }
 
 int

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/source/source.h"
 
+#include <assert.h>
+
 #include "cli/source/source_inside.h"
 #include "daemon/base/error.h"
 
@@ -50,6 +52,15 @@ source_read_events(struct source *source, const struct ledger_filter *filter,
     struct error *error)
 {
 	return source->ops->events(source, filter, take, arg, error);
+}
+
+int
+source_read_shifts(struct source *source, const struct ledger_filter *filter,
+    int (*take)(void *arg, const struct ledger_event *shift), void *arg,
+    struct error *error)
+{
+	assert(source->ops->shifts != NULL);
+	return source->ops->shifts(source, filter, take, arg, error);
 }
 
 int

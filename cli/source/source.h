@@ -66,6 +66,13 @@ int source_read_events(struct source *source, const struct ledger_filter *filter
     int (*take)(void *arg, const struct ledger_event *event), void *arg,
     struct error *error);
 
+/* Of a store alone (a ledger's: ledger_read_shifts): the shifts that have ended and begin in
+ * the filter's span, each revision: an event at the second of its beginning, of its name,
+ * whose text is the number of its revision. */
+int source_read_shifts(struct source *source, const struct ledger_filter *filter,
+    int (*take)(void *arg, const struct ledger_event *shift), void *arg,
+    struct error *error);
+
 /* The channels of a shot that was read from this source; of a store by their names, and
  * only those that have numbers. */
 int source_read_channels(struct source *source, const struct ledger_shot *shot,

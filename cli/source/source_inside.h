@@ -20,6 +20,10 @@ struct source_ops {
 	int (*events)(struct source *source, const struct ledger_filter *filter,
 	    int (*take)(void *arg, const struct ledger_event *event), void *arg,
 	    struct error *error);
+	/* Of stores alone; NULL: a ledger's. */
+	int (*shifts)(struct source *source, const struct ledger_filter *filter,
+	    int (*take)(void *arg, const struct ledger_event *shift), void *arg,
+	    struct error *error);
 	int (*channels)(struct source *source, const struct ledger_shot *shot,
 	    int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
 	    struct error *error);

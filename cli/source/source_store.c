@@ -358,6 +358,21 @@ read_events(struct source *source, const struct ledger_filter *filter,
 }
 
 static int
+read_shifts(struct source *source, const struct ledger_filter *filter,
+    int (*take)(void *arg, const struct ledger_event *shift), void *arg,
+    struct error *error)
+{
+	struct passage passage = {.store = of(source),
+	    .filter = filter,
+	    .subject = SUBJECT_SHIFTS,
+	    .take_event = take,
+	    .arg = arg,
+	    .give = give_events};
+
+	return go(&passage, error);
+}
+
+static int
 read_channels(struct source *source, const struct ledger_shot *shot,
     int (*take)(void *arg, const struct ledger_channel *channel), void *arg,
     struct error *error)
@@ -387,6 +402,7 @@ static const struct source_ops store_ops = {
     .lines = read_lines,
     .shots = read_shots,
     .events = read_events,
+    .shifts = read_shifts,
     .channels = read_channels,
     .setup_hash = read_setup_hash,
 };

@@ -18,6 +18,7 @@ enum store_subject {
 	SUBJECT_AMOUNT, /* how many shots a span has, each revision; the newest may lack */
 	SUBJECT_LINES,
 	SUBJECT_EVENTS,
+	SUBJECT_SHIFTS,   /* that have ended, each revision, in the form of events */
 	SUBJECT_CHANNELS, /* of one shot */
 	SUBJECT_COUNT
 };

@@ -174,6 +174,12 @@ ask_events(struct text *form, const struct store_question *question)
 }
 
 static void
+ask_shifts(struct text *form, const struct store_question *question)
+{
+	ask_named(form, question, "__name__=\"shift_total_shots\"");
+}
+
+static void
 ask_channels(struct text *form, const struct store_question *question)
 {
 	struct store_question one = *question;
@@ -209,6 +215,7 @@ const struct store_dialect victoria_dialect = {
 	    [SUBJECT_LINES] = {"/api/v1/label/line/values", ask_lines,
 		victoria_take_lines},
 	    [SUBJECT_EVENTS] = {"/api/v1/export", ask_events, victoria_take_events},
+	    [SUBJECT_SHIFTS] = {"/api/v1/export", ask_shifts, victoria_take_shifts},
 	    [SUBJECT_CHANNELS] = {"/api/v1/export", ask_channels,
 		victoria_take_channels},
 	},

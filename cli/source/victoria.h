@@ -17,6 +17,7 @@ int victoria_take_edge(void *answered, const json_t *document, struct error *err
 int victoria_take_amount(void *answered, const json_t *document, struct error *error);
 int victoria_take_lines(void *answered, const json_t *document, struct error *error);
 int victoria_take_events(void *answered, const json_t *document, struct error *error);
+int victoria_take_shifts(void *answered, const json_t *document, struct error *error);
 int victoria_take_channels(void *answered, const json_t *document, struct error *error);
 
 #endif

@@ -193,6 +193,26 @@ victoria_take_events(void *arg, const json_t *document, struct error *error)
 }
 
 int
+victoria_take_shifts(void *arg, const json_t *document, struct error *error)
+{
+	struct answered *answered = arg;
+	struct series series;
+	int code = read_series(document, &series, error);
+
+	if (code != 0)
+		return code;
+	for (size_t i = 0; i < series.count; i++) {
+		code = answered_add_shift(answered, point_ns_at(&series, i),
+		    store_json_text(series.labels, "line"),
+		    store_json_text(series.labels, "shift"),
+		    store_json_text(series.labels, "revision"));
+		if (code != 0)
+			return answered_failed(code, error);
+	}
+	return 0;
+}
+
+int
 victoria_take_channels(void *arg, const json_t *document, struct error *error)
 {
 	static const char prefix[] = "shot_channel_";

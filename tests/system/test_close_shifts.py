@@ -164,6 +164,30 @@ def correct(plant):
     return len(revised)
 
 
+def verify(plant, code, missing):
+    got, out, err = plant.evensoak("status", "--verify", "--from", "2026-03-03", "--to",
+                                   "2026-03-07", "--format", "json")
+    page, = json.loads(out)["stores"]
+    assert got == code and page["missing_shifts"] == missing, (got, page, err)
+    # it looks from the first shot on, and the first shift began before
+    assert sum(day["ledger"] for day in page["days"] if day["of"] == "shifts") == len(
+        SHIFTS) - 1
+
+
+def lose_and_resend(plant, store):
+    """What the store has lost is missed, and sent again."""
+    verify(plant, 0, 0)
+    store.query("DELETE FROM shift_total WHERE \"shift\" = 'late' AND time > '2026-03-04'",
+                "plant")
+    verify(plant, 1, 2)
+    got, out, err = plant.evensoak("resend", "near", "--from", "2026-03-04", "--format",
+                                   "json")
+    assert got == 0, err
+    assert json.loads(out)["shifts"] >= 7, out
+    wait_for("the store to have them again", plant.has_delivered, 60)
+    verify(plant, 0, 0)
+
+
 def run(store):
     settings = f"[store near]\nkind = influxdb1\nurl = {store.url}\ndatabase = plant\n"
     with Days(settings) as plant:
@@ -180,6 +204,7 @@ def run(store):
         revised = correct(plant)
         wait_for("the store to have the revisions", plant.has_delivered, 60)
         compared += check_reports(store, plant)
+        lose_and_resend(plant, store)
         plant.stop_daemon()
         expected = delivered.Expected(plant.ledger, "influxdb1")
         there = delivered.check_shifts(expected, store, "influxdb1", "plant", None, "near")
