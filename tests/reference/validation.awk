@@ -25,7 +25,9 @@ BEGIN {
 		"of one kind were held, the row counts them and shows the one nearest to its " \
 		"own tolerance.\n" \
 		"What kind of evidence it is: that the formulas are those of the sources, and " \
-		"that they are computed rightly.  Where a row says 'simulated', chance has a " \
+		"that they are computed rightly.  Published sources, other programs, a simulated " \
+		"plant, common practice and what was written down from memory stand apart, " \
+		"since they are worth differently much.  Where a row says 'simulated', chance has a " \
 		"part in it, and the tolerance is several standard errors.  Where it says " \
 		"'bytes alike', it counts the bytes that agree.\n" \
 		"What it is not: a trial on your machine.  Estimates of the temperature inside " \
