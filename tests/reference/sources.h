@@ -134,9 +134,9 @@ static const struct source_row source_table[SOURCE_COUNT] = {
     [SOURCE_MELTING_LINES] = {EVIDENCE_PROGRAM,
 	"A melting plate by the method of lines, SciPy 1.10's BDF, 201 to 801 nodes: a "
 	"computation of this project's, no published source"},
-    [SOURCE_PLANT] = {EVIDENCE_PLANT, "The simulated line of this project: its own "
-				      "scheme of conduction, heaters, tool "
-				      "and water; no code in common with the logger"},
+    [SOURCE_PLANT] = {EVIDENCE_PLANT, "The simulated line of this project: conduction "
+                                      "by a scheme of its own, heaters, "
+				      "pyrometers, tool and water"},
     [SOURCE_PLANT_DRAWN] = {EVIDENCE_PLANT,
 	"Simulated lines drawn from the configured tolerances, 400 of them"},
     [SOURCE_PRACTICE_FLOW] = {EVIDENCE_PRACTICE,
