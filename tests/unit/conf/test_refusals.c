@@ -73,7 +73,7 @@ unknown_and_repeated_names_are_refused(void **state)
 	    {"[store plant]", "[warehouse plant]",
 		"x.ini:54: unknown section [warehouse plant]; there are site, ledger, "
 		"store, line, bus, device, channel, recipe, material, tool, shift, "
-		"limits\n"},
+		"limits, notify\n"},
 	    {"timezone =", "timezon =",
 		"x.ini:1: 'timezone' is missing in [site]: write 'timezone = ...' "
 		"(time zone of the shifts, as the zone data base names it)\n"
