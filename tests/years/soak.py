@@ -47,6 +47,7 @@ class Soak:
         self.commands = year.evensoak("--help")[1]
         self._cpu = 0.0  # of daemons that have ended
         self._run = self._outages = 0
+        self._disk_full = False
 
     # --- time ---------------------------------------------------------------------------
 
@@ -101,7 +102,7 @@ class Soak:
             code, out, err = self.year.evensoak(*words)
         except (OSError, subprocess.TimeoutExpired) as error:
             code, out, err = None, "", str(error)
-        if code not in good:
+        if code not in good and not self._disk_full:  # nobody can write then
             self.trouble.append(f"evensoak {' '.join(words)} ended with {code}: "
                                 + (err or out)[-300:])
         return out
@@ -183,10 +184,12 @@ class Soak:
                     file.flush()
             except OSError:
                 pass
+        self._disk_full = True
         self.put(second + for_s, "disk_free")
 
     def do_disk_free(self, _second, _arg):
         os.remove(os.path.join(self.year.ledger_folder, "filler"))
+        self._disk_full = False
 
     # --- the end ------------------------------------------------------------------------
 
