@@ -25,7 +25,7 @@ from influx import READY_S, _open, free_ports
 NAME = "victoria-metrics"
 # A sample's name is measurement_field; where two begin alike the longer one is meant.
 MEASUREMENTS = ("shot_channel", "shot_absent", "shot_words", "shot", "event", "reading",
-                "device", "logger")
+                "device", "logger", "shift", "shift_total")
 
 
 def available():
