@@ -32,7 +32,7 @@ a_section_gives_a_program_and_what_it_is_for(void **state)
 
 	(void)state;
 	settings = parsed_with(SITE, NOTIFY("program = /etc/evensoak/notify\non = "
-	                                    "finding , stop\ntimeout_s = 5\n"));
+					    "finding , stop\ntimeout_s = 5\n"));
 	assert_string_equal(settings->notify.program, "/etc/evensoak/notify");
 	assert_int_equal(settings->notify.on, bit("finding") | bit("stop"));
 	assert_true(settings->notify.timeout_s == 5);
