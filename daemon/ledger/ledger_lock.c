@@ -70,7 +70,8 @@ ledger_lock(const char *path, struct error *error)
 	if (!lock_path(path, name))
 		return error_set(
 		    error, ERROR_INVALID, "lock '%s': the path is too long", path);
-	int fd = open(name, O_RDWR | O_CREAT | O_CLOEXEC, 0644);
+	/* The group's members write this folder: a link left there leads nobody elsewhere. */
+	int fd = open(name, O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0644);
 	if (fd < 0) {
 		error_set(
 		    error, ERROR_IO, "lock '%s': %s", name, strerrordesc_np(errno));
@@ -100,7 +101,7 @@ look_at(const char *path, struct told_there *there)
 	*there = (struct told_there){0};
 	if (!lock_path(path, name))
 		return false;
-	int fd = open(name, O_RDONLY | O_CLOEXEC);
+	int fd = open(name, O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
 	if (fd < 0)
 		return false;
 	bool held = fcntl(fd, F_OFD_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
