@@ -8,6 +8,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_shift.h"
+#include "tests/unit/cli/command/changed.h"
 #include "tests/unit/cli/command/waterplant.h"
 #include "tests/unit/near.h"
 
@@ -230,6 +231,28 @@ a_shift_whose_shots_are_forgotten_stays_as_it_is(void **state)
 }
 
 static void
+other_hours_close_no_time_twice(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	close_at("2026-03-02T13:20:00Z", "--color", "never");
+	assert_came(1, 0);
+	changed_set_up(&plant, "[shift early]\nstart = 06:00",
+	    "[shift early]\nstart = 06:30", SHOTS + 1);
+	plant_context(
+	    &plant, CONTEXT_LOT, "A-2", 70); /* it is judged by its own hours */
+	close_at("2026-03-02T13:35:00Z", "--color", "never");
+	assert_came(0, 1);
+	close_at("2026-03-02T13:50:00Z", "--since", "8h");
+	assert_came(0, 0);
+	assert_tells(plant.out, "\"done\": \"other_hours\"");
+	read_shifts();
+	assert_int_equal(shift_count, 1);
+	assert_int_equal(shifts[0].from.ns, PLANT_SHIFT_NS);
+	assert_near(shifts[0].sum[LEDGER_SHIFT_SHOTS], SHOTS, 0);
+}
+
+static void
 what_is_found_is_told_once_a_shift(void **state)
 {
 	(void)state;
@@ -279,6 +302,7 @@ main(void)
 	    with_plant(without_shots_it_is_told_only_where_somebody_logged),
 	    with_plant(the_gap_is_what_nobody_logged),
 	    with_plant(a_shift_whose_shots_are_forgotten_stays_as_it_is),
+	    with_plant(other_hours_close_no_time_twice),
 	    with_plant(what_is_found_is_told_once_a_shift),
 	    with_plant(a_time_is_needed_for_what_is_closed_again),
 	};
