@@ -43,7 +43,7 @@ help_print_overview(FILE *out)
 	      "that evensoakd keeps\n\n",
 	    out);
 	for (int i = 0; (command = command_at(i)) != NULL; i++)
-		fprintf(out, "  %-10s  %s\n", command->name, command->summary);
+		fprintf(out, "  %-12s  %s\n", command->name, command->summary);
 	fputs("\nHelp on one: evensoak COMMAND --help\n"
 	      "Exit: 0 done, 1 the answer is no or nothing is there, 2 wrong usage, "
 	      "3 cannot\n",
