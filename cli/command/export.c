@@ -222,7 +222,7 @@ const struct command command_export = {
 	"Writes InfluxDB line protocol, times in ns, as the daemon sends it: each\n"
 	"shot with its channels, what is absent and why, and the marks of its\n"
 	"earlier revisions; then the events, and the shifts that are closed.  For a "
-        "store that the line's\n"
+	"store that the line's\n"
 	"computer does not reach, or one that is filled anew from a copy:\n"
 	"  evensoak export --since 30d | split -l 5000 --filter=\"curl -fsS \\\n"
 	"    --data-binary @- 'http://HOST:8086/write?db=NAME&precision=ns'\"\n"
