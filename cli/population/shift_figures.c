@@ -90,38 +90,43 @@ verdict_of(const struct study *study)
 	return 0;
 }
 
-/* The indices that a report quotes. */
-static void
-put_indices(double *figure, const struct study *study)
-{
-	const struct study_shown shown = study_shown(study);
+/* The indices of which any is to be told, and those within; false where a lot's is withheld:
+ * of what is not known none is the lowest. */
+struct quoted {
+	const struct study *lowest; /* by its Ppk */
+	bool overall, within;
+};
 
-	if (study->cpk.quotable) {
+static void
+add_quoted(struct quoted *quoted, const struct study *lot)
+{
+	const struct study_shown shown = study_shown(lot);
+
+	quoted->overall &= shown.quotable;
+	quoted->within &= lot->cpk.quotable;
+	if (!quoted->lowest || shown.index < study_shown(quoted->lowest).index)
+		quoted->lowest = lot;
+}
+
+static void
+put_indices(double *figure, const struct quoted *quoted)
+{
+	const struct study *study = quoted->lowest;
+
+	if (!quoted->overall)
+		return;
+	const struct study_shown shown = study_shown(study);
+	if (quoted->within) {
 		figure[LEDGER_SHIFT_CP] = study->cp;
 		figure[LEDGER_SHIFT_CPK] = study->cpk.value;
 		figure[LEDGER_SHIFT_CPK_LOW] = study->cpk.low;
 		figure[LEDGER_SHIFT_CPK_HIGH] = study->cpk.high;
 	}
-	if (!shown.quotable)
-		return;
 	if (study->ppk.quotable)
 		figure[LEDGER_SHIFT_PP] = study->pp;
 	figure[LEDGER_SHIFT_PPK] = shown.index;
 	figure[LEDGER_SHIFT_PPK_LOW] = shown.low;
 	figure[LEDGER_SHIFT_PPK_HIGH] = shown.high;
-}
-
-/* Whether the indices of a further lot are to be told in place of those so far. */
-static bool
-is_worse(const struct study *lot, const struct study *told)
-{
-	const struct study_shown a = study_shown(lot), b = study_shown(told);
-
-	if (a.quotable != b.quotable)
-		return a.quotable;
-	return a.quotable ? a.index < b.index
-	                  : lot->cpk.quotable && (!told->cpk.quotable ||
-						     lot->cpk.value < told->cpk.value);
 }
 
 /* The lots of a run one after the other: `at` is a place among all populations. */
@@ -144,7 +149,8 @@ static void
 put_lots(
     const struct judging *judging, const struct run *run, size_t place, double *figure)
 {
-	const struct judged *told = NULL, *lot;
+	struct quoted quoted = {.overall = true, .within = true};
+	const struct judged *lot;
 	size_t at = 0;
 
 	figure[LEDGER_SHIFT_STABLE] = figure[LEDGER_SHIFT_VERDICT] = 1;
@@ -155,15 +161,13 @@ put_lots(
 		figure[LEDGER_SHIFT_VERDICT] =
 		    fmin(figure[LEDGER_SHIFT_VERDICT], verdict_of(lot->study));
 		figure[LEDGER_SHIFT_BEYOND] += (double)(lot->c.below + lot->c.above);
-		if (!told || is_worse(lot->study, told->study))
-			told = lot;
+		add_quoted(&quoted, lot->study);
+		/* of all lots alike */
+		figure[LEDGER_SHIFT_LOWER] = lot->lower;
+		figure[LEDGER_SHIFT_UPPER] = lot->upper;
+		figure[LEDGER_SHIFT_TARGET] = lot->target;
 	}
-	if (told) {
-		put_indices(figure, told->study);
-		figure[LEDGER_SHIFT_LOWER] = told->lower;
-		figure[LEDGER_SHIFT_UPPER] = told->upper;
-		figure[LEDGER_SHIFT_TARGET] = told->target;
-	}
+	put_indices(figure, &quoted);
 }
 
 /* n, mean and sd, of one lot as its study has them, so that they are a report's to the last

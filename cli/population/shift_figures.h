@@ -5,7 +5,8 @@
  *
  * A capability is of one lot.  Where a shift had several of one recipe and tool, n, mean, sd
  * and what lay outside are of all of them; the indices are those of the lot with the lowest
- * Ppk that may be quoted, the verdict is the worst, and stable is what all were.
+ * Ppk, and none where that of any lot is withheld; Cp and Cpk are told where those of every
+ * lot may be quoted.  The verdict is the worst, and stable is what all were.
  */
 #ifndef CLI_POPULATION_SHIFT_FIGURES_H
 #define CLI_POPULATION_SHIFT_FIGURES_H

@@ -125,8 +125,8 @@ def figure():
         stairs("Ppk of $characteristic", "How far the shots of a shift lie from the nearer "
                "limit, in units of three deviations. Dashed: what it is at least (95 %); that "
                "bound, not Ppk, has to reach what is required, 1.33 unless told otherwise "
-               "(the straight line). Of several lots the lowest. An empty place: it was "
-               "withheld, most often for too few shots; it is not known, and not bad.",
+               "(the straight line). Of several lots the lowest. An empty place: that of a lot "
+               "was withheld, most often for too few shots; it is not known, and not bad.",
                "none",
                [query("A", '"ppk" FROM "shift"', OF_FIGURE, BY_KIND, KIND),
                 query("B", '"ppk_low" FROM "shift"', OF_FIGURE, BY_KIND,

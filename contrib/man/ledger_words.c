@@ -240,7 +240,7 @@ static const struct {
     {"shift_summary", "sd", "their deviation"},
     {"shift_summary", "cp",
 	"this and the next indices are of one lot, the one with the lowest Ppk; NULL: "
-	"not to be quoted"},
+	"that of a lot is not to be quoted"},
     {"shift_summary", "cpk", "see evensoak-figures(7)"},
     {"shift_summary", "cpk_low", "lower bound of its 95 % interval"},
     {"shift_summary", "cpk_high", "upper bound"},

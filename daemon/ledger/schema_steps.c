@@ -383,7 +383,7 @@ static const struct schema_step list[] = {
 	"  mean REAL, sd REAL,\n"
 	"  cp REAL, cpk REAL, cpk_low REAL, cpk_high REAL, -- all indices are of one "
 	"lot,\n"
-	"    -- that with the lowest Ppk; NULL: not to be quoted\n"
+	"    -- that with the lowest Ppk; NULL: that of a lot is not to be quoted\n"
 	"  pp REAL, ppk REAL, ppk_low REAL, ppk_high REAL, -- low, high: 95 %\n"
 	"  lower REAL, upper REAL, target REAL,\n"
 	"  outside INTEGER NOT NULL, -- values beyond a limit\n"

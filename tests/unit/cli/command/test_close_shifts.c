@@ -154,6 +154,86 @@ a_lot_that_is_entered_late_makes_a_revision_where_it_matters(void **state)
 	assert_came(0, 0);
 }
 
+/* The row of exit_top_c of the shift that holds. */
+static struct ledger_shift_row row;
+static int row_count;
+
+static int
+keep_row(void *arg, const struct ledger_shift_row *each)
+{
+	(void)arg;
+	if (strcmp(each->characteristic, "exit_top_c") != 0)
+		return 0;
+	row = *each;
+	row_count++;
+	return 0;
+}
+
+static void
+read_row(void)
+{
+	struct ledger_read *read = ledger_read_open(plant.ledger_path, &error);
+
+	assert_non_null(read);
+	row_count = 0;
+	assert_int_equal(
+	    ledger_read_shift_rows(read, shifts[0].change, keep_row, NULL, &error), 0);
+	assert_int_equal(row_count, 1);
+	ledger_read_close(read);
+}
+
+/* `count` complete ones whose upper face leaves the oven `by` hotter. */
+static void
+run_hotter(int64_t first, int64_t count, double by)
+{
+	for (int64_t no = first; no < first + count; no++) {
+		struct shot *shot = plant_shot(&plant, no);
+		shot->value[FEATURE_EXIT_TOP_C] += by;
+		plant_write(&plant, shot);
+	}
+}
+
+static void
+assert_has_indices(bool has)
+{
+	for (int i = LEDGER_SHIFT_PP; i <= LEDGER_SHIFT_PPK_HIGH; i++)
+		assert_int_equal(isfinite(row.figure[i]), has);
+	for (int i = LEDGER_SHIFT_CP; !has && i <= LEDGER_SHIFT_CPK_HIGH; i++)
+		assert_true(isnan(row.figure[i]));
+	assert_near(row.figure[LEDGER_SHIFT_LOTS], 2, 0);
+	assert_true(isfinite(row.figure[LEDGER_SHIFT_MEAN]));
+	assert_true(isfinite(row.figure[LEDGER_SHIFT_SD]));
+	assert_true(isfinite(row.figure[LEDGER_SHIFT_LOWER]));
+	assert_true(isfinite(row.figure[LEDGER_SHIFT_UPPER]));
+}
+
+/* What could be quoted of the other lot would stand beside a verdict that is not of it. */
+static void
+where_the_index_of_a_lot_is_withheld_there_is_none(void **state)
+{
+	(void)state;
+	plant_context(&plant, CONTEXT_LOT, "A-1", 0);
+	plant_context(&plant, CONTEXT_LOT, "A-2", 61);
+	run_hotter(1, 60, 0);
+	run_hotter(61, 20, 15); /* too few, and beyond the limit */
+	close_at("2026-03-02T13:20:00Z", "--color", "never");
+	read_shifts();
+	read_row();
+	assert_has_indices(false);
+	assert_near(row.figure[LEDGER_SHIFT_N], 80, 0);
+	assert_true(row.figure[LEDGER_SHIFT_BEYOND] >= 15);
+	run_hotter(81, 60, 15);
+	close_at("2026-03-02T13:35:00Z", "--color", "never");
+	assert_came(0, 1);
+	read_shifts();
+	read_row();
+	assert_has_indices(true);
+	assert_near(row.figure[LEDGER_SHIFT_N], 140, 0);
+	assert_near(row.figure[LEDGER_SHIFT_VERDICT], -1, 0);
+	/* of the lot that lies beyond its limit */
+	assert_true(row.figure[LEDGER_SHIFT_PPK_HIGH] < 0);
+}
+
 static void
 a_shot_that_is_filed_late_makes_a_revision(void **state)
 {
@@ -298,6 +378,7 @@ main(void)
 	    with_plant(a_shift_is_closed_a_quarter_of_an_hour_after_its_end),
 	    with_plant(closing_again_changes_nothing),
 	    with_plant(a_lot_that_is_entered_late_makes_a_revision_where_it_matters),
+	    with_plant(where_the_index_of_a_lot_is_withheld_there_is_none),
 	    with_plant(a_shot_that_is_filed_late_makes_a_revision),
 	    with_plant(without_shots_it_is_told_only_where_somebody_logged),
 	    with_plant(the_gap_is_what_nobody_logged),
