@@ -9,17 +9,24 @@
 #include "cli/command/span.h"
 #include "cli/command/terminal.h"
 #include "cli/wording/shown.h"
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 #define PROGRESS_AFTER_S 1.0
 
+/* How many there were, from the begin of the first to the end of the last. */
+struct counted {
+	int64_t count;
+	struct wall from, to;
+};
+
 struct showing {
 	const struct call *call;
 	struct page *page;
 	struct progress *progress;
-	int64_t done[CLOSE_DONE_COUNT];
+	struct counted done[CLOSE_DONE_COUNT];
 	size_t found; /* findings told so far */
 	bool again;
 };
@@ -47,12 +54,21 @@ static const struct column columns[] = {
     {"length_s", NULL, 0},
 };
 
-/* Each run comes past those that are not over, and those in which nobody logged. */
+/* The others are counted: of years that nobody logged there are thousands. */
 static bool
-is_told(const struct showing *showing, enum close_done done)
+is_told(enum close_done done)
 {
-	return showing->again || done == CLOSE_NEW || done == CLOSE_REVISED ||
-	       done == CLOSE_FORGOTTEN;
+	return done == CLOSE_NEW || done == CLOSE_REVISED;
+}
+
+static void
+count(struct counted *counted, const struct close_span *span)
+{
+	if (counted->count == 0 || span->from.ns < counted->from.ns)
+		counted->from = span->from;
+	if (span->to.ns > counted->to.ns)
+		counted->to = span->to;
+	counted->count++;
 }
 
 static struct cell
@@ -68,10 +84,10 @@ show(void *arg, const struct close_told *told)
 	const double *sum = told->shift.sum;
 	char words[24];
 
-	showing->done[told->done]++;
-	if (!is_told(showing, told->done))
-		return;
+	count(&showing->done[told->done], told->span);
 	progress_tell(showing->progress, "%s, %s ...", told->line, told->span->shift);
+	if (!is_told(told->done))
+		return;
 	shown_words(close_done_text(told->done), words, sizeof words);
 	struct cell done = cell_words(close_done_text(told->done));
 	done.instead = words;
@@ -110,36 +126,59 @@ show_finding(
 	    span->shift, text);
 }
 
+/* What was not done, and why. */
+static const struct {
+	const char *what, *why;
+} left[CLOSE_DONE_COUNT] = {
+    [CLOSE_SAME] = {"on file already", "nothing of it has changed"},
+    [CLOSE_NOT_LOGGED] = {"not logged",
+	"no shots, and no daemon that would have seen one, so nothing is filed"},
+    [CLOSE_FORGOTTEN] = {"not judged again",
+	"some of their shots are no longer on file, so their figures stay"},
+    [CLOSE_OTHER_HOURS] = {"of other hours",
+	"the shifts that are on file for that time stay"},
+    [CLOSE_NOT_YET] = {"not yet",
+	"a shift is closed 15 minutes after its end, when its last sheets are on file"},
+};
+_Static_assert(CLOSE_GRACE_MINUTES == 15, "as is said");
+
+static void
+put_left(const struct showing *showing, enum close_done done)
+{
+	const struct counted *counted = &showing->done[done];
+	char from[CALENDAR_TEXT], to[CALENDAR_TEXT];
+
+	if (!left[done].what || counted->count == 0)
+		return;
+	/* Each run comes past the others. */
+	if (!showing->again && done != CLOSE_FORGOTTEN)
+		return;
+	calendar_local_text(counted->from, from);
+	calendar_local_text(counted->to, to);
+	page_note(showing->page, NULL,
+	    done == CLOSE_FORGOTTEN ? TONE_STRONG : TONE_PLAIN,
+	    "%s: %" PRId64 " shift%s between %s and %s; %s", left[done].what,
+	    counted->count, counted->count == 1 ? "" : "s", from, to, left[done].why);
+}
+
 static void
 put_end(const struct showing *showing, const struct closing *closing)
 {
 	struct page *page = showing->page;
-	const int64_t *done = showing->done;
+	const struct counted *done = showing->done;
 
-	if (done[CLOSE_NEW] + done[CLOSE_REVISED] == 0)
-		page_note(page, NULL, TONE_PLAIN,
-		    "nothing to close: what has ended is on file");
+	if (done[CLOSE_NEW].count + done[CLOSE_REVISED].count == 0)
+		page_note(page, NULL, TONE_PLAIN, "%s",
+		    showing->again
+			? "nothing was closed, and nothing revised"
+			: "nothing to close: what has ended and was logged is on file");
+	for (int i = 0; i < CLOSE_DONE_COUNT; i++)
+		put_left(showing, (enum close_done)i);
 	page_field(page, "dry_run", NULL, cell_truth(closing->dry));
-	page_field(page, "closed", NULL, cell_count(done[CLOSE_NEW]));
-	page_field(page, "revised", NULL, cell_count(done[CLOSE_REVISED]));
-	page_field(page, "same", NULL, cell_count(done[CLOSE_SAME]));
-	page_field(page, "not_logged", NULL, cell_count(done[CLOSE_NOT_LOGGED]));
+	for (int i = 0; i < CLOSE_DONE_COUNT; i++)
+		page_field(page, close_done_text((enum close_done)i), NULL,
+		    cell_count(done[i].count));
 	page_field(page, "findings_filed", NULL, cell_count((int64_t)showing->found));
-	if (done[CLOSE_FORGOTTEN] > 0)
-		page_note(page, NULL, TONE_STRONG,
-		    "%" PRId64 " stay as they are although shots in them were "
-		    "corrected: others of their shots are no longer on file",
-		    done[CLOSE_FORGOTTEN]);
-	if (done[CLOSE_OTHER_HOURS] > 0)
-		page_note(page, NULL, TONE_PLAIN,
-		    "%" PRId64 " are of other hours than the shifts that are on file "
-		    "for that time: those stay",
-		    done[CLOSE_OTHER_HOURS]);
-	if (showing->again && done[CLOSE_NOT_YET] > 0)
-		page_note(page, NULL, TONE_PLAIN,
-		    "a shift is closed %d minutes after its end, so that its last "
-		    "sheets are on file",
-		    CLOSE_GRACE_MINUTES);
 	if (closing->dry)
 		page_note(page, NULL, TONE_STRONG, "nothing is changed");
 }

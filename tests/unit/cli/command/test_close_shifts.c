@@ -305,7 +305,7 @@ a_shift_whose_shots_are_forgotten_stays_as_it_is(void **state)
 	plant_context(&plant, CONTEXT_LOT, "A-2", 70);
 	close_at("2026-03-02T13:35:00Z", "--color", "never");
 	assert_came(0, 0);
-	assert_tells(plant.out, "\"done\": \"forgotten\"");
+	assert_near(plant_number_after(&plant, "", "forgotten"), 1, 0);
 	read_shifts();
 	assert_near(shifts[0].sum[LEDGER_SHIFT_SHOTS], SHOTS, 0);
 }
@@ -325,11 +325,43 @@ other_hours_close_no_time_twice(void **state)
 	assert_came(0, 1);
 	close_at("2026-03-02T13:50:00Z", "--since", "8h");
 	assert_came(0, 0);
-	assert_tells(plant.out, "\"done\": \"other_hours\"");
+	assert_near(plant_number_after(&plant, "", "other_hours"), 1, 0);
 	read_shifts();
 	assert_int_equal(shift_count, 1);
 	assert_int_equal(shifts[0].from.ns, PLANT_SHIFT_NS);
 	assert_near(shifts[0].sum[LEDGER_SHIFT_SHOTS], SHOTS, 0);
+}
+
+#define close_for_people(...)                                                    \
+	plant_run_command(&plant, "close-shifts", "--ledger", plant.ledger_path, \
+	    "--clock-rate", "1", "--clock-start", "2026-03-02T13:20:00Z", __VA_ARGS__)
+
+static void
+what_nobody_logged_is_one_sentence(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	close_for_people("--from", "2025-03-01");
+	assert_says(plant.out, " shifts between 2025-02-28 22:00:00 and "
+			       "2026-03-02 06:00:00; no shots, and no daemon");
+	const char *told = strstr(plant.out, "not logged");
+	assert_non_null(told);
+	assert_null(strstr(told + 1, "not logged"));
+	assert_says(plant.out, "not yet: 1 shift between 2026-03-02 14:00:00 and ");
+	assert_tells(plant.out, "closed");
+	assert_tells_not(plant.out, "nothing was closed");
+	close_for_people("--from", "2026-02-01");
+	assert_says(plant.out, "nothing was closed, and nothing revised");
+	assert_says(plant.out, "on file already: 1 shift between 2026-03-02 06:00:00");
+	close_at("2026-03-02T13:20:00Z", "--from", "2025-03-01");
+	assert_came(0, 0);
+	assert_true(plant_number_after(&plant, "", "not_logged") > 500);
+	assert_near(plant_number_after(&plant, "", "not_yet"), 1, 0);
+	assert_near(plant_number_after(&plant, "", "same"), 1, 0);
+	assert_tells_not(plant.out, "\"done\"");
+	close_for_people("--line", "line-3");
+	assert_tells(plant.out, "nothing to close");
+	assert_tells_not(plant.out, "not logged");
 }
 
 static void
@@ -384,6 +416,7 @@ main(void)
 	    with_plant(the_gap_is_what_nobody_logged),
 	    with_plant(a_shift_whose_shots_are_forgotten_stays_as_it_is),
 	    with_plant(other_hours_close_no_time_twice),
+	    with_plant(what_nobody_logged_is_one_sentence),
 	    with_plant(what_is_found_is_told_once_a_shift),
 	    with_plant(a_time_is_needed_for_what_is_closed_again),
 	};
