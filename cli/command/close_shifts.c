@@ -273,7 +273,7 @@ run_close_shifts(const struct call *call)
 {
 	enum command_exit code = clock_options_read(call);
 
-	return code == COMMAND_DONE ? session_run(call, close_shifts) : code;
+	return code == COMMAND_DONE ? session_run_made(call, close_shifts) : code;
 }
 
 static const struct option_help help[] = {

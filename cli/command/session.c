@@ -83,7 +83,16 @@ enum need {
 	NEED_LEDGER, /* the set-up of --config may have mistakes */
 	NEED_SET_UP,
 	NEED_SOURCE, /* with --store no ledger */
+	NEED_MADE,   /* of a ledger that --config names it can wait until it is made */
 };
+
+/* Nothing is wrong: there is only nothing to do yet. */
+static enum command_exit
+tell_not_yet(const struct call *call, const struct error *error)
+{
+	command_tell(call, "nothing to do yet: %s", error->text);
+	return COMMAND_DONE;
+}
 
 static enum command_exit
 set_zone(const struct session *session, const struct call *call)
@@ -117,6 +126,36 @@ take_store(struct session *session, const struct call *call)
 		return code;
 	session->source = source_of_store(session->settings, store, &error);
 	return session->source ? set_zone(session, call) : command_cannot(call, &error);
+}
+
+static enum command_exit
+open_ledger(struct session *session, const struct call *call, enum need need)
+{
+	const char *ledger = call->option[OPTION_LEDGER];
+	enum command_exit code = COMMAND_DONE;
+	struct error error;
+
+	text_copy(session->path, sizeof session->path,
+	    ledger ? ledger : session->settings->ledger);
+	if (!*session->path) {
+		error_set(&error, ERROR_INVALID,
+		    "'%s' has no ledger, only stores: 'evensoak report' and 'shots' "
+		    "read them with --from NAME; for this, say --ledger FILE",
+		    session->settings->path);
+		return need == NEED_MADE ? tell_not_yet(call, &error)
+		                         : command_cannot(call, &error);
+	}
+	session->ledger = ledger_read_open(session->path, &error);
+	if (!session->ledger)
+		return need == NEED_MADE && !ledger &&
+		               ledger_read_is_awaited(session->path)
+		           ? tell_not_yet(call, &error)
+		           : session_cannot(session, call, &error);
+	if (!session->settings)
+		code = take_filed_settings(session, call);
+	if (code == COMMAND_DONE)
+		code = take_ledger(session, call);
+	return code == COMMAND_DONE ? set_zone(session, call) : code;
 }
 
 static enum command_exit
@@ -160,23 +199,7 @@ open_parts(struct session *session, const struct call *call, enum need need)
 		return set_zone(session, call);
 	if (store)
 		return take_store(session, call);
-	text_copy(session->path, sizeof session->path,
-	    ledger ? ledger : session->settings->ledger);
-	if (!*session->path) {
-		error_set(&error, ERROR_INVALID,
-		    "'%s' has no ledger, only stores: 'evensoak report' and 'shots' "
-		    "read them with --from NAME; for this, say --ledger FILE",
-		    session->settings->path);
-		return command_cannot(call, &error);
-	}
-	session->ledger = ledger_read_open(session->path, &error);
-	if (!session->ledger)
-		return session_cannot(session, call, &error);
-	if (!session->settings &&
-	    (code = take_filed_settings(session, call)) != COMMAND_DONE)
-		return code;
-	code = take_ledger(session, call);
-	return code == COMMAND_DONE ? set_zone(session, call) : code;
+	return open_ledger(session, call, need);
 }
 
 static enum command_exit
@@ -187,7 +210,7 @@ run(const struct call *call,
 	struct session session = {0};
 	enum command_exit code = open_parts(&session, call, need);
 
-	if (code == COMMAND_DONE)
+	if (code == COMMAND_DONE && (need != NEED_MADE || session.ledger))
 		code = work(call, &session);
 	source_close(session.source);
 	if (session.ledger)
@@ -201,6 +224,13 @@ session_run(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session))
 {
 	return run(call, work, NEED_BOTH);
+}
+
+enum command_exit
+session_run_made(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session))
+{
+	return run(call, work, NEED_MADE);
 }
 
 enum command_exit

@@ -32,7 +32,12 @@ struct session {
 enum command_exit session_run(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 
-/* The same; with --store the set-up of --config and that store, session->ledger is NULL. */
+/* The same; where the set-up of --config has no ledger, or evensoakd has still to make it or to
+ * bring it up to date, that is told and COMMAND_DONE, and there is no work. */
+enum command_exit session_run_made(const struct call *call,
+    enum command_exit (*work)(const struct call *call, const struct session *session));
+
+/* The same as the first; with --store the set-up of --config and that store, session->ledger is NULL. */
 enum command_exit session_run_source(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 

@@ -25,7 +25,7 @@ open_and_look(
 		return code;
 	code = schema_look(*db, path, SCHEMA_VERSION, &version, error);
 	if (code == 0 && version < SCHEMA_VERSION)
-		return error_set(error, ERROR_INVALID,
+		return error_set(error, ERROR_NOT_FOUND,
 		    version == 0
 			? "'%s' is empty; evensoakd fills it when it starts"
 			: "ledger '%s' is of an older version; evensoakd brings "
@@ -65,6 +65,19 @@ ledger_read_connect(const char *path, sqlite3 **db, struct error *error)
 		    "where its folder can be written: copy both files to such a one",
 		    path, path);
 	return error_set(error, (enum error_code)code, "%s", first.text);
+}
+
+bool
+ledger_read_is_awaited(const char *path)
+{
+	struct error error;
+	sqlite3 *db = NULL;
+
+	if (access(path, F_OK) != 0)
+		return errno == ENOENT;
+	int code = ledger_read_connect(path, &db, &error);
+	sqlite3_close(db);
+	return code == ERROR_NOT_FOUND;
 }
 
 struct ledger_read *

@@ -26,6 +26,8 @@ enum { LEDGER_NAME = 64 };
 /* NULL with the sentence in `error`: not there (says how to make one), no permission,
  * not a ledger, too new. */
 struct ledger_read *ledger_read_open(const char *path, struct error *error);
+/* Whether that fails only because evensoakd has still to make it, or to bring it up to date. */
+bool ledger_read_is_awaited(const char *path);
 void ledger_read_close(struct ledger_read *ledger);
 
 /* A shot as it is on file.  Values in the unit of the feature's name (see

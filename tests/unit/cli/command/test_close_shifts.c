@@ -6,6 +6,8 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include <sqlite3.h>
+
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_shift.h"
 #include "tests/unit/cli/command/changed.h"
@@ -401,6 +403,70 @@ a_time_is_needed_for_what_is_closed_again(void **state)
 	assert_tells(plant.err, "say from when on");
 }
 
+/* The demo's set-up with this ledger. */
+static void
+close_with_config(const char *ledger)
+{
+	char path[320], *text;
+	size_t length;
+	FILE *out = open_memstream(&text, &length);
+
+	assert_non_null(out);
+	stored_copy_demo(out);
+	assert_int_equal(fclose(out), 0);
+	char *at = strstr(text, "path = ledger.db");
+	assert_non_null(at);
+	snprintf(path, sizeof path, "%s/evensoak.ini", plant.folder);
+	out = fopen(path, "w");
+	assert_non_null(out);
+	fprintf(out, "%.*spath = %s\n%s", (int)(at - text), text, ledger,
+	    strchr(at, '\n') + 1);
+	assert_int_equal(fclose(out), 0);
+	free(text);
+	plant_run_command(&plant, "close-shifts", "--config", path);
+	unlink(path);
+}
+
+static void
+set_version(const char *version)
+{
+	char pragma[64];
+	sqlite3 *db;
+
+	snprintf(pragma, sizeof pragma, "PRAGMA user_version = %s", version);
+	assert_int_equal(sqlite3_open(plant.ledger_path, &db), SQLITE_OK);
+	assert_int_equal(sqlite3_exec(db, pragma, NULL, NULL, NULL), SQLITE_OK);
+	sqlite3_close(db);
+}
+
+/* The timer begins with the computer, the daemon when somebody has configured it. */
+static void
+a_ledger_that_the_daemon_has_still_to_make_is_waited_for(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, 3);
+	close_with_config("/nonexistent/ledger.db");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(plant.err, "nothing to do yet: no ledger at '/nonexistent/");
+	set_version("5");
+	close_with_config(plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(plant.err, "nothing to do yet: ledger ");
+	close_at("2026-03-02T13:20:00Z", "--color", "never");
+	assert_int_equal(plant.code, COMMAND_CANNOT); /* one that is named */
+	set_version("99");
+	close_with_config(plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_CANNOT);
+	assert_says(plant.err, "install the newer program");
+	set_version("6");
+	close_with_config(plant.ledger_path);
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_tells_not(plant.err, "nothing to do");
+	plant_run_command(&plant, "close-shifts", "--config", "conf/office.ini");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(plant.err, "nothing to do yet: 'conf/office.ini' has no ledger");
+}
+
 #define with_plant(test) cmocka_unit_test_setup_teardown(test, open_plant, close_plant)
 
 int
@@ -418,6 +484,7 @@ main(void)
 	    with_plant(other_hours_close_no_time_twice),
 	    with_plant(what_nobody_logged_is_one_sentence),
 	    with_plant(what_is_found_is_told_once_a_shift),
+	    with_plant(a_ledger_that_the_daemon_has_still_to_make_is_waited_for),
 	    with_plant(a_time_is_needed_for_what_is_closed_again),
 	};
 	return cmocka_run_group_tests_name("close-shifts", tests, NULL, NULL);
