@@ -12,6 +12,7 @@
 #include "cli/command/status_devices.h"
 #include "cli/command/status_logger.h"
 #include "cli/command/status_remarks.h"
+#include "cli/command/status_shifts.h"
 #include "cli/command/status_stores.h"
 #include "cli/command/status_verify.h"
 #include "daemon/base/calendar.h"
@@ -334,7 +335,9 @@ put_status(struct status *status, struct error *error)
 	status->wrong += status_stores_remark(status->page, &status->stores);
 	if (*status->session->refused)
 		put_wrong(status, "configuration", status->session->refused);
-	if (put_overdue(status, error) != 0)
+	if (put_overdue(status, error) != 0 ||
+	    (status->running &&
+		status_shifts_remark(status->page, status->session, error) != 0))
 		return ERROR_IO;
 	put_verdict(status);
 	return 0;
@@ -380,9 +383,9 @@ const struct command command_status = {
 	"Exits 1 when something is wrong, and names it: also a sensor without a "
 	"value for\nmore than a minute, lines that a store refused in the last 24 "
 	"hours, and a daemon\nof which nothing is known yet, or that cannot write "
-	"how it is.  An overdue\ncalibration is told and is not counted as wrong.  "
-	"With --ledger it also answers\nwhen the set-up that --config names has "
-	"mistakes.\n"
+	"how it is.  An overdue\ncalibration and shifts that are not closed are told "
+	"and not counted as wrong.\nWith --ledger it also answers when the set-up "
+	"that --config names has mistakes.\n"
 	"With --verify it does another thing: it reads the stores back and holds "
 	"them, day\nby day, against the ledger: every shot with its last "
 	"correction, and every event.\nOf the last 30 days, unless a time is "
