@@ -15,14 +15,18 @@
 void
 check_next_tell_missing(const struct call *call, const char *path)
 {
+	const char *slash = strrchr(path, '/');
+	int folder = slash ? (int)(slash - path) + 1 : 1; /* that it is to stand in */
+
 	if (access(path, F_OK) == 0)
 		return;
-	fprintf(call->err,
+	fprintf(call->err, /* arguments steer no terminal */
 	    "next: copy the example of your kind of machine there, and put in its "
 	    "devices\n"
 	    "  ls " EVENSOAK_EXAMPLES "\n"
+	    "  sudo cp " EVENSOAK_EXAMPLES "/materials.ini %.*s\n"
 	    "  sudo cp " EVENSOAK_EXAMPLES "/demo.ini %s\n",
-	    path);
+	    folder, slash ? path : ".", path);
 }
 
 /* Whether the newest configuration in force is this one; false also where it cannot be

@@ -20,7 +20,10 @@ without_a_file_it_says_where_the_examples_are(void **state)
 	plant_open(&plant);
 	check(&plant, "/nowhere/evensoak.ini");
 	assert_int_equal(plant.code, COMMAND_NO);
-	assert_non_null(strstr(plant.err, "sudo cp " EVENSOAK_EXAMPLES "/demo.ini"));
+	assert_non_null(strstr(
+	    plant.err, "sudo cp " EVENSOAK_EXAMPLES "/demo.ini /nowhere/evensoak.ini"));
+	assert_non_null(
+	    strstr(plant.err, "sudo cp " EVENSOAK_EXAMPLES "/materials.ini /nowhere/"));
 	plant_close(&plant);
 }
 
