@@ -177,11 +177,11 @@ class Soak:
         if self.year.ledger_folder == self.year.folder:
             print("a full disk is not tried: no right to mount")
             return
-        with open(os.path.join(self.year.ledger_folder, "filler"), "wb") as file:
+        # Unbuffered: what did not fit would be tried again as the file is closed.
+        with open(os.path.join(self.year.ledger_folder, "filler"), "wb", buffering=0) as file:
             try:
                 while True:
-                    file.write(b"\0" * 65536)
-                    file.flush()
+                    file.write(bytes(65536))
             except OSError:
                 pass
         self._disk_full = True
