@@ -13,12 +13,11 @@
 #include <unistd.h>
 
 #include "conf/settings.h"
-#include "daemon/base/allowance.h"
 #include "daemon/base/error.h"
-#include "daemon/base/log.h"
 #include "daemon/base/text.h"
 #include "daemon/publish/backoff.h"
 #include "daemon/publish/delivery.h"
+#include "daemon/publish/publisher_log.h"
 #include "daemon/publish/telling.h"
 
 /* Seconds of the system's time: a store is a real one at any clock rate. */
@@ -27,8 +26,6 @@ static const double LATER_FIRST_S = 1, LATER_LONGEST_S = 60;
 static const double CLOSED_FIRST_S = 30, CLOSED_LONGEST_S = 300;
 static const double TELL_S = 60;
 static const double DUE_LATE_S = 0.01; /* so that it is due then */
-
-enum { LOGGED_A_DAY = 30 };
 
 struct publisher {
 	const char *name; /* of the store */
@@ -40,15 +37,9 @@ struct publisher {
 
 	/* The thread's own. */
 	struct backoff later, closed;
-	enum delivery_state logged; /* DELIVERY_MOVING while all is well */
-	unsigned troubles_logged;   /* a bit each, since then */
-	struct mono failing_since;
-	int64_t batches_seen, refused_seen, batches_reset, missed_seen;
-	bool unasked;        /* the store cannot be asked what it has */
-	bool refusing;       /* lines of the last batch were set aside */
+	int64_t batches_reset;
 	struct mono tell_at; /* the devices' counts, not earlier */
-	bool untold;         /* the store has refused them last */
-	struct allowance day;
+	struct publisher_log log;
 
 	pthread_mutex_t mutex; /* guards status */
 	struct publisher_status status;
@@ -124,157 +115,6 @@ set_status(
 	pthread_mutex_unlock(&publisher->mutex);
 }
 
-/* A store that comes and goes for weeks fills no log. */
-static bool
-may_log(struct publisher *publisher)
-{
-	switch (allowance_take(&publisher->day, clock_mono(), LOGGED_A_DAY)) {
-	case ALLOWANCE_TELL:
-		return true;
-	case ALLOWANCE_LAST:
-		log_warnx(
-		    "store '%s': comes and goes; what more comes today is counted "
-		    "only, 'evensoak status' tells how it is",
-		    publisher->name);
-		return true;
-	case ALLOWANCE_COUNT:
-		break;
-	}
-	return false;
-}
-
-/* What was only counted, once its day is over. */
-static void
-log_counted(struct publisher *publisher)
-{
-	int64_t count = allowance_untold(&publisher->day, clock_mono());
-
-	if (count > 0)
-		log_warnx(
-		    "store '%s': came and went; %lld more lines of the day before "
-		    "were only counted",
-		    publisher->name, (long long)count);
-}
-
-/* A trouble that was not logged since all was well last: one that comes and goes is logged
- * once. */
-static bool
-is_news(const struct publisher *publisher, enum delivery_state state)
-{
-	enum trouble trouble = delivery_counts(publisher->delivery)->trouble;
-
-	return state != DELIVERY_MOVING && trouble != TROUBLE_NONE &&
-	       (publisher->troubles_logged & 1U << trouble) == 0;
-}
-
-static void
-note_logged(struct publisher *publisher, enum delivery_state state)
-{
-	enum trouble trouble = delivery_counts(publisher->delivery)->trouble;
-
-	publisher->logged = state;
-	if (state == DELIVERY_MOVING)
-		publisher->troubles_logged = 0;
-	else
-		publisher->troubles_logged |= 1U << trouble;
-}
-
-static void
-say_state(
-    const struct publisher *publisher, enum delivery_state state, const char *text)
-{
-	if (state == DELIVERY_MOVING)
-		log_info("store '%s': delivering again after %.1f min", publisher->name,
-		    (double)(clock_mono().ns - publisher->failing_since.ns) / 60 /
-			(double)CLOCK_SECOND_NS);
-	else if (state == DELIVERY_CLOSED)
-		log_error("store '%s': cannot deliver until somebody puts this right; "
-			  "no shot is lost: %s",
-		    publisher->name, text);
-	else if (state == DELIVERY_TROUBLE)
-		log_error("store '%s': does not have everything; the ledger keeps its "
-			  "shots: %s",
-		    publisher->name, text);
-	else
-		log_warnx("store '%s': cannot deliver for now; no shot is lost: %s",
-		    publisher->name, text);
-}
-
-static void
-log_state(
-    struct publisher *publisher, enum delivery_state state, const struct error *error)
-{
-	const char *text = error->text;
-
-	if (is_well(publisher, state))
-		state = DELIVERY_MOVING;
-	else if (works(state)) {
-		text = delivery_counts(publisher->delivery)->standing;
-		state = DELIVERY_TROUBLE;
-	}
-	if (state == publisher->logged && !is_news(publisher, state))
-		return;
-	if (may_log(publisher))
-		say_state(publisher, state, text);
-	if (publisher->logged == DELIVERY_MOVING)
-		publisher->failing_since = clock_mono();
-	note_logged(publisher, state);
-}
-
-/* One line when lines are set aside, until a batch went through whole. */
-static void
-log_refusals(struct publisher *publisher)
-{
-	const struct delivery_counts *counts = delivery_counts(publisher->delivery);
-
-	if (counts->batches == publisher->batches_seen)
-		return;
-	bool refusing = counts->refused > publisher->refused_seen;
-	if (refusing && !publisher->refusing && may_log(publisher))
-		log_error(
-		    "store '%s': refuses lines, now set aside in the ledger; the last "
-		    "of %lld: %s",
-		    publisher->name,
-		    (long long)(counts->refused - publisher->refused_seen),
-		    counts->refusal);
-	publisher->refusing = refusing;
-	publisher->batches_seen = counts->batches;
-	publisher->refused_seen = counts->refused;
-}
-
-/* What it was asked about that it had taken. */
-static void
-log_kept(struct publisher *publisher)
-{
-	const struct delivery_counts *counts = delivery_counts(publisher->delivery);
-	bool unasked = counts->unasked[0] != '\0';
-
-	if (counts->missed > publisher->missed_seen && may_log(publisher))
-		log_warnx("store '%s': does not have what it took; was it started "
-			  "again? It is sent once more",
-		    publisher->name);
-	publisher->missed_seen = counts->missed;
-	if (unasked && !publisher->unasked && may_log(publisher))
-		log_warnx("store '%s': cannot be asked whether it has what it takes, "
-			  "its connections are trusted: %s",
-		    publisher->name, counts->unasked);
-	publisher->unasked = unasked;
-}
-
-static void
-log_telling(struct publisher *publisher, int code, const struct error *error)
-{
-	if (code > 0 && publisher->untold && may_log(publisher))
-		log_info("store '%s': takes the counts of the devices again",
-		    publisher->name);
-	if (code == ERROR_REFUSED && !publisher->untold && may_log(publisher))
-		log_warnx("store '%s': does not take the counts of the devices; shots "
-			  "are not concerned: %s",
-		    publisher->name, error->text);
-	if (code > 0 || code == ERROR_REFUSED)
-		publisher->untold = code < 0;
-}
-
 /* --- the thread ------------------------------------------------------------------ */
 
 /* Whether a store that is in this state may take what is told beside the shots. */
@@ -300,7 +140,7 @@ tell(struct publisher *publisher, enum delivery_state state)
 	if (code == 0 || time_is_up(publisher))
 		return;
 	publisher->tell_at = after_s(TELL_S);
-	log_telling(publisher, code, &error);
+	publisher_log_telling(&publisher->log, code, &error);
 	pthread_mutex_lock(&publisher->mutex);
 	text_copy(publisher->status.untold, sizeof(publisher->status.untold),
 	    code < 0 ? error.text : "");
@@ -366,10 +206,8 @@ run(void *arg)
 		if (time_is_up(publisher))
 			break;
 		set_status(publisher, state, &error);
-		log_counted(publisher);
-		log_state(publisher, state, &error);
-		log_refusals(publisher);
-		log_kept(publisher);
+		publisher_log_step(&publisher->log, state,
+		    delivery_counts(publisher->delivery), &error);
 		reset_backoff(publisher, state);
 		if (last && state != DELIVERY_MOVING)
 			break;
@@ -394,7 +232,7 @@ publisher_start(const struct settings *settings, size_t store, const char *ledge
 		return NULL;
 	}
 	publisher->name = settings->stores[store].name;
-	publisher->logged = DELIVERY_MOVING;
+	publisher_log_init(&publisher->log, publisher->name);
 	publisher->status.delivering = -1;
 	publisher->status.since = clock_wall();
 	backoff_init(&publisher->later, LATER_FIRST_S, LATER_LONGEST_S);
