@@ -113,7 +113,7 @@ put_indices(double *figure, const struct quoted *quoted)
 {
 	const struct study *study = quoted->lowest;
 
-	if (!quoted->overall)
+	if (!study || !quoted->overall)
 		return;
 	const struct study_shown shown = study_shown(study);
 	if (quoted->within) {
