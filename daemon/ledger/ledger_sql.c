@@ -46,7 +46,7 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
     " coalesce((SELECT max(change) FROM event), 0),"
     " coalesce((SELECT max(change) FROM shift_total), 0),"
     " coalesce((SELECT max(change) FROM delivery"
-    " WHERE stream IN ('shot', 'event', 'shift')), 0))",
+    " WHERE stream IN ('shot', 'event', 'shift', 'notice')), 0))",
     [STATEMENT_LINE_ID] = "SELECT id FROM line WHERE name = ?1",
     [STATEMENT_NEWEST_SETUP] =
 	"SELECT id FROM setup WHERE id = (SELECT max(id) FROM setup)"

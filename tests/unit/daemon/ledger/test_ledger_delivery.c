@@ -360,6 +360,19 @@ what_is_filed_after_a_loss_still_goes_out(void **state)
 	assert_int_equal(sql_integer("SELECT change FROM event"), 12);
 }
 
+/* Of the program of [notify] too: it has no store, and perhaps there is none at all. */
+static void
+what_is_filed_after_a_loss_is_still_told(void **state)
+{
+	const struct ledger_delivered told = {.change = 1000000, .at = seconds(5)};
+	(void)state;
+
+	assert_int_equal(
+	    ledger_set_delivered(ledger, "[notify]", "notice", &told, &error), 0);
+	put_event(fixture_time(1));
+	assert_int_equal(sql_integer("SELECT change FROM event"), 1000001);
+}
+
 int
 main(void)
 {
@@ -377,6 +390,7 @@ main(void)
 	    TEST(many_refused_lines_wait_for_the_disk_not_once),
 	    TEST(the_newest_hundred_thousand_refused_lines_are_kept),
 	    TEST(what_is_filed_after_a_loss_still_goes_out),
+	    TEST(what_is_filed_after_a_loss_is_still_told),
 	};
 
 	if (counting_vfs_register() != SQLITE_OK)
