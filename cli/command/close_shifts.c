@@ -260,6 +260,9 @@ close_shifts(const struct call *call, const struct session *session)
 	closing.to = span.to.ns != 0 ? span.to : closing.now;
 	if (span.given && span.from.ns == 0)
 		return command_usage(call, "say from when on: --from TIME");
+	if (span.given && span.from.ns > closing.now.ns)
+		return command_usage(
+		    call, "'--from' lies in the future: no shift has ended after it");
 	if (session->settings->shift_count == 0) {
 		fprintf(call->err,
 		    "evensoak: the set-up has no shifts: add [shift ...] to it\n");

@@ -9,6 +9,14 @@
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 
+static bool
+is_before(struct calendar_date a, struct calendar_date b)
+{
+	if (a.year != b.year)
+		return a.year < b.year;
+	return a.month != b.month ? a.month < b.month : a.day < b.day;
+}
+
 /* Whether it is the first section with its name: hours of one shift may stand in several. */
 static bool
 is_first(const struct settings *settings, size_t i)
@@ -51,7 +59,7 @@ close_spans_find(struct close_spans *spans, const struct settings *settings,
 	const struct calendar_date end = calendar_date_add(calendar_date_of(to), 1);
 
 	*spans = (struct close_spans){.count = 0};
-	for (; !calendar_date_same(date, end); date = calendar_date_add(date, 1))
+	for (; is_before(date, end); date = calendar_date_add(date, 1))
 		for (size_t i = 0; i < settings->shift_count; i++) {
 			struct shift_span shift;
 			struct error none;
