@@ -19,6 +19,13 @@
 	"EXISTS (SELECT 1 FROM refusal WHERE refusal.change = " table ".change" \
 	" AND destination IN (SELECT value FROM json_each(?4)))"
 
+/* An event that tells whether its line was logged at ?2: the last turn before then. */
+#define LAST_TURN \
+	"(kind IN ('start', 'end') AND NOT EXISTS (SELECT 1 FROM event AS later" \
+	" WHERE later.at >= event.at AND later.at < ?2 AND later.line IS event.line" \
+	" AND later.kind IN ('start', 'end')" \
+	" AND (later.at, later.change) > (event.at, event.change)))"
+
 /* Of line ?1 from ?2 to before ?3. */
 #define IN_SPAN "line = ?1 AND filed_at >= ?2 AND filed_at < ?3 AND "
 
@@ -139,8 +146,8 @@ const char *const ledger_sql[STATEMENT_COUNT] = {
 	" AND NOT " REFUSED("shot") " ORDER BY filed_at, line, id LIMIT ?3",
     [STATEMENT_OLD_EVENTS] =
 	"SELECT change, at, change FROM event WHERE at < ?2"
-	" AND change < (SELECT max(change) FROM event) AND NOT " REFUSED(
-	    "event") " ORDER BY at, change LIMIT ?3",
+	" AND change < (SELECT max(change) FROM event) AND NOT " LAST_TURN
+	" AND NOT " REFUSED("event") " ORDER BY at, change LIMIT ?3",
     [STATEMENT_FORGET_TRACE] = "DELETE FROM trace WHERE shot = ?1",
     [STATEMENT_FORGET_EARLIER] = "DELETE FROM earlier WHERE shot = ?1",
     [STATEMENT_FORGET_SUPERSEDED] = "DELETE FROM superseded WHERE shot = ?1",

@@ -40,10 +40,16 @@ write_many(uint32_t line, int64_t first, int64_t last)
 }
 
 static void
+put_turn(const char *line, const char *kind, struct wall at)
+{
+	assert_int_equal(ledger_put_event(ledger, line, at, kind, "x", &error), 0);
+}
+
+static void
 put_event(struct wall at)
 {
 	assert_int_equal(
-	    ledger_put_event(ledger, "line-1", at, "start", "x", &error), 0);
+	    ledger_put_event(ledger, "line-1", at, "stop", "x", &error), 0);
 }
 
 static int64_t
@@ -226,6 +232,25 @@ change_numbers_go_on_after_everything_else_is_forgotten(void **state)
 	assert_int_equal(count("shot"), 1);
 }
 
+/* Else a daemon that is up for longer would not be known to run. */
+static void
+what_tells_whether_a_line_was_logged_then_stays(void **state)
+{
+	(void)state;
+	put_turn("line-1", "start", fixture_time(1)); /* 1 */
+	put_turn("line-2", "start", fixture_time(1)); /* 2: is up since */
+	put_turn("line-1", "end", fixture_time(2));   /* 3 */
+	put_turn("line-1", "start", fixture_time(2)); /* 4: held at 5 */
+	put_event(fixture_time(3));                   /* 5 */
+	put_turn("line-1", "end", fixture_time(8));   /* 6 */
+	put_event(fixture_time(9));                   /* 7 */
+	forget(none, fixture_time(5), 0);
+	assert_int_equal(count("event"), 4);
+	assert_int_equal(sql_integer("SELECT sum(change) FROM event"), 2 + 4 + 6 + 7);
+	forget(none, fixture_time(1000), 0);
+	assert_int_equal(sql_integer("SELECT sum(change) FROM event"), 2 + 6 + 7);
+}
+
 static void
 shots_and_events_that_a_store_lacks_stay_with_what_is_younger(void **state)
 {
@@ -380,6 +405,7 @@ main(void)
 	    TEST(old_shots_go_with_all_that_hangs_on_them),
 	    TEST(the_newest_shot_of_each_line_stays_and_numbers_go_on),
 	    TEST(change_numbers_go_on_after_everything_else_is_forgotten),
+	    TEST(what_tells_whether_a_line_was_logged_then_stays),
 	    TEST(shots_and_events_that_a_store_lacks_stay_with_what_is_younger),
 	    TEST(what_a_store_refused_stays_and_nothing_waits_for_it),
 	    TEST(copies_in_reference_runs_stay),
