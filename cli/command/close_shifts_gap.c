@@ -42,7 +42,7 @@ take_shot_sign(void *arg, const struct ledger_shot *shot)
 	return 1;
 }
 
-/* The last shot before `at`, if it is later than the last event. */
+/* The last shot before `at` (ns 0: of all), if it is later than the last event. */
 static int
 find_sign(struct gap *gap, struct wall at)
 {
@@ -99,7 +99,23 @@ take_earlier(void *arg, const struct ledger_event *event)
 	return 1;
 }
 
-/* Whoever is said to log has told of itself a moment ago, or is gone. */
+/* Where the event of its beginning is no longer on file, the daemon itself tells of it. */
+static void
+look_at_logger(struct gap *gap)
+{
+	struct ledger_logger logger;
+
+	if (gap->known || ledger_read_logger(gap->ledger, &logger, NULL) != 0 ||
+	    logger.started.ns > gap->from.ns)
+		return;
+	gap->known = true;
+	gap->on = true;
+	if (logger.started.ns > gap->sign.ns)
+		gap->sign = logger.started;
+}
+
+/* Whoever is said to log has told of itself a moment ago, or is gone.  No beginning follows:
+ * it has lived until its last shot, also where that is of a later shift. */
 static int
 look_at_end(struct gap *gap)
 {
@@ -115,7 +131,7 @@ look_at_end(struct gap *gap)
 	int code = ledger_read_summary(gap->ledger, &summary, gap->error);
 	if (code != 0 || summary.daemon_running)
 		return code;
-	code = find_sign(gap, gap->to);
+	code = find_sign(gap, (struct wall){0});
 	if (ledger_read_logger(gap->ledger, &logger, NULL) == 0 &&
 	    logger.at.ns > gap->sign.ns)
 		gap->sign = logger.at;
@@ -138,6 +154,7 @@ close_gap_read(double *gap_s, const struct session *session, const char *line,
 	    .line = line, .from = span->from, .by_time = true};
 	int code = ledger_read_events(gap.ledger, &before, take_earlier, &gap, error);
 
+	look_at_logger(&gap);
 	if (code == 0)
 		code = ledger_read_events(gap.ledger, &since, take_event, &gap, error);
 	if (code == 0)

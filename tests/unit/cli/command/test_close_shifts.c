@@ -267,6 +267,78 @@ without_shots_it_is_told_only_where_somebody_logged(void **state)
 	assert_true(isnan(shifts[1].sum[LEDGER_SHIFT_CYCLE_S]));
 }
 
+/* What was seen of the line later, under the same beginning, shows that it was logged. */
+static void
+a_shift_that_is_long_over_has_no_gap_at_its_end(void **state)
+{
+	(void)state;
+	file_event("start", 0);
+	plant_run(&plant, 1, SHOTS); /* to 12:30 */
+	plant_run(&plant, 200, 20);  /* from 15:00 */
+	close_at("2026-03-02T21:20:00Z", "--color", "never");
+	assert_came(2, 0);
+	read_shifts();
+	assert_near(shifts[0].sum[LEDGER_SHIFT_GAP_S], 0, 0);
+	/* to 21:00 since the last of 15:57: nobody runs */
+	assert_near(shifts[1].sum[LEDGER_SHIFT_GAP_S], 5 * 3600 + 180, 0);
+}
+
+static struct wall
+hours(double hours)
+{
+	return (struct wall){
+	    PLANT_SHIFT_NS + (int64_t)(hours * 3600) * CLOCK_SECOND_NS};
+}
+
+static void
+file_logger(double started, double at)
+{
+	const struct ledger_logger logger = {
+	    .host = "pc", .version = "1", .started = hours(started), .at = hours(at)};
+
+	plant_need(ledger_put_logger(plant.ledger, &logger, NULL) == 0, "the logger");
+}
+
+/* Of a daemon that is up for longer than anything is kept. */
+static void
+an_idle_shift_is_told_when_its_beginning_is_long_past(void **state)
+{
+	const struct ledger_keep keep = {.shots_before = hours(24)};
+	bool more = true;
+
+	(void)state;
+	file_event("start", 0);
+	plant_run(&plant, 1, SHOTS);
+	file_event("stop", 8);
+	file_event("resume", 72);
+	file_logger(0, 72);
+	while (more)
+		assert_int_equal(ledger_forget(plant.ledger, &keep, &more, &error), 0);
+	close_at("2026-03-04T05:20:00Z", "--from", "2026-03-03T07:00");
+	assert_came(3, 0);
+	read_shifts();
+	for (int i = 0; i < 3; i++)
+		assert_near(shifts[i].sum[LEDGER_SHIFT_GAP_S], 0, 0);
+}
+
+/* As an earlier version left it, which forgot that too. */
+static void
+the_daemon_itself_tells_since_when_it_runs(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	file_logger(-1000, 36); /* then it is killed, at 17:00 */
+	close_at("2026-03-04T05:20:00Z", "--from", "2026-03-03T07:00");
+	assert_came(2, 0);
+	read_shifts();
+	assert_near(shifts[0].sum[LEDGER_SHIFT_GAP_S], 0, 0);
+	assert_near(shifts[1].sum[LEDGER_SHIFT_GAP_S], 4 * 3600, 0);
+	file_logger(25, 48); /* it began anew, and of before nobody knows */
+	close_at("2026-03-04T05:20:00Z", "--from", "2026-03-03T07:00");
+	assert_came(1, 1);
+	assert_near(plant_number_after(&plant, "", "not_logged"), 1, 0);
+}
+
 static void
 the_gap_is_what_nobody_logged(void **state)
 {
@@ -394,13 +466,17 @@ what_is_found_is_told_once_a_shift(void **state)
 }
 
 static void
-a_time_is_needed_for_what_is_closed_again(void **state)
+a_past_time_is_needed_for_what_is_closed_again(void **state)
 {
 	(void)state;
 	plant_run(&plant, 1, 3);
 	close_at("2026-03-02T13:20:00Z", "--to", "2026-03-02");
 	assert_int_equal(plant.code, COMMAND_USAGE);
 	assert_tells(plant.err, "say from when on");
+	close_at("2026-03-02T13:20:00Z", "--from", "2099-01-01");
+	assert_int_equal(plant.code, COMMAND_USAGE);
+	assert_tells(
+	    plant.err, "'--from' lies in the future: no shift has ended after it\n");
 }
 
 /* The demo's set-up with this ledger. */
@@ -479,13 +555,16 @@ main(void)
 	    with_plant(where_the_index_of_a_lot_is_withheld_there_is_none),
 	    with_plant(a_shot_that_is_filed_late_makes_a_revision),
 	    with_plant(without_shots_it_is_told_only_where_somebody_logged),
+	    with_plant(a_shift_that_is_long_over_has_no_gap_at_its_end),
+	    with_plant(an_idle_shift_is_told_when_its_beginning_is_long_past),
+	    with_plant(the_daemon_itself_tells_since_when_it_runs),
 	    with_plant(the_gap_is_what_nobody_logged),
 	    with_plant(a_shift_whose_shots_are_forgotten_stays_as_it_is),
 	    with_plant(other_hours_close_no_time_twice),
 	    with_plant(what_nobody_logged_is_one_sentence),
 	    with_plant(what_is_found_is_told_once_a_shift),
 	    with_plant(a_ledger_that_the_daemon_has_still_to_make_is_waited_for),
-	    with_plant(a_time_is_needed_for_what_is_closed_again),
+	    with_plant(a_past_time_is_needed_for_what_is_closed_again),
 	};
 	return cmocka_run_group_tests_name("close-shifts", tests, NULL, NULL);
 }
