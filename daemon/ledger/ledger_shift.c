@@ -11,6 +11,54 @@
 
 enum { SQL_ROOM = 4096 };
 
+/* --- statements ---------------------------------------------------------------------------- */
+
+static const char *
+sum_name(int i)
+{
+	return ledger_shift_sum_name((enum ledger_shift_sum)i);
+}
+
+static const char *
+figure_name(int i)
+{
+	return ledger_shift_figure_name((enum ledger_shift_figure)i);
+}
+
+/* "start, name, name ... end", and then "?, ? ...)". */
+struct columns {
+	const char *start;
+	const char *(*name)(int i);
+	int count;
+	const char *end;
+	int values; /* 0: none */
+};
+
+/* The caller finalizes what it gets in `statement`. */
+static int
+prepare(sqlite3_stmt **statement, struct ledger *ledger, const struct columns *columns,
+    struct error *error)
+{
+	struct text sql;
+	int code = 0;
+
+	text_init(&sql, SQL_ROOM);
+	text_puts(&sql, columns->start);
+	for (int i = 0; i < columns->count; i++)
+		text_printf(&sql, ", %s", columns->name(i));
+	text_puts(&sql, columns->end);
+	for (int i = 1; i <= columns->values; i++)
+		text_puts(&sql, i < columns->values ? "?, " : "?)");
+	if (sql.failed)
+		code = error_set(error, ERROR_MEMORY, "out of memory");
+	else
+		*statement = database_prepare(ledger->db, sql.bytes, error);
+	if (code == 0 && *statement == NULL)
+		code = database_code(ledger->db);
+	text_release(&sql);
+	return code;
+}
+
 /* --- what is on file --------------------------------------------------------------------- */
 
 /* A shift that is being filed, and the revision of it that holds. */
@@ -53,22 +101,17 @@ fill_held(struct putting *putting, sqlite3_stmt *from)
 static int
 find_held(struct putting *putting, struct error *error)
 {
-	struct text sql;
+	sqlite3_stmt *statement = NULL;
+	int code = prepare(&statement, putting->ledger,
+	    &(struct columns){"SELECT change, revision, to_at", sum_name,
+		LEDGER_SHIFT_SUMS,
+		" FROM shift_total WHERE line = ?1 AND from_at = ?2 AND shift = ?3"
+		" AND superseded IS NULL",
+		0},
+	    error);
 
-	text_init(&sql, SQL_ROOM);
-	text_puts(&sql, "SELECT change, revision, to_at");
-	for (int i = 0; i < LEDGER_SHIFT_SUMS; i++)
-		text_printf(
-		    &sql, ", %s", ledger_shift_sum_name((enum ledger_shift_sum)i));
-	text_puts(&sql, " FROM shift_total WHERE line = ?1 AND from_at = ?2 AND"
-			" shift = ?3 AND superseded IS NULL");
-	sqlite3_stmt *statement =
-	    sql.failed ? NULL : database_prepare(putting->ledger->db, sql.bytes, error);
-	if (sql.failed)
-		error_set(error, ERROR_MEMORY, "out of memory");
-	text_release(&sql);
-	if (statement == NULL)
-		return ERROR_MEMORY;
+	if (code != 0)
+		return code;
 	struct binding binding = bind_start(statement);
 	bind_integer(&binding, putting->line);
 	bind_integer(&binding, putting->shift->from.ns);
@@ -102,23 +145,16 @@ has_row(const struct putting *putting, sqlite3_stmt *from)
 static int
 compare_rows(struct putting *putting, struct error *error)
 {
-	struct text sql;
 	size_t there = 0;
 	int step = SQLITE_DONE;
+	sqlite3_stmt *statement = NULL;
+	int code = prepare(&statement, putting->ledger,
+	    &(struct columns){"SELECT recipe, tool, characteristic", figure_name,
+		LEDGER_SHIFT_FIGURES, " FROM shift_summary WHERE shift = ?1", 0},
+	    error);
 
-	text_init(&sql, SQL_ROOM);
-	text_puts(&sql, "SELECT recipe, tool, characteristic");
-	for (int i = 0; i < LEDGER_SHIFT_FIGURES; i++)
-		text_printf(&sql, ", %s",
-		    ledger_shift_figure_name((enum ledger_shift_figure)i));
-	text_puts(&sql, " FROM shift_summary WHERE shift = ?1");
-	sqlite3_stmt *statement =
-	    sql.failed ? NULL : database_prepare(putting->ledger->db, sql.bytes, error);
-	if (sql.failed)
-		error_set(error, ERROR_MEMORY, "out of memory");
-	text_release(&sql);
-	if (statement == NULL)
-		return ERROR_MEMORY;
+	if (code != 0)
+		return code;
 	struct binding binding = bind_start(statement);
 	bind_integer(&binding, putting->held);
 	while (putting->same && (step = bind_step(&binding)) == SQLITE_ROW) {
@@ -126,62 +162,28 @@ compare_rows(struct putting *putting, struct error *error)
 		there++;
 	}
 	putting->same &= there == putting->shift->row_count;
-	int code = step == SQLITE_ROW || step == SQLITE_DONE
-	               ? 0
-	               : database_failed(putting->ledger->db, error, "ledger");
+	if (step != SQLITE_ROW && step != SQLITE_DONE)
+		code = database_failed(putting->ledger->db, error, "ledger");
 	sqlite3_finalize(statement);
 	return code;
 }
 
 /* --- filing it ----------------------------------------------------------------------------- */
 
-/* "INSERT INTO `table` (`columns`, name ...) VALUES (?, ...)"; finalize it. */
-static sqlite3_stmt *
-prepare_insert(struct ledger *ledger, const char *start, const char *(*name)(int),
-    int count, int values, struct error *error)
-{
-	struct text sql;
-	sqlite3_stmt *statement = NULL;
-
-	text_init(&sql, SQL_ROOM);
-	text_puts(&sql, start);
-	for (int i = 0; i < count; i++)
-		text_printf(&sql, ", %s", name(i));
-	text_puts(&sql, ") VALUES (?");
-	for (int i = 1; i < values + count; i++)
-		text_puts(&sql, ", ?");
-	text_puts(&sql, ")");
-	if (sql.failed)
-		error_set(error, ERROR_MEMORY, "out of memory");
-	else
-		statement = database_prepare(ledger->db, sql.bytes, error);
-	text_release(&sql);
-	return statement;
-}
-
-static const char *
-sum_name(int i)
-{
-	return ledger_shift_sum_name((enum ledger_shift_sum)i);
-}
-
-static const char *
-figure_name(int i)
-{
-	return ledger_shift_figure_name((enum ledger_shift_figure)i);
-}
-
 static int
 put_total(struct putting *putting, struct error *error)
 {
 	const struct ledger_shift *shift = putting->shift;
-	sqlite3_stmt *statement = prepare_insert(putting->ledger,
-	    "INSERT INTO shift_total (change, line, shift, from_at, to_at, revision,"
-	    " closed_at, setup, program",
-	    sum_name, LEDGER_SHIFT_SUMS, 9, error);
+	sqlite3_stmt *statement = NULL;
+	int code = prepare(&statement, putting->ledger,
+	    &(struct columns){"INSERT INTO shift_total (change, line, shift, from_at, "
+			      "to_at, revision,"
+			      " closed_at, setup, program",
+		sum_name, LEDGER_SHIFT_SUMS, ") VALUES (", 9 + LEDGER_SHIFT_SUMS},
+	    error);
 
-	if (statement == NULL)
-		return ERROR_MEMORY;
+	if (code != 0)
+		return code;
 	struct binding binding = bind_start(statement);
 	bind_integer(&binding, putting->change);
 	bind_integer(&binding, putting->line);
@@ -194,7 +196,7 @@ put_total(struct putting *putting, struct error *error)
 	bind_text(&binding, EVENSOAK_VERSION);
 	for (int i = 0; i < LEDGER_SHIFT_SUMS; i++)
 		bind_number(&binding, filed_number(shift->sum[i]));
-	int code = ledger_run(putting->ledger, &binding, error);
+	code = ledger_run(putting->ledger, &binding, error);
 	sqlite3_finalize(statement);
 	return code;
 }
@@ -202,13 +204,14 @@ put_total(struct putting *putting, struct error *error)
 static int
 put_rows(struct putting *putting, struct error *error)
 {
-	sqlite3_stmt *statement = prepare_insert(putting->ledger,
-	    "INSERT INTO shift_summary (shift, recipe, tool, characteristic",
-	    figure_name, LEDGER_SHIFT_FIGURES, 4, error);
-	int code = 0;
+	sqlite3_stmt *statement = NULL;
+	int code = prepare(&statement, putting->ledger,
+	    &(struct columns){
+		"INSERT INTO shift_summary (shift, recipe, tool, characteristic",
+		figure_name, LEDGER_SHIFT_FIGURES, ") VALUES (",
+		4 + LEDGER_SHIFT_FIGURES},
+	    error);
 
-	if (statement == NULL)
-		return ERROR_MEMORY;
 	for (size_t i = 0; i < putting->shift->row_count && code == 0; i++) {
 		const struct ledger_shift_row *row = &putting->shift->rows[i];
 		struct binding binding = bind_start(statement);
@@ -271,7 +274,7 @@ find_revision(struct putting *putting, struct error *error)
 	    "SELECT max(?1, 1000 * restored) FROM line WHERE id = ?2", error);
 
 	if (statement == NULL)
-		return ERROR_IO;
+		return database_code(putting->ledger->db);
 	struct binding binding = bind_start(statement);
 	bind_integer(&binding, putting->held == 0 ? 0 : putting->held_revision + 1);
 	bind_integer(&binding, putting->line);
