@@ -69,3 +69,9 @@ direct_knows(struct direct *direct, const struct ledger_event *event)
 	pthread_mutex_unlock(&direct->mutex);
 	return waits || is_among(direct->taken, count, event);
 }
+
+void
+direct_forget(struct direct *direct)
+{
+	direct->taken_count = 0;
+}

@@ -21,7 +21,7 @@ struct direct {
 	int64_t more; /* for which there was no room */
 	/* The taking thread's own. */
 	struct ledger_event taken[DIRECT_MOST]; /* the last of them, in a ring */
-	size_t taken_count;                     /* ever */
+	size_t taken_count;                     /* that are known */
 };
 
 void direct_init(struct direct *direct);
@@ -37,5 +37,8 @@ int64_t direct_take(struct direct *direct,
 /* Whether it waits here, or was among the last DIRECT_MOST that were taken.  So whoever
  * puts an event before he files it has it told once. */
 bool direct_knows(struct direct *direct, const struct ledger_event *event);
+
+/* Knows those no more that were taken: they are told as they come from the ledger. */
+void direct_forget(struct direct *direct);
 
 #endif

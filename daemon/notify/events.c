@@ -85,3 +85,9 @@ events_settle(struct events *events)
 	else
 		log_debug("notify: %s", error.text);
 }
+
+void
+events_give_again(struct events *events)
+{
+	events->read_to = events->cursor.change;
+}

@@ -40,4 +40,7 @@ void events_give(struct events *events,
  * after a restart some are given again. */
 void events_settle(struct events *events);
 
+/* What was given since the cursor was moved is given again. */
+void events_give_again(struct events *events);
+
 #endif

@@ -27,7 +27,7 @@ message_add(struct message *message, const struct ledger_event *event)
 	utf8_make_plain(to->text);
 }
 
-void
+bool
 message_drop_old(
     struct message *message, bool (*is_old)(const struct ledger_event *event))
 {
@@ -37,8 +37,10 @@ message_drop_old(
 		if (!is_old(&message->events[i]))
 			message->events[kept++] = message->events[i];
 	message->count = kept;
-	if (kept == 0)
-		message->more = 0;
+	if (kept > 0 || message->more == 0)
+		return false;
+	message->more = 0;
+	return true;
 }
 
 int64_t

@@ -26,6 +26,8 @@
 
 #include "daemon/ledger/ledger_read.h"
 
+#include <stdbool.h>
+
 enum { MESSAGE_EVENTS = 50, MESSAGE_VARIABLES = 8 };
 
 struct message {
@@ -41,8 +43,9 @@ struct message {
 /* Zeroed to begin with.  Copies. */
 void message_add(struct message *message, const struct ledger_event *event);
 
-/* Without those that are old; what had no room stays counted as long as there are others. */
-void message_drop_old(
+/* Without those that are old.  What had no room stays counted as long as there are others;
+ * true: there are none any more, and it is to be read again, for it may be younger. */
+bool message_drop_old(
     struct message *message, bool (*is_old)(const struct ledger_event *event));
 
 /* So many in all. */

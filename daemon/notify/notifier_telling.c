@@ -142,7 +142,10 @@ run_program(struct notifier *notifier)
 void
 notifier_tell_due(struct notifier *notifier)
 {
-	message_drop_old(notifier->message, notifier_is_old);
+	if (message_drop_old(notifier->message, notifier_is_old)) {
+		direct_forget(&notifier->direct);
+		events_give_again(&notifier->events);
+	}
 	if (message_count(notifier->message) == 0 ||
 	    notifier_now_ns() < notifier->due_ns || atomic_load(&notifier->stopping))
 		return;

@@ -108,6 +108,21 @@ the_last_ones_stay_known(void **state)
 		assert_true(knows(i));
 }
 
+static void
+what_was_taken_can_be_forgotten_but_not_what_waits(void **state)
+{
+	(void)state;
+	put(0);
+	assert_int_equal(direct_take(&direct, take, &direct), 0);
+	put(1);
+	direct_forget(&direct);
+	assert_false(knows(0));
+	assert_true(knows(1));
+	assert_int_equal(direct_take(&direct, take, &direct), 0);
+	assert_int_equal(taken, 2);
+	assert_true(knows(1));
+}
+
 int
 main(void)
 {
@@ -116,6 +131,7 @@ main(void)
 	    TEST(an_event_is_known_from_when_it_is_put),
 	    TEST(what_has_no_room_is_counted),
 	    TEST(the_last_ones_stay_known),
+	    TEST(what_was_taken_can_be_forgotten_but_not_what_waits),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

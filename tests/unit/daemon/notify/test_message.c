@@ -149,13 +149,29 @@ what_is_too_old_goes(void **state)
 	add(0, "", "a", "first");
 	add(10, "", "b", "second");
 	from_ns = at(1).ns;
-	message_drop_old(message, is_old);
+	assert_false(message_drop_old(message, is_old));
 	assert_int_equal(message_count(message), 1);
 	message_write(message, "works");
 	assert_string_equal(variable("EVENSOAK_TEXT"), "second");
 	from_ns = at(11).ns;
-	message_drop_old(message, is_old);
+	assert_false(message_drop_old(message, is_old));
 	assert_int_equal(message_count(message), 0);
+}
+
+/* Those that had no room may be younger. */
+static void
+with_the_last_that_is_too_old_all_is_read_again(void **state)
+{
+	(void)state;
+	for (int i = 0; i < MESSAGE_EVENTS + 7; i++)
+		add(i, "", "a", "text");
+	from_ns = at(MESSAGE_EVENTS - 1).ns;
+	assert_false(message_drop_old(message, is_old));
+	assert_int_equal(message_count(message), 1 + 7);
+	from_ns = at(MESSAGE_EVENTS).ns;
+	assert_true(message_drop_old(message, is_old));
+	assert_int_equal(message_count(message), 0);
+	assert_false(message_drop_old(message, is_old));
 }
 
 int
@@ -170,6 +186,8 @@ main(void)
 		what_steers_a_terminal_or_makes_a_line_is_not_passed_on, set_up,
 		tear_down),
 	    cmocka_unit_test_setup_teardown(what_is_too_old_goes, set_up, tear_down),
+	    cmocka_unit_test_setup_teardown(
+		with_the_last_that_is_too_old_all_is_read_again, set_up, tear_down),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -231,6 +231,35 @@ what_is_older_than_a_day_is_not_told(void **state)
 	assert_int_equal(occurrences("= 2\n"), 1);
 }
 
+/* Fifty that nobody could be told of grow old together; behind them were younger ones. */
+static void
+what_had_no_room_is_told_once_the_others_are_old(void **state)
+{
+	const int left_s = 4;
+	struct wall old = ago(NOTIFIER_OLDEST_S - left_s);
+
+	(void)state;
+	write_script("exit 1");
+	start();
+	wait_begun();
+	for (int i = 0; i < MESSAGE_EVENTS; i++)
+		assert_int_equal(ledger_put_event(ledger, NULL, old, "device_silent",
+				     "grows old", &error),
+		    0);
+	put("finding", "younger");
+	put("shots_lost", "the youngest");
+	assert_true(clock_wall().ns - old.ns < NOTIFIER_OLDEST_S * CLOCK_SECOND_NS);
+	wait_failed(1);
+	sleep_ms(left_s * 1000);
+	write_script(WRITES);
+	wait_told(1);
+	assert_int_equal(occurrences("grows old"), 0);
+	assert_int_equal(occurrences("younger"), 1);
+	assert_int_equal(occurrences("the youngest"), 1);
+	assert_int_equal(occurrences("= 2\n"), 1);
+	assert_quiet(1);
+}
+
 static void
 a_restart_neither_repeats_nor_loses(void **state)
 {
@@ -452,6 +481,7 @@ main(void)
 	    TEST(other_kinds_are_passed_over),
 	    TEST(what_is_from_before_the_section_is_not_told),
 	    TEST(what_is_older_than_a_day_is_not_told),
+	    TEST(what_had_no_room_is_told_once_the_others_are_old),
 	    TEST(a_restart_neither_repeats_nor_loses),
 	    TEST(a_program_that_fails_is_run_again_until_it_does_not),
 	    TEST(what_a_failing_program_was_not_told_outlives_a_restart),
