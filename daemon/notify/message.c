@@ -28,13 +28,13 @@ message_add(struct message *message, const struct ledger_event *event)
 }
 
 bool
-message_drop_old(
-    struct message *message, bool (*is_old)(const struct ledger_event *event))
+message_drop_old(struct message *message,
+    bool (*is_old)(void *arg, const struct ledger_event *event), void *arg)
 {
 	size_t kept = 0;
 
 	for (size_t i = 0; i < message->count; i++)
-		if (!is_old(&message->events[i]))
+		if (!is_old(arg, &message->events[i]))
 			message->events[kept++] = message->events[i];
 	message->count = kept;
 	if (kept > 0 || message->more == 0)

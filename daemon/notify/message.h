@@ -45,8 +45,8 @@ void message_add(struct message *message, const struct ledger_event *event);
 
 /* Without those that are old.  What had no room stays counted as long as there are others;
  * true: there are none any more, and it is to be read again, for it may be younger. */
-bool message_drop_old(
-    struct message *message, bool (*is_old)(const struct ledger_event *event));
+bool message_drop_old(struct message *message,
+    bool (*is_old)(void *arg, const struct ledger_event *event), void *arg);
 
 /* So many in all. */
 int64_t message_count(const struct message *message);

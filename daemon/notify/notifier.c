@@ -45,7 +45,7 @@ take_event(void *arg, const struct ledger_event *event)
 {
 	struct notifier *notifier = arg;
 
-	if (!notifier_is_old(event) && is_wanted(notifier, event->kind) &&
+	if (!notifier_is_old(notifier, event) && is_wanted(notifier, event->kind) &&
 	    !direct_knows(&notifier->direct, event))
 		gather(notifier, event);
 }
@@ -148,6 +148,7 @@ static struct notifier *
 make(const struct settings *settings, const struct notifier_pace *pace)
 {
 	struct notifier *notifier = calloc(1, sizeof *notifier);
+	struct mono mono;
 
 	if (notifier == NULL)
 		return NULL;
@@ -158,7 +159,8 @@ make(const struct settings *settings, const struct notifier_pace *pace)
 	notifier->stop_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
 	notifier->pace = pace != NULL ? *pace : usual;
 	notifier->status.works = -1;
-	notifier->status.since = clock_wall();
+	clock_both(&mono, &notifier->status.since);
+	notifier->age = age_start(mono, notifier->status.since);
 	text_copy(
 	    notifier->events.path, sizeof notifier->events.path, settings->ledger);
 	notifier_adopt(notifier, settings);

@@ -15,7 +15,8 @@
  * all that has come meanwhile.  Told twice is what a run told that the daemon was stopped or
  * killed in, or whose cursor a power loss took back.  (At most once would be a cursor moved
  * before the run: then a kill loses the call that somebody has to get up for.)  What was
- * filed before there was a [notify] is not told.
+ * filed before there first was a [notify] is not told; what was while it was taken out is,
+ * as after a restart.
  *
  * While the ledger cannot be written, or not be read, events cannot come through it: whoever
  * has them gives them to notifier_tell, before they are filed.  Those are told once in this
@@ -23,7 +24,7 @@
  *
  * The thread waits for nobody but the ledger, and nobody waits for it; but for
  * notifier_start and notifier_stop all is for any thread, and blocks for no longer than a
- * copy takes.  Seconds are the system's, those of NOTIFIER_OLDEST_S the clock's.
+ * copy takes.  Seconds are the system's, those of NOTIFIER_OLDEST_S the clock's (age.h).
  */
 #ifndef DAEMON_NOTIFY_NOTIFIER_H
 #define DAEMON_NOTIFY_NOTIFIER_H

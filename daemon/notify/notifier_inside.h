@@ -14,6 +14,7 @@
 #include <stdbool.h>
 
 #include "conf/settings.h"
+#include "daemon/notify/age.h"
 #include "daemon/notify/direct.h"
 #include "daemon/notify/events.h"
 #include "daemon/notify/message.h"
@@ -28,6 +29,7 @@ struct notifier {
 	struct notifier_pace pace;
 	pthread_t thread;
 	int wake_fd, stop_fd;
+	struct age age;
 	_Atomic bool may_open, stopping;
 	struct direct direct; /* locks by itself */
 
@@ -64,8 +66,8 @@ void notifier_look_at_program(struct notifier *notifier);
 /* What was put off is tried at once. */
 void notifier_hurry(struct notifier *notifier);
 
-/* Whether it is too old to be told. */
-bool notifier_is_old(const struct ledger_event *event);
+/* Whether it is too old to be told; `arg` is the notifier. */
+bool notifier_is_old(void *arg, const struct ledger_event *event);
 
 /* Runs the program when something is due. */
 void notifier_tell_due(struct notifier *notifier);

@@ -61,14 +61,15 @@ notifier_look_at_program(struct notifier *notifier)
 	notifier->unfit = unfit;
 }
 
-/* A finding has the time of its first shot, and is filed up to the end of that shift. */
 bool
-notifier_is_old(const struct ledger_event *event)
+notifier_is_old(void *arg, const struct ledger_event *event)
 {
-	int64_t most_s = strcmp(event->kind, "finding") == 0 ? 2 * NOTIFIER_OLDEST_S
-	                                                     : NOTIFIER_OLDEST_S;
+	const struct notifier *notifier = arg;
+	struct mono mono;
+	struct wall wall;
 
-	return event->at.ns < clock_wall().ns - most_s * CLOCK_SECOND_NS;
+	clock_both(&mono, &wall);
+	return age_is_old(&notifier->age, event, mono, wall);
 }
 
 /* --- telling ----------------------------------------------------------------------------- */
@@ -142,7 +143,7 @@ run_program(struct notifier *notifier)
 void
 notifier_tell_due(struct notifier *notifier)
 {
-	if (message_drop_old(notifier->message, notifier_is_old)) {
+	if (message_drop_old(notifier->message, notifier_is_old, notifier)) {
 		direct_forget(&notifier->direct);
 		events_give_again(&notifier->events);
 	}

@@ -137,8 +137,9 @@ what_steers_a_terminal_or_makes_a_line_is_not_passed_on(void **state)
 static int64_t from_ns;
 
 static bool
-is_old(const struct ledger_event *event)
+is_old(void *arg, const struct ledger_event *event)
 {
+	assert_ptr_equal(arg, message);
 	return event->at.ns < from_ns;
 }
 
@@ -149,12 +150,12 @@ what_is_too_old_goes(void **state)
 	add(0, "", "a", "first");
 	add(10, "", "b", "second");
 	from_ns = at(1).ns;
-	assert_false(message_drop_old(message, is_old));
+	assert_false(message_drop_old(message, is_old, message));
 	assert_int_equal(message_count(message), 1);
 	message_write(message, "works");
 	assert_string_equal(variable("EVENSOAK_TEXT"), "second");
 	from_ns = at(11).ns;
-	assert_false(message_drop_old(message, is_old));
+	assert_false(message_drop_old(message, is_old, message));
 	assert_int_equal(message_count(message), 0);
 }
 
@@ -166,12 +167,12 @@ with_the_last_that_is_too_old_all_is_read_again(void **state)
 	for (int i = 0; i < MESSAGE_EVENTS + 7; i++)
 		add(i, "", "a", "text");
 	from_ns = at(MESSAGE_EVENTS - 1).ns;
-	assert_false(message_drop_old(message, is_old));
+	assert_false(message_drop_old(message, is_old, message));
 	assert_int_equal(message_count(message), 1 + 7);
 	from_ns = at(MESSAGE_EVENTS).ns;
-	assert_true(message_drop_old(message, is_old));
+	assert_true(message_drop_old(message, is_old, message));
 	assert_int_equal(message_count(message), 0);
-	assert_false(message_drop_old(message, is_old));
+	assert_false(message_drop_old(message, is_old, message));
 }
 
 int

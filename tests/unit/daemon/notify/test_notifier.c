@@ -205,6 +205,23 @@ what_is_from_before_the_section_is_not_told(void **state)
 	assert_int_equal(occurrences("from now on"), 1);
 }
 
+/* Without a section nobody is told, and nothing is forgotten. */
+static void
+what_was_filed_while_the_section_was_out_is_told(void **state)
+{
+	(void)state;
+	start();
+	wait_begun();
+	stop();
+	put("finding", "meanwhile");
+	assert_int_equal(ledger_put_event(ledger, NULL, ago(NOTIFIER_OLDEST_S + 60),
+			     "shots_lost", "long ago", &error),
+	    0);
+	start();
+	wait_told(1);
+	assert_int_equal(occurrences("meanwhile\n= 1\n"), 1);
+}
+
 static void
 put_ago(double s, const char *kind, const char *text)
 {
@@ -480,6 +497,7 @@ main(void)
 	    TEST(what_comes_at_once_is_one_call),
 	    TEST(other_kinds_are_passed_over),
 	    TEST(what_is_from_before_the_section_is_not_told),
+	    TEST(what_was_filed_while_the_section_was_out_is_told),
 	    TEST(what_is_older_than_a_day_is_not_told),
 	    TEST(what_had_no_room_is_told_once_the_others_are_old),
 	    TEST(a_restart_neither_repeats_nor_loses),
