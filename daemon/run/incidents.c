@@ -165,7 +165,7 @@ tell_thing(struct incidents *incidents, struct thing *thing, const char *why)
 	snprintf(text, sizeof(text), "%s%s%s%s%s %s%s%s%s",
 	    words[thing->subject].subject, blank, quote, thing->name, quote,
 	    thing->works ? words[thing->subject].works : words[thing->subject].fails,
-	    last ? " (it comes and goes: told again once it stays so for 6 h)" : "",
+	    last ? " (it comes and goes: told again once it stays so for 1 h)" : "",
 	    thing->works ? ", after " : ": ", thing->works ? lasted : why);
 	tell(incidents, thing->since.wall,
 	    thing->works ? words[thing->subject].working

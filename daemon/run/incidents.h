@@ -4,9 +4,10 @@
  * events out.  Pure.  One object belongs to one thread.
  *
  * Nothing floods: what works or does not is told of once it has been so for
- * INCIDENTS_HOLD_S, after INCIDENTS_DAY times in a day for INCIDENTS_FLAPS_S, losses at
- * once and then once in INCIDENTS_AGAIN_S, a disk that fills up with a gap between low and
- * not low.
+ * INCIDENTS_HOLD_S, after INCIDENTS_DAY times in a day for INCIDENTS_FLAPS_S (what came and
+ * went and is gone is told of within the hour, and there are twice INCIDENTS_DAY at most),
+ * losses at once and then once in INCIDENTS_AGAIN_S, a disk that fills up with a gap between
+ * low and not low.
  *
  *   kind              told
  *   device_silent     it has not answered since then; device_answers: it has again
@@ -30,7 +31,7 @@ struct incidents;
 enum {
 	INCIDENTS_HOLD_S = 60,
 	INCIDENTS_DAY = 24,
-	INCIDENTS_FLAPS_S = 6 * 3600,
+	INCIDENTS_FLAPS_S = 3600,
 	INCIDENTS_AGAIN_S = 3600,
 	INCIDENTS_STEP_S = 1
 };

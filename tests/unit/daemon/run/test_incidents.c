@@ -317,9 +317,46 @@ a_device_that_comes_and_goes_makes_few_events(void **state)
 	assert_int_equal(count, INCIDENTS_DAY);
 	assert_non_null(strstr(told[count - 1].text, "comes and goes"));
 	assert_null(strstr(told[count - 2].text, "comes and goes"));
-	device_is(s, s + INCIDENTS_FLAPS_S + 1, 0);
+	device_is(s, s + 3600, 0);
 	assert_int_equal(count, INCIDENTS_DAY + 1);
 	assert_string_equal(told[count - 1].kind, "device_silent");
+}
+
+/* It dies in the morning of its day: somebody has to get up within the hour. */
+static void
+one_that_came_and_went_and_is_gone_is_told_of_within_an_hour(void **state)
+{
+	int s;
+
+	(void)state;
+	for (s = 0; count < INCIDENTS_DAY; s += 600) {
+		device_is(s, s + 300, 0);
+		device_is(s + 300, s + 600, 1);
+	}
+	assert_true(s < 86400 / 2);
+	assert_string_equal(told[count - 1].kind, "device_answers");
+	device_is(s, s + 3601, 0);
+	assert_int_equal(count, INCIDENTS_DAY + 1);
+	assert_string_equal(told[count - 1].kind, "device_silent");
+	assert_int_equal(told[count - 1].at_s, s);
+}
+
+/* The most there can be: fast at first, and then as fast as is still told. */
+static void
+no_pace_makes_more_than_twice_as_many(void **state)
+{
+	const int longer_s = INCIDENTS_FLAPS_S + 1;
+	int s = 0;
+
+	(void)state;
+	for (; count < INCIDENTS_DAY; s += 122) {
+		device_is(s, s + 61, 0);
+		device_is(s + 61, s + 122, 1);
+	}
+	for (bool works = false; s + longer_s < 86400; s += longer_s, works = !works)
+		device_is(s, s + longer_s, works);
+	assert_true(count > INCIDENTS_DAY);
+	assert_true(count <= 2 * INCIDENTS_DAY);
 }
 
 int
@@ -338,6 +375,8 @@ main(void)
 	    INCIDENT(a_step_of_the_clock_is_told_with_its_size),
 	    INCIDENT(a_step_of_the_clock_hastens_nothing),
 	    INCIDENT(a_device_that_comes_and_goes_makes_few_events),
+	    INCIDENT(one_that_came_and_went_and_is_gone_is_told_of_within_an_hour),
+	    INCIDENT(no_pace_makes_more_than_twice_as_many),
 	};
 
 	return cmocka_run_group_tests_name("incidents", tests, NULL, NULL);
