@@ -24,6 +24,7 @@
 enum {
 	HANG_TICKS = 60,        /* the recorder silent this long hangs */
 	CHECKPOINT_TICKS = 600, /* the WAL is cut this often */
+	NOTIFIER_TICKS = 60,    /* a notifier that is lacking is tried this often */
 };
 
 struct plant {
@@ -35,7 +36,8 @@ struct plant {
 	struct buses *buses;
 	struct publisher **publishers;
 	size_t publisher_count;
-	struct notifier *notifier; /* NULL: none is asked for */
+	struct notifier *notifier; /* NULL: none is asked for, or it is lacking */
+	bool lacks_notifier;
 	struct rounds *rounds;
 	int64_t filed; /* shots on file when the publishers were last woken */
 	int64_t beat;
@@ -125,22 +127,36 @@ start_rest(struct plant *plant, struct error *error)
 	return ERROR_IO;
 }
 
-/* As the settings have it now.  Where it cannot be had all else goes on. */
+/* Where it cannot be had all else goes on, and it is tried again. */
+static void
+start_notifier(struct plant *plant)
+{
+	struct error error;
+	bool lacked = plant->lacks_notifier;
+
+	plant->notifier = notifier_start(plant->settings, NULL, &error);
+	plant->lacks_notifier = plant->notifier == NULL;
+	if (plant->lacks_notifier && !lacked)
+		log_error(
+		    "%s; it is tried again, and nobody is told meanwhile", error.text);
+	else if (lacked && !plant->lacks_notifier)
+		log_info("the program of [notify] can be run now");
+}
+
+/* As the settings have it now. */
 static void
 take_notifier(struct plant *plant)
 {
 	const struct settings *settings = plant->settings;
-	struct error error;
 
 	if (settings->notify.program[0] == '\0') {
 		notifier_stop(plant->notifier);
 		plant->notifier = NULL;
+		plant->lacks_notifier = false;
 	} else if (plant->notifier != NULL) {
 		notifier_adopt(plant->notifier, settings);
 	} else {
-		plant->notifier = notifier_start(settings, NULL, &error);
-		if (plant->notifier == NULL)
-			log_error("%s", error.text);
+		start_notifier(plant);
 	}
 }
 
@@ -331,6 +347,8 @@ plant_tick(struct plant *plant)
 	recorder_status(plant->recorder, &status);
 	try_rest(plant);
 	tell_trouble(plant, &status.filing);
+	if (plant->lacks_notifier && plant->ticks % NOTIFIER_TICKS == 0)
+		start_notifier(plant);
 	if (status.filing.open && plant->notifier != NULL)
 		notifier_open(plant->notifier);
 	if (status.filing.filed != plant->filed)
