@@ -54,6 +54,8 @@ class Month(Logger):
         self.start()
         self.ask("close-shifts", "--from", FIRST)
         self.wait_all()
+        # For two days: in those after them something is found against the reference run.
+        self.ask("context", "--line", "line-4", "tool", "T-117", "--from", "2026-03-21T22:00")
         self.ask("context", "--line", "line-4", "tool", "T-204", "--from", "2026-03-20T10:00")
         self.ask("context", "--line", "line-3", "lot", "B-77", "--from", "2026-03-17T08:00")
         assert self.query("SELECT count(*) AS n FROM shot WHERE revision > 0")[0]["n"] > 100

@@ -96,6 +96,16 @@ def none_counts_twice(month):
         assert count > 5, f"{measurement}: {count} were superseded"
 
 
+def the_hotter_line_is_found(month):
+    """In each shift since, and in none before: findings would else be drawn from nothing."""
+    since = (END_S - DAYS * 86400 // 3) * S
+    rows = month.query("SELECT from_at, findings FROM shift_total JOIN line ON line.id = line "
+                       "WHERE name = 'line-4' AND superseded IS NULL AND findings IS NOT NULL")
+    found = {after: {row["findings"] for row in rows if (row["from_at"] >= since) == after}
+             for after in (False, True)}
+    assert found == {False: {0}, True: {1}}, found
+
+
 def main():
     assert dashboards.is_as_made(), "contrib/dashboard/make.py has to be run"
     found = dashboards.boards()
@@ -113,6 +123,7 @@ def main():
         month.deliver()
         told.post(store)
         none_counts_twice(month)
+        the_hotter_line_is_found(month)
         for board in found.values():
             counts = of_board(board, month, told)
             empty = {key for key, _ in dashboards.queries(board) if not counts[key]}

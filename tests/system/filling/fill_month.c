@@ -21,6 +21,7 @@
 enum {
 	DAY_S = 86400,
 	LINES_MOST = 16,
+	FACE_SENSORS = 3, /* pyrometers over a face */
 	AWAY_FIRST_S = 9 * 3600,
 	AWAY_LAST_S = 16 * 3600
 };
@@ -77,6 +78,25 @@ lack(struct shot *shot, int feature, enum absent absent)
 	shot->absent[feature] = absent;
 }
 
+/* What the pyrometers over one face read at heat end, around `mean`, and what is
+ * made of it: their mean is returned. */
+static double
+read_face(struct shot *shot, int first, int whole, int spread, double mean)
+{
+	double sum = 0, low = INFINITY, high = -INFINITY;
+
+	for (int i = 0; i < FACE_SENSORS; i++) {
+		double value = scattered(mean + 1.2 * (i - 1), 0.3);
+		put(shot, first + i, value);
+		sum += value;
+		low = fmin(low, value);
+		high = fmax(high, value);
+	}
+	put(shot, whole, sum / FACE_SENSORS);
+	put(shot, spread, high - low);
+	return sum / FACE_SENSORS;
+}
+
 /* `share` of the month is over, 0 to 1. */
 static void
 heat(struct shot *shot, uint32_t line, double share)
@@ -89,11 +109,11 @@ heat(struct shot *shot, uint32_t line, double share)
 	put(shot, FEATURE_HEAT_S, sag + 4);
 	put(shot, FEATURE_SAG_S, sag);
 	put(shot, FEATURE_SOAK_WAIT_S, 4);
-	put(shot, FEATURE_EXIT_TOP_C, top);
-	put(shot, FEATURE_EXIT_BOTTOM_C, bottom);
+	top = read_face(shot, FEATURE_EXIT_TOP_FIRST, FEATURE_EXIT_TOP_C,
+	    FEATURE_EXIT_SPREAD_TOP_DC, top);
+	bottom = read_face(shot, FEATURE_EXIT_BOTTOM_FIRST, FEATURE_EXIT_BOTTOM_C,
+	    FEATURE_EXIT_SPREAD_BOTTOM_DC, bottom);
 	put(shot, FEATURE_EXIT_DIFFERENCE_DC, top - bottom);
-	put(shot, FEATURE_EXIT_SPREAD_TOP_DC, fabs(scattered(3, 0.5)));
-	put(shot, FEATURE_EXIT_SPREAD_BOTTOM_DC, fabs(scattered(2.5, 0.5)));
 	put(shot, FEATURE_CORE_HEAT_END_C, top - scattered(18, 0.8));
 	put(shot, FEATURE_CORE_FORM_START_C, top - scattered(14, 0.8));
 	put(shot, FEATURE_CORE_FORM_START_BAND_DC, 4.5);
@@ -103,6 +123,8 @@ heat(struct shot *shot, uint32_t line, double share)
 	put(shot, FEATURE_AMBIENT_C, scattered(22, 1));
 	put(shot, FEATURE_HEAT_COVERAGE, 1);
 	if (erand48(state) < 0.04) {
+		for (int i = 0; i < FACE_SENSORS; i++)
+			lack(shot, FEATURE_EXIT_BOTTOM_FIRST + i, ABSENT_SENSOR_FAULT);
 		lack(shot, FEATURE_EXIT_BOTTOM_C, ABSENT_SENSOR_FAULT);
 		lack(shot, FEATURE_EXIT_DIFFERENCE_DC, ABSENT_SENSOR_FAULT);
 	}
