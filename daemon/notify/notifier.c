@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "daemon/notify/notifier_inside.h"
+#include "daemon/notify/notifier.h"
 
 #include <signal.h>
 #include <stdlib.h>
@@ -10,6 +10,7 @@
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read.h"
+#include "daemon/notify/notifier_inside.h"
 
 static const struct notifier_pace usual = {
     NOTIFIER_LOOK_S, NOTIFIER_GATHER_S, NOTIFIER_BETWEEN_S, NOTIFIER_AGAIN_S};
