@@ -13,6 +13,7 @@ ended by its pid.  `available()` says whether there is an influxd at all.
 
 import json
 import os
+import random
 import shutil
 import signal
 import socket
@@ -43,6 +44,8 @@ bind-address = "127.0.0.1:{backup}"
 
 READY_S = 20
 
+PORTS = 10000, 32000
+
 # Straight to 127.0.0.1, whatever proxy the environment names.
 _open = urllib.request.build_opener(urllib.request.ProxyHandler({})).open
 
@@ -52,10 +55,16 @@ def available():
 
 
 def free_ports(count):
-    """Ports that were free a moment ago, all different."""
-    sockets = [socket.socket() for _ in range(count)]
-    for each in sockets:
-        each.bind(("127.0.0.1", 0))
+    """Ports that were free a moment ago, all different: below those that connections going out
+    and sockets bound to 0 get, since one of many scripts would soon have taken them."""
+    sockets = []
+    while len(sockets) < count:
+        each = socket.socket()
+        try:
+            each.bind(("127.0.0.1", random.randint(*PORTS)))
+            sockets.append(each)
+        except OSError:
+            each.close()
     ports = [each.getsockname()[1] for each in sockets]
     for each in sockets:
         each.close()
