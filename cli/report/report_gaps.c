@@ -40,6 +40,29 @@ take_event(void *arg, const struct ledger_event *event)
 	return 0;
 }
 
+/* The last turn before the report's time tells whether it was logged as that began. */
+static int
+take_earlier(void *arg, const struct ledger_event *event)
+{
+	struct gaps *gaps = arg;
+	bool end = strcmp(event->kind, "end") == 0;
+
+	if (end)
+		gaps->ended = event->at;
+	return end || strcmp(event->kind, "start") == 0;
+}
+
+static int
+look_before(struct gaps *gaps, const struct report_line *line, struct error *error)
+{
+	const struct ledger_filter filter = {
+	    .line = line->line, .to = line->from, .newest_first = true};
+
+	if (line->from.ns == 0)
+		return 0;
+	return source_read_events(line->source, &filter, take_earlier, gaps, error);
+}
+
 int
 report_gaps_put(const struct report_line *line, struct error *error)
 {
@@ -52,7 +75,10 @@ report_gaps_put(const struct report_line *line, struct error *error)
 	    .line = line->line, .from = line->from, .to = line->to, .by_time = true};
 
 	page_table(line->page, "not_logged", "Not logged", columns, COUNT(columns));
-	int code = source_read_events(line->source, &filter, take_event, &gaps, error);
+	int code = look_before(&gaps, line, error);
+	if (code == 0)
+		code =
+		    source_read_events(line->source, &filter, take_event, &gaps, error);
 	if (code == 0 && gaps.ended.ns != 0)
 		put_gap(&gaps, gaps.ended, (struct wall){0});
 	page_table_end(line->page);

@@ -270,6 +270,27 @@ times_that_were_not_logged_are_told(void **state)
 				 "\"2026-03-02T05:36:00.000Z\"}");
 }
 
+static void
+of_one_that_began_before_the_time_asked_for_its_beginning_is_told(void **state)
+{
+	struct plant *plant = *state;
+
+	plant_run(plant, 1, 2);
+	ledger_put_event(
+	    plant->ledger, "line-3", plant_time(2), "end", "logging ends", NULL);
+	ledger_put_event(
+	    plant->ledger, "line-3", plant_time(12), "start", "logging begins", NULL);
+	plant_run(plant, 13, 17);
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
+	    "2026-03-02T06:15", "--format", "text");
+	assert_tells(plant->out, "\nNot logged\n"
+				 "  from                 to\n"
+				 "  2026-03-02 06:06:00  2026-03-02 06:36:00\n");
+	plant_run_command(plant, "report", "--ledger", plant->ledger_path, "--from",
+	    "2026-03-02T06:40", "--format", "text");
+	assert_tells_not(plant->out, "Not logged");
+}
+
 /* --- several recipes, odd values, long periods ------------------------------------------- */
 
 static void
@@ -357,6 +378,8 @@ main(void)
 	    with_plant(the_lots_of_a_run_stand_side_by_side_for_people),
 	    with_plant(what_moved_with_a_characteristic_is_ranked_and_no_cause),
 	    with_plant(times_that_were_not_logged_are_told),
+	    with_plant(
+		of_one_that_began_before_the_time_asked_for_its_beginning_is_told),
 	    with_plant(each_recipe_has_its_answer_and_its_pictures),
 	    with_plant(few_shots_absent_and_equal_values_are_no_trouble),
 	    with_plant(a_long_period_is_bounded_for_people_alone),
