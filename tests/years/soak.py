@@ -44,7 +44,6 @@ class Soak:
         self.log = Log(year.path("daemon.log"))
         self.samples, self.days, self.downs = [], [], []
         self.trouble = []  # what the commands answered that they should not have
-        self.commands = year.evensoak("--help")[1]
         self._cpu = 0.0  # of daemons that have ended
         self._run = self._outages = 0
         self._disk_full = False
@@ -88,7 +87,7 @@ class Soak:
 
     def do_shifts(self, _second, _arg):
         """What a timer does every quarter of an hour."""
-        if "close-shifts" in self.commands and self.year.daemon is not None:
+        if self.year.daemon is not None:
             self.ask("close-shifts", *self.year.clock_options(), good=(0,))
 
     def reload(self, day):
@@ -207,9 +206,16 @@ class Soak:
         self.year.stop_daemon()
         self.days.append({"day": DAYS, **self.log.more()})
         self.check_file(self.year.ledger)
+        self.check_shifts()
         if self.store is not None:
             self.ask("status", "--verify", "--from", "2025-01-01T00:00",
                      "--to", "2030-01-01T00:00", good=(0,))
+
+    def check_shifts(self):
+        """Three a day were closed, until the end."""
+        newest = self.year.query("SELECT max(from_at) AS at FROM shift_total")[0]["at"]
+        if newest is None or self.year.second_of(newest) < (DAYS - 2) * DAY_S:
+            self.trouble.append("the shifts of the last two days are not closed")
 
     def keep(self):
         """What there is to look at afterwards."""
