@@ -311,6 +311,23 @@ a_line_that_is_not_known_is_an_error(void **state)
 	assert_non_null(strstr(error.text, "close shift 'early' of 'line-9'"));
 }
 
+/* No memory is short where the tables are another's. */
+static void
+what_cannot_be_filed_is_told_by_its_kind(void **state)
+{
+	struct ledger_shift shift = a_shift();
+	enum ledger_shift_filed filed;
+	(void)state;
+
+	sql_run("ALTER TABLE shift_summary RENAME TO shift_summaries");
+	assert_int_equal(
+	    ledger_put_shift(ledger, &shift, false, &filed, &error), ERROR_IO);
+	assert_non_null(strstr(error.text, "no such table: shift_summary"));
+	sql_run("ALTER TABLE shift_total RENAME TO shift_totals");
+	assert_int_equal(
+	    ledger_put_shift(ledger, &shift, false, &filed, &error), ERROR_IO);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, open_both, close_both)
 
 int
@@ -326,6 +343,7 @@ main(void)
 	    TEST(a_store_lacks_what_lies_beyond_its_cursor),
 	    TEST(a_finding_is_filed_once_by_its_first_words),
 	    TEST(a_line_that_is_not_known_is_an_error),
+	    TEST(what_cannot_be_filed_is_told_by_its_kind),
 	};
 	return cmocka_run_group_tests_name("ledger, shifts", tests, NULL, NULL);
 }
