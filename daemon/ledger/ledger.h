@@ -239,7 +239,9 @@ int ledger_forget_traces(
 
 /* What may be forgotten; ns 0: nothing of it. */
 struct ledger_keep {
-	struct wall channels_before, shots_before; /* events go with shots */
+	struct wall channels_before;
+	/* Events go with shots, but of each line the last start or end before then. */
+	struct wall shots_before;
 	const char *const *destinations; /* what these lack or refused stays */
 	size_t destination_count;
 };
