@@ -316,3 +316,24 @@ settings_free(struct settings *settings)
 	free(settings->text);
 	free(settings);
 }
+
+bool
+settings_load_ledger(const char *path, char ledger[static SETTINGS_PATH])
+{
+	struct problems *problems = calloc(1, sizeof *problems);
+	struct draft draft = {.mistakes = {path, problems, .file = 0}};
+	const struct part *part = NULL;
+	char *text = problems ? reader_load(path, &draft.mistakes) : NULL;
+
+	*ledger = '\0';
+	if (text && draft_read(&draft, text)) {
+		ledger_file_complete(&draft);
+		part = draft_next(&draft, SECTION_LEDGER, NULL);
+	}
+	if (part)
+		text_copy(ledger, SETTINGS_PATH, part->as.ledger.path);
+	draft_release(&draft);
+	free(text);
+	free(problems);
+	return *ledger != '\0';
+}

@@ -363,6 +363,9 @@ struct settings *settings_load(const char *path, struct problems *problems);
 struct settings *settings_parse(
     const char *text, const char *path, struct problems *problems);
 
+/* The path of its ledger, whatever mistakes the rest has; false: it says none. */
+bool settings_load_ledger(const char *path, char ledger[static SETTINGS_PATH]);
+
 /* A file of [material NAME] sections alone: settings with `path` and the materials, all
  * else empty, temperatures in C. */
 struct settings *settings_load_materials(const char *path, struct problems *problems);

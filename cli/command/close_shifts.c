@@ -133,8 +133,8 @@ static const struct {
     [CLOSE_SAME] = {"on file already", "nothing of it has changed"},
     [CLOSE_NOT_LOGGED] = {"not logged",
 	"no shots, and no daemon that would have seen one, so nothing is filed"},
-    [CLOSE_FORGOTTEN] = {"not judged again",
-	"some of their shots are no longer on file, so their figures stay"},
+    [CLOSE_FORGOTTEN] = {"not judged",
+	"some of their shots are no longer on file, so what was filed of them stays"},
     [CLOSE_OTHER_HOURS] = {"of other hours",
 	"the shifts that are on file for that time stay"},
     [CLOSE_NOT_YET] = {"not yet",
@@ -185,27 +185,49 @@ put_end(const struct showing *showing, const struct closing *closing)
 
 /* --- the run -------------------------------------------------------------------------------- */
 
+/* Those of which shots have changed since `cursor`, piece by piece; it goes along where all
+ * lines are looked at. */
+static int
+correct_lines(struct closing *closing, const int lines[static 2], int64_t cursor,
+    int64_t last, struct error *error)
+{
+	bool all =
+	    lines[0] == 0 && lines[1] == (int)closing->session->settings->line_count;
+	int code = 0;
+
+	while (cursor < last && code == 0) {
+		int64_t to = last - cursor > CLOSE_PIECE_CHANGES
+		                 ? cursor + CLOSE_PIECE_CHANGES
+		                 : last;
+		for (int i = lines[0]; i < lines[1] && code == 0; i++)
+			code = close_shifts_corrected(closing, i, cursor, to, error);
+		if (code == 0 && !closing->dry && all)
+			code = ledger_put_shift_closing(closing->ledger, to, error);
+		cursor = to;
+	}
+	return code;
+}
+
 static int
 close_lines(struct closing *closing, int line, struct error *error)
 {
 	const struct session *session = closing->session;
-	int first = line < 0 ? 0 : line;
-	int end = line < 0 ? (int)session->settings->line_count : line + 1;
-	int64_t last = 0;
-	int code = ledger_read_shift_closing(
-	    session->ledger, &closing->looked_to, &last, error);
+	const int count = (int)session->settings->line_count;
+	const int lines[] = {line < 0 ? 0 : line, line < 0 ? count : line + 1};
+	int64_t cursor = 0, last = 0;
+	int code = ledger_read_shift_closing(session->ledger, &cursor, &last, error);
 
-	if (code != 0)
-		return code;
 	/* Nobody has looked yet: what is closed from here on is of the shots as they are. */
-	bool started = closing->looked_to == 0;
-	for (int i = first; i < end && code == 0; i++)
+	if (code == 0 && cursor == 0) {
+		cursor = last;
+		if (!closing->dry && last != 0)
+			code = ledger_put_shift_closing(closing->ledger, last, error);
+	}
+	for (int i = lines[0]; i < lines[1] && code == 0; i++)
 		code = close_shifts_of_line(closing, i, error);
-	bool all = !closing->again && line < 0;
-	if (code == 0 && !closing->dry && (all || started) &&
-	    last != closing->looked_to)
-		code = ledger_put_shift_closing(closing->ledger, last, error);
-	return code;
+	return code != 0 || closing->again
+	           ? code
+	           : correct_lines(closing, lines, cursor, last, error);
 }
 
 static enum command_exit
@@ -293,16 +315,19 @@ const struct command command_close_shifts = {
     .summary = "files what a shift came to, for the dashboards of the stores",
     .details =
 	"Files the figures of each shift that has ended, judged as 'evensoak report'\n"
-	"judges them; the daemon sends them to the stores.  A systemd timer calls it\n"
-	"every 15 minutes, beside the running daemon.  A shift is closed 15 minutes\n"
-	"after its end, so that its last sheets are on file; one without any shot "
-	"too,\n"
-	"if the daemon ran.  Shots that are corrected later (a lot entered late, a\n"
-	"recompute) make a new revision of their shift.  Looks 35 days back on its\n"
-	"own, further with --since or --from, which also judge again what is on\n"
-	"file.  Running it twice changes nothing.  What is found in the shift that\n"
-	"runs, or has just ended, becomes an event: named causes that are likely or\n"
-	"sure, each once a shift.  Needs the right to write the ledger.",
+	"judges them, by the set-up in force: the newest in the ledger.  The daemon\n"
+	"sends them to the stores.  A systemd timer calls it every 15 minutes, beside\n"
+	"the running daemon.  A shift is closed 15 minutes after its end, so that its\n"
+	"last sheets are on file; one without any shot too, if the daemon ran.  Shots\n"
+	"that are corrected later (a lot entered late, a recompute) make a new\n"
+	"revision of their shift.  Looks 35 days back on its own, but not beyond a\n"
+	"change of the hours of shifts; further with --since or --from, which also\n"
+	"judge again what is on file.  A shift that began before the shots that are\n"
+	"kept (keep_shots_days) is not filed any more.  Running it twice changes\n"
+	"nothing.  What is found in the shift that runs, or has just ended, becomes "
+        "an\n"
+	"event: named causes that are likely or sure, each once a shift.  Needs the\n"
+	"right to write the ledger.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |
                OPTION_BIT(OPTION_TO) | OPTION_BIT(OPTION_SINCE) |
                OPTION_BIT(OPTION_DRY_RUN) | CLOCK_OPTIONS,

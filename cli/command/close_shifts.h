@@ -16,6 +16,9 @@ enum {
 	CLOSE_GRACE_MINUTES = 15,
 	CLOSE_BACK_DAYS =
 	    35, /* so far back shifts are closed without being asked for */
+	/* Of so many changes of shots the shifts are corrected at once: a run that is cut off
+	 * loses no more. */
+	CLOSE_PIECE_CHANGES = 5000,
 };
 
 /* A shift by the set-up's hours, or by those that it was closed by. */
@@ -31,7 +34,8 @@ enum close_done {
 	CLOSE_SAME,
 	CLOSE_NOT_LOGGED, /* no shots, and the daemon did not run: nothing is filed */
 	CLOSE_FORGOTTEN, /* some of its shots are no longer on file: it stays as it is */
-	CLOSE_OTHER_HOURS, /* a shift of other hours is on file for that time */
+	CLOSE_OTHER_HOURS, /* a shift of other hours is on file for that time, or it ended
+	                      before there were these */
 	CLOSE_NOT_YET,
 	CLOSE_DONE_COUNT
 };
@@ -51,9 +55,9 @@ struct closing {
 	    *ledger; /* to be written; NULL: this line has nothing to file yet */
 	struct wall now;
 	bool dry;
-	bool again;           /* also those that are on file */
-	struct wall from, to; /* those that reach into it; by `again` alone */
-	int64_t looked_to;    /* changes of shots: later ones may be corrections */
+	struct wall hours_since; /* nothing that ended before is closed newly */
+	bool again;              /* also those that are on file */
+	struct wall from, to;    /* those that reach into it; by `again` alone */
 	void (*tell)(void *arg, const struct close_told *told);
 	void (*tell_finding)(void *arg, const char *line, const struct close_span *span,
 	    const char *text);
@@ -64,6 +68,11 @@ struct closing {
  * has just ended. */
 int close_shifts_of_line(struct closing *closing, int line, struct error *error);
 
+/* Those on file of which a shot was labelled or made anew, or came late: with changes later
+ * than `after`, up to `to`. */
+int close_shifts_corrected(
+    struct closing *closing, int line, int64_t after, int64_t to, struct error *error);
+
 /* --- its parts -------------------------------------------------------------------------- */
 
 /* The shifts of the set-up that reach into a time, in the order of time; the caller frees. */
@@ -73,6 +82,11 @@ struct close_spans {
 };
 int close_spans_find(struct close_spans *spans, const struct settings *settings,
     struct wall from, struct wall to, struct error *error);
+
+/* Since when the shifts have the hours of the set-up; ns 0: since before `from`, or as long as
+ * there are any. */
+int close_hours_since(struct wall *since, const struct session *session,
+    struct wall from, struct error *error);
 
 /* The seconds in which nobody logged the line; NAN: it does not say when anybody did. */
 int close_gap_read(double *gap_s, const struct session *session, const char *line,

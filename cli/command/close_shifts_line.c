@@ -27,6 +27,7 @@ close_done_text(enum close_done done)
 
 struct held {
 	struct close_span span;
+	struct wall closed;
 	double shots;
 };
 
@@ -53,6 +54,7 @@ take_held(void *arg, const struct ledger_shift *shift)
 	struct held *held = &helds->list[helds->count++];
 	*held = (struct held){
 	    .span = {.from = shift->from, .to = shift->to},
+	    .closed = shift->closed,
 	    .shots = shift->sum[LEDGER_SHIFT_SHOTS],
 	};
 	text_copy(held->span.shift, sizeof held->span.shift, shift->shift);
@@ -134,6 +136,15 @@ is_nothing(const struct ledger_shift *shift)
 	       !(sum[LEDGER_SHIFT_GAP_S] < sum[LEDGER_SHIFT_LENGTH_S]);
 }
 
+/* Whether shots of its beginning are no longer kept: what is left is not all that it had. */
+static bool
+is_forgotten(const struct closing *closing, const struct close_span *span)
+{
+	int days = closing->session->settings->keep_shots_days;
+
+	return days > 0 && span->from.ns < closing->now.ns - days * DAY_NS;
+}
+
 /* `held` is what is on file of it; NULL: nothing. */
 static int
 close_one(struct closing *closing, int line, const struct close_span *span,
@@ -156,6 +167,10 @@ close_one(struct closing *closing, int line, const struct close_span *span,
 		tell(closing, line, span, CLOSE_FORGOTTEN, NULL);
 	else if (code == 0 && is_nothing(shift))
 		tell(closing, line, span, CLOSE_NOT_LOGGED, NULL);
+	else if (code == 0 && !held && span->to.ns <= closing->hours_since.ns)
+		tell(closing, line, span, CLOSE_OTHER_HOURS, NULL);
+	else if (code == 0 && !held && is_forgotten(closing, span))
+		tell(closing, line, span, CLOSE_FORGOTTEN, NULL);
 	else if (code == 0) {
 		code = close_found(closing, line, span, recent,
 		    &shift->sum[LEDGER_SHIFT_FINDINGS], error);
@@ -212,29 +227,15 @@ close_due(struct closing *closing, int line, struct error *error)
 	struct wall from = closing->again ? closing->from : usual_from(closing, &helds);
 	struct wall to = closing->again ? closing->to : closing->now;
 
+	closing->hours_since = (struct wall){0};
+	if (code == 0 && !closing->again)
+		code = close_hours_since(
+		    &closing->hours_since, closing->session, from, error);
 	if (code == 0)
 		code = close_spans_find(&spans, settings, from, to, error);
 	for (size_t i = 0; i < spans.count && code == 0; i++)
 		code = close_by_hours(closing, line, &helds, &spans.list[i], error);
 	free(spans.list);
-	free(helds.list);
-	return code;
-}
-
-/* Those on file of which a shot was labelled or made anew, or came late. */
-static int
-close_corrected(struct closing *closing, int line, struct error *error)
-{
-	struct helds helds;
-	int code = read_held(&helds, closing,
-	    &(struct ledger_shift_filter){
-		.line = closing->session->settings->lines[line].name,
-		.with_later = closing->looked_to},
-	    error);
-
-	for (size_t i = 0; helds.list && i < helds.count && code == 0; i++)
-		code = close_one(
-		    closing, line, &helds.list[i].span, &helds.list[i], error);
 	free(helds.list);
 	return code;
 }
@@ -257,13 +258,31 @@ look_at_running(struct closing *closing, int line, struct error *error)
 int
 close_shifts_of_line(struct closing *closing, int line, struct error *error)
 {
-	int code = 0;
+	int code = close_due(closing, line, error);
 
-	if (!closing->again && closing->looked_to > 0)
-		code = close_corrected(closing, line, error);
-	if (code == 0)
-		code = close_due(closing, line, error);
 	if (code == 0 && !closing->again)
 		code = look_at_running(closing, line, error);
+	return code;
+}
+
+int
+close_shifts_corrected(
+    struct closing *closing, int line, int64_t after, int64_t to, struct error *error)
+{
+	struct helds helds;
+	int code = read_held(&helds, closing,
+	    &(struct ledger_shift_filter){
+		.line = closing->session->settings->lines[line].name,
+		.with_later = after,
+		.with_to = to},
+	    error);
+
+	for (size_t i = 0; helds.list && i < helds.count && code == 0; i++) {
+		const struct held *held = &helds.list[i];
+		/* one of this run is of the shots as they are */
+		if (held->closed.ns != closing->now.ns)
+			code = close_one(closing, line, &held->span, held, error);
+	}
+	free(helds.list);
 	return code;
 }

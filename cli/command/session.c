@@ -2,6 +2,7 @@
 #include "cli/command/session.h"
 
 #include <stdlib.h>
+#include <string.h>
 #include <unistd.h>
 
 #include "cli/command/store_named.h"
@@ -83,7 +84,8 @@ enum need {
 	NEED_LEDGER, /* the set-up of --config may have mistakes */
 	NEED_SET_UP,
 	NEED_SOURCE, /* with --store no ledger */
-	NEED_MADE,   /* of a ledger that --config names it can wait until it is made */
+	NEED_MADE, /* the newest set-up in the ledger; one that --config names may have
+	                mistakes, and for its ledger it can wait until that is made */
 };
 
 /* Nothing is wrong: there is only nothing to do yet. */
@@ -92,6 +94,43 @@ tell_not_yet(const struct call *call, const struct error *error)
 {
 	command_tell(call, "nothing to do yet: %s", error->text);
 	return COMMAND_DONE;
+}
+
+static int
+take_any_setup(void *arg, const struct ledger_setup *setup)
+{
+	(void)setup;
+	*(bool *)arg = true;
+	return 1;
+}
+
+/* The newest set-up that the ledger holds, unless it is that of --config. */
+static enum command_exit
+take_made_settings(struct session *session, const struct call *call)
+{
+	struct error error;
+	bool any = false;
+	int read = ledger_read_setups(session->ledger, take_any_setup, &any, &error);
+
+	if (read == 0 && !any && !call->option[OPTION_LEDGER]) {
+		error_set(&error, ERROR_NOT_FOUND,
+		    "ledger '%s' has no set-up yet; evensoakd files it when it starts",
+		    session->path);
+		ledger_read_close(session->ledger);
+		session->ledger = NULL;
+		return tell_not_yet(call, &error);
+	}
+	char *text = read == 0 ? ledger_read_setup(session->ledger, 0, &error) : NULL;
+	if (!text)
+		return command_cannot(call, &error);
+	enum command_exit code = COMMAND_DONE;
+	if (!session->settings || strcmp(text, session->settings->text) != 0) {
+		settings_free(session->settings);
+		code = take_settings(session, call, text, session->path, false);
+		session->filed = true;
+	}
+	free(text);
+	return code;
 }
 
 static enum command_exit
@@ -135,8 +174,9 @@ open_ledger(struct session *session, const struct call *call, enum need need)
 	enum command_exit code = COMMAND_DONE;
 	struct error error;
 
-	text_copy(session->path, sizeof session->path,
-	    ledger ? ledger : session->settings->ledger);
+	if (ledger || session->settings)
+		text_copy(session->path, sizeof session->path,
+		    ledger ? ledger : session->settings->ledger);
 	if (!*session->path) {
 		error_set(&error, ERROR_INVALID,
 		    "'%s' has no ledger, only stores: 'evensoak report' and 'shots' "
@@ -151,17 +191,32 @@ open_ledger(struct session *session, const struct call *call, enum need need)
 		               ledger_read_is_awaited(session->path)
 		           ? tell_not_yet(call, &error)
 		           : session_cannot(session, call, &error);
-	if (!session->settings)
+	if (need == NEED_MADE)
+		code = take_made_settings(session, call);
+	else if (!session->settings)
 		code = take_filed_settings(session, call);
-	if (code == COMMAND_DONE)
-		code = take_ledger(session, call);
+	if (code != COMMAND_DONE || !session->ledger)
+		return code;
+	code = take_ledger(session, call);
 	return code == COMMAND_DONE ? set_zone(session, call) : code;
+}
+
+/* Whether the set-up that --config names can be done without: the ledger has one. */
+static bool
+can_despite(struct session *session, const struct call *call, enum need need,
+    const char *config)
+{
+	if (need == NEED_LEDGER)
+		return call->option[OPTION_LEDGER] != NULL;
+	return need == NEED_MADE && *session->refused &&
+	       (call->option[OPTION_LEDGER] ||
+		   settings_load_ledger(config, session->path));
 }
 
 static enum command_exit
 open_parts(struct session *session, const struct call *call, enum need need)
 {
-	bool despite = need == NEED_LEDGER;
+	bool despite = need == NEED_LEDGER || need == NEED_MADE;
 	bool store = need == NEED_SOURCE && call->option[OPTION_STORE];
 	const char *config = call->option[OPTION_CONFIG];
 	const char *ledger = call->option[OPTION_LEDGER];
@@ -186,7 +241,7 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	}
 	if (config)
 		code = take_settings(session, call, NULL, config, despite);
-	if (code != COMMAND_DONE && !(despite && ledger)) {
+	if (code != COMMAND_DONE && !can_despite(session, call, need, config)) {
 		if (*session->refused)
 			fprintf(call->err,
 			    "evensoak: %s; evensoakd goes on with the set-up that it "
@@ -195,6 +250,8 @@ open_parts(struct session *session, const struct call *call, enum need need)
 			    session->refused);
 		return code;
 	}
+	if (code != COMMAND_DONE && need == NEED_MADE)
+		command_tell(call, "%s; the set-up in force is used", session->refused);
 	if (need == NEED_SET_UP && config)
 		return set_zone(session, call);
 	if (store)

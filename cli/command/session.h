@@ -32,8 +32,9 @@ struct session {
 enum command_exit session_run(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 
-/* The same; where the set-up of --config has no ledger, or evensoakd has still to make it or to
- * bring it up to date, that is told and COMMAND_DONE, and there is no work. */
+/* The same by the newest set-up in the ledger, also while that of --config is another or has
+ * mistakes, see session->refused.  Where --config names no ledger, or evensoakd has still to
+ * make it or to bring it up to date, that is told and COMMAND_DONE, and there is no work. */
 enum command_exit session_run_made(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 

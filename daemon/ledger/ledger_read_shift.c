@@ -2,6 +2,8 @@
 /* Shifts that have ended, read. */
 #include "daemon/ledger/ledger_shift.h"
 
+#include <limits.h>
+
 #include "daemon/base/error.h"
 #include "daemon/base/text.h"
 #include "daemon/ledger/ledger_read_inside.h"
@@ -98,7 +100,7 @@ run(struct ledger_read *ledger, struct text *sql, struct shift_reader *reader,
 	" AND change IN (SELECT t.change FROM shot JOIN shift_total AS t ON"  \
 	" t.line = shot.line AND t.from_at > shot.filed_at - 172800000000000" \
 	" AND t.from_at <= shot.filed_at AND t.to_at > shot.filed_at"         \
-	" WHERE shot.change > %lld)"
+	" WHERE shot.change > %lld AND shot.change <= %lld)"
 
 int
 ledger_read_shifts(struct ledger_read *ledger, const struct ledger_shift_filter *filter,
@@ -121,7 +123,8 @@ ledger_read_shifts(struct ledger_read *ledger, const struct ledger_shift_filter 
 	if (filter->to.ns != 0)
 		text_printf(&sql, " AND from_at < %lld", (long long)filter->to.ns);
 	if (filter->with_later != 0)
-		text_printf(&sql, WITH_LATER, (long long)filter->with_later);
+		text_printf(&sql, WITH_LATER, (long long)filter->with_later,
+		    filter->with_to != 0 ? (long long)filter->with_to : LLONG_MAX);
 	text_puts(&sql, " ORDER BY change LIMIT ?");
 	return run(ledger, &sql, &reader, filter->limit, error);
 }

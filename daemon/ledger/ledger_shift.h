@@ -110,6 +110,7 @@ struct ledger_shift_filter {
 	struct wall from, to; /* those that reach into it; ns 0: open */
 	int64_t after_change;
 	int64_t with_later; /* those with a shot of a later change; 0: all */
+	int64_t with_to;    /* with_later: up to this change; 0: any */
 	size_t limit;       /* 0: all */
 };
 
