@@ -97,14 +97,16 @@ def made():
                "better where the core suffers.", SECONDS,
                [query("A", '"cycle_s"' + total, IN_SHIFT, '"line"', "$tag_line")],
                width=8, gap_ms=HALF_A_DAY_MS),
-        bars("Oven energy a shift", "Summed over the complete sheets: metered where the line "
-             "has a meter, else rated power times output, in which a dead element still "
-             "counts. An empty place: one sheet's is not known.", "kwatth",
+        bars("Oven energy of complete sheets a shift", "The sum of theirs: metered where the "
+             "line has a meter, else rated power times output, in which a dead element still "
+             "counts. What went into scrapped sheets, those let go by the timer or made after "
+             "a stop, and into ovens that stood idle is not in it. An empty place: one "
+             "sheet's is not known.", "kwatth",
              [query("A", '"oven_kwh"' + total, IN_SHIFT, '"line"', "$tag_line")],
              width=8, min=0),
-        bars("Heat taken away by the tool's water a shift", "Summed over the complete "
-             "sheets. An empty place: one sheet's is not known, or a circuit has no flow "
-             "meter.", "kwatth",
+        bars("Heat taken from complete sheets by the tool's water a shift", "The sum of "
+             "theirs; that of other sheets is not in it. An empty place: one sheet's is not "
+             "known, or a circuit has no flow meter.", "kwatth",
              [query("A", '"heat_removed_kwh"' + total, IN_SHIFT, '"line"', "$tag_line")],
              width=8, min=0))
 

@@ -228,10 +228,12 @@ static const struct {
     {"shift_total", "not_capable", "that are shown not to be"},
     {"shift_total", "not_established", "of which neither is shown"},
     {"shift_total", "oven_kwh",
-	"energy of the complete ones, metered where the line has a meter, else "
-	"estimated; NULL: not known of all"},
+	"energy of the complete ones alone, metered where the line has a meter, else "
+	"estimated; NULL: not known of all of them"},
     {"shift_total", "heat_removed_kwh",
-	"heat that the water took away from them; NULL: not known of all"},
+	"heat that the water took away from the complete ones alone; NULL: not known "
+        "of "
+	"all of them"},
     {"shift_summary", "recipe", "of these shots"},
     {"shift_summary", "tool", "of these shots"},
     {"shift_summary", "n",

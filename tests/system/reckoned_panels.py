@@ -280,8 +280,9 @@ ANSWERS = {
         "Share of the shift that nobody saw": {"A": total(share("gap_s", "length_s"))},
         "Findings a shift": {"A": total("findings")},
         "Cycle": {"A": total("cycle_s")},
-        "Oven energy a shift": {"A": total("oven_kwh")},
-        "Heat taken away by the tool's water a shift": {"A": total("heat_removed_kwh")},
+        "Oven energy of complete sheets a shift": {"A": total("oven_kwh")},
+        "Heat taken from complete sheets by the tool's water a shift": {
+            "A": total("heat_removed_kwh")},
         "Ppk of $characteristic": {"A": figure("ppk"), "B": figure("ppk_low")},
         "Mean of $characteristic": {"A": figure("mean")},
         "Mean of $characteristic within its limits": {
