@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/check_next.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,14 +19,18 @@ check_next_tell_missing(const struct call *call, const char *path)
 	const char *slash = strrchr(path, '/');
 	int folder = slash ? (int)(slash - path) + 1 : 1; /* that it is to stand in */
 
-	if (access(path, F_OK) == 0)
+	if (euidaccess(path, R_OK) == 0)
+		return;
+	if (errno == EACCES)
+		fprintf(call->err, "next: " SESSION_JOIN "\n");
+	if (errno != ENOENT)
 		return;
 	fprintf(call->err, /* arguments steer no terminal */
 	    "next: copy the example of your kind of machine there, and put in its "
 	    "devices\n"
 	    "  ls " EVENSOAK_EXAMPLES "\n"
-	    "  sudo cp " EVENSOAK_EXAMPLES "/materials.ini %.*s\n"
-	    "  sudo cp " EVENSOAK_EXAMPLES "/demo.ini %s\n",
+	    "  sudo cp -n " EVENSOAK_EXAMPLES "/materials.ini %.*s\n"
+	    "  sudo cp -n " EVENSOAK_EXAMPLES "/demo.ini %s\n",
 	    folder, slash ? path : ".", path);
 }
 

@@ -13,7 +13,8 @@
 struct page;
 struct settings;
 
-/* How to come by a set-up, where there is no file at `path`; nothing where there is one. */
+/* How to come by a set-up, where there is no file at `path`, or by the right to read it;
+ * nothing where it can be read. */
 void check_next_tell_missing(const struct call *call, const char *path);
 
 /* For a set-up without a mistake, as a remark: by whether a daemon runs on its ledger, and

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/command/session.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -167,6 +168,23 @@ take_store(struct session *session, const struct call *call)
 	return session->source ? set_zone(session, call) : command_cannot(call, &error);
 }
 
+/* For a set-up at its usual place that cannot be had, by `why`. */
+static enum command_exit
+cannot_have(const struct call *call, const char *config, int why)
+{
+	struct error error;
+
+	if (why == EACCES)
+		error_set(
+		    &error, ERROR_IO, "you may not read '%s': " SESSION_JOIN, config);
+	else
+		error_set(&error, ERROR_NOT_FOUND,
+		    "there is no '%s': say --config FILE or --ledger FILE; "
+		    "'evensoak check' tells how to begin",
+		    config);
+	return command_cannot(call, &error);
+}
+
 static enum command_exit
 open_ledger(struct session *session, const struct call *call, enum need need)
 {
@@ -221,7 +239,6 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	const char *config = call->option[OPTION_CONFIG];
 	const char *ledger = call->option[OPTION_LEDGER];
 	enum command_exit code = COMMAND_DONE;
-	struct error error;
 
 	if (store && ledger)
 		return command_usage(call,
@@ -231,13 +248,8 @@ open_parts(struct session *session, const struct call *call, enum need need)
 	/* A ledger that is named says itself what it was made under. */
 	if (!config && !ledger) {
 		config = SESSION_CONFIG;
-		if (access(config, F_OK) != 0) {
-			error_set(&error, ERROR_NOT_FOUND,
-			    "there is no '%s': say --config FILE or --ledger FILE; "
-			    "'evensoak check' tells how to begin",
-			    config);
-			return command_cannot(call, &error);
-		}
+		if (euidaccess(config, F_OK) != 0)
+			return cannot_have(call, config, errno);
 	}
 	if (config)
 		code = take_settings(session, call, NULL, config, despite);

@@ -17,6 +17,11 @@ struct source;
 
 #define SESSION_CONFIG "/etc/evensoak/evensoak.ini"
 
+/* For who may not read it. */
+#define SESSION_JOIN                                                        \
+	"members of the group evensoak may read it: sudo adduser YOURSELF " \
+	"evensoak, then log in anew"
+
 struct session {
 	struct settings *settings;
 	struct ledger_read *ledger; /* NULL: not opened */

@@ -2,6 +2,7 @@
 /* What `check` says comes next. */
 #include "tests/unit/cli/command/plant.h"
 
+#include <sys/stat.h>
 #include <sys/wait.h>
 
 /* Runs `check` on the plant's set-up, which stands under `path`. */
@@ -20,10 +21,34 @@ without_a_file_it_says_where_the_examples_are(void **state)
 	plant_open(&plant);
 	check(&plant, "/nowhere/evensoak.ini");
 	assert_int_equal(plant.code, COMMAND_NO);
+	assert_non_null(strstr(plant.err,
+	    "sudo cp -n " EVENSOAK_EXAMPLES "/demo.ini /nowhere/evensoak.ini"));
 	assert_non_null(strstr(
-	    plant.err, "sudo cp " EVENSOAK_EXAMPLES "/demo.ini /nowhere/evensoak.ini"));
-	assert_non_null(
-	    strstr(plant.err, "sudo cp " EVENSOAK_EXAMPLES "/materials.ini /nowhere/"));
+	    plant.err, "sudo cp -n " EVENSOAK_EXAMPLES "/materials.ini /nowhere/"));
+	plant_close(&plant);
+}
+
+/* What is there but may not be read must not be copied over. */
+static void
+who_may_not_read_it_is_told_to_join_the_group(void **state)
+{
+	struct plant plant;
+	char path[320];
+	bool root = geteuid() == 0;
+
+	(void)state;
+	plant_open(&plant);
+	snprintf(path, sizeof path, "%s/etc", plant.folder);
+	assert_int_equal(mkdir(path, root ? 0700 : 0), 0);
+	strcat(path, "/evensoak.ini");
+	assert_int_equal(root ? seteuid(65534) : 0, 0);
+	check(&plant, path);
+	assert_int_equal(root ? seteuid(0) : 0, 0);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_non_null(strstr(plant.err, "adduser YOURSELF evensoak"));
+	assert_null(strstr(plant.err, "sudo cp"));
+	*strrchr(path, '/') = '\0';
+	rmdir(path);
 	plant_close(&plant);
 }
 
@@ -154,6 +179,7 @@ main(void)
 {
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(without_a_file_it_says_where_the_examples_are),
+	    cmocka_unit_test(who_may_not_read_it_is_told_to_join_the_group),
 	    cmocka_unit_test(a_file_with_mistakes_is_not_told_to_be_missing),
 	    cmocka_unit_test(while_no_logger_runs_the_channels_and_the_start_are_next),
 	    cmocka_unit_test(while_one_runs_a_changed_set_up_is_to_be_taken_over),
