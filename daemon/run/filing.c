@@ -320,7 +320,6 @@ struct filing *
 filing_open(const struct settings *settings, struct error *error)
 {
 	struct filing *filing = calloc(1, sizeof(*filing));
-	int code = 0;
 
 	if (filing == NULL) {
 		error_set(error, ERROR_MEMORY, "out of memory");
@@ -331,9 +330,8 @@ filing_open(const struct settings *settings, struct error *error)
 	filing->writing.settings = settings;
 	filing->status.writing = 1;
 	filing->status.since = clock_wall();
-	note_open(filing, opening_first(&filing->opening, settings, &code, error));
-	if (filing->writing.ledger == NULL && code != ERROR_FULL &&
-	    code != ERROR_DAMAGED) {
+	note_open(filing, opening_first(&filing->opening, settings, error));
+	if (filing->writing.ledger == NULL && !filing->opening.waits) {
 		filing_free(filing);
 		return NULL;
 	}

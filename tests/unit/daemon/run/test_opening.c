@@ -7,6 +7,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <sys/stat.h>
 
 #include <cmocka.h>
 
@@ -206,6 +207,79 @@ what_is_no_ledger_is_refused_at_once(void **state)
 	assert_null(filing);
 }
 
+/* --- somebody else's files -------------------------------------------------------------- */
+
+enum { NOBODY = 65534 }; /* Debian's */
+
+/* Root may write everything: so as nobody, in a folder of nobody's. */
+static void
+become_nobody(void)
+{
+	if (geteuid() != 0)
+		return;
+	assert_int_equal(chown(fixture.directory, NOBODY, NOBODY), 0);
+	assert_int_equal(seteuid(NOBODY), 0);
+}
+
+static void
+as_root(int (*what)(void))
+{
+	uid_t before = geteuid();
+
+	assert_int_equal(seteuid(getuid()), 0);
+	assert_int_equal(what(), 0);
+	assert_int_equal(seteuid(before), 0);
+}
+
+static int
+give_away(void)
+{
+	return getuid() == 0 ? chown(fixture.path, 0, 0) : chmod(fixture.path, 0444);
+}
+
+static int
+give_back(void)
+{
+	return getuid() == 0 ? chown(fixture.path, NOBODY, NOBODY)
+	                     : chmod(fixture.path, 0664);
+}
+
+static int
+end_as_root(void **state)
+{
+	return seteuid(getuid()) == 0 ? end(state) : -1;
+}
+
+/* As after a restore by root. */
+static void
+one_of_somebody_elses_is_waited_for(void **state)
+{
+	char said[400];
+
+	(void)state;
+	put_shot(1);
+	put_shot(2);
+	assert_true(filing_write(filing, false));
+	filing_free(filing);
+	as_root(give_away);
+	become_nobody();
+	filing = filing_open(&fixture.settings, &error);
+	if (filing == NULL)
+		fail_msg("%s", error.text);
+	snprintf(said, sizeof(said), ": sudo %s %s",
+	    getuid() == 0 ? "chown nobody:" : "chmod u+w", fixture.path);
+	assert_int_equal(status().open, 0);
+	assert_non_null(strstr(status().text, said));
+	put_shot(1);
+	assert_false(filing_write(filing, true));
+	assert_non_null(strstr(status().text, said));
+	as_root(give_back);
+	assert_true(filing_write(filing, true));
+	assert_int_equal(status().writing, 1);
+	assert_int_equal(status().lost, 0);
+	assert_int_equal(sql_integer("SELECT max(shot_no) FROM shot"), 3);
+}
+
 int
 main(void)
 {
@@ -216,6 +290,8 @@ main(void)
 	    FILED(one_that_has_lost_who_stands_where_takes_shots),
 	    FILED(what_is_lost_meanwhile_is_counted),
 	    FILED(what_is_no_ledger_is_refused_at_once),
+	    cmocka_unit_test_setup_teardown(
+		one_of_somebody_elses_is_waited_for, begin, end_as_root),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
