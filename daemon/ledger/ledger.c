@@ -163,6 +163,22 @@ ledger_run(struct ledger *ledger, struct binding *binding, struct error *error)
 }
 
 int
+ledger_run_with(struct ledger *ledger, const char *sql, const int64_t *values,
+    int count, struct error *error)
+{
+	sqlite3_stmt *statement = database_prepare(ledger->db, sql, error);
+
+	if (statement == NULL)
+		return database_code(ledger->db);
+	struct binding binding = bind_start(statement);
+	for (int i = 0; i < count; i++)
+		bind_integer(&binding, values[i]);
+	int code = ledger_run(ledger, &binding, error);
+	sqlite3_finalize(statement);
+	return code;
+}
+
+int
 ledger_integer(
     struct ledger *ledger, struct binding *binding, int64_t *value, struct error *error)
 {

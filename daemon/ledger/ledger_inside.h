@@ -139,6 +139,10 @@ struct binding ledger_bind(struct ledger *ledger, enum ledger_statement statemen
 /* Runs it; 0, or an error with what SQLite says. */
 int ledger_run(struct ledger *ledger, struct binding *binding, struct error *error);
 
+/* The same for a statement that is seldom needed, with integers in its places. */
+int ledger_run_with(struct ledger *ledger, const char *sql, const int64_t *values,
+    int count, struct error *error);
+
 /* Runs it and reads the integer in its row; 0 when there is no row, or NULL in it. */
 int ledger_integer(struct ledger *ledger, struct binding *binding, int64_t *value,
     struct error *error);

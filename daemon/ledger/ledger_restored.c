@@ -31,22 +31,6 @@ static const char number_sql[] = "UPDATE line SET restored = restored + 1,"
 				 " numbered_from = " NUMBERED_FROM;
 
 static int
-run_with(struct ledger *ledger, const char *sql, const int64_t *values, int count,
-    struct error *error)
-{
-	sqlite3_stmt *statement = database_prepare(ledger->db, sql, error);
-
-	if (statement == NULL)
-		return database_code(ledger->db);
-	struct binding binding = bind_start(statement);
-	for (int i = 0; i < count; i++)
-		bind_integer(&binding, values[i]);
-	int code = ledger_run(ledger, &binding, error);
-	sqlite3_finalize(statement);
-	return code;
-}
-
-static int
 settle(struct ledger *ledger, struct wall now, struct error *error)
 {
 	int64_t newest = 0, change = 0;
@@ -57,9 +41,9 @@ settle(struct ledger *ledger, struct wall now, struct error *error)
 	int64_t since = now.ns > newest ? (now.ns - newest) / SHOT_LEAST_NS : 0;
 	const int64_t values[] = {since, change, now.ns};
 	if (code == 0)
-		code = run_with(ledger, event_sql, values, 3, error);
+		code = ledger_run_with(ledger, event_sql, values, 3, error);
 	if (code == 0)
-		code = run_with(ledger, number_sql, values, 1, error);
+		code = ledger_run_with(ledger, number_sql, values, 1, error);
 	return code == 0 ? database_run(ledger->db, "DELETE FROM copied", error) : code;
 }
 

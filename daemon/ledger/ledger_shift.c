@@ -227,22 +227,6 @@ put_rows(struct putting *putting, struct error *error)
 	return code;
 }
 
-static int
-run_with(struct ledger *ledger, const char *sql, const int64_t *values, int count,
-    struct error *error)
-{
-	sqlite3_stmt *statement = database_prepare(ledger->db, sql, error);
-
-	if (statement == NULL)
-		return database_code(ledger->db);
-	struct binding binding = bind_start(statement);
-	for (int i = 0; i < count; i++)
-		bind_integer(&binding, values[i]);
-	int code = ledger_run(ledger, &binding, error);
-	sqlite3_finalize(statement);
-	return code;
-}
-
 /* Its marks go out with the new one: lines of it that were refused are of no use. */
 static int
 supersede(struct putting *putting, struct error *error)
@@ -251,12 +235,12 @@ supersede(struct putting *putting, struct error *error)
 
 	if (putting->held == 0)
 		return 0;
-	int code = run_with(putting->ledger,
+	int code = ledger_run_with(putting->ledger,
 	    "UPDATE shift_total SET superseded = ?2 WHERE change = ?1", values, 2,
 	    error);
 	if (code != 0)
 		return code;
-	return run_with(
+	return ledger_run_with(
 	    putting->ledger, "DELETE FROM refusal WHERE change = ?1", values, 1, error);
 }
 
@@ -335,7 +319,7 @@ ledger_put_shift_closing(struct ledger *ledger, int64_t change, struct error *er
 	int code = ledger_begin(ledger, error);
 
 	if (code == 0) {
-		code = run_with(ledger,
+		code = ledger_run_with(ledger,
 		    "INSERT INTO shift_closing (id, change) VALUES (1, ?1)"
 		    " ON CONFLICT DO UPDATE SET change = excluded.change",
 		    &change, 1, error);
