@@ -5,6 +5,7 @@
 
 #include "conf/settings.h"
 #include "daemon/base/error.h"
+#include "daemon/base/text.h"
 #include "daemon/fieldbus/doubt.h"
 #include "daemon/fieldbus/exchange.h"
 #include "daemon/fieldbus/port.h"
@@ -20,6 +21,8 @@ static const double settle_s = 0.02;
 struct link_serial {
 	struct port port;
 	struct doubt doubts[UNIT_MAX + 1];
+	/* How our own request failed that put the unit in doubt; "": none did. */
+	char whys[UNIT_MAX + 1][128];
 	struct limit warned; /* other programs, of late answers; till then */
 };
 
@@ -147,13 +150,15 @@ fall_silent(
 }
 
 static void
-put_in_doubt(struct link_serial *serial, const struct exchange *exchange)
+put_in_doubt(
+    struct link_serial *serial, const struct exchange *exchange, const char *why)
 {
 	const struct read_block *block = &exchange->request.block;
 	int unit_id = exchange->request.unit_id;
 	struct doubt *doubt = &serial->doubts[unit_id];
 
 	doubt_add(doubt, block, exchange->timeout_s);
+	text_copy(serial->whys[unit_id], sizeof serial->whys[unit_id], why);
 	port_warn(&serial->port, unit_id, frame_data_bytes(block));
 	if (limit_left_ns(&serial->warned) < doubt->until.ns)
 		serial->warned = doubt->until;
@@ -165,12 +170,14 @@ believe(struct link_serial *serial, int unit_id)
 	if (!serial->doubts[unit_id].on && !serial->doubts[unit_id].strange)
 		return;
 	doubt_clear(&serial->doubts[unit_id]);
+	serial->whys[unit_id][0] = '\0';
 	port_end_warnings(&serial->port, unit_id);
 }
 
 /* Keeps account of what may come late. */
 static void
-judge(struct link_serial *serial, const struct exchange *exchange, enum answer answer)
+judge(struct link_serial *serial, const struct exchange *exchange, enum answer answer,
+    const char *why)
 {
 	int unit_id = exchange->request.unit_id;
 	bool in_doubt = serial->doubts[unit_id].on;
@@ -184,16 +191,16 @@ judge(struct link_serial *serial, const struct exchange *exchange, enum answer a
 	case ANSWER_FAULT:
 	case ANSWER_GATEWAY:
 		if (in_doubt) /* it may be the answer to an earlier request */
-			put_in_doubt(serial, exchange);
+			put_in_doubt(serial, exchange, why);
 		break;
 	case ANSWER_WRONG:
 		/* What a request is answered with comes once. */
 		if (in_doubt || !exchange->damaged)
-			put_in_doubt(serial, exchange);
+			put_in_doubt(serial, exchange, why);
 		break;
 	case ANSWER_NONE:
 	case ANSWER_LOST:
-		put_in_doubt(serial, exchange);
+		put_in_doubt(serial, exchange, why);
 		break;
 	case ANSWER_COUNT:
 		break;
@@ -211,14 +218,15 @@ ask(struct link_serial *serial, const struct device_settings *device,
 	exchange_init(&exchange, device, block);
 	answer = exchange_run(&exchange, &serial->port, words, error);
 	fall_silent(serial, &exchange, answer);
-	judge(serial, &exchange, answer);
+	judge(serial, &exchange, answer,
+	    answer == ANSWER_GOOD || !error ? "" : error->text);
 	return answer;
 }
 
 /* With what other programs know of the unit. */
 static enum doubt_way
 look(struct link_serial *serial, const struct device_settings *device,
-    const struct read_block *block, struct read_block *probe, int *wait_ms)
+    const struct read_block *block, struct read_block *probe)
 {
 	struct doubt *doubt = &serial->doubts[device->unit_id];
 	enum doubt_way way;
@@ -231,7 +239,6 @@ look(struct link_serial *serial, const struct device_settings *device,
 	}
 	was_on = doubt->on;
 	way = doubt_look(doubt, block, probe);
-	*wait_ms = limit_left_ms(&doubt->until);
 	if (was_on && !doubt->on) /* nothing can come any more */
 		port_end_warnings(&serial->port, device->unit_id);
 	return way;
@@ -245,16 +252,16 @@ read_in_turn(struct link_serial *serial, const struct device_settings *device,
 	uint16_t thrown_away[PLAN_BITS_MAX];
 	struct read_block probe;
 	enum answer answer;
-	int wait_ms;
+	const char *why = serial->whys[device->unit_id];
 
-	switch (look(serial, device, block, &probe, &wait_ms)) {
+	switch (look(serial, device, block, &probe)) {
 	case DOUBT_ASK:
 		break;
 	case DOUBT_WAIT:
 		error_set(error, ERROR_TIMEOUT,
-		    "left alone for %d ms more: a late answer could be taken for the "
-		    "next one",
-		    wait_ms);
+		    "%s%sleft alone for so long that no late answer can be taken for "
+		    "the next one",
+		    why, *why ? "; " : "");
 		return ANSWER_UNASKED;
 	case DOUBT_PROBE:
 		answer = ask(serial, device, &probe, thrown_away, error);

@@ -163,7 +163,8 @@ port_explain_open(const char *path, int failure, struct error *error)
 	switch (failure) {
 	case ENOENT:
 		return error_set(error, ERROR_NOT_FOUND,
-		    "open '%s': there is no such port: is the adapter plugged in?",
+		    "open '%s': there is no such port: is the adapter plugged in, or "
+		    "does the service not let it in: 'evensoak check --drop-in'?",
 		    path);
 	case EACCES:
 	case EPERM:
