@@ -266,6 +266,9 @@ put_wrongs(struct status *status, struct error *error)
 {
 	if (!status->running) {
 		put_wrong(status, "daemon", "evensoakd is not running on this ledger");
+		page_note(status->page, NULL, TONE_PLAIN,
+		    "to start it: sudo systemctl start evensoakd; why it ended: "
+		    "journalctl -u evensoakd");
 		return 0;
 	}
 	if (*status->told)
@@ -384,7 +387,9 @@ const struct command command_status = {
 	"value for\nmore than a minute, lines that a store refused in the last 24 "
 	"hours, and a daemon\nof which nothing is known yet, or that cannot write "
 	"how it is.  An overdue\ncalibration and shifts that are not closed are told "
-	"and not counted as wrong.\nWith --ledger it also answers when the set-up "
+	"and not counted as wrong.\nA device that does not answer is wrong here at "
+	"once; an event comes of it after 60 s,\nand what [notify] runs is told some "
+	"10 s later.\nWith --ledger it also answers when the set-up "
 	"that --config names has mistakes.\n"
 	"With --verify it does another thing: it reads the stores back and holds "
 	"them, day\nby day, against the ledger: every shot with its last "

@@ -305,6 +305,25 @@ want_all(struct page *page, const struct status_devices *devices, struct wanted 
 	}
 }
 
+/* Who pulls a plug to try [notify] need not wonder. */
+static void
+tell_no_event(struct page *page, const struct status_devices *devices)
+{
+	for (size_t i = 0; i < devices->count; i++) {
+		const struct ledger_device *row = &devices->list[i].row;
+
+		if (!is_silent(&devices->list[i]) ||
+		    row->at.ns - row->state_since.ns >=
+			STATUS_EVENT_S * CLOCK_SECOND_NS)
+			continue;
+		page_note(page, NULL, TONE_PLAIN,
+		    "a device that is silent for less than %d s is no event yet; what "
+		    "[notify] runs is told some 10 s after that",
+		    STATUS_EVENT_S);
+		return;
+	}
+}
+
 void
 status_remarks_advise(struct page *page, const struct status_devices *devices)
 {
@@ -330,4 +349,5 @@ status_remarks_advise(struct page *page, const struct status_devices *devices)
 			page_note(page, NULL, TONE_PLAIN, "what is %s: %s", told,
 			    among_others);
 	}
+	tell_no_event(page, devices);
 }

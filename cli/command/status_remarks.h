@@ -16,6 +16,9 @@ struct page;
  * of sight or a restart of a device is over by then; a source there is none. */
 enum { STATUS_SENSOR_S = 60 };
 
+/* For how long a device has to be silent until it becomes an event: INCIDENTS_HOLD_S. */
+enum { STATUS_EVENT_S = 60 };
+
 /* Whether nobody answers on its bus, and it is not alone there: then the bus is told of,
  * not each of its devices. */
 bool status_remarks_bus_is_dead(
@@ -27,7 +30,7 @@ int status_remarks_wrong(struct page *page, const struct status_devices *devices
 
 /* A sentence for each device that answers but has often failed lately, for each bus whose
  * devices are read late because one of them is silent, and for each way of failing that
- * there is: what it comes from. */
+ * there is: what it comes from.  And whether the silence of one is no event yet. */
 void status_remarks_advise(struct page *page, const struct status_devices *devices);
 
 #endif

@@ -229,6 +229,8 @@ status_names_what_is_wrong(void **state)
 	plant_run_command(&plant, "status", "--ledger", plant.ledger_path);
 	assert_int_equal(plant.code, COMMAND_NO);
 	assert_tells(plant.out, "wrong: daemon: evensoakd is not running");
+	assert_tells(plant.out, "sudo systemctl start evensoakd");
+	assert_tells(plant.out, "journalctl -u evensoakd");
 
 	/* the next run, before it has told anything; then it has */
 	assert_int_equal(ledger_lock(plant.ledger_path, NULL), 0);

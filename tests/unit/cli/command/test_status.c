@@ -7,8 +7,10 @@
 #include <cmocka.h>
 #include <math.h>
 
+#include "cli/command/status_remarks.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/ledger/ledger_lock.h"
+#include "daemon/run/incidents.h"
 #include "tests/unit/cli/command/plant.h"
 
 static struct plant plant;
@@ -122,6 +124,21 @@ machines_get_every_count_under_its_name(void **state)
 	assert_tells(plant.out, "\"why\": \"none\"");
 	assert_tells(plant.out, "\"bus\": \"10.0.0.5:502\"");
 	assert_tells(plant.out, "\"late_p99_s\": null");
+}
+
+/* As somebody sees it who pulls a plug to try [notify]. */
+static void
+a_silence_that_is_no_event_yet_is_told_as_such(void **state)
+{
+	struct ledger_device one = device("ovens", "silent", "none");
+
+	(void)state;
+	assert_int_equal(STATUS_EVENT_S, INCIDENTS_HOLD_S);
+	ask(&one, 1, "text");
+	assert_null(strstr(plant.out, "no event yet"));
+	one.state_since.ns = one.at.ns - 59 * CLOCK_SECOND_NS;
+	ask(&one, 1, "text");
+	assert_tells(plant.out, "silent for less than 60 s is no event yet");
 }
 
 static void
@@ -381,6 +398,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    cmocka_unit_test(people_see_the_columns_in_which_there_is_something),
 	    cmocka_unit_test(machines_get_every_count_under_its_name),
+	    cmocka_unit_test(a_silence_that_is_no_event_yet_is_told_as_such),
 	    cmocka_unit_test(each_way_of_failing_is_told_with_what_to_do),
 	    cmocka_unit_test(
 		a_device_that_answers_but_often_fails_is_told_and_not_wrong),
