@@ -228,8 +228,10 @@ read_integer(
 	if (!text_integer(text, &value) || (double)value < setting->minimum ||
 	    (double)value > setting->maximum)
 		return error_set(error, ERROR_INVALID,
-		    "write a whole number from %.0f to %.0f", setting->minimum,
-		    setting->maximum);
+		    "write a whole number from %.0f to %.0f%s", setting->minimum,
+		    setting->maximum,
+		    strchr(text, '#') ? "; a comment behind a value begins with ';'"
+				      : "");
 	*place = (int)value;
 	return 0;
 }

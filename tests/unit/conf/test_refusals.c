@@ -236,6 +236,11 @@ values_are_strict(void **state)
 		"x.ini:13: 'unit_id' is '256': write a whole number from 0 to 255\n"},
 	    {"line = a",
 		"line = a\n"
+		"unit_id = 1 # x",
+		"x.ini:13: 'unit_id' is '1 # x': write a whole number from 0 to 255; a "
+		"comment behind a value begins with ';'\n"},
+	    {"line = a",
+		"line = a\n"
 		"max_registers = 126",
 		"x.ini:13: 'max_registers' is '126': write a whole number from 1 to "
 		"125\n"},
