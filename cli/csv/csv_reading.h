@@ -22,6 +22,9 @@ struct table_reading {
 	struct hsearch_data index[CSV_TABLE_COLUMNS - 1]; /* of the names */
 	bool indexed[CSV_TABLE_COLUMNS - 1];
 	size_t empty; /* lines, the last ones so far */
+	/* Mistakes of one kind, told or not: cells that are no number, below zero; rows with
+	 * more or fewer cells than the header. */
+	size_t no_number, below_zero, miscounted;
 	char *field[CSV_FIELDS];
 };
 

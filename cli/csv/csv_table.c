@@ -11,6 +11,7 @@
 #include "conf/settings.h"
 
 enum { ROWS_AT_FIRST = 1024, ROWS_BETWEEN = 1 << 18 };
+enum { ALIKE_TOLD = 5 }; /* mistakes of one kind: as many more are counted */
 
 bool
 csv_table_lose_memory(struct table_reading *reading)
@@ -28,6 +29,8 @@ complain_of_number(struct table_reading *reading, const char *cell)
 	bool comma = !reading->asked->decimal_comma && strchr(cell, ',');
 	bool point = reading->asked->decimal_comma && strchr(cell, '.');
 
+	if (++reading->no_number > ALIKE_TOLD)
+		return NAN;
 	csv_file_complain(&reading->file, reading->file.line,
 	    "'%s' is '%.40s', must be a finite number, or empty or 'nan' where there "
 	    "is "
@@ -47,7 +50,8 @@ read_number(struct table_reading *reading, const char *cell)
 
 	if (!csv_number_read(cell, reading->asked->decimal_comma, &value))
 		return complain_of_number(reading, cell);
-	if (value < 0 && reading->asked->bounded_at_zero)
+	if (value < 0 && reading->asked->bounded_at_zero &&
+	    ++reading->below_zero <= ALIKE_TOLD)
 		csv_file_complain(&reading->file, reading->file.line,
 		    "'%s' is '%.40s', is below zero, but --zero-bounded says that "
 		    "cannot be",
@@ -92,6 +96,8 @@ complain_of_count(struct table_reading *reading, size_t count)
 	bool more = count == wanted + 1 && *reading->field[count - 1] == '\0';
 	bool less = count + 1 == wanted && reading->nameless_end;
 
+	if (++reading->miscounted > ALIKE_TOLD)
+		return;
 	csv_file_complain(&reading->file, reading->file.line,
 	    "%zu cell%s, must be %zu as the header has%s", count, count == 1 ? "" : "s",
 	    wanted,
@@ -163,6 +169,14 @@ take_record(struct table_reading *reading, char *record)
 	return take_empty(reading) && read_row(reading, record);
 }
 
+static void
+tell_more(struct table_reading *reading, size_t mistakes, const char *what)
+{
+	if (mistakes > ALIKE_TOLD)
+		csv_file_complain(
+		    &reading->file, 0, "and %zu more %s", mistakes - ALIKE_TOLD, what);
+}
+
 /* The rest of the file, whose header is `header`. */
 static bool
 read_below(struct table_reading *reading, char *header)
@@ -203,6 +217,9 @@ read_all(struct table_reading *reading)
 	else
 		csv_table_lose_memory(reading);
 	free(header);
+	tell_more(reading, reading->no_number, "that are no number");
+	tell_more(reading, reading->below_zero, "below zero");
+	tell_more(reading, reading->miscounted, "with cells too many or too few");
 }
 
 bool

@@ -189,6 +189,18 @@ every_mistake_is_told_and_lines_in_quotes_are_counted(void **state)
 }
 
 static void
+mistakes_of_one_kind_are_told_five_times_and_counted(void **state)
+{
+	(void)state;
+	assert_false(
+	    take("x;y\n1,5;1\n1,5;2\n1,5;3\n1,5;4\n1,5;5\n1,5;6\n1,5;7\n1;2;3\n", "x",
+		false));
+	assert_int_equal(problems.count, 7);
+	expect_problem(5, "standard input:9: 3 cells, must be 2 as the header has");
+	expect_problem(6, "standard input: and 2 more that are no number");
+}
+
+static void
 headers_that_do_not_do_are_told(void **state)
 {
 	(void)state;
@@ -460,6 +472,7 @@ main(void)
 	    cmocka_unit_test(files_are_read_as_programs_write_them),
 	    cmocka_unit_test(what_is_no_number_is_refused_with_its_line),
 	    cmocka_unit_test(every_mistake_is_told_and_lines_in_quotes_are_counted),
+	    cmocka_unit_test(mistakes_of_one_kind_are_told_five_times_and_counted),
 	    cmocka_unit_test(headers_that_do_not_do_are_told),
 	    cmocka_unit_test(labels_are_numbered_as_they_come_up),
 	    cmocka_unit_test(as_many_labels_as_may_be_are_told_apart),
