@@ -213,9 +213,13 @@ put_all(struct trending *trending, struct error *error)
 {
 	const struct session *session = trending->session;
 	struct page *page = trending->page;
+	char title[TITLE];
 	size_t courses = 0;
 	int code = 0;
 
+	snprintf(title, sizeof title, "%s, shift by shift: %s", session->settings->site,
+	    trending->span->title);
+	page_title(page, title);
 	page_field(page, "version", NULL, cell_words(EVENSOAK_VERSION));
 	page_field(page, "site", NULL, cell_words(session->settings->site));
 	page_field(page, "title", NULL, cell_words(trending->span->title));
@@ -226,6 +230,7 @@ put_all(struct trending *trending, struct error *error)
 	page_field(page, "setup_hash", NULL, cell_words(session->settings->hash));
 	report_trend_headline_put_page(page, trending->kinds, trending->kind_count);
 	report_trend_overview_put(page, trending->kinds, trending->kind_count);
+	report_trend_overview_put_meanings(page, trending->kinds, trending->kind_count);
 	page_open(page, GROUP_LIST, "kinds", NULL);
 	for (size_t i = 0; i < trending->kind_count && code == 0; i++) {
 		courses += trending->kinds[i].count;

@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "cli/report/report_trend.h"
 #include "cli/report/report_trend_headline.h"
@@ -13,7 +14,7 @@
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
-enum { MOVED = REPORT_TREND_SHIFT + 16 };
+enum { MOVED = REPORT_TREND_SHIFT + 32, MEANING = 200 };
 
 static const struct column columns[] = {
     {"line", "line", COLUMN_EACH},
@@ -26,7 +27,8 @@ static const struct column columns[] = {
     {"not_capable", "not capable", 0},
     {"outside", "outside", 0},
     {"mean_moved", NULL, 0},
-    {NULL, "its mean", 0},
+    {"ppk_moved", NULL, 0},
+    {NULL, "moved", 0},
     {"last_verdict", "latest", 0},
 };
 
@@ -56,24 +58,27 @@ static void
 tell_moved(const struct trend_kind *kind, const struct trend_course *course,
     char words[static MOVED])
 {
+	int ppk = trend_direction(&course->ppk);
+	const char *also = ppk > 0 ? ", Ppk rises" : ppk < 0 ? ", Ppk falls" : "";
 	char last[REPORT_TREND_SHIFT];
 
 	switch (trend_move(course)) {
 	case TREND_MOVE_UNKNOWN:
-		snprintf(words, MOVED, "too few");
+		snprintf(words, MOVED, "%s", ppk ? also + strlen(", ") : "too few");
 		break;
 	case TREND_MOVE_NONE:
-		snprintf(words, MOVED, "no move shown");
+		snprintf(
+		    words, MOVED, "%s", ppk ? also + strlen(", ") : "no move shown");
 		break;
 	case TREND_MOVE_LINE:
-		snprintf(words, MOVED, "%s",
-		    trend_direction(&course->mean) > 0 ? "rises" : "falls");
+		snprintf(words, MOVED, "mean %s%s",
+		    trend_direction(&course->mean) > 0 ? "rises" : "falls", also);
 		break;
 	case TREND_MOVE_STEP:
 		report_trend_shift(&kind->points[course->mean_step.last], last);
-		snprintf(words, MOVED, "%s after %s",
+		snprintf(words, MOVED, "mean %s after %s%s",
 		    course->mean_step.after > course->mean_step.before ? "up" : "down",
-		    last);
+		    last, also);
 		break;
 	}
 }
@@ -117,6 +122,8 @@ put_course(struct page *page, const struct trend_courses *courses,
 	    bad_count(limited, tally.not_capable),
 	    bad_count(limited, tally.outside),
 	    cell_words(moved_name(course)),
+	    limited ? cell_words(report_trend_words_verdict(&course->ppk))
+		    : cell_absent(NULL),
 	    cell_words(moved),
 	    verdict,
 	};
@@ -137,7 +144,7 @@ report_trend_overview_put(
 	}
 	if (courses < 2)
 		return;
-	page_table(page, "overview", "At a glance: of how many shifts", columns,
+	page_table(page, "overview", "At a glance: counted by shift and lot", columns,
 	    COUNT(columns));
 	for (size_t k = 0; k < count; k++)
 		for (size_t i = 0; i < kinds[k].count; i++)
@@ -150,4 +157,46 @@ report_trend_overview_put(
 		    "shown, most often for too few shots of a lot. A shift that is not "
 		    "here had no complete shots, or nobody logged it: a gap is not "
 		    "evidence of good parts.");
+}
+
+/* What stands before the first detail of how it is computed. */
+static void
+shorten(const char *meaning, char words[static MEANING])
+{
+	static const char *const details[] = {": ", "; ", " ("};
+	size_t length = strlen(meaning);
+
+	for (size_t i = 0; i < COUNT(details); i++) {
+		const char *at = strstr(meaning, details[i]);
+		if (at && (size_t)(at - meaning) < length)
+			length = (size_t)(at - meaning);
+	}
+	snprintf(words, MEANING, "%.*s", (int)length, meaning);
+}
+
+void
+report_trend_overview_put_meanings(
+    struct page *page, const struct trend_courses *kinds, size_t count)
+{
+	static const struct column meanings[] = {
+	    {NULL, "characteristic", 0}, {NULL, "what it is", 0}};
+	bool there[FEATURE_COUNT] = {false};
+	size_t courses = 0;
+
+	for (size_t k = 0; k < count; k++)
+		for (size_t i = 0; i < kinds[k].count; i++, courses++)
+			there[kinds[k].list[i]->feature] = true;
+	if (courses == 0)
+		return;
+	page_table(page, NULL, "Characteristics", meanings, COUNT(meanings));
+	for (int id = 0; id < FEATURE_COUNT; id++) {
+		char words[MEANING];
+		if (!there[id])
+			continue;
+		shorten(feature_get(id)->meaning, words);
+		const struct cell cells[] = {
+		    cell_words(feature_get(id)->name), cell_words(words)};
+		page_row(page, cells);
+	}
+	page_table_end(page);
 }

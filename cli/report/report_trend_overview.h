@@ -10,4 +10,8 @@
 void report_trend_overview_put(
     struct page *page, const struct trend_courses *kinds, size_t count);
 
+/* Once for each characteristic: what it is, in a few words for people. */
+void report_trend_overview_put_meanings(
+    struct page *page, const struct trend_courses *kinds, size_t count);
+
 #endif

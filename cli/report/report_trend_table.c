@@ -213,7 +213,7 @@ capable_cell(const struct study *study)
 		cell.tone = TONE_BAD;
 		break;
 	case STUDY_NOT_ESTABLISHED:
-		cell.instead = "open";
+		cell.instead = "not established";
 		cell.tone = TONE_FAINT;
 		break;
 	}

@@ -348,7 +348,7 @@ several_recipes_and_tools_have_a_headline_of_all(void **state)
 	run("trend", "--characteristic", "exit_top_c");
 	assert_says(plant.out, "2 recipes and tools. With shots outside a limit: ");
 	assert_says(plant.out, "Not capable in some shift: ");
-	assert_tells(plant.out, "At a glance: of how many shifts");
+	assert_tells(plant.out, "At a glance: counted by shift and lot");
 	assert_says(plant.out, "Not established is not bad: ");
 	assert_says(plant.out,
 	    "With something that moved: line-3 recipe 12 tool T-117, "
@@ -359,6 +359,7 @@ several_recipes_and_tools_have_a_headline_of_all(void **state)
 	assert_non_null(overview);
 	assert_tells(overview, "\"tool\": \"T-204\"");
 	assert_tells(overview, "\"mean_moved\": \"falls\"");
+	assert_tells(overview, "\"ppk_moved\": \"");
 	run("trend", "--characteristic", "exit_top_c", "--tool", "T-204");
 	assert_tells_not(plant.out, "recipes and tools.");
 	assert_tells_not(plant.out, "At a glance");
@@ -469,6 +470,12 @@ every_format_is_written(void **state)
 	run("trend", "--format", "html");
 	assert_int_equal(plant.code, COMMAND_DONE);
 	assert_tells(plant.out, "<svg");
+	const char *heading = strstr(plant.out, ", shift by shift: four weeks up to ");
+	assert_non_null(heading);
+	assert_true(heading < strstr(plant.out, "At a glance"));
+	assert_tells(heading, "</title>");
+	assert_tells(plant.out, "what it is</th>");
+	assert_tells_not(plant.out, ">open<");
 	run("trend", "--format", "pdf");
 	assert_memory_equal(plant.out, "%PDF-", 5);
 	run("trend", "--format", "svg", "--picture", "sag_s-mean");
