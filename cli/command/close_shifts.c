@@ -174,6 +174,10 @@ put_end(const struct showing *showing, const struct closing *closing)
 			: "nothing to close: what has ended and was logged is on file");
 	for (int i = 0; i < CLOSE_DONE_COUNT; i++)
 		put_left(showing, (enum close_done)i);
+	if (closing->unfinished)
+		page_note(page, NULL, TONE_STRONG,
+		    "not all corrections are looked at: the next run goes on");
+	page_field(page, "unfinished", NULL, cell_truth(closing->unfinished));
 	page_field(page, "dry_run", NULL, cell_truth(closing->dry));
 	for (int i = 0; i < CLOSE_DONE_COUNT; i++)
 		page_field(page, close_done_text((enum close_done)i), NULL,
@@ -194,6 +198,8 @@ correct_lines(struct closing *closing, const int lines[static 2], int64_t cursor
 	bool all =
 	    lines[0] == 0 && lines[1] == (int)closing->session->settings->line_count;
 	int code = 0;
+	const int64_t end_ns =
+	    closing->begun.ns + CLOSE_CORRECT_MINUTES * 60 * CLOCK_SECOND_NS;
 
 	while (cursor < last && code == 0) {
 		int64_t to = last - cursor > CLOSE_PIECE_CHANGES
@@ -204,6 +210,10 @@ correct_lines(struct closing *closing, const int lines[static 2], int64_t cursor
 		if (code == 0 && !closing->dry && all)
 			code = ledger_put_shift_closing(closing->ledger, to, error);
 		cursor = to;
+		closing->unfinished =
+		    all && !closing->dry && cursor < last && clock_mono().ns > end_ns;
+		if (closing->unfinished)
+			break;
 	}
 	return code;
 }
@@ -267,6 +277,7 @@ close_shifts(const struct call *call, const struct session *session)
 	struct closing closing = {
 	    .session = session,
 	    .now = clock_wall(),
+	    .begun = clock_mono(),
 	    .dry = call->option[OPTION_DRY_RUN] != NULL,
 	};
 	struct span span;
@@ -325,7 +336,7 @@ const struct command command_close_shifts = {
 	"judge again what is on file.  A shift that began before the shots that are\n"
 	"kept (keep_shots_days) is not filed any more.  Running it twice changes\n"
 	"nothing.  What is found in the shift that runs, or has just ended, becomes "
-        "an\n"
+	"an\n"
 	"event: named causes that are likely or sure, each once a shift.  Needs the\n"
 	"right to write the ledger.",
     .options = OPTION_BIT(OPTION_LINE) | OPTION_BIT(OPTION_FROM) |

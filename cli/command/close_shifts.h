@@ -19,6 +19,8 @@ enum {
 	/* Of so many changes of shots the shifts are corrected at once: a run that is cut off
 	 * loses no more. */
 	CLOSE_PIECE_CHANGES = 5000,
+	CLOSE_CORRECT_MINUTES =
+	    5, /* no piece but the first is begun later in a run; the next goes on */
 };
 
 /* A shift by the set-up's hours, or by those that it was closed by. */
@@ -54,10 +56,12 @@ struct closing {
 	struct ledger
 	    *ledger; /* to be written; NULL: this line has nothing to file yet */
 	struct wall now;
+	struct mono begun; /* the run */
 	bool dry;
 	struct wall hours_since; /* nothing that ended before is closed newly */
 	bool again;              /* also those that are on file */
 	struct wall from, to;    /* those that reach into it; by `again` alone */
+	bool unfinished;         /* there are corrections left for the next run */
 	void (*tell)(void *arg, const struct close_told *told);
 	void (*tell_finding)(void *arg, const char *line, const struct close_span *span,
 	    const char *text);

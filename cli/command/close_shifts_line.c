@@ -136,13 +136,27 @@ is_nothing(const struct ledger_shift *shift)
 	       !(sum[LEDGER_SHIFT_GAP_S] < sum[LEDGER_SHIFT_LENGTH_S]);
 }
 
-/* Whether shots of its beginning are no longer kept: what is left is not all that it had. */
+/* Whether it is not filed, and why. */
 static bool
-is_forgotten(const struct closing *closing, const struct close_span *span)
+is_left(const struct closing *closing, const struct held *held,
+    const struct ledger_shift *shift, enum close_done *why)
 {
 	int days = closing->session->settings->keep_shots_days;
+	int64_t kept_ns = days > 0 ? closing->now.ns - days * DAY_NS : 0;
 
-	return days > 0 && span->from.ns < closing->now.ns - days * DAY_NS;
+	/* what is left of a new one is not all that it had */
+	bool forgotten = held ? shift->sum[LEDGER_SHIFT_SHOTS] < held->shots
+	                      : shift->from.ns < kept_ns && !is_nothing(shift);
+
+	if (forgotten)
+		*why = CLOSE_FORGOTTEN;
+	else if (is_nothing(shift))
+		*why = CLOSE_NOT_LOGGED;
+	else if (!held && shift->to.ns <= closing->hours_since.ns)
+		*why = CLOSE_OTHER_HOURS;
+	else
+		return false;
+	return true;
 }
 
 /* `held` is what is on file of it; NULL: nothing. */
@@ -154,6 +168,7 @@ close_one(struct closing *closing, int line, const struct close_span *span,
 	const char *name = session->settings->lines[line].name;
 	struct shift_figures figures;
 	struct ledger_shift *shift = &figures.shift;
+	enum close_done why;
 	bool recent = !held && span->to.ns > closing->now.ns - DAY_NS;
 	int code = shift_figures_make(&figures, session->settings, session->source,
 	    &(struct shift_figures_asked){name, span->shift, span->from, span->to},
@@ -163,14 +178,8 @@ close_one(struct closing *closing, int line, const struct close_span *span,
 	if (code == 0)
 		code = close_gap_read(
 		    &shift->sum[LEDGER_SHIFT_GAP_S], session, name, span, error);
-	if (code == 0 && held && shift->sum[LEDGER_SHIFT_SHOTS] < held->shots)
-		tell(closing, line, span, CLOSE_FORGOTTEN, NULL);
-	else if (code == 0 && is_nothing(shift))
-		tell(closing, line, span, CLOSE_NOT_LOGGED, NULL);
-	else if (code == 0 && !held && span->to.ns <= closing->hours_since.ns)
-		tell(closing, line, span, CLOSE_OTHER_HOURS, NULL);
-	else if (code == 0 && !held && is_forgotten(closing, span))
-		tell(closing, line, span, CLOSE_FORGOTTEN, NULL);
+	if (code == 0 && is_left(closing, held, shift, &why))
+		tell(closing, line, span, why, NULL);
 	else if (code == 0) {
 		code = close_found(closing, line, span, recent,
 		    &shift->sum[LEDGER_SHIFT_FINDINGS], error);

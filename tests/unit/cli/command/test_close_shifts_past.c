@@ -137,6 +137,28 @@ a_run_that_is_cut_off_goes_on_behind_what_it_has_done(void **state)
 	    1);
 }
 
+/* The service is ended by force after ten minutes. */
+static void
+many_corrections_are_left_for_the_next_run(void **state)
+{
+	(void)state;
+	plant_run(&plant, 1, SHOTS);
+	plant_run(&plant, LATE, 130);
+	plant_context(&plant, CONTEXT_LOT, "A-0", LATE);
+	close_at("2026-03-02T21:20:00Z", "--color", "never");
+	assert_came(2, 0);
+	correct_much();
+	plant_run_command(&plant, "close-shifts", "--ledger", plant.ledger_path,
+	    "--clock-rate", "10000", "--clock-start", "2026-03-02T21:35:00Z");
+	assert_int_equal(plant.code, COMMAND_DONE);
+	assert_says(
+	    plant.out, "not all corrections are looked at: the next run goes on");
+	assert_int_equal(ask("SELECT count(*) FROM shift_total WHERE revision > 0"), 1);
+	close_at("2026-03-02T21:50:00Z", "--color", "never");
+	assert_came(0, 1);
+	assert_tells(plant.out, "\"unfinished\": false");
+}
+
 static void
 what_is_due_does_not_wait_for_corrections(void **state)
 {
@@ -255,6 +277,7 @@ main(void)
 	const struct CMUnitTest tests[] = {
 	    with_plant(what_is_left_of_a_shift_is_not_filed_as_all_of_it),
 	    with_plant(a_run_that_is_cut_off_goes_on_behind_what_it_has_done),
+	    with_plant(many_corrections_are_left_for_the_next_run),
 	    with_plant(what_is_due_does_not_wait_for_corrections),
 	    with_plant(it_is_judged_by_the_set_up_in_force),
 	    with_plant(a_file_that_is_being_edited_does_not_stop_it),
