@@ -10,6 +10,7 @@
 #include "cli/command/check_plan.h"
 #include "cli/command/check_shifts.h"
 #include "cli/command/check_stores.h"
+#include "cli/command/check_unit.h"
 #include "cli/command/progress.h"
 #include "cli/command/registers_ask.h"
 #include "cli/command/session.h"
@@ -36,6 +37,7 @@ static void
 put_notes(struct page *page, const struct settings *settings)
 {
 	page_open(page, GROUP_LIST, "notes", NULL);
+	check_unit_tell_installed(settings, put_note, page);
 	notes_tell(settings, put_note, page);
 	check_shifts_put_notes(page, settings);
 	check_stores_put_notes(page, settings);
@@ -46,12 +48,14 @@ put_notes(struct page *page, const struct settings *settings)
 struct fitness {
 	bool fits, reached,
 	    told; /* the serial lines, the stores, whoever is notified */
+	size_t channels, silent, stores_silent; /* asked; of them without an answer */
 };
 
 static bool
 is_fit(struct fitness fitness)
 {
-	return fitness.fits && fitness.reached && fitness.told;
+	return fitness.fits && fitness.reached && fitness.told && fitness.silent == 0 &&
+	       fitness.stores_silent == 0;
 }
 
 static void
@@ -63,6 +67,12 @@ put_head(struct page *page, const struct settings *settings, struct fitness fitn
 		page_note(page, NULL, TONE_BAD, "a store will not be reached");
 	if (!fitness.told)
 		page_note(page, NULL, TONE_BAD, "nobody will be notified");
+	if (fitness.silent > 0)
+		page_note(page, NULL, TONE_BAD, "%zu of %zu channels have no value",
+		    fitness.silent, fitness.channels);
+	if (fitness.stores_silent > 0)
+		page_note(page, NULL, TONE_BAD, "%zu of %zu stores cannot be read",
+		    fitness.stores_silent, settings->store_count);
 	if (is_fit(fitness))
 		page_note(page, NULL, TONE_GOOD, "ok");
 	page_field(page, "ok", NULL, cell_truth(is_fit(fitness)));
@@ -73,6 +83,14 @@ put_head(struct page *page, const struct settings *settings, struct fitness fitn
 	    cell_words(*settings->ledger ? settings->ledger : NULL));
 	page_field(
 	    page, "channels", "channels", cell_count((int64_t)settings->channel_count));
+}
+
+/* Without a line no logger runs on it. */
+static void
+put_next(struct page *page, const struct settings *settings, bool live)
+{
+	if (settings->line_count > 0)
+		check_next_put(page, settings, live);
 }
 
 static enum command_exit
@@ -87,7 +105,7 @@ show(const struct call *call, const struct settings *settings,
 		return COMMAND_CANNOT;
 	check_notify_look(&notify, settings);
 	const struct fitness fitness = {check_plan_fits(plan),
-	    store_files_will_do(settings), notify.verdict != PROGRAM_WRONG};
+	    store_files_will_do(settings), notify.verdict != PROGRAM_WRONG, 0, 0, 0};
 	calendar_set_zone(settings->zone, &error); /* which has been looked up */
 	put_head(page, settings, fitness);
 	check_plan_put(plan, page);
@@ -96,7 +114,7 @@ show(const struct call *call, const struct settings *settings,
 	check_notify_put(page, settings, &notify);
 	put_notes(page, settings);
 	if (is_fit(fitness))
-		check_next_put(page, settings, false);
+		put_next(page, settings, false);
 	return command_end_page(
 	    call, page, is_fit(fitness) ? COMMAND_DONE : COMMAND_NO);
 }
@@ -110,27 +128,40 @@ struct asked {
 	struct store_live *stores;
 };
 
+/* Stores tell themselves what ails them, and the program is not run. */
+static struct fitness
+judge_live(const struct settings *settings, const struct check_plan *plan,
+    const struct asked *asked)
+{
+	struct fitness fitness = {check_plan_fits(plan), true, true, 0, 0, 0};
+
+	for (size_t i = 0; i < asked->device_count; i++) {
+		const struct live_device *live = &asked->devices[i];
+		fitness.channels += live->plan->channel_count;
+		fitness.silent += live->plan->channel_count - live->good;
+	}
+	for (size_t i = 0; asked->stores && i < settings->store_count; i++)
+		fitness.stores_silent += asked->stores[i].trouble != TROUBLE_NONE;
+	return fitness;
+}
+
 static enum command_exit
 show_live(const struct call *call, const struct settings *settings,
     const struct check_plan *plan, const struct asked *asked)
 {
 	struct page *page = command_page_of(call, "live_channels");
-	bool ok = check_plan_fits(plan);
+	const struct fitness fitness = judge_live(settings, plan, asked);
 
 	if (!page)
 		return COMMAND_CANNOT;
-	/* Stores tell themselves, and the program is not run. */
-	put_head(page, settings, (struct fitness){ok, true, true});
+	put_head(page, settings, fitness);
 	live_put(page, settings, asked->devices, asked->device_count);
 	if (asked->stores)
 		check_stores_put_live(page, settings, asked->stores);
-	for (size_t i = 0; i < asked->device_count; i++)
-		ok &= live_is_good(&asked->devices[i]);
-	for (size_t i = 0; asked->stores && i < settings->store_count; i++)
-		ok &= asked->stores[i].trouble == TROUBLE_NONE;
-	if (ok)
-		check_next_put(page, settings, true);
-	return command_end_page(call, page, ok ? COMMAND_DONE : COMMAND_NO);
+	if (is_fit(fitness))
+		put_next(page, settings, true);
+	return command_end_page(
+	    call, page, is_fit(fitness) ? COMMAND_DONE : COMMAND_NO);
 }
 
 /* All devices and stores, or the device `only`, one after another.  False when memory is

@@ -16,6 +16,7 @@ every_channel_is_read_once(void **state)
 	assert_tells(plant.out, "  plc.count        1C2A 1C31");
 	assert_tells(plant.out, " 472980522 ");
 	assert_tells(plant.out, "\nall 5 channels have a value\n");
+	assert_memory_equal(plant.out, "ok\n", 3);
 	plant_run_command(
 	    &plant, "check", "--live", "--config", config, "--format", "csv");
 	assert_exit(COMMAND_DONE);
@@ -30,6 +31,9 @@ what_has_no_value_says_why(void **state)
 	write_set_up("maximum = 500\n", "");
 	plant_run_command(&plant, "check", "--live", "--config", config);
 	assert_exit(COMMAND_NO);
+	static const char first[] = "2 of 5 channels have no value\n";
+	assert_memory_equal(plant.out, first, sizeof first - 1);
+	assert_tells_not(plant.out, "ok\n");
 	assert_tells(plant.out, "  plc.surface_2    1F47           800.7  C     out of "
 				"range\n");
 	assert_tells(

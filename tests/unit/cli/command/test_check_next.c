@@ -92,6 +92,20 @@ write_set_up(const struct plant *plant, char path[static 320])
 }
 
 static void
+without_a_line_no_logger_is_to_be_started(void **state)
+{
+	struct plant plant;
+
+	(void)state;
+	plant_open(&plant);
+	check(&plant, "conf/office.ini");
+	assert_non_null(strstr(plant.out, "set-up"));
+	assert_null(strstr(plant.out, "next:"));
+	assert_null(strstr(plant.out, "start the logger"));
+	plant_close(&plant);
+}
+
+static void
 while_no_logger_runs_the_channels_and_the_start_are_next(void **state)
 {
 	struct plant plant;
@@ -181,6 +195,7 @@ main(void)
 	    cmocka_unit_test(without_a_file_it_says_where_the_examples_are),
 	    cmocka_unit_test(who_may_not_read_it_is_told_to_join_the_group),
 	    cmocka_unit_test(a_file_with_mistakes_is_not_told_to_be_missing),
+	    cmocka_unit_test(without_a_line_no_logger_is_to_be_started),
 	    cmocka_unit_test(while_no_logger_runs_the_channels_and_the_start_are_next),
 	    cmocka_unit_test(while_one_runs_a_changed_set_up_is_to_be_taken_over),
 	};
