@@ -98,3 +98,14 @@ say "  $ask report --shift early --date 2026-03-02"
 say "the core of a sheet from readings of its faces, no ledger needed:"
 say "  printf 't_s,top_c,bottom_c\\n0,23,23\\n60,128,124\\n120,172,168\\n160,186,181\\n' |"
 say "      $build/evensoak soak - --config conf/materials.ini --material abs --thickness-mm 6.35"
+
+# Scans that came late miss signals of the machine, and their sheets cannot be vouched for.
+$ask shots --shift early --date 2026-03-02 --format csv | awk -F, -v rate="$rate" '
+	NR == 1 { for (i = 1; i <= NF; i++) if ($i == "outcome") outcome = i; next }
+	$outcome == "partial" { partial++ }
+	END {
+		if (partial <= 0.05 * (NR - 1))
+			exit
+		printf "\n%d of %d shots are partial: this computer was too busy for the clock'\''s rate;", partial, NR - 1
+		printf " run it slower: EVENSOAK_DEMO_RATE=%d make demo\n", rate / 2
+	}'
