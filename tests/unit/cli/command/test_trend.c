@@ -337,6 +337,31 @@ a_mean_that_wanders_is_told_with_doubt(void **state)
 	assert_says(plant.out, "Neighbouring points are alike (r1 0.");
 }
 
+/* A mean that stays, with a scatter that grows. */
+static void
+a_ppk_that_moved_alone_is_told_at_a_glance(void **state)
+{
+	(void)state;
+	memset(plant.random, 0, sizeof plant.random);
+	for (int64_t no = 0; no < 12 * A_SHIFT; no++) {
+		struct shot *shot = plant_shot(&plant, no + 1);
+		double more = 1 + 0.1 * (double)(no / A_SHIFT);
+		shot->form_start_at = plant_time(no);
+		shot->value[FEATURE_SAG_S] = 150 + 2 * more * plant_normal(&plant);
+		plant_write(&plant, shot);
+	}
+	written();
+	run("trend");
+	assert_says(plant.out, "Moved: sag_s (its Ppk)");
+	const char *glance = strstr(plant.out, "At a glance");
+	assert_non_null(glance);
+	assert_tells(glance, "  Ppk falls  ");
+	assert_tells(glance, "  no move shown  ");
+	run("trend", "--format", "json");
+	assert_tells(
+	    plant.out, "\"mean_moved\": \"none_shown\", \"ppk_moved\": \"falls\"");
+}
+
 static void
 several_recipes_and_tools_have_a_headline_of_all(void **state)
 {
@@ -349,6 +374,7 @@ several_recipes_and_tools_have_a_headline_of_all(void **state)
 	assert_says(plant.out, "2 recipes and tools. With shots outside a limit: ");
 	assert_says(plant.out, "Not capable in some shift: ");
 	assert_tells(plant.out, "At a glance: counted by shift and lot");
+	assert_tells(plant.out, "  mean falls");
 	assert_says(plant.out, "Not established is not bad: ");
 	assert_says(plant.out,
 	    "With something that moved: line-3 recipe 12 tool T-117, "
@@ -531,6 +557,7 @@ main(void)
 	    with_plant(shifts_of_one_name_are_held_against_each_other),
 	    with_plant(a_step_within_a_shift_is_told_too),
 	    with_plant(a_mean_that_wanders_is_told_with_doubt),
+	    with_plant(a_ppk_that_moved_alone_is_told_at_a_glance),
 	    with_plant(several_recipes_and_tools_have_a_headline_of_all),
 	    with_plant(pictures_say_in_figures_what_they_show),
 	    with_plant(skewed_values_keep_their_index),
