@@ -230,7 +230,6 @@ put_all(struct trending *trending, struct error *error)
 	page_field(page, "setup_hash", NULL, cell_words(session->settings->hash));
 	report_trend_headline_put_page(page, trending->kinds, trending->kind_count);
 	report_trend_overview_put(page, trending->kinds, trending->kind_count);
-	report_trend_overview_put_meanings(page, trending->kinds, trending->kind_count);
 	page_open(page, GROUP_LIST, "kinds", NULL);
 	for (size_t i = 0; i < trending->kind_count && code == 0; i++) {
 		courses += trending->kinds[i].count;

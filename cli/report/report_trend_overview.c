@@ -131,9 +131,8 @@ put_course(struct page *page, const struct trend_courses *courses,
 	page_row(page, cells);
 }
 
-void
-report_trend_overview_put(
-    struct page *page, const struct trend_courses *kinds, size_t count)
+static void
+put_overview(struct page *page, const struct trend_courses *kinds, size_t count)
 {
 	size_t courses = 0, limited = 0;
 
@@ -174,9 +173,8 @@ shorten(const char *meaning, char words[static MEANING])
 	snprintf(words, MEANING, "%.*s", (int)length, meaning);
 }
 
-void
-report_trend_overview_put_meanings(
-    struct page *page, const struct trend_courses *kinds, size_t count)
+static void
+put_meanings(struct page *page, const struct trend_courses *kinds, size_t count)
 {
 	static const struct column meanings[] = {
 	    {NULL, "characteristic", 0}, {NULL, "what it is", 0}};
@@ -199,4 +197,12 @@ report_trend_overview_put_meanings(
 		page_row(page, cells);
 	}
 	page_table_end(page);
+}
+
+void
+report_trend_overview_put(
+    struct page *page, const struct trend_courses *kinds, size_t count)
+{
+	put_overview(page, kinds, count);
+	put_meanings(page, kinds, count);
 }

@@ -6,12 +6,9 @@
 #include "cli/page/page.h"
 #include "cli/population/trend_courses.h"
 
-/* The table "overview", with what its words mean; of one characteristic alone none. */
+/* The table "overview", with what its words mean; of one characteristic alone none.  Below
+ * it, for people, what each characteristic is, once and short. */
 void report_trend_overview_put(
-    struct page *page, const struct trend_courses *kinds, size_t count);
-
-/* Once for each characteristic: what it is, in a few words for people. */
-void report_trend_overview_put_meanings(
     struct page *page, const struct trend_courses *kinds, size_t count);
 
 #endif
