@@ -162,7 +162,8 @@ put_overview(struct page *page, const struct trend_courses *kinds, size_t count)
 static void
 shorten(const char *meaning, char words[static MEANING])
 {
-	static const char *const details[] = {": ", "; ", " ("};
+	static const char *const details[] = {
+	    ": ", "; ", " (", ", from the tolerances "};
 	size_t length = strlen(meaning);
 
 	for (size_t i = 0; i < COUNT(details); i++) {
