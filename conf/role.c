@@ -51,7 +51,7 @@ static const struct role_traits traits[ROLE_COUNT] = {
     [ROLE_WATER_SUPPLY] = {MEASURE(TEMPERATURE), .positions = FEATURE_CIRCUITS_MAX,
 	.common = true,
 	.meaning = "the water that goes to the tool: of one circuit, or without a "
-                   "position of all"},
+		   "position of all"},
     [ROLE_WATER_RETURN] = {MEASURE(TEMPERATURE), .positions = FEATURE_CIRCUITS_MAX,
 	.gapless = true,
 	.meaning = "the water that comes back from a circuit of the tool"},
@@ -65,7 +65,7 @@ static const struct role_traits traits[ROLE_COUNT] = {
     [ROLE_SET_POINT] = {.kind = ROLE_KIND_ANY,
 	.positions = SETTINGS_POSITIONS,
 	.meaning = "what somebody has set on the machine; all together they are kept "
-                   "as one mark a shot"},
+		   "as one mark a shot"},
     [ROLE_OTHER] = {.kind = ROLE_KIND_ANY,
 	.meaning = "anything else to be kept with the shot"},
 };

@@ -232,7 +232,7 @@ static const struct {
 	"estimated; NULL: not known of all of them"},
     {"shift_total", "heat_removed_kwh",
 	"heat that the water took away from the complete ones alone; NULL: not known "
-        "of "
+	"of "
 	"all of them"},
     {"shift_summary", "recipe", "of these shots"},
     {"shift_summary", "tool", "of these shots"},

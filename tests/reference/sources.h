@@ -135,7 +135,7 @@ static const struct source_row source_table[SOURCE_COUNT] = {
 	"A melting plate by the method of lines, SciPy 1.10's BDF, 201 to 801 nodes: a "
 	"computation of this project's, no published source"},
     [SOURCE_PLANT] = {EVIDENCE_PLANT, "The simulated line of this project: conduction "
-                                      "by a scheme of its own, heaters, "
+				      "by a scheme of its own, heaters, "
 				      "pyrometers, tool and water"},
     [SOURCE_PLANT_DRAWN] = {EVIDENCE_PLANT,
 	"Simulated lines drawn from the configured tolerances, 400 of them"},

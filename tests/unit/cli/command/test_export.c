@@ -107,7 +107,8 @@ every_shot_goes_once_in_its_last_revision_and_the_earlier_are_marked(void **stat
 	assert_int_equal(seen.marks, RELABELLED);
 	assert_int_equal(seen.events, 4);
 	assert_int_equal(seen.words, 0);
-	assert_tells(plant.err, "the lines of 40 shots, 4 events and 0 closed shifts of '");
+	assert_tells(
+	    plant.err, "the lines of 40 shots, 4 events and 0 closed shifts of '");
 	assert_tells(plant.err, "as for kind influxdb1");
 }
 

@@ -389,7 +389,7 @@ a_store_that_has_all_is_told_in_one_sentence(void **state)
 	(void)state;
 	assert_false(missing);
 	assert_says(text, "nothing is missing: 3 days, 1440 shots, 21 events and 0 "
-	                  "closed shifts in the "
+			  "closed shifts in the "
 			  "ledger");
 	assert_tells_not(text, "resend");
 	assert_tells_not(text, "day (UTC)");
