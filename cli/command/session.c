@@ -224,11 +224,10 @@ static bool
 can_despite(struct session *session, const struct call *call, enum need need,
     const char *config)
 {
-	if (need == NEED_LEDGER)
-		return call->option[OPTION_LEDGER] != NULL;
-	return need == NEED_MADE && *session->refused &&
-	       (call->option[OPTION_LEDGER] ||
-		   settings_load_ledger(config, session->path));
+	if (need != NEED_LEDGER && need != NEED_MADE)
+		return false;
+	return *session->refused && (call->option[OPTION_LEDGER] ||
+					settings_load_ledger(config, session->path));
 }
 
 static enum command_exit
@@ -262,7 +261,7 @@ open_parts(struct session *session, const struct call *call, enum need need)
 			    session->refused);
 		return code;
 	}
-	if (code != COMMAND_DONE && need == NEED_MADE)
+	if (code != COMMAND_DONE && (need == NEED_MADE || !ledger))
 		command_tell(call, "%s; the set-up in force is used", session->refused);
 	if (need == NEED_SET_UP && config)
 		return set_zone(session, call);

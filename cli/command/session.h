@@ -47,8 +47,9 @@ enum command_exit session_run_made(const struct call *call,
 enum command_exit session_run_source(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 
-/* The same as the first, but while --ledger is given the set-up that --config names may have
- * mistakes: then the one in the ledger holds, and session->refused says why. */
+/* The same as the first, but the set-up that --config names may have mistakes: then the newest
+ * one in the ledger holds, that of --ledger or else of the file, and session->refused says
+ * why; without --ledger it is told too. */
 enum command_exit session_run_despite(const struct call *call,
     enum command_exit (*work)(const struct call *call, const struct session *session));
 

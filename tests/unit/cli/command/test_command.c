@@ -313,6 +313,30 @@ status_answers_despite_a_wrong_set_up(void **state)
 	assert_tells(plant.out, "wrong: configuration: ");
 }
 
+/* It stands in the same file, which somebody is at work on. */
+static void
+status_finds_the_ledger_despite_a_wrong_set_up(void **state)
+{
+	char path[400];
+
+	(void)state;
+	snprintf(path, sizeof path, "%s/wrong.ini", plant.folder);
+	FILE *file = fopen(path, "w");
+	assert_non_null(file);
+	fprintf(file,
+	    "[site]\nname = x\ntimezone = Nowhere/None\n[ledger]\npath = %s\n"
+	    "[line ",
+	    plant.ledger_path);
+	fclose(file);
+	plant_run_command(&plant, "status", "--config", path);
+	unlink(path);
+	assert_int_equal(plant.code, COMMAND_NO);
+	assert_tells(plant.err, "wrong.ini:");
+	assert_tells(plant.err, "; the set-up in force is used\n");
+	assert_tells(plant.out, "wrong: configuration: ");
+	assert_tells(plant.out, "Last shot");
+}
+
 static void
 a_shot_that_is_not_there_is_no(void **state)
 {
@@ -428,6 +452,7 @@ main(void)
 	    cmocka_unit_test(check_tells_every_mistake_and_exits_one),
 	    cmocka_unit_test(status_names_what_is_wrong),
 	    cmocka_unit_test(status_answers_despite_a_wrong_set_up),
+	    cmocka_unit_test(status_finds_the_ledger_despite_a_wrong_set_up),
 	    cmocka_unit_test(a_shot_that_is_not_there_is_no),
 	    cmocka_unit_test(columns_says_how_wide_a_page_is_without_a_terminal),
 	    cmocka_unit_test(times_that_may_be_a_slip_are_told),
