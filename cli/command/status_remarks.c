@@ -4,9 +4,10 @@
 #include <inttypes.h>
 #include <string.h>
 
-#include "cli/wording/shown.h"
 #include "cli/page/page.h"
+#include "cli/wording/shown.h"
 #include "daemon/base/text.h"
+#include "daemon/ledger/ledger_health.h"
 
 enum { NAMES_BYTES = 1024, PORT_HINT = SETTINGS_PATH + 64 };
 
@@ -313,13 +314,12 @@ tell_no_event(struct page *page, const struct status_devices *devices)
 		const struct ledger_device *row = &devices->list[i].row;
 
 		if (!is_silent(&devices->list[i]) ||
-		    row->at.ns - row->state_since.ns >=
-			STATUS_EVENT_S * CLOCK_SECOND_NS)
+		    row->at.ns - row->state_since.ns >= LEDGER_HOLD_S * CLOCK_SECOND_NS)
 			continue;
 		page_note(page, NULL, TONE_PLAIN,
 		    "a device that is silent for less than %d s is no event yet; what "
 		    "[notify] runs is told some 10 s after that",
-		    STATUS_EVENT_S);
+		    LEDGER_HOLD_S);
 		return;
 	}
 }

@@ -16,9 +16,6 @@ struct page;
  * of sight or a restart of a device is over by then; a source there is none. */
 enum { STATUS_SENSOR_S = 60 };
 
-/* For how long a device has to be silent until it becomes an event: INCIDENTS_HOLD_S. */
-enum { STATUS_EVENT_S = 60 };
-
 /* Whether nobody answers on its bus, and it is not alone there: then the bus is told of,
  * not each of its devices. */
 bool status_remarks_bus_is_dead(

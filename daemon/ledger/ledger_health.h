@@ -14,6 +14,9 @@
 struct error;
 struct ledger;
 
+/* So long a device, a store or the ledger has to be as it is until that is an event. */
+enum { LEDGER_HOLD_S = 60 };
+
 /* --- the logger itself: one row, replaced with health ----------------------------------- */
 
 struct ledger_logger {

@@ -23,13 +23,14 @@
 #define DAEMON_RUN_INCIDENTS_H
 
 #include "daemon/base/clock.h"
+#include "daemon/ledger/ledger_health.h"
 
 #include <stdint.h>
 
 struct incidents;
 
 enum {
-	INCIDENTS_HOLD_S = 60,
+	INCIDENTS_HOLD_S = LEDGER_HOLD_S,
 	INCIDENTS_DAY = 24,
 	INCIDENTS_FLAPS_S = 3600,
 	INCIDENTS_AGAIN_S = 3600,

@@ -10,7 +10,6 @@
 #include "cli/command/status_remarks.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/ledger/ledger_lock.h"
-#include "daemon/run/incidents.h"
 #include "tests/unit/cli/command/plant.h"
 
 static struct plant plant;
@@ -133,7 +132,6 @@ a_silence_that_is_no_event_yet_is_told_as_such(void **state)
 	struct ledger_device one = device("ovens", "silent", "none");
 
 	(void)state;
-	assert_int_equal(STATUS_EVENT_S, INCIDENTS_HOLD_S);
 	ask(&one, 1, "text");
 	assert_null(strstr(plant.out, "no event yet"));
 	one.state_since.ns = one.at.ns - 59 * CLOCK_SECOND_NS;
