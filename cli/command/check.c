@@ -300,7 +300,7 @@ const struct command command_check = {
 	"otherwise,\n"
 	"or cannot work yet.  Of the service's own set-up they tell too what its unit\n"
 	"may not write or see, and, asked as root, which files its user may not "
-        "read.\n\n"
+	"read.\n\n"
 	"Exit 1 also where a store will not be reached, as the file of its secret or\n"
 	"certificate is missing, empty or open to everybody, and where the program of\n"
 	"[notify] cannot be run or could be changed by others.  It is not run.\n\n"
