@@ -10,9 +10,8 @@
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_shift.h"
-#include "tests/unit/cli/command/changed.h"
+#include "tests/unit/cli/command/closing.h"
 #include "tests/unit/cli/command/waterplant.h"
-#include "tests/unit/near.h"
 
 enum { SHOTS = 150, SHIFTS_MOST = 200 };
 
@@ -34,21 +33,6 @@ close_plant(void **state)
 	(void)state;
 	plant_close(&plant);
 	return 0;
-}
-
-/* With the clock at a time of 2026-03-02, UTC; the early shift is from 5 to 13 o'clock. */
-#define close_at(time, ...)                                                      \
-	plant_run_command(&plant, "close-shifts", "--ledger", plant.ledger_path, \
-	    "--format", "json", "--clock-rate", "1", "--clock-start", time,      \
-	    __VA_ARGS__)
-
-static void
-assert_came(double closed, double revised)
-{
-	if (plant.code != COMMAND_DONE)
-		fail_msg("%s", plant.err);
-	assert_near(plant_number_after(&plant, "", "closed"), closed, 0);
-	assert_near(plant_number_after(&plant, "", "revised"), revised, 0);
 }
 
 /* The shifts that hold. */
@@ -93,13 +77,13 @@ a_shift_is_closed_a_quarter_of_an_hour_after_its_end(void **state)
 	(void)state;
 	plant_run(&plant, 1, SHOTS);
 	close_at("2026-03-02T13:14:50Z", "--line", "line-3");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	close_at("2026-03-02T13:15:01Z", "--dry-run");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	read_shifts();
 	assert_int_equal(shift_count, 0);
 	close_at("2026-03-02T13:15:01Z", "--line", "line-3");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	read_shifts();
 	assert_int_equal(shift_count, 1);
 	assert_string_equal(shifts[0].shift, "early");
@@ -119,13 +103,13 @@ closing_again_changes_nothing(void **state)
 	(void)state;
 	plant_run(&plant, 1, SHOTS);
 	close_at("2026-03-02T13:20:00Z", "--line", "line-3");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	read_shifts();
 	int64_t change = shifts[0].change;
 	close_at("2026-03-02T13:35:00Z", "--line", "line-3");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	close_at("2026-03-02T13:50:00Z", "--since", "10h");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	assert_near(plant_number_after(&plant, "", "same"), 1, 0);
 	read_shifts();
 	assert_int_equal(shift_count, 1);
@@ -140,20 +124,20 @@ a_lot_that_is_entered_late_makes_a_revision_where_it_matters(void **state)
 	(void)state;
 	plant_run(&plant, 1, SHOTS);
 	close_at("2026-03-02T13:20:00Z", "--color", "never");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	plant_context(&plant, CONTEXT_LOT, "A-1", 0);
 	close_at("2026-03-02T13:35:00Z", "--color", "never");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	plant_context(&plant, CONTEXT_LOT, "A-2", 70);
 	close_at("2026-03-02T13:50:00Z", "--dry-run");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 	close_at("2026-03-02T13:50:00Z", "--color", "never");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 	read_shifts();
 	assert_int_equal(shift_count, 1);
 	assert_int_equal(shifts[0].revision, 1);
 	close_at("2026-03-02T14:05:00Z", "--color", "never");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 }
 
 /* The row of exit_top_c of the shift that holds. */
@@ -226,7 +210,7 @@ where_the_index_of_a_lot_is_withheld_there_is_none(void **state)
 	assert_true(row.figure[LEDGER_SHIFT_BEYOND] >= 15);
 	run_hotter(81, 60, 15);
 	close_at("2026-03-02T13:35:00Z", "--color", "never");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 	read_shifts();
 	read_row();
 	assert_has_indices(true);
@@ -244,7 +228,7 @@ a_shot_that_is_filed_late_makes_a_revision(void **state)
 	close_at("2026-03-02T13:20:00Z", "--color", "never");
 	plant_run(&plant, SHOTS + 1, 1);
 	close_at("2026-03-02T13:35:00Z", "--color", "never");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 	read_shifts();
 	assert_near(shifts[0].sum[LEDGER_SHIFT_SHOTS], SHOTS + 1, 0);
 }
@@ -257,8 +241,8 @@ without_shots_it_is_told_only_where_somebody_logged(void **state)
 	file_event("start", 0);
 	file_event("end", 13);
 	close_at("2026-03-03T05:20:00Z", "--color", "never");
-	assert_came(
-	    2, 0); /* early, and late of which five of eight hours were logged */
+	assert_closed(&plant, 2,
+	    0); /* early, and late of which five of eight hours were logged */
 	read_shifts();
 	assert_string_equal(shifts[1].shift, "late");
 	assert_near(shifts[1].sum[LEDGER_SHIFT_SHOTS], 0, 0);
@@ -276,7 +260,7 @@ a_shift_that_is_long_over_has_no_gap_at_its_end(void **state)
 	plant_run(&plant, 1, SHOTS); /* to 12:30 */
 	plant_run(&plant, 200, 20);  /* from 15:00 */
 	close_at("2026-03-02T21:20:00Z", "--color", "never");
-	assert_came(2, 0);
+	assert_closed(&plant, 2, 0);
 	read_shifts();
 	assert_near(shifts[0].sum[LEDGER_SHIFT_GAP_S], 0, 0);
 	/* to 21:00 since the last of 15:57: nobody runs */
@@ -315,7 +299,7 @@ an_idle_shift_is_told_when_its_beginning_is_long_past(void **state)
 	while (more)
 		assert_int_equal(ledger_forget(plant.ledger, &keep, &more, &error), 0);
 	close_at("2026-03-04T05:20:00Z", "--from", "2026-03-03T07:00");
-	assert_came(3, 0);
+	assert_closed(&plant, 3, 0);
 	read_shifts();
 	for (int i = 0; i < 3; i++)
 		assert_near(shifts[i].sum[LEDGER_SHIFT_GAP_S], 0, 0);
@@ -329,13 +313,13 @@ the_daemon_itself_tells_since_when_it_runs(void **state)
 	plant_run(&plant, 1, SHOTS);
 	file_logger(-1000, 36); /* then it is killed, at 17:00 */
 	close_at("2026-03-04T05:20:00Z", "--from", "2026-03-03T07:00");
-	assert_came(2, 0);
+	assert_closed(&plant, 2, 0);
 	read_shifts();
 	assert_near(shifts[0].sum[LEDGER_SHIFT_GAP_S], 0, 0);
 	assert_near(shifts[1].sum[LEDGER_SHIFT_GAP_S], 4 * 3600, 0);
 	file_logger(25, 48); /* it began anew, and of before nobody knows */
 	close_at("2026-03-04T05:20:00Z", "--from", "2026-03-03T07:00");
-	assert_came(1, 1);
+	assert_closed(&plant, 1, 1);
 	assert_near(plant_number_after(&plant, "", "not_logged"), 1, 0);
 }
 
@@ -351,14 +335,14 @@ the_gap_is_what_nobody_logged(void **state)
 	file_event("start", 5);
 	plant_run(&plant, 120, 30);
 	close_at("2026-03-02T13:20:00Z", "--color", "never");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	read_shifts();
 	/* before the first start there are shots: nobody knows */
 	assert_true(isnan(shifts[0].sum[LEDGER_SHIFT_GAP_S]));
 	file_event("start", -2);
 	file_event("end", -1);
 	close_at("2026-03-02T13:30:00Z", "--since", "8h");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 	read_shifts();
 	/* half an hour, one, one, and from the last sign of life in fact: nobody runs now,
 	 * and the last of it is the shot of 12:27 */
@@ -378,7 +362,7 @@ a_shift_whose_shots_are_forgotten_stays_as_it_is(void **state)
 		assert_int_equal(ledger_forget(plant.ledger, &keep, &more, &error), 0);
 	plant_context(&plant, CONTEXT_LOT, "A-2", 70);
 	close_at("2026-03-02T13:35:00Z", "--color", "never");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	assert_near(plant_number_after(&plant, "", "forgotten"), 1, 0);
 	read_shifts();
 	assert_near(shifts[0].sum[LEDGER_SHIFT_SHOTS], SHOTS, 0);
@@ -390,15 +374,15 @@ other_hours_close_no_time_twice(void **state)
 	(void)state;
 	plant_run(&plant, 1, SHOTS);
 	close_at("2026-03-02T13:20:00Z", "--color", "never");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	changed_set_up(&plant, "[shift early]\nstart = 06:00",
 	    "[shift early]\nstart = 06:30", SHOTS + 1);
 	plant_context(
 	    &plant, CONTEXT_LOT, "A-2", 70); /* it is judged by its own hours */
 	close_at("2026-03-02T13:35:00Z", "--color", "never");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 	close_at("2026-03-02T13:50:00Z", "--since", "8h");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	assert_near(plant_number_after(&plant, "", "other_hours"), 1, 0);
 	read_shifts();
 	assert_int_equal(shift_count, 1);
@@ -428,7 +412,7 @@ what_nobody_logged_is_one_sentence(void **state)
 	assert_says(plant.out, "nothing was closed, and nothing revised");
 	assert_says(plant.out, "on file already: 1 shift between 2026-03-02 06:00:00");
 	close_at("2026-03-02T13:20:00Z", "--from", "2025-03-01");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	assert_true(plant_number_after(&plant, "", "not_logged") > 500);
 	assert_near(plant_number_after(&plant, "", "not_yet"), 1, 0);
 	assert_near(plant_number_after(&plant, "", "same"), 1, 0);
@@ -450,7 +434,7 @@ what_is_found_is_told_once_a_shift(void **state)
 	close_at("2026-03-02T10:31:00Z", "--dry-run");
 	assert_near(plant_number_after(&plant, "", "findings_filed"), 1, 0);
 	close_at("2026-03-02T10:31:00Z", "--color", "never");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	assert_near(plant_number_after(&plant, "", "findings_filed"), 1, 0);
 	assert_tells(plant.err, "blocked circuit, water circuit 2, recipe 12, tool ");
 	assert_tells(plant.err, ": sure, from shot ");
@@ -458,7 +442,7 @@ what_is_found_is_told_once_a_shift(void **state)
 	assert_near(plant_number_after(&plant, "", "findings_filed"), 0, 0);
 	waterplant_run(&plant, 111, 90, 2); /* into the next shift */
 	close_at("2026-03-02T15:15:01Z", "--color", "never");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	assert_near(plant_number_after(&plant, "", "findings_filed"), 1, 0);
 	assert_tells(plant.err, "found on line-3 in shift late: blocked circuit");
 	read_shifts();

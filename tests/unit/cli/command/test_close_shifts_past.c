@@ -11,9 +11,7 @@
 
 #include "daemon/base/error.h"
 #include "daemon/ledger/ledger_shift.h"
-#include "tests/unit/cli/command/changed.h"
-#include "tests/unit/cli/command/plant.h"
-#include "tests/unit/near.h"
+#include "tests/unit/cli/command/closing.h"
 
 enum { SHOTS = 150, LATE = 165 }; /* the late shift begins with shot 160 */
 
@@ -34,21 +32,6 @@ close_plant(void **state)
 	(void)state;
 	plant_close(&plant);
 	return 0;
-}
-
-/* With the clock at a time of 2026-03, UTC; the early shift is from 5 to 13 o'clock. */
-#define close_at(time, ...)                                                      \
-	plant_run_command(&plant, "close-shifts", "--ledger", plant.ledger_path, \
-	    "--format", "json", "--clock-rate", "1", "--clock-start", time,      \
-	    __VA_ARGS__)
-
-static void
-assert_came(double closed, double revised)
-{
-	if (plant.code != COMMAND_DONE)
-		fail_msg("%s", plant.err);
-	assert_near(plant_number_after(&plant, "", "closed"), closed, 0);
-	assert_near(plant_number_after(&plant, "", "revised"), revised, 0);
 }
 
 /* What SQL gives, behind the back of all. */
@@ -86,11 +69,11 @@ what_is_left_of_a_shift_is_not_filed_as_all_of_it(void **state)
 	while (more)
 		assert_int_equal(ledger_forget(plant.ledger, &keep, &more, &error), 0);
 	close_at("2026-03-04T07:31:00Z", "--color", "never");
-	assert_came(1, 0); /* that of the late shift, which is kept */
+	assert_closed(&plant, 1, 0); /* that of the late shift, which is kept */
 	assert_near(plant_number_after(&plant, "", "forgotten"), 1, 0);
 	assert_int_equal(ask("SELECT shots FROM shift_total"), 10);
 	close_at("2026-03-04T07:31:00Z", "--since", "30d");
-	assert_came(0, 0);
+	assert_closed(&plant, 0, 0);
 	assert_near(plant_number_after(&plant, "", "forgotten"), 1, 0);
 }
 
@@ -117,7 +100,7 @@ a_run_that_is_cut_off_goes_on_behind_what_it_has_done(void **state)
 	plant_run(&plant, LATE, 130);
 	plant_context(&plant, CONTEXT_LOT, "A-0", LATE);
 	close_at("2026-03-02T21:20:00Z", "--color", "never");
-	assert_came(2, 0);
+	assert_closed(&plant, 2, 0);
 	int64_t before = ask("SELECT change FROM shift_closing");
 	correct_much();
 	ask("CREATE TRIGGER broken BEFORE INSERT ON shift_total WHEN new.shift = 'late'"
@@ -130,7 +113,7 @@ a_run_that_is_cut_off_goes_on_behind_what_it_has_done(void **state)
 	assert_true(after < ask("SELECT max(change) FROM shot"));
 	ask("DROP TRIGGER broken");
 	close_at("2026-03-02T21:50:00Z", "--color", "never");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 	assert_int_equal(ask("SELECT count(*) FROM shift_total"), 4);
 	assert_int_equal(
 	    ask("SELECT change = (SELECT max(change) FROM shot) FROM shift_closing"),
@@ -146,7 +129,7 @@ many_corrections_are_left_for_the_next_run(void **state)
 	plant_run(&plant, LATE, 130);
 	plant_context(&plant, CONTEXT_LOT, "A-0", LATE);
 	close_at("2026-03-02T21:20:00Z", "--color", "never");
-	assert_came(2, 0);
+	assert_closed(&plant, 2, 0);
 	correct_much();
 	/* some tenths of a second, which the clock makes many minutes of */
 	ask("CREATE TRIGGER slow BEFORE INSERT ON shift_total BEGIN SELECT"
@@ -160,7 +143,7 @@ many_corrections_are_left_for_the_next_run(void **state)
 	assert_int_equal(ask("SELECT count(*) FROM shift_total WHERE revision > 0"), 1);
 	ask("DROP TRIGGER slow");
 	close_at("2026-03-02T21:50:00Z", "--color", "never");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 	assert_tells(plant.out, "\"unfinished\": false");
 }
 
@@ -180,7 +163,7 @@ what_is_due_does_not_wait_for_corrections(void **state)
 	    ask("SELECT count(*) FROM shift_total WHERE shift = 'late'"), 1);
 	ask("DROP TRIGGER broken");
 	close_at("2026-03-02T21:35:00Z", "--color", "never");
-	assert_came(0, 1);
+	assert_closed(&plant, 0, 1);
 }
 
 /* --- the set-up that is in force --------------------------------------------------------- */
@@ -214,7 +197,7 @@ it_is_judged_by_the_set_up_in_force(void **state)
 	(void)state;
 	plant_run(&plant, 1, SHOTS);
 	close_with_file("upper = 180 s", "upper = 121 s");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	assert_int_equal(ask("SELECT count(*) FROM shift_total t JOIN setup s"
 			     " ON s.hash = t.setup"),
 	    1);
@@ -230,7 +213,7 @@ a_file_that_is_being_edited_does_not_stop_it(void **state)
 	(void)state;
 	plant_run(&plant, 1, SHOTS);
 	close_with_file("[limits sag_s]", "[limits sag_");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	assert_says(plant.err, "; the set-up in force is used");
 	close_with_file("[ledger]", "; gone");
 	assert_int_equal(plant.code, COMMAND_CANNOT);
@@ -262,16 +245,16 @@ hours_close_nothing_that_ended_before_they_held(void **state)
 	plant_run(&plant, 1, SHOTS);
 	plant_run(&plant, LATE, 130); /* to 21:00 in Berlin */
 	close_at("2026-03-02T21:20:00Z", "--color", "never");
-	assert_came(1, 0);
+	assert_closed(&plant, 1, 0);
 	changed_set_up(&plant, "limits sag_s", "limits sag_s", 420); /* 03:00 */
 	plant_run(&plant, 430, 30);
 	close_at("2026-03-03T05:20:00Z", "--color", "never");
-	assert_came(1, 0); /* the night in which they came */
+	assert_closed(&plant, 1, 0); /* the night in which they came */
 	assert_near(plant_number_after(&plant, "", "other_hours"), 1, 0);
 	assert_int_equal(
 	    ask("SELECT count(*) FROM shift_total WHERE shift = 'late'"), 0);
 	close_at("2026-03-03T05:20:00Z", "--since", "3d");
-	assert_came(1, 0); /* who asks for it has it */
+	assert_closed(&plant, 1, 0); /* who asks for it has it */
 }
 
 #define with_plant(test) cmocka_unit_test_setup_teardown(test, open_plant, close_plant)
