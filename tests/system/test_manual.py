@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-# Not under the sanitizers: it is about words, and a shell waits only so long for what is slow there.
+# Not under the sanitizers: it is about words, and a shell waits only so long for slow programs.
 """The manual and what shells complete, against what the programs say themselves: the
 same options in --help, page, bash and zsh; every setting of the examples; every table and
 column of a real ledger; the page's own examples tried."""
