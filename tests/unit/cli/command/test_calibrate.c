@@ -7,27 +7,9 @@
 
 #include "cli/command/calibrate_state.h"
 #include "daemon/base/calendar.h"
-#include "tests/unit/cli/command/plant.h"
 #include "tests/unit/near.h"
 
-static struct plant plant;
-
-static int
-open_plant(void **state)
-{
-	(void)state;
-	unsetenv("COLUMNS"); /* of whoever runs the test */
-	plant_open(&plant);
-	return 0;
-}
-
-static int
-close_plant(void **state)
-{
-	(void)state;
-	plant_close(&plant);
-	return 0;
-}
+#include "tests/unit/cli/command/one_plant.h"
 
 #define calibrate(...)     \
 	plant_run_command( \

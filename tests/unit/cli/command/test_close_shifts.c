@@ -13,27 +13,11 @@
 #include "tests/unit/cli/command/closing.h"
 #include "tests/unit/cli/command/waterplant.h"
 
+#include "tests/unit/cli/command/one_plant.h"
+
 enum { SHOTS = 150, SHIFTS_MOST = 200 };
 
-static struct plant plant;
 static struct error error;
-
-static int
-open_plant(void **state)
-{
-	(void)state;
-	unsetenv("COLUMNS"); /* of whoever runs the test */
-	plant_open(&plant);
-	return 0;
-}
-
-static int
-close_plant(void **state)
-{
-	(void)state;
-	plant_close(&plant);
-	return 0;
-}
 
 /* The shifts that hold. */
 static struct ledger_shift shifts[SHIFTS_MOST];

@@ -13,26 +13,9 @@
 #include "daemon/ledger/ledger_shift.h"
 #include "tests/unit/cli/command/closing.h"
 
+#include "tests/unit/cli/command/one_plant.h"
+
 enum { SHOTS = 150, LATE = 165 }; /* the late shift begins with shot 160 */
-
-static struct plant plant;
-
-static int
-open_plant(void **state)
-{
-	(void)state;
-	unsetenv("COLUMNS"); /* of whoever runs the test */
-	plant_open(&plant);
-	return 0;
-}
-
-static int
-close_plant(void **state)
-{
-	(void)state;
-	plant_close(&plant);
-	return 0;
-}
 
 /* What SQL gives, behind the back of all. */
 static int64_t

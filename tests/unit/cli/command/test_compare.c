@@ -9,29 +9,12 @@
 #include "tests/unit/cli/command/waterplant.h"
 #include "tests/unit/near.h"
 
-static struct plant plant;
+#include "tests/unit/cli/command/one_plant.h"
 
 /* Those that are frozen are 1 ... FROZEN, later ones come a day after. */
 enum { FROZEN = 150, LATER = 481, RUN = 150 };
 #define FROZEN_UNTIL "2026-03-03T06:00"
 #define LATER_FROM "2026-03-03T06:00"
-
-static int
-open_plant(void **state)
-{
-	(void)state;
-	unsetenv("COLUMNS"); /* of whoever runs the test */
-	plant_open(&plant);
-	return 0;
-}
-
-static int
-close_plant(void **state)
-{
-	(void)state;
-	plant_close(&plant);
-	return 0;
-}
 
 #define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
 

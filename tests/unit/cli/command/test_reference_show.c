@@ -8,24 +8,7 @@
 #include "tests/unit/cli/command/changed.h"
 #include "tests/unit/cli/command/waterplant.h"
 
-static struct plant plant;
-
-static int
-open_plant(void **state)
-{
-	(void)state;
-	unsetenv("COLUMNS"); /* of whoever runs the test */
-	plant_open(&plant);
-	return 0;
-}
-
-static int
-close_plant(void **state)
-{
-	(void)state;
-	plant_close(&plant);
-	return 0;
-}
+#include "tests/unit/cli/command/one_plant.h"
 
 #define run(...) plant_run_command(&plant, "--ledger", plant.ledger_path, __VA_ARGS__)
 
