@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/base/calendar.h"
 #include "daemon/base/error.h"
 
 /* Set-ups that came into force since a time, and the last one before. */
@@ -39,9 +40,7 @@ are_same_dates(const struct calendar_dates *a, const struct calendar_dates *b)
 	if (a->count != b->count)
 		return false;
 	for (size_t i = 0; i < (size_t)a->count; i++)
-		if (a->list[i].year != b->list[i].year ||
-		    a->list[i].month != b->list[i].month ||
-		    a->list[i].day != b->list[i].day)
+		if (!calendar_date_same(a->list[i], b->list[i]))
 			return false;
 	return true;
 }
