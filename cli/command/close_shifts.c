@@ -14,7 +14,6 @@
 #include "daemon/ledger/ledger.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-#define PROGRESS_AFTER_S 1.0
 
 /* How many there were, from the begin of the first to the end of the last. */
 struct counted {
